@@ -1,0 +1,1 @@
+"""From frames to what stands where on the screen, how large a pixel is, and when the heart beats."""

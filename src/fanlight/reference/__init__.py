@@ -1,0 +1,1 @@
+"""Tables as TOML, and their readers. Only `load` opens files."""

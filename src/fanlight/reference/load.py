@@ -1,0 +1,87 @@
+"""The one place that reads tables from files: shipped TOML, with the group's own file laid over it."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+from importlib import resources
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any
+
+from fanlight.study import House
+
+
+class HouseFileError(ValueError):
+    """A group's own settings file cannot be used."""
+
+    def __init__(self, file: str, place: str, found: str, remedy: str) -> None:
+        self.file = file
+        self.place = place
+        self.found = found
+        super().__init__(f"{file}, {place}: {found}. {remedy}")
+
+
+def _shipped_tables(folder: Traversable, prefix: str = "") -> dict[str, dict[str, Any]]:
+    tables: dict[str, dict[str, Any]] = {}
+    for entry in sorted(folder.iterdir(), key=lambda item: item.name):
+        if entry.is_dir():
+            tables |= _shipped_tables(entry, f"{prefix}{entry.name}/")
+        elif entry.name.endswith(".toml"):
+            tables[prefix + entry.name.removesuffix(".toml")] = tomllib.loads(entry.read_text("utf-8"))
+    return tables
+
+
+def _lay_over(base: dict[str, Any], own: dict[str, Any], place: str, file: str, changed: list[str]) -> None:
+    for key, value in own.items():
+        here = f"{place}.{key}"
+        if key not in base:
+            known = ", ".join(sorted(base))
+            raise HouseFileError(file, here, "no such row", f"Rows that can be changed here: {known}.")
+        if isinstance(base[key], dict):
+            if not isinstance(value, dict):
+                raise HouseFileError(file, here, f"a table is needed, found {value!r}", "Write its rows one by one.")
+            _lay_over(base[key], value, here, file, changed)
+        else:
+            wanted, given = type(base[key]), type(value)
+            if wanted is not given and not (wanted in (int, float) and given in (int, float)):
+                raise HouseFileError(
+                    file, here, f"expected {wanted.__name__}, found {value!r}", "Keep the kind of the shipped value."
+                )
+            base[key] = value
+            changed.append(here)
+
+
+def load_house(own_file: Path | None = None) -> House:
+    """Return the shipped tables, changed where the group's own TOML file says so.
+
+    The group's file names table and row as the shipped ones do, the table first:
+    ``["criteria/gain".overall_gain.band]``. Only rows that exist can be changed.
+
+    Raises
+    ------
+    HouseFileError
+        If the file cannot be read, is not TOML, or changes a row that does not exist.
+    """
+    tables = _shipped_tables(resources.files("fanlight.reference") / "tables")
+    changed: list[str] = []
+    if own_file is not None:
+        try:
+            own = tomllib.loads(own_file.read_text("utf-8"))
+        except OSError as error:
+            raise HouseFileError(
+                str(own_file), "file", error.strerror or "cannot be read", "Name an existing TOML file."
+            ) from error
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            raise HouseFileError(str(own_file), "file", str(error), "Mend the TOML at that line.") from error
+        merged = copy.deepcopy(tables)
+        for name, rows in own.items():
+            if name not in merged:
+                raise HouseFileError(str(own_file), name, "no such table", f"Tables: {', '.join(sorted(merged))}.")
+            if not isinstance(rows, dict):
+                raise HouseFileError(
+                    str(own_file), name, f"a table is needed, found {rows!r}", "Write its rows one by one."
+                )
+            _lay_over(merged[name], rows, name, str(own_file), changed)
+        tables = merged
+    return House(tables, tuple(changed))

@@ -1,0 +1,115 @@
+"""Frozen values that every part of Fanlight shares. Nothing here reads a file or a clock."""
+
+from fanlight.study.clip import (
+    Clip,
+    ClipTags,
+    FrameTimes,
+    PhysicalUnit,
+    Refusal,
+    Region,
+    SpatialFormat,
+    Study,
+    TimeSource,
+)
+from fanlight.study.criterion import Advice, Basis, ClipVerdict, Criterion, Purpose
+from fanlight.study.finding import Band, Finding, Side, Source, Verdict
+from fanlight.study.geometry import Box, Evidence, Mask, Point, Polyline, Shape
+from fanlight.study.house import House
+from fanlight.study.layout import (
+    Layout,
+    Quantity,
+    RegionReading,
+    Ruler,
+    Scale,
+    ScaleSource,
+    ScaleWitness,
+    ScreenText,
+)
+from fanlight.study.measurement import IntervalReading, Measurement, ReferenceKind
+from fanlight.study.mode import MODE_WORDS, Mode, ModeReading
+from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
+from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
+from fanlight.study.review import ClipReading, Priority, StudyReview
+from fanlight.study.sector import Picture, Sector, Strip
+from fanlight.study.time import BeatSource, ClipTime
+from fanlight.study.view import (
+    NOT_KNOWN,
+    Coverage,
+    PlanStep,
+    Rung,
+    RungState,
+    Valve,
+    ValveLadder,
+    ViewReading,
+    ViewSource,
+)
+
+__all__ = [
+    "MODE_WORDS",
+    "NOT_KNOWN",
+    "Advice",
+    "Band",
+    "Basis",
+    "BeatSource",
+    "Box",
+    "Breathing",
+    "Clip",
+    "ClipReading",
+    "ClipTags",
+    "ClipTime",
+    "ClipVerdict",
+    "Coverage",
+    "Criterion",
+    "Evidence",
+    "Finding",
+    "FrameChunk",
+    "FrameDamageError",
+    "FrameTimes",
+    "Frames",
+    "GivenMeasurement",
+    "House",
+    "Identity",
+    "IntervalReading",
+    "Layout",
+    "Mask",
+    "Measurement",
+    "Mode",
+    "ModeReading",
+    "Patient",
+    "PhysicalUnit",
+    "Picture",
+    "PictureChunk",
+    "PlanStep",
+    "Point",
+    "Polyline",
+    "Priority",
+    "Purpose",
+    "Quantity",
+    "ReferenceKind",
+    "Refusal",
+    "Region",
+    "RegionReading",
+    "Request",
+    "Ruler",
+    "Rung",
+    "RungState",
+    "Scale",
+    "ScaleSource",
+    "ScaleWitness",
+    "ScreenText",
+    "Sector",
+    "Shape",
+    "Side",
+    "Source",
+    "SpatialFormat",
+    "Species",
+    "Strip",
+    "Study",
+    "StudyReview",
+    "TimeSource",
+    "Valve",
+    "ValveLadder",
+    "Verdict",
+    "ViewReading",
+    "ViewSource",
+]

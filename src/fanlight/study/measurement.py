@@ -1,0 +1,54 @@
+"""Numbers, what they mean, and the reason where there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class ReferenceKind(StrEnum):
+    """What a reference row may say; only a reference interval speaks of normal and abnormal."""
+
+    REFERENCE_INTERVAL = "reference_interval"
+    STAGING_CRITERION = "staging_criterion"
+    DISEASE_DEFINITION = "disease_definition"
+    DIAGNOSTIC_CUTOFF = "diagnostic_cutoff"
+    SEVERITY_BAND = "severity_band"
+    STUDY_INCLUSION = "study_inclusion"
+    REPEATABILITY = "repeatability"
+    OTHER_FACT = "other_fact"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalReading:
+    """How a value stands to one reference row, or why that row does not speak."""
+
+    row: str  # key of the row
+    citation: str  # bibliography key
+    kind: ReferenceKind
+    applies: bool
+    reason: str  # why it applies or does not
+    lower: float | None = None
+    upper: float | None = None
+    unit: str = ""
+    z: float | None = None
+    words: str = ""  # "inside the interval", "above 1.85 cm", "orientation only: …"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measurement:
+    """One number, or the reason why there is none."""
+
+    name: str  # quantity key of the reference tables
+    label: str
+    value: float | None
+    unit: str
+    uncertainty: float | None = None
+    clip: str = ""
+    frames: tuple[int, ...] = ()
+    method: str = ""
+    reason: str = ""
+    given_by: str = ""  # "machine report", "request sheet", "typed", "engine"
+    stands_on: tuple[str, ...] = ()  # criteria keys
+    validity: str = ""  # "" = not weighed, "holds", "note: …", "refused: …"
+    readings: tuple[IntervalReading, ...] = ()

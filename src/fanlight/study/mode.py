@@ -1,0 +1,50 @@
+"""Imaging modes, and what was decided about one clip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Mode(StrEnum):
+    """What a still or clip is made of."""
+
+    TWO_D = "two_d"
+    COLOUR = "colour"
+    POWER = "power"
+    PULSED_WAVE = "pulsed_wave"
+    CONTINUOUS_WAVE = "continuous_wave"
+    TISSUE_DOPPLER = "tissue_doppler"
+    M_MODE = "m_mode"
+    DUAL = "dual"
+    NO_CONTACT = "no_contact"  # the probe looks into air: only reverberation near the face
+    NOT_ECHO = "not_echo"  # a report page, a photograph, an empty screen
+
+    @property
+    def is_moving_picture(self) -> bool:
+        """Whether the criteria for a two-dimensional picture apply."""
+        return self in (Mode.TWO_D, Mode.COLOUR, Mode.POWER)
+
+
+MODE_WORDS: dict[Mode, str] = {
+    Mode.TWO_D: "2-D",
+    Mode.COLOUR: "colour Doppler",
+    Mode.POWER: "power Doppler",
+    Mode.PULSED_WAVE: "pulsed-wave Doppler",
+    Mode.CONTINUOUS_WAVE: "continuous-wave Doppler",
+    Mode.TISSUE_DOPPLER: "tissue Doppler",
+    Mode.M_MODE: "M-mode",
+    Mode.DUAL: "two pictures side by side",
+    Mode.NO_CONTACT: "no patient contact",
+    Mode.NOT_ECHO: "not an ultrasound picture",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModeReading:
+    """The mode of a clip, how sure, and why. ``mode`` is None when it is not sure."""
+
+    mode: Mode | None
+    probability: float  # of `mode`; of the likeliest mode where `mode` is None
+    reasons: tuple[str, ...]
+    per_mode: tuple[tuple[Mode, float], ...] = ()  # likeliest first, adds up to 1

@@ -1,0 +1,76 @@
+"""A reviewed study: what every page, letter and file is made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from fanlight.study.clip import Clip, Refusal, Study
+from fanlight.study.criterion import ClipVerdict, Purpose
+from fanlight.study.finding import Finding
+from fanlight.study.layout import Layout
+from fanlight.study.measurement import Measurement
+from fanlight.study.mode import ModeReading
+from fanlight.study.time import ClipTime
+from fanlight.study.view import Coverage, ViewReading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipReading:
+    """Everything the engine says about one clip."""
+
+    clip: Clip
+    layout: Layout
+    mode: ModeReading
+    view: ViewReading
+    time: ClipTime
+    findings: tuple[Finding, ...]
+    verdicts: tuple[tuple[Purpose, ClipVerdict], ...]
+    frames_read: int
+    key_frame: int = 0  # the frame that stands for the clip in a letter
+    damage: Refusal | None = None  # reading stopped early; what came before was used
+    seconds: tuple[tuple[str, float], ...] = ()  # time by stage, for docs/performance.md; not part of the result
+
+    def verdict(self, purpose: Purpose) -> ClipVerdict:
+        """What the clip is good for."""
+        return dict(self.verdicts).get(purpose, ClipVerdict.NOT_ASSESSABLE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Priority:
+    """A fault that runs through the study, with the clips that show it and one thing to do."""
+
+    criterion: str
+    title: str
+    side: str
+    means: str
+    cause: str
+    correction: str  # "" when it was withheld; `withheld` says why
+    clips: tuple[str, ...]
+    worst_clip: str
+    score: float  # weight times clips, for the order
+    withheld: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyReview:
+    """The engine's draft. The mentor decides; nothing here is signed."""
+
+    study: Study
+    readings: tuple[ClipReading, ...]
+    refused: tuple[Refusal, ...]
+    study_findings: tuple[Finding, ...]
+    coverage: Coverage
+    measurements: tuple[Measurement, ...]
+    priorities: tuple[Priority, ...]
+    strengths: tuple[str, ...]  # what is right, in sentences
+    asked_for: tuple[str, ...]  # what the request sheet should still say
+    engine_version: str
+    house: str  # fingerprint
+    house_own_rows: tuple[str, ...] = field(default=())
+
+    def reading(self, key: str) -> ClipReading:
+        """Return the reading of one clip; KeyError names the clip."""
+        for item in self.readings:
+            if item.clip.key == key:
+                return item
+        raise KeyError(f"no clip {key} in this review")
