@@ -10,7 +10,8 @@ from fanlight.study import Advice, Band, Basis, ClipVerdict, Criterion, House, P
 _PREFIX = "criteria/"
 _ADVICE_KEYS = {"means", "cause", "correction", "handling"}
 _ROW_KEYS = {
-    "title", "unit", "band", "basis", "source", "right", "low", "high", "weight", "limits", "retake", "study_level", "settings",
+    "title", "unit", "band", "basis", "source", "right", "low", "high", "weight", "limits", "retake",
+    "study_level", "settings",
 }  # fmt: skip
 
 
