@@ -1,1 +1,1 @@
-"""See docs/architecture.md."""
+"""From findings to the few things worth saying: what is right, what to change, what to scan again."""

@@ -1,1 +1,1 @@
-"""See docs/architecture.md."""
+"""What each clip and each number stands on, and what a missed criterion does to it."""

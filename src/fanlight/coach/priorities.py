@@ -1,0 +1,74 @@
+"""Which faults matter most across a study, and what to do about each."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from fanlight.study import Advice, Breathing, Criterion, Finding, Priority, Side, Verdict
+
+VERSION = 1
+
+WITHHELD = (
+    "Advice on handling is withheld: the request sheet does not say that the breathing is normal. "
+    "Follow the attending veterinarian and local rules."
+)
+
+
+def find_priorities(
+    findings: Iterable[Finding], criteria: Mapping[str, Criterion], breathing: Breathing, sure_from: float
+) -> tuple[Priority, ...]:
+    """Return missed criteria, gathered over the clips that show them, the weightiest first.
+
+    The score is the criterion's weight times the summed confidence of its missed findings: a fault that
+    returns in many clips is a habit and outranks a single slip of equal weight.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Of all clips and of the study.
+    criteria : mapping of str to Criterion
+        By key.
+    breathing : Breathing
+        From the request sheet; advice that touches the animal is given only when it is normal.
+    sure_from : float
+        Smallest confidence of a finding that counts, 0 to 1.
+    """
+    groups: dict[tuple[str, Side], list[Finding]] = defaultdict(list)
+    for item in findings:
+        if item.verdict is Verdict.MISSED and item.confidence >= sure_from:
+            groups[(item.criterion, item.side)].append(item)
+    priorities = []
+    for (key, side), group in groups.items():
+        criterion = criteria[key]
+        advice = criterion.low if side is Side.LOW else criterion.high
+        if advice is None:
+            raise ValueError(f"criterion {key} was missed on the {side} side, which has no advice; add it to its table")
+        priorities.append(_priority(criterion, side, advice, group, breathing))
+    return tuple(sorted(priorities, key=lambda item: (-item.score, item.criterion, item.side)))
+
+
+def _priority(criterion: Criterion, side: Side, advice: Advice, group: list[Finding], breathing: Breathing) -> Priority:
+    withheld = advice.handling and breathing is not Breathing.NORMAL
+    clips = tuple(dict.fromkeys(item.clip for item in group if item.clip))
+    worst = max(group, key=lambda item: (item.confidence * _distance(item), item.clip))
+    return Priority(
+        criterion=criterion.key,
+        title=criterion.title,
+        side=side,
+        means=advice.means,
+        cause=advice.cause,
+        correction="" if withheld else advice.correction,
+        clips=clips,
+        worst_clip=worst.clip,
+        score=criterion.weight * sum(item.confidence for item in group),
+        withheld=WITHHELD if withheld else "",
+    )
+
+
+def _distance(finding: Finding) -> float:
+    """How far a value lies outside its band, as a share of the limit that it broke."""
+    limit = finding.band.met_low if finding.side is Side.LOW else finding.band.met_high
+    if finding.value is None or limit is None:
+        return 0.0
+    return abs(finding.value - limit) / max(abs(limit), 1e-9)

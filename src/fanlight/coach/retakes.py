@@ -1,0 +1,115 @@
+"""What to scan again while the animal is still on the table: no numbers, no grade."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fanlight.study import Breathing, Criterion, Mode, RungState, StudyReview, Verdict
+
+VERSION = 1
+
+STOP = (
+    "Stop: the request sheet says that the animal is distressed. The scan can wait; "
+    "call the attending veterinarian and follow local rules."
+)
+LABOURED = (
+    "The request sheet says that breathing is laboured: rest comes first. "
+    "Scan again only if the attending veterinarian agrees."
+)
+CAUTION = (
+    "Stop whenever the animal is distressed. This list supports, and does not replace, the licensed veterinarian "
+    "in charge; local rules come first."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retake:
+    """One thing to scan again, and in which clips it shows."""
+
+    words: str
+    clip_numbers: tuple[int, ...]  # as counted on screen, from 1; empty: something is missing
+    weight: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RetakeList:
+    """What the practice is told before the animal leaves the table."""
+
+    first_line: str  # "" or the line that comes before everything else
+    retakes: tuple[Retake, ...]
+    not_said: tuple[str, ...]  # what could not be judged, so that silence is not taken for praise
+    caution: str = CAUTION
+
+
+def list_retakes(review: StudyReview, criteria: Mapping[str, Criterion], most: int, sure_from: float) -> RetakeList:
+    """Return at most `most` retakes, the weightiest first.
+
+    Parameters
+    ----------
+    review : StudyReview
+        The engine's draft.
+    criteria : mapping of str to Criterion
+        By key; only criteria whose row has a `retake` text can ask for one.
+    most : int
+        Length limit.
+    sure_from : float
+        Smallest confidence of a finding that counts, 0 to 1.
+    """
+    breathing = review.study.request.breathing
+    if breathing is Breathing.DISTRESSED:
+        return RetakeList(first_line=STOP, retakes=(), not_said=())
+    numbers = {item.clip.key: item.clip.number for item in review.readings}
+    clips: dict[str, list[int]] = defaultdict(list)
+    for reading in review.readings:
+        for item in reading.findings:
+            if item.verdict is Verdict.MISSED and item.confidence >= sure_from and criteria[item.criterion].retake:
+                clips[item.criterion].append(numbers[item.clip])
+    for item in review.study_findings:
+        if item.verdict is Verdict.MISSED and criteria[item.criterion].retake:
+            clips.setdefault(item.criterion, [])
+    retakes = [
+        Retake(words=criteria[key].retake, clip_numbers=tuple(sorted(found)), weight=criteria[key].weight)
+        for key, found in clips.items()
+    ]
+    retakes += _air(review) + _missing(review)
+    retakes.sort(key=lambda item: (-item.weight, item.words))
+    return RetakeList(
+        first_line=LABOURED if breathing is Breathing.LABOURED else "",
+        retakes=tuple(retakes[:most]),
+        not_said=_not_said(review),
+    )
+
+
+def _air(review: StudyReview) -> list[Retake]:
+    numbers = tuple(item.clip.number for item in review.readings if item.mode.mode is Mode.NO_CONTACT)
+    words = "The probe was not on the animal: store the picture again with gel and full contact."
+    return [Retake(words=words, clip_numbers=numbers, weight=10.0)] if numbers else []
+
+
+def _missing(review: StudyReview) -> list[Retake]:
+    """Views and Doppler steps that the plan asks for; only where no unplaced clip could be the missing one."""
+    if not review.coverage.can_judge_missing:
+        return []
+    found = []
+    for step in review.coverage.steps:
+        missing = [rung for rung, state in step.states if state is RungState.MISSING]
+        if missing:
+            what = step.title if not step.clips else f"{step.title}: {', '.join(missing)}"
+            found.append(Retake(words=f"Not stored yet: {what}.", clip_numbers=(), weight=6.0))
+    return found
+
+
+def _not_said(review: StudyReview) -> tuple[str, ...]:
+    notes = []
+    if review.coverage.unplaced:
+        n = len(review.coverage.unplaced)
+        noun = "clip names" if n == 1 else "clips name"
+        notes.append(f"{n} {noun} no view, so missing views are not listed.")
+    unsure = [item.clip.number for item in review.readings if item.mode.mode is None]
+    if unsure:
+        notes.append(f"Not judged, because the mode is not sure: clip {', '.join(map(str, unsure))}.")
+    if review.refused:
+        notes.append(f"{len(review.refused)} file(s) could not be read.")
+    return tuple(notes)

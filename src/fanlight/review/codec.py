@@ -1,0 +1,69 @@
+"""Frozen values to JSON and back: for the cache and for files that a person or a program reads."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from functools import lru_cache
+from typing import Any, TypeVar
+
+import cattrs
+
+from fanlight.study import Box, Mask, Picture, Polyline, Sector, Shape, Strip
+
+T = TypeVar("T")
+
+_SHAPES: dict[str, type] = {"box": Box, "polyline": Polyline, "mask": Mask}
+_PICTURES: dict[str, type] = {"sector": Sector, "strip": Strip}
+
+
+def _tagged(converter: cattrs.Converter, union: Any, kinds: dict[str, type]) -> None:
+    names = {kind: name for name, kind in kinds.items()}
+
+    def write(value: Any) -> dict[str, Any]:
+        return {"kind": names[type(value)], **converter.unstructure(value)}
+
+    def read(value: dict[str, Any], _: Any) -> Any:
+        rest = {key: item for key, item in value.items() if key != "kind"}
+        return converter.structure(rest, kinds[value["kind"]])
+
+    converter.register_unstructure_hook(union, write)
+    converter.register_structure_hook(union, read)
+
+
+@lru_cache(maxsize=1)
+def _converter() -> cattrs.Converter:
+    converter = cattrs.Converter(forbid_extra_keys=True)
+    converter.register_unstructure_hook(datetime, lambda value: value.isoformat())
+    converter.register_structure_hook(datetime, lambda value, _: datetime.fromisoformat(value))
+    converter.register_unstructure_hook(date, lambda value: value.isoformat())
+    converter.register_structure_hook(date, lambda value, _: date.fromisoformat(value))
+    _tagged(converter, Shape, _SHAPES)
+    _tagged(converter, Picture, _PICTURES)
+    return converter
+
+
+def to_plain(value: Any, kind: Any = None) -> Any:
+    """Return a value as dicts, lists, strings and numbers; shapes carry their `kind`."""
+    return _converter().unstructure(value, unstructure_as=kind)
+
+
+def from_plain(plain: Any, kind: type[T]) -> T:
+    """Return the value that `to_plain` wrote.
+
+    Raises
+    ------
+    cattrs.BaseValidationError
+        When the plain form does not fit the type.
+    """
+    return _converter().structure(plain, kind)
+
+
+def to_bytes(value: Any, kind: Any = None) -> bytes:
+    """Return a value as JSON bytes."""
+    return json.dumps(to_plain(value, kind), separators=(",", ":"), allow_nan=False).encode()
+
+
+def from_bytes(data: bytes, kind: type[T]) -> T:
+    """Return the value that `to_bytes` wrote; errors as in `from_plain`, or ValueError for broken JSON."""
+    return from_plain(json.loads(data), kind)

@@ -1,0 +1,207 @@
+"""A spawned process that opens hostile bytes, with a watchdog and a memory limit.
+
+Decoders written in C meet whatever a practice sends. They run here, never in the process that
+holds the study: one that hangs is killed, one that crashes takes nothing with it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import multiprocessing
+import os
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from typing import Any, Protocol
+
+# Engineering judgement: a chunk of 32 frames at 1024 x 768 decodes in under 0.2 s here; 5 s is the longest that a
+# mentor would wait for one broken file.
+STALL_S = 5.0
+# The longest phases (loading the models of the screen reader on a cold disk) announce a limit of their own.
+# Engineering judgement: twice the 1.5 GB that a 20 s clip may take; a laptop with 8 GB keeps its desk.
+MEMORY_LIMIT_BYTES = 3 * 1024**3
+_START_S = 60.0
+
+
+class TaskError(RuntimeError):
+    """A task did not finish; the worker is ready for the next one."""
+
+
+class TaskStalledError(TaskError):
+    """Nothing was heard from the worker for too long; it was stopped."""
+
+    def __init__(self, phase: str, limit_s: float) -> None:
+        self.phase = phase
+        self.limit_s = limit_s
+        super().__init__(f"no answer within {limit_s:g} s while {phase or 'starting'}")
+
+
+class TaskDiedError(TaskError):
+    """The worker process ended: a decoder crashed or the memory limit was met."""
+
+    def __init__(self, phase: str, exit_code: int | None) -> None:
+        self.phase = phase
+        self.exit_code = exit_code
+        super().__init__(f"the decoding process ended (exit code {exit_code}) while {phase or 'starting'}")
+
+
+class TaskFailedError(TaskError):
+    """The task raised an error that it did not turn into a refusal itself."""
+
+    def __init__(self, phase: str, kind: str, message: str, trace: str) -> None:
+        self.phase = phase
+        self.kind = kind
+        self.trace = trace
+        super().__init__(f"{kind}: {message} (while {phase or 'starting'})")
+
+
+class Beat(Protocol):
+    """Tells the watchdog that the task is alive; call it before each phase and after each chunk."""
+
+    def __call__(self, phase: str, *, within_s: float = STALL_S, done: int = 0) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Pulse:
+    """One sign of life, as the parent sees it."""
+
+    phase: str
+    done: int
+
+
+def _limit_memory(limit_bytes: int) -> None:
+    # RLIMIT_DATA counts private writable memory since Linux 4.7 and leaves mapped libraries out. Elsewhere there is no
+    # such limit to set (macOS, Windows); the watchdog and the limits of intake still hold there.
+    if sys.platform.startswith("linux"):
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_DATA, (limit_bytes, limit_bytes))
+
+
+def _serve(pipe: Connection, limit_bytes: int) -> None:
+    """Run tasks one after another: what the spawned process does."""
+    os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")
+    _limit_memory(limit_bytes)
+    import cv2
+
+    cv2.setNumThreads(1)
+    pipe.send(("ready",))
+    phase = ""
+
+    def beat(name: str, *, within_s: float = STALL_S, done: int = 0) -> None:
+        nonlocal phase
+        phase = name
+        pipe.send(("pulse", name, within_s, done))
+
+    while True:
+        try:
+            target, arguments = pipe.recv()
+        except (EOFError, KeyboardInterrupt):
+            return
+        try:
+            module, _, name = target.partition(":")
+            function = getattr(importlib.import_module(module), name)
+            answer = ("done", function(*arguments, beat=beat))
+        except KeyboardInterrupt:
+            return
+        except BaseException as error:
+            # The border between processes: everything is told to the parent, which names the file.
+            import traceback
+
+            answer = ("failed", phase, type(error).__name__, str(error), traceback.format_exc())
+        try:
+            pipe.send(answer)
+        except (BrokenPipeError, OSError):
+            return
+
+
+class Worker:
+    """One spawned process at work on one task at a time; started when first needed, replaced when it dies."""
+
+    def __init__(self, memory_limit_bytes: int = MEMORY_LIMIT_BYTES) -> None:
+        self._limit = memory_limit_bytes
+        self._process: multiprocessing.process.BaseProcess | None = None
+        self._pipe: Connection | None = None
+
+    def _start(self) -> Connection:
+        if self._process is not None and self._process.is_alive() and self._pipe is not None:
+            return self._pipe
+        self.close()
+        context = multiprocessing.get_context("spawn")
+        ours, theirs = context.Pipe()
+        process = context.Process(target=_serve, args=(theirs, self._limit), daemon=True)
+        process.start()
+        theirs.close()
+        self._process, self._pipe = process, ours
+        self._receive("starting", _START_S)
+        return ours
+
+    def _receive(self, phase: str, limit_s: float) -> Any:
+        assert self._pipe is not None and self._process is not None
+        try:
+            if not self._pipe.poll(limit_s):
+                self.close()
+                raise TaskStalledError(phase, limit_s)
+            return self._pipe.recv()
+        except (EOFError, ConnectionResetError) as error:
+            self._process.join(2)
+            code = self._process.exitcode
+            self.close()
+            raise TaskDiedError(phase, code) from error
+
+    def run(self, target: str, *arguments: Any) -> Iterator[Pulse | Any]:
+        """Run ``module:function`` in the process; yield each `Pulse`, then the answer as the last item.
+
+        Raises
+        ------
+        TaskStalledError, TaskDiedError, TaskFailedError
+            The worker can be used again afterwards.
+        """
+        pipe = self._start()
+        pipe.send((target, arguments))
+        phase, limit_s = "starting", STALL_S
+        finished = False
+        try:
+            while not finished:
+                message = self._receive(phase, limit_s)
+                if message[0] == "pulse":
+                    _, phase, limit_s, done = message
+                    yield Pulse(phase, done)
+                    continue
+                finished = True
+                if message[0] == "failed":
+                    raise TaskFailedError(*message[1:])
+                yield message[1]
+        finally:
+            if not finished:  # the caller went away in the middle: nobody will read what is still to come
+                self.close()
+
+    def call(self, target: str, *arguments: Any, on_pulse: Callable[[Pulse], None] | None = None) -> Any:
+        """Run ``module:function`` and return its answer; errors as in `run`."""
+        answer: Any = None
+        for item in self.run(target, *arguments):
+            if isinstance(item, Pulse):
+                if on_pulse is not None:
+                    on_pulse(item)
+            else:
+                answer = item
+        return answer
+
+    def close(self) -> None:
+        """End the process, at once."""
+        if self._pipe is not None:
+            with contextlib.suppress(OSError):
+                self._pipe.close()
+        if self._process is not None:
+            if self._process.is_alive():
+                self._process.kill()
+            self._process.join(5)
+        self._process = self._pipe = None
+
+    def __enter__(self) -> Worker:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
