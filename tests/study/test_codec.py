@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from fanlight.review.codec import from_bytes, to_bytes
+from fanlight.study.codec import from_bytes, to_bytes
 from fanlight.study import (
     Band,
     Box,
