@@ -25,6 +25,7 @@ from fanlight.study.layout import (
     ScaleWitness,
     ScreenText,
 )
+from fanlight.study.marks import FileMarks, MarkedDistance
 from fanlight.study.measurement import IntervalReading, Measurement, ReferenceKind
 from fanlight.study.mode import MODE_WORDS, Mode, ModeReading
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
@@ -61,6 +62,7 @@ __all__ = [
     "Coverage",
     "Criterion",
     "Evidence",
+    "FileMarks",
     "Finding",
     "FrameChunk",
     "FrameDamageError",
@@ -71,6 +73,7 @@ __all__ = [
     "Identity",
     "IntervalReading",
     "Layout",
+    "MarkedDistance",
     "Mask",
     "Measurement",
     "Mode",
