@@ -66,6 +66,7 @@ class ScreenText:
     confidence: float  # 0 to 1, of the reader
     quantities: tuple[Quantity, ...] = ()
     is_technical: bool = False  # units, settings and words of the allow-list only: may stay in a teaching copy
+    inside_picture: bool = False  # lies on the ultrasound picture: flagged, not blanked, in a teaching copy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

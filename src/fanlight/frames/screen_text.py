@@ -1,0 +1,195 @@
+"""What is written on the screen: text, place, numbers with a unit, and whether it may say who it is."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final, TypeVar
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.frames.overlay import overlay_key, overlay_of, passing_overlay_of, picture_mask
+from fanlight.frames.quantities import parse_bare_number, parse_bare_unit, parse_quantities
+from fanlight.frames.screen_words import ScreenWords, is_technical
+from fanlight.frames.text_network import ScreenReaderMissingError, TextNetwork
+from fanlight.study import Box, House, Picture, Quantity, ScreenText
+
+__all__ = [
+    "VERSION",
+    "ScreenReader",
+    "ScreenReaderMissingError",
+    "join_units",
+    "overlay_key",
+    "overlay_of",
+    "passing_overlay_of",
+    "settle_identity",
+]
+
+VERSION: Final = 1
+_T = TypeVar("_T", bound=np.generic)
+
+# Engineering judgement: below this the reading is as likely wrong as right, and a wrong "technical" costs privacy.
+_SURE_ENOUGH: Final = 0.6
+# A text counts as inside the picture only if nearly all of it is: one that straddles the edge is blanked whole.
+_INSIDE_SHARE: Final = 0.95
+# On the picture, speckle now and then looks like a letter or two; a name or a note has at least this many.
+_FEWEST_LETTERS_INSIDE: Final = 2
+# Overlays kept to compare with: the depths and modes of one study. Engineering judgement.
+_REMEMBERED: Final = 6
+_SAME_PLACE: Final = 0.8  # share of the joint area that two boxes of the same text cover
+_SAME_GREY: Final = 16  # codec noise, engineering judgement
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    overlay: NDArray[np.uint8]
+    texts: tuple[tuple[Box, str, float], ...]
+
+
+class ScreenReader:
+    """Reads overlays. A resource: build one for each process; what it remembers stays in memory only.
+
+    Parameters
+    ----------
+    house : House
+        Its table "screen_words" says what is technical.
+
+    Raises
+    ------
+    ScreenReaderMissingError
+        If the packages or their models are not installed. Nothing is ever fetched.
+    """
+
+    def __init__(self, house: House) -> None:
+        self._words = ScreenWords.of(house)
+        self._network = TextNetwork()
+        self._remembered: deque[_Reading] = deque(maxlen=_REMEMBERED)
+
+    def read(self, overlay: NDArray[np.uint8], picture: Picture | None = None) -> tuple[ScreenText, ...]:
+        """Return every piece of text on the screen, from top to bottom.
+
+        Parameters
+        ----------
+        overlay : ndarray of shape (row, col) or (row, col, 3)
+            From `overlay_of`, or one frame.
+        picture : Sector or Strip or None
+            Where the ultrasound picture lies. Text on it is returned too, marked ``inside_picture``.
+
+        Returns
+        -------
+        tuple of ScreenText
+            Outside the picture also what could not be read (text "" or low confidence): it may be a name.
+
+        Notes
+        -----
+        A text that stood in the same place with the same pixels on one of the last overlays is not read again.
+        """
+        colour = np.array(overlay if overlay.ndim == 3 else np.repeat(overlay[..., None], 3, axis=2))  # a copy, kept
+        rows, cols = colour.shape[:2]
+        on_picture = picture_mask(picture, rows, cols)
+        read: list[tuple[Box, str, float]] = []
+        for box in self._network.find(colour):
+            read.append(self._known(box, colour) or (box, *self._network.read(_cut(colour, box))))
+        self._remembered.append(_Reading(colour, tuple(read)))
+        texts = []
+        for box, words, confidence in read:
+            inside = float(_cut(on_picture, box).mean()) >= _INSIDE_SHARE
+            if inside and (confidence < _SURE_ENOUGH or sum(mark.isalnum() for mark in words) < _FEWEST_LETTERS_INSIDE):
+                continue
+            texts.append(
+                ScreenText(
+                    text=words.strip(),
+                    box=box,
+                    confidence=round(confidence, 3),
+                    quantities=parse_quantities(words) if confidence >= _SURE_ENOUGH else (),
+                    is_technical=confidence >= _SURE_ENOUGH and is_technical(words, self._words),
+                    inside_picture=inside,
+                )
+            )
+        return settle_identity(join_units(texts))
+
+    def _known(self, box: Box, colour: NDArray[np.uint8]) -> tuple[Box, str, float] | None:
+        """The reading of a text that has not changed since one of the last overlays."""
+        for reading in reversed(self._remembered):
+            if reading.overlay.shape != colour.shape:
+                continue
+            for old, words, confidence in reading.texts:
+                joint = old.overlap_px(box)
+                if joint < _SAME_PLACE * (old.area_px + box.area_px - joint):
+                    continue
+                both = Box(
+                    row0=min(old.row0, box.row0),
+                    col0=min(old.col0, box.col0),
+                    row1=max(old.row1, box.row1),
+                    col1=max(old.col1, box.col1),
+                )
+                change = cv2.absdiff(_cut(reading.overlay, both), _cut(colour, both))
+                if int(change.max()) < _SAME_GREY:
+                    return old, words, confidence
+        return None
+
+
+def _cut(array: NDArray[_T], box: Box) -> NDArray[_T]:
+    return array[box.row0 : box.row1, box.col0 : box.col1]
+
+
+def _gaps_px(one: Box, two: Box) -> tuple[int, int]:
+    """Empty rows and columns between two boxes; negative where they overlap."""
+    return (
+        max(one.row0, two.row0) - min(one.row1, two.row1),
+        max(one.col0, two.col0) - min(one.col1, two.col1),
+    )
+
+
+def join_units(texts: Sequence[ScreenText]) -> tuple[ScreenText, ...]:
+    """Give a unit that stands by itself to the bare number beside or above it, and to that number's opposite.
+
+    A colour bar prints its limits as +59.3 and -59.3 with the unit once; the two ends are equal and opposite
+    by the physics of sampling, which tells the pair.
+    """
+    given: dict[int, Quantity] = {}
+    numbers = {
+        index: value
+        for index, item in enumerate(texts)
+        if item.confidence >= _SURE_ENOUGH and (value := parse_bare_number(item.text)) is not None
+    }
+    for item in texts:
+        unit = parse_bare_unit(item.text) if item.confidence >= _SURE_ENOUGH else None
+        if unit is None:
+            continue
+        reach_px = 1.5 * item.box.height_px  # engineering judgement: the next line or the next word
+        near = {
+            index: gaps
+            for index in numbers
+            if max(gaps := _gaps_px(item.box, texts[index].box)) <= reach_px and min(gaps) < 0
+        }
+        if not near:
+            continue
+        chosen = min(near, key=lambda index: max(near[index]))
+        given[chosen] = Quantity(value=numbers[chosen], unit=unit)
+        for index, value in numbers.items():
+            if value == -numbers[chosen] != 0 and _gaps_px(texts[index].box, texts[chosen].box)[1] < 0:
+                given[index] = Quantity(value=value, unit=unit)
+    return tuple(
+        replace(item, quantities=(given[index],)) if index in given else item for index, item in enumerate(texts)
+    )
+
+
+def settle_identity(texts: Sequence[ScreenText]) -> tuple[ScreenText, ...]:
+    """Take a bare number close beside a text that may be identity for a part of it (a split case number)."""
+    doubtful = [item for item in texts if not item.is_technical and sum(mark.isalnum() for mark in item.text) > 1]
+    settled = []
+    for item in texts:
+        if item.is_technical and not item.quantities and parse_bare_number(item.text) is not None:
+            for other in doubtful:
+                rows, cols = _gaps_px(item.box, other.box)
+                height_px = min(item.box.height_px, other.box.height_px)
+                # Engineering judgement: on one line, and nearer than two letters.
+                if -rows >= height_px / 2 and cols <= 2 * height_px:
+                    item = replace(item, is_technical=False)
+                    break
+        settled.append(item)
+    return tuple(settled)
