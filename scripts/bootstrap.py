@@ -2,12 +2,14 @@
 
     python3 scripts/bootstrap.py run|test|docs ... [--system-packages] [-- ARGUMENTS FOR THE .venv's PYTHON]
 
-Needs the standard library only, and is written for Python 3.8 and later, so that an interpreter that is too old for Fanlight can
-still read this file and say what to do about it.
+Needs the standard library only, and is written for Python 3.8 and later, so that an interpreter that is too old for
+Fanlight can still read this file and say what to do about it.
 
-One after the other, and nothing twice: the build backend from its own lock, each asked set from its lock, then this project in place.
-Every package is compared with the hash in the lock; no package is built with anything that is not in a lock.
+One after the other, and nothing twice: the build backend from its own lock, each asked set from its lock, then this
+project in place. Every package is compared with the hash in the lock; no package is built with anything that is not in a lock.
 """
+
+from __future__ import annotations
 
 import hashlib
 import os
@@ -15,6 +17,7 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import Callable
 
 ROOT = Path(__file__).resolve().parent.parent
 OLDEST_PYTHON = (3, 11)
@@ -26,12 +29,12 @@ class SetUpError(Exception):
     """The set-up cannot go on; the message says what was expected, what was found and what mends it."""
 
 
-# --- what kind of machine this is -------------------------------------------------------------------------------------------
+# --- what kind of machine this is
 
 
-def read_os_release(path="/etc/os-release"):
+def read_os_release(path: str = "/etc/os-release") -> dict[str, str]:
     """Return the fields of os-release(5), an empty dict where there is no such file."""
-    fields = {}
+    fields: dict[str, str] = {}
     try:
         lines = Path(path).read_text(encoding="utf-8").splitlines()
     except OSError:
@@ -43,26 +46,26 @@ def read_os_release(path="/etc/os-release"):
     return fields
 
 
-def is_debian(os_release):
+def is_debian(os_release: dict[str, str]) -> bool:
     """Return whether packages are Debian's (Debian itself, and what is built on it)."""
-    return "debian" in [os_release.get("ID", "")] + os_release.get("ID_LIKE", "").split()
+    return "debian" in [os_release.get("ID", ""), *os_release.get("ID_LIKE", "").split()]
 
 
-def is_root():
+def is_root() -> bool:
     """Return whether this process may install system packages."""
     return hasattr(os, "geteuid") and os.geteuid() == 0
 
 
-def apt_install(packages, root):
+def apt_install(packages: list[str], root: bool) -> str:
     """Return the one command that installs Debian packages, for a person to copy."""
     sudo = "" if root else "sudo "
-    return "{0}apt-get update && {0}apt-get install -y {1}".format(sudo, " ".join(packages))
+    return f"{sudo}apt-get update && {sudo}apt-get install -y {' '.join(packages)}"
 
 
-# --- is this Python good enough? --------------------------------------------------------------------------------------------
+# --- is this Python good enough?
 
 
-def newer_python_command(platform, os_release, root):
+def newer_python_command(platform: str, os_release: dict[str, str], root: bool) -> str:
     """Return the one command that brings a Python new enough for Fanlight."""
     if platform == "win32":
         return "winget install Python.Python.3.12"
@@ -77,42 +80,44 @@ def newer_python_command(platform, os_release, root):
         if release.isdigit() and int(release) >= (24 if ubuntu else 12):
             return apt_install(["python3", "python3-venv"], root)
     if os_release.get("ID") == "fedora" or "rhel" in os_release.get("ID_LIKE", "").split():
-        return "{}dnf install -y python3.12".format("" if root else "sudo ")
+        return ("" if root else "sudo ") + "dnf install -y python3.12"
     # This distribution has no package new enough: bring an interpreter of one's own.
     return "python3 -m pip install --user uv && python3 -m uv python install 3.12"
 
 
-def check_python(version, has_ensurepip, platform, os_release, root, executable=""):
+def check_python(
+    version: tuple[int, ...],
+    can_make_venv: bool,
+    platform: str,
+    os_release: dict[str, str],
+    root: bool,
+    executable: str = "",
+) -> None:
     """Raise SetUpError when this interpreter cannot make the environment.
 
     Takes what it judges as arguments, so that the tests can be a machine other than their own.
     """
     if tuple(version[:2]) < OLDEST_PYTHON:
         raise SetUpError(
-            "Fanlight needs Python {}.{} or newer; this is Python {}.{} ({}). Run:\n    {}".format(
-                OLDEST_PYTHON[0],
-                OLDEST_PYTHON[1],
-                version[0],
-                version[1],
-                executable or "python3",
-                newer_python_command(platform, os_release, root),
-            )
+            f"Fanlight needs Python {OLDEST_PYTHON[0]}.{OLDEST_PYTHON[1]} or newer; this is Python "
+            f"{version[0]}.{version[1]} ({executable or 'python3'}). Run:\n"
+            f"    {newer_python_command(platform, os_release, root)}"
         )
-    if not has_ensurepip:
+    if not can_make_venv:
         if is_debian(os_release):
-            name = "python{}.{}-venv".format(*version[:2])
+            name = f"python{version[0]}.{version[1]}-venv"
             # The plain name follows the distribution's own python3; an interpreter beside it has its own package.
             package = "python3-venv" if executable in ("/usr/bin/python3", "/bin/python3", "") else name
             remedy = apt_install([package], root)
         else:
             remedy = newer_python_command(platform, os_release, root)
         raise SetUpError(
-            "Fanlight sets itself up in .venv, for which Python needs its modules venv and ensurepip; this Python ({}) "
-            "came without them. Run:\n    {}".format(executable or "python3", remedy)
+            "Fanlight sets itself up in .venv, for which Python needs its modules venv and ensurepip; this Python "
+            f"({executable or 'python3'}) came without them. Run:\n    {remedy}"
         )
 
 
-def has_ensurepip():
+def has_ensurepip() -> bool:
     """Return whether this interpreter can make an environment that holds pip."""
     try:
         import ensurepip  # noqa: F401 - Debian ships it apart from Python
@@ -122,10 +127,10 @@ def has_ensurepip():
     return True
 
 
-# --- system packages --------------------------------------------------------------------------------------------------------
+# --- system packages
 
 
-def read_system_packages(text):
+def read_system_packages(text: str) -> list[tuple[str, str, str]]:
     """Return (Debian package, command that it brings, what it is for) for each line of system-packages.txt."""
     rows = []
     for line in text.splitlines():
@@ -137,12 +142,19 @@ def read_system_packages(text):
     return rows
 
 
-def missing_system_packages(rows, which=shutil.which):
+def missing_system_packages(
+    rows: list[tuple[str, str, str]], which: Callable[[str], str | None] = shutil.which
+) -> list[tuple[str, str, str]]:
     """Return the rows whose command is not on the path."""
     return [row for row in rows if which(row[1]) is None]
 
 
-def install_system_packages(missing, os_release, root, run=subprocess.check_call):
+def install_system_packages(
+    missing: list[tuple[str, str, str]],
+    os_release: dict[str, str],
+    root: bool,
+    run: Callable[..., object] = subprocess.check_call,
+) -> None:
     """Install what the tests need outside Python, where this process may; else raise SetUpError naming each."""
     if not missing:
         return
@@ -151,9 +163,9 @@ def install_system_packages(missing, os_release, root, run=subprocess.check_call
         environment = dict(os.environ, DEBIAN_FRONTEND="noninteractive")
         say("installing Debian packages: " + " ".join(packages))
         run(["apt-get", "update", "-q"], env=environment)
-        run(["apt-get", "install", "-q", "-y", "--no-install-recommends"] + packages, env=environment)
+        run(["apt-get", "install", "-q", "-y", "--no-install-recommends", *packages], env=environment)
         return
-    lines = ["The tests need {} (the command {!r}): {}".format(*row) for row in missing]
+    lines = [f"The tests need {package} (the command {command!r}): {reason}." for package, command, reason in missing]
     if is_debian(os_release):
         lines.append("Run:\n    " + apt_install(packages, root))
     else:
@@ -161,64 +173,70 @@ def install_system_packages(missing, os_release, root, run=subprocess.check_call
     raise SetUpError("\n".join(lines))
 
 
-# --- the environment --------------------------------------------------------------------------------------------------------
+# --- the environment
 
 
-def venv_python(venv):
+def venv_python(venv: Path) -> Path:
     """Return the path of the environment's interpreter."""
     return venv / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
-def stamp_of(root, name):
+def stamp_of(root: Path, name: str) -> str:
     """Return the hash that changes when the set must be installed again: locks, project data, interpreter, place."""
     digest = hashlib.sha256()
-    parts = ["requirements/build.txt", "requirements/{}.txt".format(name), "pyproject.toml", "src/fanlight/__init__.py"]
+    parts = ["requirements/build.txt", f"requirements/{name}.txt", "pyproject.toml", "src/fanlight/__init__.py"]
     for part in parts:
         digest.update((root / part).read_bytes())
         digest.update(b"\0")
-    digest.update("{}\0{}".format(sys.version, root).encode("utf-8"))
+    digest.update(f"{sys.version}\0{root}".encode())
     return digest.hexdigest()
 
 
-def is_current(root, name):
+def stamp_path(root: Path, name: str) -> Path:
+    """Return where .venv keeps what it was made from."""
+    return root / ".venv" / f"fanlight-{name}.stamp"
+
+
+def is_current(root: Path, name: str) -> bool:
     """Return whether .venv holds this set as the locks say."""
     try:
-        return (root / ".venv" / "fanlight-{}.stamp".format(name)).read_text(encoding="utf-8") == stamp_of(root, name)
+        return stamp_path(root, name).read_text(encoding="utf-8") == stamp_of(root, name)
     except OSError:
         return False
 
 
-def make_venv(venv):
+def make_venv(venv: Path) -> None:
     """Make the environment, or keep the one that is there when it is whole and has this interpreter's version."""
     python = venv_python(venv)
-    wanted = "{}.{}".format(*sys.version_info[:2])
+    wanted = f"{sys.version_info[0]}.{sys.version_info[1]}"
     if python.exists():
         probe = "import sys, pip; print('%d.%d' % sys.version_info[:2])"
-        found = subprocess.run([str(python), "-c", probe], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, check=False)
+        found = subprocess.run([str(python), "-c", probe], capture_output=True, check=False)
         if found.returncode == 0 and found.stdout.decode().strip() == wanted:
             return
         say("the .venv that is here is broken or of another Python: making it anew")
     if venv.exists():
         shutil.rmtree(str(venv))
-    say("making .venv with Python {}".format(wanted))
+    say(f"making .venv with Python {wanted}")
     subprocess.check_call([sys.executable, "-m", "venv", str(venv)])
 
 
-def pip(root, *arguments):
+def pip(root: Path, *arguments: str) -> None:
     """Run the environment's pip quietly; its errors reach the user as they are."""
     # A user's own settings for where packages come from stay in force; a setting that installs outside .venv does not.
     environment = dict(os.environ, PIP_USER="0", PIP_DISABLE_PIP_VERSION_CHECK="1", PIP_NO_INPUT="1")
-    command = [str(venv_python(root / ".venv")), "-m", "pip", "install", "--quiet"] + list(arguments)
+    command = [str(venv_python(root / ".venv")), "-m", "pip", "install", "-qq", *arguments]
     if subprocess.call(command, cwd=str(root), env=environment) != 0:
         raise SetUpError(
-            "pip could not install what the lock asks for (its message is above).\nA hash that does not match: the package "
-            "was changed on its way here; do not go on.\n'No matching distribution': this Python or processor has no ready-"
-            "made package; the locks cover Python 3.11 to 3.13 on Linux (x86_64, aarch64), macOS and Windows.\nA network "
-            "error: run this again, what was installed is kept."
+            "pip could not install what the lock asks for (its message is above).\n"
+            "- A hash that does not match: the package was changed on its way here. Do not go on.\n"
+            "- 'No matching distribution': there is no ready-made package for this Python or processor. The locks\n"
+            "  cover Python 3.11 to 3.13 on Linux (x86_64, aarch64; glibc 2.28), macOS 14 and Windows (x86_64).\n"
+            "- A network error: run this again; what was installed is kept."
         )
 
 
-def install(root, names):
+def install(root: Path, names: list[str]) -> None:
     """Bring .venv to what the named locks say; does nothing when it is there already."""
     wanted = [name for name in names if not is_current(root, name)]
     # The test and docs locks hold everything that the run lock holds, with the same versions.
@@ -230,21 +248,22 @@ def install(root, names):
     # First the build backend, ready-made, so that no build step below fetches a backend of its own without a hash.
     pip(root, "--require-hashes", "--only-binary", ":all:", "-r", "requirements/build.txt")
     for name in wanted:
-        say("installing requirements/{}.txt".format(name))
-        pip(root, "--require-hashes", "--no-build-isolation", "-r", "requirements/{}.txt".format(name))
+        say(f"installing requirements/{name}.txt")
+        pip(root, "--require-hashes", "--no-build-isolation", "-r", f"requirements/{name}.txt")
     pip(root, "--no-deps", "--no-build-isolation", "-e", ".")
     for name in wanted:
-        (root / ".venv" / "fanlight-{}.stamp".format(name)).write_text(stamp_of(root, name), encoding="utf-8")
+        stamp_path(root, name).write_text(stamp_of(root, name), encoding="utf-8")
 
 
-def say(text):
+def say(text: str) -> None:
     """Tell the user what goes on, on stderr: stdout belongs to the command that is run."""
     print("bootstrap: " + text, file=sys.stderr, flush=True)
 
 
-def main(arguments):
+def main(arguments: list[str]) -> int:
     """Set up, then run what stands after `--`; return the exit code."""
-    own, then = arguments, []
+    own: list[str] = arguments
+    then: list[str] = []
     if "--" in arguments:
         cut = arguments.index("--")
         own, then = arguments[:cut], arguments[cut + 1 :]
@@ -255,7 +274,7 @@ def main(arguments):
         return 2
     os_release = read_os_release()
     try:
-        check_python(sys.version_info, has_ensurepip(), sys.platform, os_release, is_root(), sys.executable)
+        check_python(sys.version_info[:3], has_ensurepip(), sys.platform, os_release, is_root(), sys.executable)
         if "--system-packages" in options:
             rows = read_system_packages((ROOT / SYSTEM_PACKAGES).read_text(encoding="utf-8"))
             install_system_packages(missing_system_packages(rows), os_release, is_root())
@@ -264,11 +283,11 @@ def main(arguments):
         print(error, file=sys.stderr)
         return 1
     except subprocess.CalledProcessError as error:
-        print("this step of the set-up failed: {}".format(" ".join(map(str, error.cmd))), file=sys.stderr)
+        print(f"this step of the set-up failed: {' '.join(map(str, error.cmd))}", file=sys.stderr)
         return 1
     if not then:
         return 0
-    return subprocess.call([str(venv_python(ROOT / ".venv"))] + then)
+    return subprocess.call([str(venv_python(ROOT / ".venv")), *then])
 
 
 if __name__ == "__main__":

@@ -3,8 +3,8 @@
     python scripts/lock.py            keeps the versions that are locked, adds and drops what pyproject.toml says
     python scripts/lock.py --upgrade  takes the newest versions that pyproject.toml allows
 
-Needs the command `uv` (pip install uv). Each lock is resolved once for all systems, with the hash of every file of a version.
-The later locks are held to the versions of the earlier ones, so that all of them fit into one .venv.
+Needs the command `uv` (pip install uv). Each lock is resolved once for all systems, with the hash of every file of a
+version. The later locks are held to the versions of the earlier ones, so that all of them fit into one .venv.
 """
 
 import os
@@ -17,7 +17,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 
-# Of these the registry has a source archive only; everything else must come ready-made, so that nobody needs a compiler.
+# Of these the registry has a source archive only; all else must come ready-made, so that nobody needs a compiler.
 SOURCE_ONLY = {"test": ("deid-data",)}
 
 # name of the lock -> what goes into it, the locks whose versions hold
@@ -28,7 +28,15 @@ SETS: dict[str, tuple[list[str], list[str]]] = {
     "docs": (["pyproject.toml", "--group", "docs"], ["build", "run", "test"]),
 }
 
-PLATFORMS = ("x86_64-manylinux_2_28", "aarch64-manylinux_2_28", "aarch64-apple-darwin", "x86_64-apple-darwin", "x86_64-pc-windows-msvc")
+# glibc 2.28 is in Debian 10 and later; macOS 14 is the oldest for which the video and image libraries come ready-made.
+MACOS = "14.0"
+PLATFORMS = (
+    "x86_64-manylinux_2_28",
+    "aarch64-manylinux_2_28",
+    "aarch64-apple-darwin",
+    "x86_64-apple-darwin",
+    "x86_64-pc-windows-msvc",
+)
 PYTHONS = ("3.11", "3.12", "3.13")
 
 PINNED = re.compile(r"^(?P<name>[A-Za-z0-9][A-Za-z0-9._-]*)==(?P<version>[^ ;\\]+)(?: *; *(?P<marker>[^\\]+?))? *\\?$")
@@ -72,9 +80,18 @@ def uv(*arguments: str) -> subprocess.CompletedProcess[str]:
     """Run uv without the settings that this machine may have for where packages come from."""
     program = shutil.which("uv")
     if program is None:
-        raise SystemExit("scripts/lock needs the command uv, which is not on the path. Run:\n    python3 -m pip install uv")
-    environment = {key: value for key, value in os.environ.items() if not key.startswith(("UV_INDEX", "UV_FIND_LINKS", "UV_DEFAULT_INDEX", "PIP_"))}
-    return subprocess.run([program, "--no-config", *arguments], cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
+        raise SystemExit(
+            "scripts/lock needs the command uv, which is not on the path. Run:\n    python3 -m pip install uv"
+        )
+    environment = {
+        key: value
+        for key, value in os.environ.items()
+        if not key.startswith(("UV_INDEX", "UV_FIND_LINKS", "UV_DEFAULT_INDEX", "PIP_"))
+    }
+    environment["MACOSX_DEPLOYMENT_TARGET"] = MACOS
+    return subprocess.run(
+        [program, "--no-config", *arguments], cwd=ROOT, env=environment, capture_output=True, text=True, check=False
+    )
 
 
 def compile_lock(name: str, *, upgrade: bool) -> None:
@@ -96,7 +113,7 @@ def compile_lock(name: str, *, upgrade: bool) -> None:
 
 
 def missing_on(name: str, platform: str, python: str) -> str:
-    """Return why this lock cannot be installed on this system, an empty text if it can: every pin needs a file that fits."""
+    """Return why a pin of this lock has no file that fits this system; an empty text if each has one."""
     text = (ROOT / "requirements" / f"{name}.txt").read_text(encoding="utf-8")
     pins = [line.rstrip("\\ ") for line in text.splitlines() if PINNED.match(line)]
     with tempfile.NamedTemporaryFile("w", suffix=".in", encoding="utf-8") as file:
@@ -120,12 +137,13 @@ def main(arguments: list[str]) -> int:
         for problem in problems_in_lock(text):
             failed = True
             print(f"requirements/{name}.txt: {problem}")
-        gaps = [(platform, python, gap) for platform in PLATFORMS for python in PYTHONS if (gap := missing_on(name, platform, python))]
+        systems = [(platform, python) for platform in PLATFORMS for python in PYTHONS]
+        gaps = [(*system, gap) for system in systems if (gap := missing_on(name, *system))]
         for platform, python, gap in gaps:
             failed = True
             print(f"requirements/{name}.txt: not installable on {platform}, Python {python}:\n{gap}")
         pins = len([line for line in text.splitlines() if PINNED.match(line)])
-        print(f"requirements/{name}.txt: {pins} pins, files for {len(PLATFORMS) * len(PYTHONS) - len(gaps)} of {len(PLATFORMS) * len(PYTHONS)} systems")
+        print(f"requirements/{name}.txt: {pins} pins, files for {len(systems) - len(gaps)} of {len(systems)} systems")
     return 1 if failed else 0
 
 
