@@ -6,7 +6,8 @@ Needs the standard library only, and is written for Python 3.8 and later, so tha
 Fanlight can still read this file and say what to do about it.
 
 One after the other, and nothing twice: the build backend from its own lock, each asked set from its lock, then this
-project in place. Every package is compared with the hash in the lock; no package is built with anything that is not in a lock.
+project in place. Every package is compared with the hash in the lock; no package is built with a tool that no lock
+names.
 """
 
 from __future__ import annotations
@@ -58,8 +59,9 @@ def is_root() -> bool:
 
 def apt_install(packages: list[str], root: bool) -> str:
     """Return the one command that installs Debian packages, for a person to copy."""
-    sudo = "" if root else "sudo "
-    return f"{sudo}apt-get update && {sudo}apt-get install -y {' '.join(packages)}"
+    command = f"apt-get update && apt-get install -y {' '.join(packages)}"
+    # A small Debian has no sudo, so su: it asks for root's password.
+    return command if root else f"su -c '{command}'"
 
 
 # --- is this Python good enough?
