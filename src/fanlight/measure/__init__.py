@@ -1,1 +1,1 @@
-"""See docs/architecture.md."""
+"""Numbers taken from clips or given with the study; one measurement a file."""

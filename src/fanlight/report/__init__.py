@@ -1,1 +1,1 @@
-"""See docs/architecture.md."""
+"""Letter, summary and study sheet from one structure: HTML, PDF and JSON."""

@@ -103,7 +103,7 @@ def _serve(pipe: Connection, limit_bytes: int) -> None:
         try:
             module, _, name = target.partition(":")
             function = getattr(importlib.import_module(module), name)
-            answer = ("done", function(*arguments, beat=beat))
+            answer: tuple[Any, ...] = ("done", function(*arguments, beat=beat))
         except KeyboardInterrupt:
             return
         except BaseException as error:
@@ -139,7 +139,8 @@ class Worker:
         return ours
 
     def _receive(self, phase: str, limit_s: float) -> Any:
-        assert self._pipe is not None and self._process is not None
+        assert self._pipe is not None
+        assert self._process is not None
         try:
             if not self._pipe.poll(limit_s):
                 self.close()

@@ -13,22 +13,25 @@ from fanlight.study import Box, Mask, Picture, Polyline, Sector, Shape, Strip
 
 T = TypeVar("T")
 
-_SHAPES: dict[str, type] = {"box": Box, "polyline": Polyline, "mask": Mask}
-_PICTURES: dict[str, type] = {"sector": Sector, "strip": Strip}
+SHAPE_KINDS: dict[str, type] = {"box": Box, "polyline": Polyline, "mask": Mask}
+PICTURE_KINDS: dict[str, type] = {"sector": Sector, "strip": Strip}
 
 
 def _tagged(converter: cattrs.Converter, union: Any, kinds: dict[str, type]) -> None:
     names = {kind: name for name, kind in kinds.items()}
 
-    def write(value: Any) -> dict[str, Any]:
-        return {"kind": names[type(value)], **converter.unstructure(value)}
+    def write(value: Any) -> dict[str, Any] | None:
+        return None if value is None else {"kind": names[type(value)], **converter.unstructure(value)}
 
-    def read(value: dict[str, Any], _: Any) -> Any:
+    def read(value: dict[str, Any] | None, _: Any) -> Any:
+        if value is None:
+            return None
         rest = {key: item for key, item in value.items() if key != "kind"}
         return converter.structure(rest, kinds[value["kind"]])
 
-    converter.register_unstructure_hook(union, write)
-    converter.register_structure_hook(union, read)
+    for form in (union, union | None):  # to the converter these are two types
+        converter.register_unstructure_hook(form, write)
+        converter.register_structure_hook(form, read)
 
 
 @lru_cache(maxsize=1)
@@ -38,8 +41,8 @@ def _converter() -> cattrs.Converter:
     converter.register_structure_hook(datetime, lambda value, _: datetime.fromisoformat(value))
     converter.register_unstructure_hook(date, lambda value: value.isoformat())
     converter.register_structure_hook(date, lambda value, _: date.fromisoformat(value))
-    _tagged(converter, Shape, _SHAPES)
-    _tagged(converter, Picture, _PICTURES)
+    _tagged(converter, Shape, SHAPE_KINDS)
+    _tagged(converter, Picture, PICTURE_KINDS)
     return converter
 
 

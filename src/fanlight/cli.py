@@ -1,0 +1,290 @@
+"""Command line: review a study, check it while the animal is on the table, make teaching copies."""
+
+from __future__ import annotations
+
+import json
+import sys
+from datetime import datetime
+from enum import IntEnum
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn
+
+from fanlight import __version__
+from fanlight.coach.retakes import RetakeList, list_retakes
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.load import HouseFileError, load_house
+from fanlight.study import Breathing, House, Refusal, Species, StudyReview
+
+app = typer.Typer(
+    name="fanlight",
+    help="Review of veterinary heart scans for the mentors who teach them. It supports a licensed veterinarian "
+    "and replaces none; nothing it drafts is signed.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    epilog="Exit codes: 0 done · 3 done, but some files could not be used · 4 nothing could be read · "
+    "5 the settings or request file cannot be used · 2 wrong use of the command · 1 a fault of Fanlight",
+)
+
+
+class ExitCode(IntEnum):
+    """What the command says to a script."""
+
+    DONE = 0
+    FAULT = 1
+    USAGE = 2
+    SOME_REFUSED = 3
+    NOTHING_READ = 4
+    SETTINGS = 5
+
+
+_PathArgument = Annotated[Path, typer.Argument(exists=True, help="Folder, zip or single file, as it came.")]
+_Out = Annotated[Path | None, typer.Option("--out", help="Folder for what is written; made when missing.")]
+_HouseFile = Annotated[Path | None, typer.Option("--house", help="TOML file with the teaching group's own settings.")]
+_Plan = Annotated[str, typer.Option("--plan", help="Key of the plan; by default the request chooses.")]
+_RequestFile = Annotated[Path | None, typer.Option("--request", help="Request sheet (TOML) kept elsewhere.")]
+_Question = Annotated[str, typer.Option("--question", help="Clinical question, in words or by key.")]
+_SpeciesOption = Annotated[Species | None, typer.Option("--species", help="Species, when the files do not say.")]
+_Weight = Annotated[float | None, typer.Option("--weight-kg", help="Body weight, when the files do not say.")]
+_BreathingOption = Annotated[Breathing | None, typer.Option("--breathing", help="Breathing on the day.")]
+_Level = Annotated[str, typer.Option("--level", help="Training level of the trainee.")]
+_Workers = Annotated[int, typer.Option("--workers", min=0, help="Clips read at once; 0: one a core, at most four.")]
+_NoCache = Annotated[bool, typer.Option("--no-cache", help="Read everything anew and keep nothing.")]
+_Quiet = Annotated[bool, typer.Option("--quiet", help="No progress; only what was written, or errors.")]
+_Json = Annotated[bool, typer.Option("--json", help="The result as JSON on standard output, nothing else.")]
+
+_OUT = Console(highlight=False, soft_wrap=True)
+_ERR = Console(stderr=True, highlight=False, soft_wrap=True)
+
+
+def _fail(message: str, code: ExitCode) -> typer.Exit:
+    _ERR.print(message, markup=False)
+    return typer.Exit(code)
+
+
+def _house(own_file: Path | None) -> House:
+    try:
+        return load_house(own_file)
+    except HouseFileError as error:
+        raise _fail(str(error), ExitCode.SETTINGS) from error
+
+
+def _say_refusals(refused: tuple[Refusal, ...]) -> None:
+    if refused:
+        _ERR.print(f"{len(refused)} file(s) could not be used or only in part:")
+        for item in refused:
+            _ERR.print(f"  {item}", markup=False)
+
+
+class _Bar:
+    """Progress over the clips, on standard error; silent when asked to be or when nobody watches."""
+
+    def __init__(self, quiet: bool) -> None:
+        self._progress = Progress(
+            TextColumn("{task.description}"),
+            BarColumn(bar_width=30),
+            MofNCompleteColumn(),
+            TextColumn("{task.fields[now]}"),
+            console=_ERR,
+            transient=True,
+            disable=quiet or not _ERR.is_terminal,
+        )
+        self._task: TaskID | None = None
+
+    def __enter__(self) -> _Bar:
+        self._progress.start()
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._progress.stop()
+
+    def begin(self, words: str, total: int) -> None:
+        """Start counting something new."""
+        if self._task is not None:
+            self._progress.remove_task(self._task)
+        self._task = self._progress.add_task(words, total=total, now="")
+
+    def step(self, by: int = 1, now: str = "") -> None:
+        """Count on."""
+        if self._task is not None:
+            self._progress.update(self._task, advance=by, now=now)
+
+
+def _run(
+    path: Path,
+    house: House,
+    opened: Any,
+    request_file: Path | None,
+    fields: dict[str, Any],
+    plan: str,
+    workers: int,
+    no_cache: bool,
+    quiet: bool,
+) -> StudyReview:
+    """Run the review and return the draft; ends the command when nothing could be read."""
+    # Imported late: --help answers at once.
+    from fanlight.intake import RequestOptions, RequestSheetError
+    from fanlight.review import events
+    from fanlight.review.cache import DiskCache, NoCache
+    from fanlight.review.run import ReviewOptions, review_study
+    from fanlight.review.settings import cache_folder, default_workers
+
+    try:
+        request = RequestOptions.from_fields(request_file, {key: value for key, value in fields.items() if value})
+    except RequestSheetError as error:
+        raise _fail(str(error), ExitCode.SETTINGS) from error
+    options = ReviewOptions(request=request, plan=plan, workers=workers or default_workers())
+    cache = NoCache() if no_cache else DiskCache(cache_folder())
+    review: StudyReview | None = None
+    with _Bar(quiet) as bar:
+        for event in review_study(path, house, opened, options, cache):
+            match event:
+                case events.FilesFound(n_files=n):
+                    bar.begin("Reading headers", n)
+                case events.FileProbed():
+                    bar.step()
+                case events.StudyAssembled(study=study):
+                    bar.begin("Reading clips", len(study.clips))
+                case events.ClipProgress(number=number, phase=phase, frames_done=done, n_frames=n):
+                    bar.step(0, f"clip {number}: {phase}, frame {done} of {n}")
+                case events.ClipFinished() | events.FileRefused():
+                    bar.step()
+                case events.ReviewFinished(review=draft):
+                    review = draft
+    assert review is not None
+    if not review.readings:
+        _say_refusals(review.refused)
+        raise _fail(f"{path.name}: nothing could be read.", ExitCode.NOTHING_READ)
+    return review
+
+
+@app.command()
+def review(
+    path: _PathArgument,
+    out: _Out = None,
+    house_file: _HouseFile = None,
+    request_file: _RequestFile = None,
+    plan: _Plan = "",
+    question: _Question = "",
+    species: _SpeciesOption = None,
+    weight_kg: _Weight = None,
+    breathing: _BreathingOption = None,
+    level: _Level = "",
+    workers: _Workers = 0,
+    no_cache: _NoCache = False,
+    quiet: _Quiet = False,
+    as_json: _Json = False,
+) -> None:
+    """Review a study and draft the feedback letter, the clinical summary and the study sheet."""
+    from fanlight.report.write import write_review
+    from fanlight.review.pictures import Pictures
+    from fanlight.review.run import OpenStudy
+
+    house = _house(house_file)
+    fields = {
+        "question": question,
+        "species": species,
+        "weight_kg": weight_kg,
+        "breathing": breathing,
+        "training_level": level,
+    }
+    with OpenStudy() as opened:
+        draft = _run(path, house, opened, request_file, fields, plan, workers, no_cache, quiet or as_json)
+        folder = out or Path.cwd() / f"fanlight-{draft.study.key}"
+        with Pictures(opened, draft) as pictures:
+            written = write_review(draft, house, pictures, folder, datetime.now().astimezone())
+    if as_json:
+        sys.stdout.write((folder / "review.json").read_text("utf-8"))
+    else:
+        for file in written:
+            _OUT.print(str(file), markup=False)
+    _say_refusals(draft.refused)
+    if draft.refused:
+        raise typer.Exit(ExitCode.SOME_REFUSED)
+
+
+def _print_retakes(found: RetakeList, draft: StudyReview) -> None:
+    if found.first_line:
+        _OUT.print(found.first_line, markup=False)
+    for place, item in enumerate(found.retakes, start=1):
+        where = f" (clip {', '.join(map(str, item.clip_numbers))})" if item.clip_numbers else ""
+        _OUT.print(f"{place}. {item.words}{where}", markup=False)
+    if not found.retakes and not found.first_line:
+        n = len(draft.readings)
+        _OUT.print(f"Nothing to scan again was found in {n} clip{'s' if n > 1 else ''}.", markup=False)
+    for note in found.not_said:
+        _OUT.print(note, markup=False)
+    _OUT.print(found.caution, markup=False)
+
+
+@app.command()
+def check(
+    path: _PathArgument,
+    house_file: _HouseFile = None,
+    request_file: _RequestFile = None,
+    plan: _Plan = "",
+    breathing: _BreathingOption = None,
+    level: _Level = "",
+    workers: _Workers = 0,
+    no_cache: _NoCache = False,
+    quiet: _Quiet = False,
+    as_json: _Json = False,
+) -> None:
+    """Say what to scan again while the animal is still on the table: at most five things, no numbers, no grade."""
+    from fanlight.review.run import OpenStudy
+    from fanlight.study.codec import to_plain
+
+    house = _house(house_file)
+    fields = {"breathing": breathing, "training_level": level}
+    with OpenStudy() as opened:
+        draft = _run(path, house, opened, request_file, fields, plan, workers, no_cache, quiet or as_json)
+    limits = read_letter_limits(house)
+    found = list_retakes(draft, read_criteria(house), limits.retakes_max, limits.sure_from)
+    if as_json:
+        sys.stdout.write(json.dumps(to_plain(found), indent=2) + "\n")
+    else:
+        _print_retakes(found, draft)
+    _say_refusals(draft.refused)
+    if draft.refused:
+        raise typer.Exit(ExitCode.SOME_REFUSED)
+
+
+@app.command("forget")
+def forget() -> None:
+    """Throw away the results kept on disk; nothing else is touched."""
+    from fanlight.review.cache import DiskCache
+    from fanlight.review.settings import cache_folder
+
+    with DiskCache(cache_folder()) as cache:
+        n = cache.purge()
+    _OUT.print(f"{n} results thrown away from {cache_folder()}", markup=False)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        _OUT.print(f"fanlight {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def main_options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version.")
+    ] = False,
+) -> None:
+    """Review of veterinary heart scans for the mentors who teach them."""
+    del version
+
+
+def main() -> None:
+    """Entry point of the `fanlight` command."""
+    app()
+
+
+if __name__ == "__main__":
+    main()

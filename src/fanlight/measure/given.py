@@ -1,0 +1,33 @@
+"""Measurements that came with the study, weighed against the reference tables."""
+
+from __future__ import annotations
+
+from fanlight.reference.intervals import weigh
+from fanlight.study import GivenMeasurement, House, Measurement, Patient, Request, Study
+
+VERSION = 1
+
+
+def _weighed(given: GivenMeasurement, patient: Patient, request: Request, house: House) -> Measurement:
+    readings = (
+        weigh(house, given.quantity, given.value, given.unit, given.method, patient, request) if given.quantity else ()
+    )
+    return Measurement(
+        name=given.quantity,
+        label=given.label,
+        value=given.value,
+        unit=given.unit,
+        method=given.method,
+        given_by=given.given_by,
+        reason="" if given.quantity else "the tables have no quantity of this name; shown as it was given",
+        readings=readings,
+    )
+
+
+def weigh_given(study: Study, house: House) -> tuple[Measurement, ...]:
+    """Return the machine's and the trainee's own numbers, each with what the reference rows say of it.
+
+    Fanlight has not measured them: they stand as they were given, and whether they hold is the mentor's call.
+    """
+    given = study.machine_measurements + study.request.trainee_measurements
+    return tuple(_weighed(item, study.patient, study.request, house) for item in given)

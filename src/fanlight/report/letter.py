@@ -1,0 +1,216 @@
+"""The feedback letter to the trainee: what is right first, then the few things that matter, with pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from fanlight.report import words
+from fanlight.report.annotate import FrameSource, figure_of
+from fanlight.report.band import draw_band
+from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
+from fanlight.report.fan import FAN_KEY, draw_fan
+from fanlight.study import (
+    ClipReading,
+    ClipVerdict,
+    Evidence,
+    Finding,
+    House,
+    Mode,
+    Priority,
+    Purpose,
+    RungState,
+    StudyReview,
+    Verdict,
+)
+
+
+def build_letter(
+    review: StudyReview, house: House, titles: Mapping[str, str], frames: FrameSource, written_at: datetime
+) -> Document:
+    """Return the letter as a document.
+
+    Parameters
+    ----------
+    review : StudyReview
+        The engine's draft.
+    house : House
+        Read only for its own rows, which are named at the end.
+    titles : mapping of str to str
+        Title of each view by its key.
+    frames : FrameSource
+        Where pictures come from.
+    written_at : datetime
+        Printed on the letter.
+    """
+    del house
+    request = review.study.request
+    blocks: list[Block] = [*_opening(review)]
+    blocks += _path(review)
+    blocks += _right(review)
+    blocks += _points(review, frames)
+    blocks += _fold(review, titles)
+    blocks += _coverage(review)
+    blocks += _asked(review)
+    animal = review.study.identity.animal_name
+    return Document(
+        key="letter",
+        title=f"Feedback on the scan of {animal}" if animal else "Feedback on the scan",
+        subtitle=" · ".join(
+            part
+            for part in (
+                f"for {request.trainee}" if request.trainee else "",
+                f"examined {words.when(review.study.identity.examined_at)}",
+                f"{len(review.readings)} pictures read",
+            )
+            if part
+        ),
+        status=words.DRAFT,
+        blocks=tuple(blocks),
+        caution=words.SUPPORT,
+        footer=words.footer(review, written_at),
+    )
+
+
+def _opening(review: StudyReview) -> list[Block]:
+    mentor = review.study.request.mentor
+    who = f"{mentor} decides" if mentor else "The mentor decides"
+    return [
+        Paragraph(
+            text=f"Proposals from the pictures. {who} what stands: each can be accepted, changed or thrown out.",
+            voice=Voice.QUIET,
+        )
+    ]
+
+
+def _path(review: StudyReview) -> list[Block]:
+    fans = tuple(
+        (draw_fan(step.states, step.title, 10.0), step.title)
+        for step in review.coverage.steps
+        if step.clips or review.coverage.can_judge_missing
+    )
+    return [FanRow(fans=fans, key=FAN_KEY)] if fans else []
+
+
+def _right(review: StudyReview) -> list[Block]:
+    if not review.strengths:
+        return []
+    return [Heading(text="What is right"), Items(entries=review.strengths, voice=Voice.ENGINE)]
+
+
+def _evidence(reading: ClipReading, criterion: str) -> tuple[tuple[Evidence, ...], int, Finding | None]:
+    for item in reading.findings:
+        if item.criterion == criterion and item.verdict is Verdict.MISSED:
+            named = [piece.frame for piece in item.evidence if piece.frame is not None]
+            return item.evidence, named[0] if named else reading.key_frame, item
+    return (), reading.key_frame, None
+
+
+def _point(number: int, item: Priority, review: StudyReview, frames: FrameSource) -> Advice:
+    figure: Figure | None = None
+    band, value = None, ""
+    where = "the study as a whole"
+    if item.clips:
+        numbers = [reading.clip.number for reading in review.readings if reading.clip.key in item.clips]
+        where = words.clips(numbers)
+    if item.worst_clip:
+        reading = review.reading(item.worst_clip)
+        evidence, frame, finding = _evidence(reading, item.criterion)
+        caption = f"Clip {reading.clip.number}, frame {frame + 1}"
+        if finding is not None and finding.value is not None:
+            value = (
+                f"clip {reading.clip.number}: {words.finding_value(finding)}; target {finding.band.words(finding.unit)}"
+            )
+            band = draw_band(finding.value, finding.band, finding.verdict, value, finding.uncertainty)
+        figure = figure_of(frames, item.worst_clip, frame, reading.layout, evidence, caption, 0.31)
+    return Advice(
+        number=number,
+        title=item.title,
+        where=where,
+        means=item.means,
+        cause=item.cause,
+        correction=item.correction,
+        withheld=item.withheld,
+        figure=figure,
+        value=value,
+        band=band,
+    )
+
+
+def _points(review: StudyReview, frames: FrameSource) -> list[Block]:
+    if not review.priorities:
+        return [
+            Heading(text="What matters most"),
+            Paragraph(text="No criterion that could be judged was missed.", voice=Voice.ENGINE),
+        ]
+    points = [_point(place, item, review, frames) for place, item in enumerate(review.priorities, start=1)]
+    return [Heading(text="What matters most"), *points]
+
+
+def _fold(review: StudyReview, titles: Mapping[str, str]) -> list[Block]:
+    """All clips in a line a verdict: no clip is passed over, none takes more room than it needs."""
+    groups: dict[str, list[int]] = {}
+    for item in review.readings:
+        groups.setdefault(_verdict_words(item), []).append(item.clip.number)
+    del titles
+    order = sorted(groups, key=lambda word: groups[word][0])
+    text = "; ".join(f"{words.clips(groups[word])}: {word}" for word in order)
+    text = text[:1].upper() + text[1:]
+    return [Heading(text="Every clip"), Paragraph(text=f"{text}.", voice=Voice.ENGINE)] if order else []
+
+
+def _verdict_words(item: ClipReading) -> str:
+    if item.mode.mode is Mode.NO_CONTACT:
+        return "no patient contact"
+    if item.mode.mode is None:
+        return "mode not sure, not judged"
+    look, measure = item.verdict(Purpose.LOOK), item.verdict(Purpose.MEASURE)
+    if look is ClipVerdict.NOT_ASSESSABLE:
+        return f"{words.mode(item.mode)}, not judged yet"
+    if look == measure:
+        return f"{look} to look at and to measure"
+    return f"{look} to look at, {measure} to measure"
+
+
+def _coverage(review: StudyReview) -> list[Block]:
+    cover = review.coverage
+    lines = []
+    if cover.can_judge_missing:
+        missing = [
+            f"{step.title}: {', '.join(rung for rung, state in step.states if state is RungState.MISSING)}"
+            for step in cover.steps
+            if any(state is RungState.MISSING for _, state in step.states)
+        ]
+        if missing:
+            lines.append("Asked for by the plan and not found: " + "; ".join(missing) + ".")
+        else:
+            lines.append("Everything that the plan asks for was stored.")
+    elif cover.unplaced:
+        numbers = [item.clip.number for item in review.readings if item.clip.key in cover.unplaced]
+        lines.append(
+            f"Which view {words.clips(numbers)} show{'s' if len(numbers) == 1 else ''} is not known from the files, "
+            f"so nothing is called missing from the plan “{cover.plan_title}”."
+        )
+    lines += list(cover.order_notes)
+    if not lines:
+        return []
+    return [Heading(text="The examination path"), Items(entries=tuple(lines), voice=Voice.ENGINE)]
+
+
+def _asked(review: StudyReview) -> list[Block]:
+    blocks: list[Block] = []
+    if review.asked_for:
+        blocks.append(Paragraph(lead="Still to be told:", text=", ".join(review.asked_for) + ".", voice=Voice.ENGINE))
+    if review.study.mismatches:
+        blocks.append(
+            Paragraph(
+                lead="Files disagree, so this cannot be signed:",
+                text="; ".join(review.study.mismatches) + ".",
+                voice=Voice.CAUTION,
+            )
+        )
+    if review.refused:
+        names = "; ".join(str(item) for item in review.refused[:3])
+        more = f" and {len(review.refused) - 3} more, see the study sheet" if len(review.refused) > 3 else ""
+        blocks.append(Paragraph(lead="Not used:", text=f"{names}{more}", voice=Voice.QUIET))
+    return blocks

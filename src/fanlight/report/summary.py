@@ -1,0 +1,183 @@
+"""The clinical summary for the attending veterinarian: what was given, what it means, and its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from fanlight.report import words
+from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Heading, Items, Paragraph, Voice
+from fanlight.report.interval import draw_interval
+from fanlight.study import Breathing, ClipVerdict, IntervalReading, Measurement, Purpose, ReferenceKind, StudyReview
+
+_DISTRESSED = "The request sheet says that the animal is distressed: its care comes before this report."
+
+
+def build_summary(review: StudyReview, citations: Mapping[str, str], written_at: datetime) -> Document:
+    """Return the summary as a document.
+
+    Parameters
+    ----------
+    review : StudyReview
+        The engine's draft.
+    citations : mapping of str to str
+        Printed form of each source by its key.
+    written_at : datetime
+        Printed on the page.
+    """
+    study = review.study
+    blocks: list[Block] = []
+    if study.request.breathing is Breathing.DISTRESSED:
+        blocks.append(Paragraph(text=_DISTRESSED, voice=Voice.CAUTION))
+    if study.mismatches:
+        blocks.append(
+            Paragraph(
+                lead="Cannot be signed, files disagree:", text="; ".join(study.mismatches) + ".", voice=Voice.CAUTION
+            )
+        )
+    blocks.append(Facts(pairs=_facts(review)))
+    blocks += _request(review)
+    blocks += _measurements(review, citations)
+    blocks += _pictures(review)
+    blocks.append(Heading(text="What this summary does not say"))
+    blocks.append(Items(entries=_limits(review), voice=Voice.PLAIN))
+    blocks.append(Paragraph(text=words.NUMBERS, voice=Voice.CAUTION))
+    return Document(
+        key="summary",
+        title=f"Heart scan of {study.identity.animal_name}" if study.identity.animal_name else "Heart scan",
+        subtitle=f"Clinical summary · examined {words.when(study.identity.examined_at)}",
+        status=words.DRAFT,
+        blocks=tuple(blocks),
+        caution=words.SUPPORT,
+        footer=words.footer(review, written_at),
+    )
+
+
+def _facts(review: StudyReview) -> tuple[tuple[str, str], ...]:
+    identity, request = review.study.identity, review.study.request
+    pairs = [
+        ("Animal", words.animal(review.study.patient)),
+        ("Case number", identity.case_number),
+        ("Owner", identity.owner),
+        ("Practice", identity.practice),
+        ("Examined", words.when(identity.examined_at)),
+        ("Breathing", str(request.breathing).replace("_", " ")),
+        ("Murmur", _murmur(review)),
+        ("Heart rate", f"{request.heart_rate_bpm:g} bpm" if request.heart_rate_bpm else ""),
+        ("Rhythm", request.rhythm),
+        ("Blood pressure", f"{request.blood_pressure_mmhg:g} mmHg" if request.blood_pressure_mmhg else ""),
+        ("Vertebral heart score", f"{request.vertebral_heart_score:g}" if request.vertebral_heart_score else ""),
+        ("Treatment", request.treatment),
+        ("Sedation", request.sedation),
+        ("Body condition", request.body_condition),
+        ("Named diagnoses", ", ".join(item.replace("_", " ") for item in request.named_diseases)),
+    ]
+    return tuple((name, value or "not stated") for name, value in pairs)
+
+
+def _murmur(review: StudyReview) -> str:
+    request = review.study.request
+    if request.murmur_grade is None:
+        return ""
+    if request.murmur_grade == 0:
+        return "none heard"
+    return f"grade {request.murmur_grade} of 6{', ' + request.murmur_place if request.murmur_place else ''}"
+
+
+def _request(review: StudyReview) -> list[Block]:
+    request = review.study.request
+    blocks: list[Block] = [Heading(text="What was asked")]
+    blocks.append(Paragraph(text=request.question or "No clinical question was given.", voice=Voice.GIVEN))
+    if request.signs:
+        blocks.append(Paragraph(lead="Signs:", text=request.signs, voice=Voice.GIVEN))
+    if request.trainee_reading:
+        blocks.append(
+            Paragraph(lead="The trainee's own reading, as given:", text=request.trainee_reading, voice=Voice.GIVEN)
+        )
+    if review.asked_for:
+        blocks.append(Paragraph(lead="Still to be told:", text=", ".join(review.asked_for) + ".", voice=Voice.ENGINE))
+    return blocks
+
+
+def _measurements(review: StudyReview, citations: Mapping[str, str]) -> list[Block]:
+    blocks: list[Block] = [Heading(text="Measurements and what they mean")]
+    if not review.measurements:
+        blocks.append(
+            Paragraph(
+                text="No measurement came with the study. Fanlight does not yet measure by itself.", voice=Voice.ENGINE
+            )
+        )
+        return blocks
+    rows = tuple(row for item in review.measurements for row in _measurement_rows(item))
+    blocks.append(
+        Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
+    )
+    blocks.append(
+        Paragraph(
+            text="These numbers stand as they were given; whether a picture allows its number, the mentor decides.",
+            voice=Voice.QUIET,
+        )
+    )
+    used = sorted({reading.citation for item in review.measurements for reading in item.readings if reading.citation})
+    sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in used)
+    if sources:
+        blocks += [Heading(text="Sources", level=3), Items(entries=sources, voice=Voice.QUIET)]
+    return blocks
+
+
+def _measurement_rows(item: Measurement) -> list[tuple[str | Drawing, ...]]:
+    value = "–" if item.value is None else words.number(item.value, item.unit)
+    first: tuple[str, str] = (f"{item.label} ({item.given_by})", value)
+    shown = [reading for reading in item.readings if reading.applies]
+    silent = [reading for reading in item.readings if not reading.applies]
+    if not shown:
+        reason = item.reason or (silent[0].reason if silent else "no reference row for this quantity")
+        return [(*first, "", f"No reference applies: {reason}.")]
+    rows: list[tuple[str | Drawing, ...]] = []
+    for place, reading in enumerate(shown):
+        label = first if place == 0 else ("", "")
+        rows.append((*label, _interval_drawing(item, reading), _meaning(reading)))
+    return rows
+
+
+def _interval_drawing(item: Measurement, reading: IntervalReading) -> Drawing | str:
+    if item.value is None or (reading.lower is None and reading.upper is None) or reading.unit != item.unit:
+        return ""
+    return draw_interval(
+        item.value,
+        reading.lower,
+        reading.upper,
+        solid=reading.kind is ReferenceKind.REFERENCE_INTERVAL,
+        words=reading.words,
+    )
+
+
+def _meaning(reading: IntervalReading) -> str:
+    text = reading.words or reading.reason
+    if reading.z is not None and "z " not in text:
+        text += f" (z {reading.z:+.1f})"
+    return f"{text} [{reading.citation}]" if reading.citation and reading.citation not in text else text
+
+
+def _pictures(review: StudyReview) -> list[Block]:
+    counts = dict.fromkeys(ClipVerdict, 0)
+    for item in review.readings:
+        counts[item.verdict(Purpose.LOOK)] += 1
+    parts = [f"{n} {verdict}" for verdict, n in counts.items() if n]
+    text = f"{len(review.readings)} stills and clips were read: {', '.join(parts)} to look at."
+    if review.refused:
+        text += f" {len(review.refused)} file(s) could not be used or only in part."
+    return [Heading(text="What this rests on"), Paragraph(text=text, voice=Voice.ENGINE)]
+
+
+def _limits(review: StudyReview) -> tuple[str, ...]:
+    lines = [
+        "Valves, chambers, pericardium and great vessels: not assessed by the engine. What is normal or abnormal "
+        "there is for the mentor to say.",
+        "No diagnosis and no treatment follow from this page.",
+    ]
+    if review.coverage.unplaced:
+        lines.append(
+            "Views that the files do not name were not placed, so the examination may be more complete than it looks."
+        )
+    return tuple(lines)

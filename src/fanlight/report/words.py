@@ -1,0 +1,104 @@
+"""How values are said: numbers with their unit, clips by their number, dates in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from fanlight.study import MODE_WORDS, Finding, ModeReading, Patient, StudyReview, ViewReading
+
+SUPPORT = (
+    "Fanlight supports, and does not replace, a licensed veterinarian. It measures pictures and diagnoses no animal. "
+    "Local rules come first."
+)
+NUMBERS = (
+    "Reference intervals have a source and limits, named beside each number; breed, age, sedation and technique can "
+    "move a healthy animal outside them. Decide nothing about treatment from a number alone. With urgent signs "
+    "(collapse, laboured breathing, suspected large pericardial effusion) contact a veterinarian now and follow local "
+    "emergency practice."
+)
+DRAFT = "Draft by the engine, not signed"
+
+
+def number(value: float, unit: str = "", digits: int = 3) -> str:
+    """Return a number with its unit as a reader says it: shares as per cent, no needless digits."""
+    if unit in ("fraction", "share"):
+        return f"{100 * value:.0f} %"
+    text = f"{value:.{digits}g}" if abs(value) < 10**digits else f"{value:.0f}"
+    if "e" in text:
+        text = f"{value:.0f}" if abs(value) >= 1 else f"{value:.4f}"
+    return text if unit in ("", "1") else f"{text} {unit}"
+
+
+def clips(numbers: Iterable[int]) -> str:
+    """Return "clip 3", "clips 1 to 4 and 7"."""
+    ordered = sorted(set(numbers))
+    if not ordered:
+        return "no clip"
+    runs: list[list[int]] = []
+    for item in ordered:
+        if runs and item == runs[-1][-1] + 1:
+            runs[-1].append(item)
+        else:
+            runs.append([item])
+    parts: list[str] = []
+    for run in runs:
+        if len(run) > 2:
+            parts.append(f"{run[0]} to {run[-1]}")
+        else:
+            parts += [str(item) for item in run]
+    noun = "clip" if len(ordered) == 1 else "clips"
+    joined = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return f"{noun} {joined}"
+
+
+def when(moment: datetime | None) -> str:
+    """Return a date as "3 March 2026", "not stated" for None."""
+    return f"{moment.day} {moment:%B %Y}" if moment else "not stated"
+
+
+def animal(patient: Patient) -> str:
+    """Return what is known of the animal in a line."""
+    parts = [
+        patient.breed or (str(patient.species) if patient.species else "species not stated"),
+        f"{patient.sex or 'sex not stated'}{_neutered(patient)}",
+        f"{patient.age_years:g} years" if patient.age_years is not None else "age not stated",
+        f"{patient.weight_kg:g} kg" if patient.weight_kg is not None else "weight not stated",
+    ]
+    if patient.breed and patient.species:
+        parts[0] = f"{patient.breed} ({patient.species})"
+    return ", ".join(parts)
+
+
+def _neutered(patient: Patient) -> str:
+    if patient.neutered is None:
+        return ""
+    return ", neutered" if patient.neutered else ", entire"
+
+
+def mode(reading: ModeReading) -> str:
+    """Return the mode, or that it is not sure."""
+    return MODE_WORDS[reading.mode] if reading.mode is not None else "mode not sure"
+
+
+def view(reading: ViewReading, titles: dict[str, str]) -> str:
+    """Return the view's title, or that it is not known."""
+    return titles.get(reading.view, reading.view) if reading.view else "view not known"
+
+
+def finding_value(finding: Finding) -> str:
+    """Return the value of a finding with its uncertainty, or a dash."""
+    if finding.value is None:
+        return "–"
+    text = number(finding.value, finding.unit)
+    if finding.uncertainty:
+        text = f"{number(finding.value)} ± {number(finding.uncertainty, finding.unit, 2)}"
+    return text
+
+
+def footer(review: StudyReview, written_at: datetime) -> str:
+    """Return the last line of every page: what made it, and when."""
+    return (
+        f"Fanlight {review.engine_version} · house settings {review.house[:8]} · study {review.study.key} · "
+        f"drafted {when(written_at)}"
+    )

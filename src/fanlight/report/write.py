@@ -1,0 +1,108 @@
+"""Write a review: letter, summary and study sheet as HTML and PDF, and everything as JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+
+from fanlight.reference.bibliography import read_bibliography
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.views import read_views
+from fanlight.report.annotate import FrameSource
+from fanlight.report.document import Advice, Block, Document, Paragraph, Voice
+from fanlight.report.html import render_html
+from fanlight.report.json_file import review_as_plain, review_schema
+from fanlight.report.letter import build_letter
+from fanlight.report.pdf import render_pdf
+from fanlight.report.study_sheet import build_study_sheet
+from fanlight.report.summary import build_summary
+from fanlight.study import House, StudyReview
+
+LETTER_PAGES = 2
+
+
+def fit_letter(letter: Document) -> tuple[Document, bytes]:
+    """Return the letter and its PDF, cut to two pages: smaller type first, then fewer pictures, then fewer points.
+
+    A point that is left out of the letter stays on the study sheet; the letter says so.
+    """
+    shown = letter
+    for text_pt in (10.0, 9.4):
+        pdf, pages = render_pdf(shown, text_pt)
+        if pages <= LETTER_PAGES:
+            return shown, pdf
+    points = [place for place, item in enumerate(letter.blocks) if isinstance(item, Advice)]
+    for place in reversed(points):
+        shown = _without_figure(shown, place)
+        pdf, pages = render_pdf(shown, 9.4)
+        if pages <= LETTER_PAGES:
+            return shown, pdf
+    dropped = 0
+    while points and pages > LETTER_PAGES:
+        last = points.pop()
+        dropped += 1
+        note = Paragraph(text=f"{dropped} further point(s) stand on the study sheet.", voice=Voice.QUIET)
+        rest = shown.blocks[last + 1 + (dropped > 1) :]
+        shown = replace(shown, blocks=(*shown.blocks[:last], note, *rest))
+        pdf, pages = render_pdf(shown, 9.4)
+    return shown, pdf
+
+
+def _without_figure(document: Document, place: int) -> Document:
+    blocks: list[Block] = list(document.blocks)
+    item = blocks[place]
+    assert isinstance(item, Advice)
+    blocks[place] = replace(item, figure=None)
+    return replace(document, blocks=tuple(blocks))
+
+
+def write_review(
+    review: StudyReview, house: House, frames: FrameSource, folder: Path, written_at: datetime
+) -> tuple[Path, ...]:
+    """Write all files of a review into a folder and return them, the letter first.
+
+    Parameters
+    ----------
+    review : StudyReview
+        The engine's draft.
+    house : House
+        Tables that the review was made with.
+    frames : FrameSource
+        Where pictures come from.
+    folder : Path
+        Made when missing; files of an earlier run are replaced.
+    written_at : datetime
+        Printed on each page.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    criteria = read_criteria(house)
+    titles: Mapping[str, str] = {key: view.title for key, view in read_views(house).items()}
+    citations = {key: entry.citation for key, entry in read_bibliography(house).items()}
+    letter, letter_pdf = fit_letter(build_letter(review, house, titles, frames, written_at))
+    summary = build_summary(review, citations, written_at)
+    sheet = build_study_sheet(review, criteria, dict(titles), citations, frames, written_at)
+    written: list[Path] = []
+
+    def write(name: str, data: bytes) -> None:
+        # Whole or not at all: a reader never sees half a letter.
+        final, part = folder / name, folder / f".{name}.part"
+        part.write_bytes(data)
+        part.replace(final)
+        written.append(final)
+
+    write("letter.pdf", letter_pdf)
+    write("letter.html", render_html(letter).encode())
+    for document in (summary, sheet):
+        write(f"{document.key}.pdf", render_pdf(document)[0])
+        write(f"{document.key}.html", render_html(document).encode())
+    write("review.json", json.dumps(review_as_plain(review), indent=1, ensure_ascii=False).encode())
+    write("review.schema.json", json.dumps(review_schema(), indent=1).encode())
+    return tuple(written)

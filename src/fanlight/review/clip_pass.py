@@ -1,0 +1,288 @@
+"""One pass over one clip: decode once, show every chunk to all stages that still have to run. Runs in the worker."""
+
+from __future__ import annotations
+
+import time
+from collections import defaultdict
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.critique.accumulator import Accumulator, ClipContext
+from fanlight.critique.families import FAMILIES
+from fanlight.frames.clip_time import ClipTimer
+from fanlight.frames.find_picture import find_picture
+from fanlight.frames.layout_of import read_layout
+from fanlight.frames.polar import to_beams, to_grey
+from fanlight.frames.screen_text import ScreenReader, overlay_key, overlay_of
+from fanlight.intake import Item, Limits, Probed, gather, open_frames, probe_item
+from fanlight.intake.gather import Gathered
+from fanlight.intake.request_sheet import FileMarks
+from fanlight.recognise.mode import read_mode
+from fanlight.recognise.named_view import read_named_view
+from fanlight.reference.criteria import read_family
+from fanlight.review.stages import family_tables
+from fanlight.review.worker import Beat
+from fanlight.study import (
+    Clip,
+    ClipTime,
+    Finding,
+    FrameChunk,
+    FrameDamageError,
+    House,
+    Layout,
+    ModeReading,
+    Patient,
+    Picture,
+    PictureChunk,
+    ScreenText,
+    ViewReading,
+)
+
+CHUNK = 32
+# The first text read in a process loads two models (about a second here; a cold, loaded machine takes many times that).
+_TEXT_WITHIN_S = 90.0
+_STAGE_WITHIN_S = 30.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FramesRead:
+    """How far the decoding went."""
+
+    n: int
+    damaged_frame: int | None = None  # counted from 0
+    damage: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipPass:
+    """Results of the stages that ran. None: was known already and did not run."""
+
+    frames: FramesRead
+    layout: Layout
+    mode: ModeReading
+    view: ViewReading
+    time: ClipTime
+    families: tuple[tuple[str, tuple[Finding, ...]], ...]
+    seconds: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """Results from earlier runs that still hold; families that are named need not run."""
+
+    layout: Layout | None = None
+    mode: ModeReading | None = None
+    view: ViewReading | None = None
+    time: ClipTime | None = None
+    families: tuple[str, ...] = ()
+
+
+class _Stopwatch:
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = defaultdict(float)
+
+    @contextmanager
+    def on(self, stage: str) -> Iterator[None]:
+        start = time.perf_counter()
+        try:
+            yield
+        finally:
+            self.seconds[stage] += time.perf_counter() - start
+
+
+class _ScreenMemory:
+    """The screen reader of this process, and what it read lately: each distinct overlay is read once."""
+
+    def __init__(self, most: int = 64) -> None:
+        self._reader: ScreenReader | None = None
+        self._texts: dict[str, tuple[ScreenText, ...]] = {}
+        self._most = most
+
+    def read(self, pixels: NDArray[np.uint8], picture: Picture | None, house: House) -> tuple[ScreenText, ...]:
+        overlay = overlay_of(pixels)
+        key = f"{overlay_key(overlay, picture)} {house.fingerprint(('screen_words',))}"
+        if key not in self._texts:
+            if self._reader is None:
+                self._reader = ScreenReader(house)
+            if len(self._texts) >= self._most:
+                self._texts.pop(next(iter(self._texts)))
+            self._texts[key] = self._reader.read(overlay, picture)
+        return self._texts[key]
+
+
+_SCREEN = _ScreenMemory()  # belongs to the worker process, which reads one clip at a time
+
+
+def gather_files(path: str, scratch: str, limits: Limits, *, beat: Beat) -> Gathered:
+    """List the files of a study; worker task."""
+    from pathlib import Path
+
+    beat("listing files", within_s=_STAGE_WITHIN_S)
+    return gather(Path(path), Path(scratch), limits)
+
+
+def probe_file(item: Item, limits: Limits, *, beat: Beat) -> Probed:
+    """Read the header of one file; worker task."""
+    beat("reading the header")
+    return probe_item(item, limits)
+
+
+def grab_frame(item: Item, clip: Clip, limits: Limits, index: int, *, beat: Beat) -> NDArray[np.uint8]:
+    """Return one frame, (row, col) or (row, col, 3); worker task."""
+    beat(f"decoding frame {index + 1}", within_s=_STAGE_WITHIN_S)
+    with open_frames(item, clip, limits) as frames:
+        for chunk in frames.chunks(1):
+            if chunk.first == index:
+                return np.array(chunk.pixels[0])
+    raise ValueError(f"clip {clip.number} has no frame {index + 1}")
+
+
+def _without_identity(texts: tuple[ScreenText, ...]) -> tuple[ScreenText, ...]:
+    """Texts that may name somebody keep their place and lose their words: they never leave this process."""
+    return tuple(item if item.is_technical else replace(item, text="") for item in texts)
+
+
+@dataclass
+class _FirstLook:
+    layout: Layout
+    mode: ModeReading
+    view: ViewReading
+
+
+def _first_look(
+    clip: Clip, first: FrameChunk, known: Known, house: House, marks: FileMarks | None, watch: _Stopwatch, beat: Beat
+) -> _FirstLook:
+    """Settle what stands where on the screen, the mode and the named view, from the first chunk."""
+    layout, view = known.layout, known.view
+    if layout is None or view is None:
+        beat("finding the picture", within_s=_STAGE_WITHIN_S)
+        with watch.on("layout"):
+            picture, _, _ = find_picture(to_grey(first.pixels), clip.regions)
+        beat("reading the screen", within_s=_TEXT_WITHIN_S)
+        with watch.on("screen text"):
+            texts = _SCREEN.read(first.pixels, picture, house)
+        if view is None:
+            view = read_named_view(clip, texts, marks, house)
+        if layout is None:
+            beat("settling the scale", within_s=_STAGE_WITHIN_S)
+            with watch.on("layout"):
+                layout = read_layout(clip, first.pixels, texts, marks.scale if marks else None)
+                layout = replace(layout, texts=_without_identity(layout.texts))
+    mode = known.mode
+    if mode is None:
+        beat("telling the mode", within_s=_STAGE_WITHIN_S)
+        with watch.on("mode"):
+            mode = read_mode(clip, layout, first.pixels)
+    return _FirstLook(layout=layout, mode=mode, view=view)
+
+
+def read_clip(
+    item: Item,
+    clip: Clip,
+    patient: Patient,
+    house: House,
+    marks: FileMarks | None,
+    known: Known,
+    limits: Limits,
+    *,
+    beat: Beat,
+) -> ClipPass:
+    """Read one clip from its file; worker task.
+
+    Raises
+    ------
+    FrameDamageError
+        When not even the first frame can be decoded.
+    """
+    watch = _Stopwatch()
+    look: _FirstLook | None = None
+    timer: ClipTimer | None = None
+    families: list[tuple[str, Accumulator]] = []
+    n_read = 0
+    damage: FrameDamageError | None = None
+    with open_frames(item, clip, limits) as frames:
+        chunks = frames.chunks(CHUNK)
+        while True:
+            beat("decoding", done=n_read)
+            try:
+                with watch.on("decode"):
+                    chunk = next(chunks, None)
+            except FrameDamageError as error:
+                if n_read == 0:
+                    raise
+                damage = error
+                break
+            if chunk is None:
+                break
+            if look is None:
+                look = _first_look(clip, chunk, known, house, marks, watch, beat)
+                timer = None if known.time is not None else ClipTimer(clip, look.layout)
+                families = _start_families(clip, patient, look, house, known)
+            beat("looking", done=n_read)
+            with watch.on("grey and beams"):
+                shown = _shown(chunk, look.layout.picture)
+            if timer is not None:
+                with watch.on("time"):
+                    timer.add(shown)
+            for name, accumulator in families:
+                with watch.on(f"critique.{name}"):
+                    accumulator.add(shown)
+            n_read += len(chunk)
+    if look is None:
+        raise FrameDamageError(0, "the clip holds no frame")
+    beat("finding the beats", within_s=_STAGE_WITHIN_S, done=n_read)
+    with watch.on("time"):
+        clip_time = known.time if timer is None else timer.finish()
+    assert clip_time is not None
+    beat("judging", within_s=_STAGE_WITHIN_S, done=n_read)
+    results = []
+    for name, accumulator in families:
+        with watch.on(f"critique.{name}"):
+            results.append((name, accumulator.finish(clip_time)))
+    return ClipPass(
+        frames=FramesRead(
+            n=n_read, damaged_frame=damage.frame if damage else None, damage=damage.found if damage else ""
+        ),
+        layout=look.layout,
+        mode=look.mode,
+        view=look.view,
+        time=clip_time,
+        families=tuple(results),
+        seconds=tuple(sorted(watch.seconds.items())),
+    )
+
+
+def _start_families(
+    clip: Clip, patient: Patient, look: _FirstLook, house: House, known: Known
+) -> list[tuple[str, Accumulator]]:
+    return [
+        (
+            family.name,
+            family.start(
+                ClipContext(
+                    clip=clip,
+                    patient=patient,
+                    layout=look.layout,
+                    mode=look.mode,
+                    criteria=read_family(house, family.name),
+                    house=house.fingerprint(family_tables(family.name)),
+                )
+            ),
+        )
+        for family in FAMILIES
+        if family.name not in known.families
+    ]
+
+
+def _shown(chunk: FrameChunk, picture: Picture | None) -> PictureChunk:
+    grey = to_grey(chunk.pixels)
+    return PictureChunk(
+        first=chunk.first,
+        pixels=chunk.pixels,
+        grey=grey,
+        beams=None if picture is None else to_beams(grey, picture),
+    )

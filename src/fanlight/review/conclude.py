@@ -1,0 +1,88 @@
+"""From the readings of all clips to the draft of the whole study. Pure: no file, no clock."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fanlight import __version__
+from fanlight.coach.priorities import find_priorities
+from fanlight.coach.strengths import find_strengths
+from fanlight.critique.coverage import StoredClip, hold_against_plan
+from fanlight.critique.time import study_ecg_finding
+from fanlight.measure.given import weigh_given
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.plans import choose_plan
+from fanlight.reference.views import read_views
+from fanlight.study import ClipReading, Criterion, Finding, House, Refusal, Study, StudyReview
+from fanlight.validity.clip_verdict import judge_clip
+
+
+def conclude(
+    study: Study, readings: tuple[ClipReading, ...], refused: tuple[Refusal, ...], house: House, plan_key: str = ""
+) -> StudyReview:
+    """Return the engine's draft of a study.
+
+    Parameters
+    ----------
+    study : Study
+        As assembled by intake.
+    readings : tuple of ClipReading
+        One for each clip that could be read, in study order; their verdicts are set here.
+    refused : tuple of Refusal
+        Files and clips that could not be used.
+    house : House
+        Tables of the teaching group.
+    plan_key : str
+        Plan that the user chose; "" lets question, species and training level choose.
+    """
+    criteria = read_criteria(house)
+    limits = read_letter_limits(house)
+    judged = tuple(
+        replace(item, verdicts=judge_clip(item.mode, item.findings, criteria, limits.sure_from)) for item in readings
+    )
+    clip_findings = [finding for item in judged for finding in item.findings]
+    study_findings: tuple[Finding, ...] = ()
+    if judged:
+        study_findings = (study_ecg_finding(clip_findings, criteria["ecg_present"]),)
+    plan, because = choose_plan(house, study.patient, study.request, plan_key)
+    stored = tuple(
+        StoredClip(
+            key=item.clip.key,
+            view=item.view,
+            mode=item.mode.mode,
+            verdicts=item.verdicts,
+            acquired_at=item.clip.acquired_at,
+        )
+        for item in judged
+    )
+    coverage = hold_against_plan(plan, because, read_views(house), house, stored)
+    return StudyReview(
+        study=study,
+        readings=judged,
+        refused=refused,
+        study_findings=study_findings,
+        coverage=coverage,
+        measurements=weigh_given(study, house),
+        priorities=find_priorities(
+            _once_a_study(clip_findings, criteria) + list(study_findings),
+            criteria,
+            study.request.breathing,
+            limits.sure_from,
+        )[: limits.findings_max],
+        strengths=find_strengths(
+            _once_a_study(clip_findings, criteria) + list(study_findings),
+            criteria,
+            limits.strength_share,
+            limits.sure_from,
+        )[: limits.strengths_max],
+        asked_for=study.request.missing,
+        engine_version=__version__,
+        house=house.fingerprint(),
+        house_own_rows=house.own_rows,
+    )
+
+
+def _once_a_study(findings: list[Finding], criteria: dict[str, Criterion]) -> list[Finding]:
+    """Leave out what is said once for the whole study."""
+    return [item for item in findings if not criteria[item.criterion].study_level]

@@ -1,0 +1,373 @@
+"""The whole job as a stream of events: files in, draft out. One broken file never stops a study."""
+
+from __future__ import annotations
+
+import queue
+import tempfile
+import threading
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from fanlight.intake import Item, Limits, Probed, RequestOptions, assemble
+from fanlight.intake.gather import Gathered
+from fanlight.intake.request_sheet import FileMarks
+from fanlight.review.cache import Cache, NoCache
+from fanlight.review.clip_pass import ClipPass, FramesRead, Known
+from fanlight.review.conclude import conclude
+from fanlight.review.events import (
+    ClipFinished,
+    ClipProgress,
+    Event,
+    FileProbed,
+    FileRefused,
+    FilesFound,
+    ReviewFinished,
+    StudyAssembled,
+)
+from fanlight.review.stages import StageKeys, missing_families, stage_keys
+from fanlight.review.worker import Pulse, TaskDiedError, TaskError, TaskFailedError, TaskStalledError, Worker
+from fanlight.study import (
+    Clip,
+    ClipReading,
+    ClipTime,
+    Finding,
+    House,
+    Layout,
+    ModeReading,
+    Patient,
+    Refusal,
+    Study,
+    ViewReading,
+)
+from fanlight.study.codec import from_bytes, to_bytes
+
+_TASKS = "fanlight.review.clip_pass"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewOptions:
+    """What the user said beside the path."""
+
+    request: RequestOptions = field(default_factory=RequestOptions)
+    plan: str = ""
+    workers: int = 1
+    limits: Limits = field(default_factory=Limits)
+
+
+class OpenStudy:
+    """A study whose files are at hand: scratch folder and where each clip comes from. Close it at the end."""
+
+    def __init__(self) -> None:
+        self._scratch = tempfile.TemporaryDirectory(prefix="fanlight-")
+        self.items: dict[str, Item] = {}
+        self.marks: dict[str, FileMarks] = {}
+
+    @property
+    def scratch(self) -> Path:
+        """Folder for files taken out of a zip, under neutral names."""
+        return Path(self._scratch.name)
+
+    def close(self) -> None:
+        """Remove the scratch folder."""
+        self._scratch.cleanup()
+
+    def __enter__(self) -> OpenStudy:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+
+def refusal_of(name: str, error: TaskError) -> Refusal:
+    """Return what the user is told when a file's task did not finish."""
+    if isinstance(error, TaskStalledError):
+        return Refusal(
+            name=name,
+            expected="a file that can be decoded",
+            found=f"no progress for {error.limit_s:g} s while {error.phase}; the decoder was stopped",
+            remedy="Export the clip again from the machine and send the new file.",
+        )
+    if isinstance(error, TaskDiedError):
+        return Refusal(
+            name=name,
+            expected="a file that can be decoded",
+            found=f"the decoder broke down while {error.phase}",
+            remedy="Export the clip again from the machine and send the new file.",
+        )
+    if isinstance(error, TaskFailedError) and error.kind == "MemoryError":
+        return Refusal(
+            name=name,
+            expected="a clip that fits into the memory limit",
+            found=f"more memory needed than allowed, while {error.phase}",
+            remedy="Export a shorter clip, or one with a smaller picture.",
+        )
+    if isinstance(error, TaskFailedError) and error.kind == "FrameDamageError":
+        return Refusal(
+            name=name,
+            expected="at least one frame that can be decoded",
+            found=str(error).removeprefix("FrameDamageError: ").split(" (while")[0],
+            remedy="Export the clip again from the machine and send the new file.",
+        )
+    return Refusal(
+        name=name,
+        expected="a file that can be read",
+        found=str(error),
+        remedy="This looks like a fault of Fanlight: please report it with the kind of file. The other files are used.",
+    )
+
+
+def review_study(
+    path: Path, house: House, opened: OpenStudy, options: ReviewOptions | None = None, cache: Cache | None = None
+) -> Iterator[Event]:
+    """Review a folder, zip or single file.
+
+    Parameters
+    ----------
+    path : Path
+        As the user named it.
+    house : House
+        Tables of the teaching group.
+    opened : OpenStudy
+        Takes up where the files lie; keep it open to fetch frames afterwards.
+    options : ReviewOptions, optional
+        Request fields, plan, number of workers, limits.
+    cache : Cache, optional
+        Where results of stages are kept; nothing is kept by default.
+
+    Yields
+    ------
+    Event
+        The last one is `ReviewFinished`.
+    """
+    options = options or ReviewOptions()
+    cache = cache or NoCache()
+    with Worker() as worker:
+        gathered: Gathered = worker.call(f"{_TASKS}:gather_files", str(path), str(opened.scratch), options.limits)
+        yield FilesFound(n_files=len(gathered.items))
+        refused = list(gathered.refused)
+        yield from (FileRefused(refusal=item) for item in gathered.refused)
+        probed: list[tuple[Item, Probed]] = []
+        for item in gathered.items:
+            try:
+                answer: Probed = worker.call(f"{_TASKS}:probe_file", item, options.limits)
+            except TaskError as error:
+                answer = Probed(refused=(refusal_of(item.name, error),))
+            yield FileProbed(name=item.name)
+            yield from (FileRefused(refusal=entry) for entry in answer.refused)
+            refused += answer.refused
+            probed.append((item, answer))
+        study = assemble(path.name, gathered, [answer for _, answer in probed], options.request)
+        refused += [entry for entry in study.refused if entry not in refused]
+        for item, answer in probed:
+            for clip in answer.clips:
+                opened.items.setdefault(clip.key, item)
+        opened.marks.update(study_marks(study, gathered, options))
+        yield StudyAssembled(study=study)
+        readings: dict[str, ClipReading] = {}
+        for event in _read_clips(study, opened, house, options, cache, worker):
+            if isinstance(event, ClipFinished):
+                readings[event.reading.clip.key] = event.reading
+                if event.reading.damage is not None:
+                    refused.append(event.reading.damage)
+            if isinstance(event, FileRefused):
+                refused.append(event.refusal)
+            yield event
+    ordered = tuple(readings[clip.key] for clip in study.clips if clip.key in readings)
+    yield ReviewFinished(review=conclude(study, ordered, tuple(refused), house, options.plan))
+
+
+def study_marks(study: Study, gathered: Gathered, options: ReviewOptions) -> dict[str, FileMarks]:
+    """Return the marks of each clip by its key."""
+    raise NotImplementedError  # replaced below once intake's form is settled
+
+
+def _known(
+    keys: StageKeys, stored: Mapping[str, bytes]
+) -> tuple[Known, FramesRead | None, dict[str, tuple[Finding, ...]]]:
+    def one(key: str, kind: Any) -> Any:
+        return from_bytes(stored[key], kind) if key in stored else None
+
+    findings = {name: from_bytes(stored[key], tuple[Finding, ...]) for name, key in keys.families if key in stored}
+    known = Known(
+        layout=one(keys.layout, Layout),
+        mode=one(keys.mode, ModeReading),
+        view=one(keys.view, ViewReading),
+        time=one(keys.time, ClipTime),
+        families=tuple(findings),
+    )
+    return known, one(keys.frames, FramesRead), findings
+
+
+def _reading(
+    clip: Clip,
+    frames: FramesRead,
+    layout: Layout,
+    mode: ModeReading,
+    view: ViewReading,
+    time: ClipTime,
+    findings: Mapping[str, tuple[Finding, ...]],
+    keys: StageKeys,
+    seconds: tuple[tuple[str, float], ...] = (),
+) -> ClipReading:
+    damage = None
+    if frames.damaged_frame is not None:
+        damage = Refusal(
+            name=clip.name,
+            place=f"frame {frames.damaged_frame + 1}",
+            expected=f"{clip.n_frames} frames that can be decoded",
+            found=frames.damage,
+            remedy=f"The {frames.n} frames before it are used; send the original file again for the rest.",
+        )
+    first_chunk_end = max(0, min(frames.n, 32) - 1)
+    diastole = [index for index in time.end_diastole_frames if index <= first_chunk_end]
+    return ClipReading(
+        clip=clip,
+        layout=layout,
+        mode=mode,
+        view=view,
+        time=time,
+        findings=tuple(item for name, _ in keys.families for item in findings[name]),
+        verdicts=(),
+        frames_read=frames.n,
+        key_frame=diastole[0] if diastole else first_chunk_end // 2,
+        damage=damage,
+        seconds=seconds,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Job:
+    clip: Clip
+    item: Item
+    marks: FileMarks | None
+    keys: StageKeys
+    known: Known
+    findings: dict[str, tuple[Finding, ...]]
+
+
+def _read_clips(
+    study: Study, opened: OpenStudy, house: House, options: ReviewOptions, cache: Cache, first_worker: Worker
+) -> Iterator[Event]:
+    jobs: list[_Job] = []
+    for clip in study.clips:
+        marks = opened.marks.get(clip.key)
+        keys = stage_keys(clip, study.patient, marks, house)
+        stored = cache.get(keys.all())
+        known, frames, findings = _known(keys, stored)
+        complete = frames and known.layout and known.mode and known.view and known.time
+        if complete and not missing_families(keys, stored):
+            assert frames and known.layout and known.mode and known.view and known.time
+            reading = _reading(clip, frames, known.layout, known.mode, known.view, known.time, findings, keys)
+            yield ClipFinished(reading=reading, from_cache=True)
+        else:
+            jobs.append(
+                _Job(clip=clip, item=opened.items[clip.key], marks=marks, keys=keys, known=known, findings=findings)
+            )
+    if not jobs:
+        return
+    yield from _run_jobs(jobs, study.patient, house, options, cache, first_worker)
+
+
+def _run_jobs(
+    jobs: list[_Job], patient: Patient, house: House, options: ReviewOptions, cache: Cache, first_worker: Worker
+) -> Iterator[Event]:
+    """Read clips in as many processes as asked for; a thread beside each process waits for its answers."""
+    waiting: queue.SimpleQueue[_Job] = queue.SimpleQueue()
+    for job in jobs:
+        waiting.put(job)
+    said: queue.SimpleQueue[Event | tuple[_Job, ClipPass] | BaseException | None] = queue.SimpleQueue()
+    stop = threading.Event()
+    n_workers = max(1, min(options.workers, len(jobs)))
+
+    def work(worker: Worker) -> None:
+        try:
+            while not stop.is_set():
+                try:
+                    job = waiting.get_nowait()
+                except queue.Empty:
+                    return
+                said.put(_read_one(job, worker, patient, house, options, said, stop))
+        except BaseException as error:
+            said.put(error)
+        finally:
+            said.put(None)
+
+    workers = [first_worker, *(Worker() for _ in range(n_workers - 1))]
+    threads = [threading.Thread(target=work, args=(worker,), daemon=True) for worker in workers]
+    for thread in threads:
+        thread.start()
+    running = len(threads)
+    try:
+        while running:
+            message = said.get()
+            if message is None:
+                running -= 1
+            elif isinstance(message, BaseException):
+                raise message
+            elif isinstance(message, tuple):
+                job, done = message
+                yield _keep(job, done, cache)
+            else:
+                yield message
+    finally:
+        stop.set()
+        for worker in workers[1:]:
+            worker.close()
+        if running:
+            first_worker.close()
+
+
+def _read_one(
+    job: _Job,
+    worker: Worker,
+    patient: Patient,
+    house: House,
+    options: ReviewOptions,
+    said: queue.SimpleQueue[Any],
+    stop: threading.Event,
+) -> Event | tuple[_Job, ClipPass]:
+    def progress(pulse: Pulse) -> None:
+        if not stop.is_set():
+            said.put(
+                ClipProgress(
+                    number=job.clip.number, phase=pulse.phase, frames_done=pulse.done, n_frames=job.clip.n_frames
+                )
+            )
+
+    try:
+        done: ClipPass = worker.call(
+            f"{_TASKS}:read_clip",
+            job.item,
+            job.clip,
+            patient,
+            house,
+            job.marks,
+            job.known,
+            options.limits,
+            on_pulse=progress,
+        )
+    except TaskError as error:
+        return FileRefused(refusal=refusal_of(job.clip.name, error))
+    return job, done
+
+
+def _keep(job: _Job, done: ClipPass, cache: Cache) -> ClipFinished:
+    """Store what is new and return the reading."""
+    keys = job.keys
+    findings = job.findings | dict(done.families)
+    values = {
+        keys.frames: to_bytes(done.frames),
+        keys.layout: to_bytes(done.layout),
+        keys.mode: to_bytes(done.mode),
+        keys.view: to_bytes(done.view),
+        keys.time: to_bytes(done.time),
+    }
+    family_keys = dict(keys.families)
+    values |= {family_keys[name]: to_bytes(found, tuple[Finding, ...]) for name, found in done.families}
+    cache.put(values)
+    reading = _reading(
+        job.clip, done.frames, done.layout, done.mode, done.view, done.time, findings, keys, done.seconds
+    )
+    return ClipFinished(reading=reading, from_cache=False)

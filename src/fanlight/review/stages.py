@@ -1,0 +1,97 @@
+"""The stages of reading one clip, and the key under which each result is kept.
+
+A key changes when anything the result rests on changes: the code's version, the stored pixels and the facts of
+the file, marks, the results upstream, the animal's size, and the House tables that the stage reads. Change one
+threshold and exactly the stages that read it run again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from fanlight.critique.families import FAMILIES
+from fanlight.frames import clip_time, layout_of, screen_text
+from fanlight.intake.request_sheet import FileMarks
+from fanlight.recognise import mode, named_view
+from fanlight.review.cache import stage_key
+from fanlight.study.codec import to_bytes
+from fanlight.study import Clip, House, Identity, Patient
+
+# House tables that each stage reads; a test runs the stages with a House that records what was asked of it.
+LAYOUT_TABLES = ("screen_words",)
+VIEW_TABLES = ("views",)
+
+
+def family_tables(family: str) -> tuple[str, ...]:
+    """Return the House tables that a criterion family reads."""
+    return (f"criteria/{family}",)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageKeys:
+    """Where the results of one clip are kept."""
+
+    frames: str
+    layout: str
+    mode: str
+    view: str
+    time: str
+    families: tuple[tuple[str, str], ...]
+
+    def all(self) -> tuple[str, ...]:
+        """Every key."""
+        return (self.frames, self.layout, self.mode, self.view, self.time, *dict(self.families).values())
+
+
+def _facts(clip: Clip) -> str:
+    """Everything about a clip that a stage may read, without who it is and where it stands in the study."""
+    bare = replace(clip, number=1, name="", identity=Identity(), patient=Patient(), acquired_at=None)
+    return hashlib.sha256(to_bytes(bare)).hexdigest()
+
+
+def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: House) -> StageKeys:
+    """Return the keys of all stages of one clip."""
+    facts = _facts(clip)
+    scale_marks = repr(marks.scale) if marks else ""
+    view_mark = repr((marks.view, marks.valve)) if marks else ""
+    layout = stage_key(
+        "layout",
+        layout_of.VERSION,
+        str(screen_text.VERSION),
+        facts,
+        scale_marks,
+        house.fingerprint(LAYOUT_TABLES),
+    )
+    mode_key = stage_key("mode", mode.VERSION, layout)
+    time = stage_key("time", clip_time.VERSION, layout)
+    view = stage_key("view", named_view.VERSION, layout, view_mark, house.fingerprint(VIEW_TABLES))
+    animal = f"{patient.species} {patient.weight_kg}"
+    families = tuple(
+        (
+            family.name,
+            stage_key(
+                f"critique.{family.name}",
+                family.version,
+                mode_key,
+                time,
+                animal,
+                house.fingerprint(family_tables(family.name)),
+            ),
+        )
+        for family in FAMILIES
+    )
+    return StageKeys(
+        frames=stage_key("frames", 1, facts),
+        layout=layout,
+        mode=mode_key,
+        view=view,
+        time=time,
+        families=families,
+    )
+
+
+def missing_families(keys: StageKeys, found: Mapping[str, bytes]) -> tuple[str, ...]:
+    """Return the names of the families whose results are not known."""
+    return tuple(name for name, key in keys.families if key not in found)

@@ -1,0 +1,222 @@
+"""Letters and sheets: one structure, two forms; people's text stays text."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from datetime import datetime
+from html import unescape
+
+import jsonschema
+import numpy as np
+import pytest
+from tests.report.sample import HOSTILE, PICTURE, InventedFrames, sample_review
+
+from fanlight.reference.load import load_house
+from fanlight.report import words
+from fanlight.report.annotate import draw_evidence, picture_box
+from fanlight.report.band import draw_band
+from fanlight.report.document import Advice, Document
+from fanlight.report.fan import draw_fan
+from fanlight.report.html import render_html
+from fanlight.report.json_file import review_as_plain, review_schema
+from fanlight.report.letter import build_letter
+from fanlight.report.pdf import render_pdf
+from fanlight.report.summary import build_summary
+from fanlight.report.write import LETTER_PAGES, fit_letter
+from fanlight.study import Band, Box, Evidence, Layout, Mode, ModeReading, Rung, RungState, StudyReview, Verdict
+
+WHEN = datetime(2026, 11, 25, 9, 0)
+
+
+def letter_of(review: StudyReview) -> Document:
+    return build_letter(review, load_house(), {}, InventedFrames(), WHEN)
+
+
+@pytest.mark.parametrize("n_points", [0, 3, 9])
+def test_letter_never_takes_more_than_two_pages(n_points: int) -> None:
+    _, pdf = fit_letter(letter_of(sample_review(n_points=n_points)))
+
+    # /Count of the page tree, PDF 32000-1 table 29; typst writes it in the clear.
+    counts = [int(n) for n in re.findall(rb"/Type\s*/Pages[^>]*/Count (\d+)|/Count (\d+)", pdf) for n in n if n]
+    assert max(counts) <= LETTER_PAGES
+
+
+def test_a_letter_that_drops_points_says_how_many() -> None:
+    review = sample_review(n_points=9)
+    long = replace(review, priorities=tuple(replace(item, means=item.means * 4) for item in review.priorities))
+
+    shown, _ = fit_letter(letter_of(long))
+
+    kept = sum(isinstance(item, Advice) for item in shown.blocks)
+    text = unescape(render_html(shown))
+    assert kept < 9
+    assert f"{9 - kept} further point(s) stand on the study sheet" in text
+
+
+def test_text_from_people_is_never_markup() -> None:
+    document = letter_of(sample_review(name=HOSTILE))
+    html = render_html(document)
+
+    _, pages = render_pdf(document)
+
+    assert "<script>" not in html
+    assert HOSTILE in unescape(html)
+    assert pages >= 1
+
+
+def test_a_picture_that_cannot_be_fetched_leaves_the_words() -> None:
+    review = sample_review()
+    first = replace(review.priorities[0], worst_clip="clip01")
+
+    class Nothing:
+        def frame(self, clip: str, frame: int) -> None:
+            return None
+
+    document = build_letter(replace(review, priorities=(first,)), load_house(), {}, Nothing(), WHEN)
+    points = [item for item in document.blocks if isinstance(item, Advice)]
+
+    assert points[0].figure is None
+    assert points[0].means == first.means
+
+
+def test_withheld_advice_shows_why_and_no_correction() -> None:
+    html = unescape(render_html(letter_of(sample_review(n_points=2))))
+
+    assert "Advice on handling is withheld" in html
+
+
+def test_every_clip_stands_in_the_letter_exactly_once() -> None:
+    html = unescape(render_html(letter_of(sample_review())))
+    fold = html.split("Every clip</h2>")[1].split("<h2>")[0]
+
+    assert "Clips 1 to 3: limited to look at and to measure" in fold
+    assert "clip 6: mode not sure, not judged" in fold
+
+
+def test_summary_marks_what_cannot_be_signed_and_cautions() -> None:
+    review = sample_review()
+    review = replace(review, study=replace(review.study, mismatches=("weight: 12.4 kg and 21 kg",)))
+    html = unescape(render_html(build_summary(review, {}, WHEN)))
+
+    assert "Cannot be signed" in html
+    assert "contact a veterinarian now" in html
+    assert "inside the reference interval 2.66 to 3.88 cm" in html
+    assert "a staging limit speaks only where the disease is diagnosed" in html
+
+
+def test_json_keeps_its_schema() -> None:
+    plain = json.loads(json.dumps(review_as_plain(sample_review())))
+    schema = review_schema()
+
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.validate(plain, schema)
+
+
+def test_schema_refuses_a_field_that_is_not_there() -> None:
+    plain = json.loads(json.dumps(review_as_plain(sample_review())))
+    plain["readings"][0]["layout"]["picture"]["kind"] = "triangle"
+
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(plain, review_schema())
+
+
+def test_each_state_of_a_rung_looks_different_without_colour() -> None:
+    def bare(state: RungState) -> str:
+        return re.sub(r"#[0-9a-f]{6}", "", draw_fan([(Rung.TWO_D, state)], "view").svg)
+
+    assert len({bare(state) for state in RungState}) == len(RungState)
+
+
+def test_fan_says_the_same_in_words() -> None:
+    fan = draw_fan([(Rung.TWO_D, RungState.DIAGNOSTIC), (Rung.CONTINUOUS_WAVE, RungState.MISSING)], "Mitral valve")
+
+    assert fan.alt == "Mitral valve: 2-D diagnostic; CW asked for and missing"
+
+
+def test_a_value_outside_its_band_is_drawn_outside() -> None:
+    band = Band(met_low=0.2, met_high=0.6)
+
+    def mark_x(value: float, verdict: Verdict) -> tuple[float, float, float]:
+        svg = draw_band(value, band, verdict, "").svg
+        left, width = (float(v) for v in re.findall(r'<rect x="([\d.]+)" y="4.5" width="([\d.]+)"', svg)[0])
+        mark = float(re.findall(r"M([\d.]+) 1.5V14.5", svg)[0])
+        return left, left + width, mark
+
+    left, right, mark = mark_x(0.4, Verdict.MET)
+    assert left < mark < right
+    left, right, mark = mark_x(0.1, Verdict.MISSED)
+    assert mark < left
+    left, right, mark = mark_x(0.9, Verdict.MISSED)
+    assert mark > right
+
+
+def layout_of(picture: object) -> Layout:
+    return Layout(
+        rows=480, cols=640, picture=PICTURE, picture_confidence=1, picture_reason="", scale=None, scale_reason=""
+    )  # fmt: skip
+
+
+def test_pictures_in_letters_hold_nothing_from_outside_the_sector() -> None:
+    pixels = np.zeros((480, 640, 3), np.uint8)
+    pixels[:60, :200] = 255  # a name in the corner of the screen, inside the box around the sector
+    pixels[440:, :] = 255
+
+    drawn = draw_evidence(pixels, layout_of(PICTURE), (), 0)
+
+    assert drawn.max() == 0
+
+
+def test_evidence_lies_where_it_points() -> None:
+    pixels = np.zeros((480, 640), np.uint8)
+    box = Box(row0=200, col0=300, row1=240, col1=340)
+
+    drawn = draw_evidence(pixels, layout_of(PICTURE), (Evidence(shape=box),), 0)
+
+    cut = picture_box(PICTURE, 480, 640)
+    scale = drawn.shape[1] / cut.width_px
+    lit = np.argwhere(drawn.max(axis=2) > 100)
+    middle = (lit.min(axis=0) + lit.max(axis=0)) / 2 / scale
+    assert middle == pytest.approx((220 - 0.5 - cut.row0, 320 - 0.5 - cut.col0), abs=1.5)
+
+
+def test_evidence_of_another_frame_is_left_out() -> None:
+    pixels = np.zeros((480, 640), np.uint8)
+    shape = Box(row0=200, col0=300, row1=240, col1=340)
+
+    drawn = draw_evidence(pixels, layout_of(PICTURE), (Evidence(shape=shape, frame=4),), 0)
+
+    assert drawn.max() == 0
+
+
+@pytest.mark.parametrize(
+    ("numbers", "text"),
+    [
+        ([3], "clip 3"),
+        ([1, 2], "clips 1 and 2"),
+        ([4, 1, 2, 3], "clips 1 to 4"),
+        ([1, 2, 3, 7, 9], "clips 1 to 3, 7 and 9"),
+    ],
+)
+def test_clips_are_counted_as_people_do(numbers: list[int], text: str) -> None:
+    assert words.clips(numbers) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (0.284, "mm", "0.284 mm"),
+        (123456.0, "px", "123456 px"),
+        (0.5, "fraction", "50 %"),
+        (3.0, "1", "3"),
+        (1e-6, "1", "0.0000"),
+    ],
+)
+def test_numbers_carry_units_and_no_needless_digits(value: float, unit: str, text: str) -> None:
+    assert words.number(value, unit) == text
+
+
+def test_a_mode_that_is_not_sure_says_so() -> None:
+    assert words.mode(ModeReading(mode=None, probability=0.5, reasons=())) == "mode not sure"
+    assert words.mode(ModeReading(mode=Mode.TWO_D, probability=1, reasons=())) == "2-D"
