@@ -180,4 +180,4 @@ def _steady(moving: NDArray[np.float64], period: float, n: int) -> tuple[float, 
             break
         refined = place / times
         times += 1
-    return refined, rise
+    return float(refined), float(rise)
