@@ -2,6 +2,7 @@
 
     python scripts/lock.py            keeps the versions that are locked, adds and drops what pyproject.toml says
     python scripts/lock.py --upgrade  takes the newest versions that pyproject.toml allows
+    python scripts/lock.py --check    only reads the locks: each line a pin with its hashes, no host named
 
 Needs the command `uv` (pip install uv). Each lock is resolved once for all systems, with the hash of every file of a
 version. The later locks are held to the versions of the earlier ones, so that all of them fit into one .venv.
@@ -129,14 +130,18 @@ def missing_on(name: str, platform: str, python: str) -> str:
 
 def main(arguments: list[str]) -> int:
     """Make the locks, then check them; return the exit code."""
-    for name in SETS:
-        compile_lock(name, upgrade="--upgrade" in arguments)
+    reading_only = "--check" in arguments
+    if not reading_only:
+        for name in SETS:
+            compile_lock(name, upgrade="--upgrade" in arguments)
     failed = False
     for name in SETS:
         text = (ROOT / "requirements" / f"{name}.txt").read_text(encoding="utf-8")
         for problem in problems_in_lock(text):
             failed = True
             print(f"requirements/{name}.txt: {problem}")
+        if reading_only:
+            continue
         systems = [(platform, python) for platform in PLATFORMS for python in PYTHONS]
         gaps = [(*system, gap) for system in systems if (gap := missing_on(name, *system))]
         for platform, python, gap in gaps:

@@ -1,0 +1,96 @@
+"""Write docs/cli.md from the command line itself, so that the page cannot say anything else.
+
+python scripts/cli_page.py [--check]     --check: only say whether the page is up to date
+"""
+
+from __future__ import annotations
+
+import enum
+import inspect
+import re
+import sys
+import types
+import typing
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+from typer.models import ArgumentInfo, ParameterInfo
+
+from fanlight.cli import ExitCode, app
+
+PAGE = Path(__file__).resolve().parent.parent / "docs" / "cli.md"
+
+
+def render() -> str:
+    """Return the page."""
+    parts = [
+        "# Command line\n",
+        "<!-- Made by scripts/cli_page.py from the command line itself. Do not edit. -->\n",
+        f"{app.info.help}\n",
+    ]
+    if app.registered_callback and app.registered_callback.callback:
+        parts.append(_options(app.registered_callback.callback))
+    for command in app.registered_commands:
+        function = command.callback
+        if command.hidden or function is None:
+            continue
+        name = command.name or function.__name__.replace("_", "-")
+        arguments = [field for field, _, info in _parameters(function) if isinstance(info, ArgumentInfo)]
+        parts += [f"## {name}\n", f"    {' '.join(['fanlight', name, *map(str.upper, arguments), '[OPTIONS]'])}\n"]
+        parts += [f"{inspect.getdoc(function)}\n", _options(function)]
+    parts += ["## Exit codes\n", "| code | name | meaning |\n|---|---|---|\n" + "\n".join(_exit_rows()), ""]
+    return re.sub(r"\n{3,}", "\n\n", "\n".join(parts)).rstrip() + "\n"
+
+
+def _parameters(function: Callable[..., Any]) -> Iterator[tuple[str, Any, ParameterInfo]]:
+    """Yield name, type and description of each parameter that a person may give."""
+    for name, hint in typing.get_type_hints(function, include_extras=True).items():
+        if typing.get_origin(hint) is typing.Annotated:
+            kind, info = typing.get_args(hint)[:2]
+            yield name, kind, info
+
+
+def _options(function: Callable[..., Any]) -> str:
+    rows = []
+    for name, kind, info in _parameters(function):
+        if isinstance(info, ArgumentInfo):
+            spelling = name.upper()
+        else:
+            spelling = ", ".join(info.param_decls or [f"--{name.replace('_', '-')}"])
+            value = _value(kind)
+            spelling += f" {value}" if value else ""
+        rows.append(f"| `{spelling}` | {' '.join((info.help or '').split())} |")
+    return "\n".join(["| | |\n|---|---|", *rows, ""]) if rows else ""
+
+
+def _value(kind: Any) -> str:
+    """Return what stands behind an option: a kind of value, the words it may be, or nothing for a switch."""
+    if isinstance(kind, types.UnionType):
+        (kind,) = (part for part in typing.get_args(kind) if part is not type(None))
+    if isinstance(kind, type) and issubclass(kind, enum.Enum):
+        return " / ".join(str(member.value) for member in kind)
+    return {bool: "", str: "TEXT", int: "NUMBER", float: "NUMBER", Path: "PATH"}[kind]
+
+
+def _exit_rows() -> Iterator[str]:
+    """Yield a row for each exit code, with the words that --help has for it."""
+    said = dict(re.findall(r"(?:: |· )(\d) ([^·]+)", app.info.epilog or ""))
+    for code in sorted(ExitCode):
+        yield f"| {int(code)} | {code.name.replace('_', ' ').lower()} | {said[str(int(code))].strip()} |"
+
+
+def main(arguments: list[str]) -> int:
+    """Write or compare the page; return the exit code."""
+    page = render()
+    if "--check" not in arguments:
+        PAGE.write_text(page, encoding="utf-8")
+        return 0
+    if not PAGE.exists() or PAGE.read_text(encoding="utf-8") != page:
+        print("docs/cli.md is not what the command line says. Run: python scripts/cli_page.py")
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

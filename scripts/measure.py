@@ -1,0 +1,31 @@
+"""Run the scripts in measure/, which write the measured tables of docs/.
+
+python scripts/measure.py [NAME ...]     NAME: a script of measure/, without .py; all of them when none is named
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def main(names: list[str]) -> int:
+    """Run the named scripts one after the other; return the first exit code that is not 0."""
+    there = sorted(path.stem for path in (ROOT / "measure").glob("[!_]*.py"))
+    unknown = sorted(set(names) - set(there))
+    if unknown:
+        print(f"measure/ holds no {', '.join(unknown)}; it holds {', '.join(there) or 'nothing'}", file=sys.stderr)
+        return 2
+    for name in names or there:
+        print(f"measure/{name}.py", file=sys.stderr, flush=True)
+        code = subprocess.call([sys.executable, "-m", f"measure.{name}"], cwd=ROOT)
+        if code:
+            return code
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
