@@ -1,0 +1,92 @@
+"""What was taken out of a teaching copy: names of attributes and counts, never a value."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+from fanlight.study import Box, Refusal
+
+PROFILE: Final = "DICOM PS3.15 Annex E, Basic Application Level Confidentiality Profile"
+OPTIONS: Final = (
+    "Clean Pixel Data",
+    "Retain Patient Characteristics",
+    "Retain Longitudinal Temporal Information with Modified Dates",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipRemoval:
+    """What was taken out of one still or clip."""
+
+    clip: int  # place in the study, from 1
+    file: str  # of the copy, below the output folder
+    removed: tuple[tuple[str, int], ...]  # attribute by its name in the standard, how often
+    changed: tuple[str, ...]  # moved, replaced by a code word, or emptied
+    blanked: tuple[Box, ...]
+    flagged: tuple[Box, ...]  # text on the picture that a person must look at
+    whole_outside_blanked: bool  # everything outside the picture went, because the text could not be read
+    pixels_clean: bool  # False: text is left on the picture, and the file says so
+    frames: int
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RemovalReport:
+    """What was taken out of a study. Holds no name, number, date or text of the original."""
+
+    code_word: str
+    clips: tuple[ClipRemoval, ...]
+    left_out: tuple[str, ...] = ()  # files that gave no copy, in words without their names
+    profile: str = PROFILE
+    options: tuple[str, ...] = OPTIONS
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the report as plain values for a JSON file."""
+        plain = asdict(self)
+        for clip in plain["clips"]:
+            clip["removed"] = dict(clip["removed"])
+        return plain
+
+    def as_text(self) -> str:
+        """Return the report for a reader."""
+        removed: Counter[str] = Counter()
+        for clip in self.clips:
+            removed.update(dict(clip.removed))
+        changed = sorted({name for clip in self.clips for name in clip.changed})
+        lines = [
+            f"Teaching copy of {self.code_word}: {_count(len(self.clips), 'file')}",
+            f"Profile: {self.profile}",
+            f"Options: {'; '.join(self.options)}",
+            "",
+            f"Attributes removed ({sum(removed.values())}):",
+            *(f"  {name}{f' ({times} times)' if times > 1 else ''}" for name, times in sorted(removed.items())),
+            f"Attributes changed or emptied: {', '.join(changed) or 'none'}",
+            "",
+        ]
+        for clip in self.clips:
+            lines.append(
+                f"Clip {clip.clip} -> {clip.file}: {_count(clip.frames, 'frame')}, "
+                f"{_count(len(clip.blanked), 'text')} blanked in every frame"
+                + (", everything outside the picture blanked" if clip.whole_outside_blanked else "")
+            )
+            if clip.flagged:
+                places = ", ".join(f"row {box.row0}, column {box.col0}" for box in clip.flagged)
+                lines.append(f"  LOOK AT IT: {_count(len(clip.flagged), 'text')} on the picture itself ({places})")
+            if not clip.pixels_clean:
+                lines.append("  The file says that identity may be left in the picture (Burned In Annotation YES).")
+            lines.extend(f"  {note}" for note in clip.notes)
+        lines.extend(f"No copy: {words}" for words in self.left_out)
+        lines += ["", "Look through the copies before you pass them on: no program finds every name."]
+        return "\n".join(lines) + "\n"
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def left_out_words(refused: Iterable[Refusal]) -> tuple[str, ...]:
+    """Return why files gave no copy, without their names, which may name the animal."""
+    return tuple(f"a file that is not {item.expected}" for item in refused)
