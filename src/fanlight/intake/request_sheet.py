@@ -1,0 +1,531 @@
+"""The request sheet: a small TOML file beside the pictures, or options of the command line.
+
+Tables of the file, all optional::
+
+    [animal]            # species, breed, sex, neutered, weight_kg, age_years, birth_date
+    [identity]          # animal_name, case_number, owner, practice, examined_at
+    [request]           # question, question_key, signs, breathing, murmur_grade, murmur_place, rhythm, …
+    [reading]           # text: the trainee's own reading, before any feedback
+    [[measurement]]     # the trainee's own numbers: quantity, value, unit, label, method, file
+    [[file]]            # name; view, valve; points = [{row = 40, col = 12}, {row = 440, col = 12}], distance_mm
+
+What a file does not say stays empty and is asked for; nothing is guessed.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from datetime import date, datetime, time
+from typing import Any
+
+from fanlight.intake.named_quantity import quantity_of_words
+from fanlight.study import (
+    Breathing,
+    Clip,
+    FileMarks,
+    GivenMeasurement,
+    Identity,
+    MarkedDistance,
+    Patient,
+    Refusal,
+    Request,
+    Species,
+    Valve,
+)
+
+__all__ = [
+    "FileMarks",
+    "RequestOptions",
+    "RequestSheet",
+    "marks_by_clip",
+    "merge_sheets",
+    "missing_words",
+    "read_sheet",
+    "write_sheet",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RequestSheet:
+    """What a request sheet said: everything unstated is empty."""
+
+    request: Request = field(default_factory=Request)
+    patient: Patient = field(default_factory=Patient)
+    identity: Identity = field(default_factory=Identity)
+    marks: tuple[FileMarks, ...] = ()
+    refused: tuple[Refusal, ...] = ()
+    notes: tuple[str, ...] = ()
+    stated: frozenset[str] = frozenset()  # fields of the request that were written, also if they equal the default
+
+
+# Options of the command line and the desk have the same form as a sheet and are laid over it.
+RequestOptions = RequestSheet
+
+
+class _FieldError(ValueError):
+    """A value of the sheet cannot be used; says what is wanted."""
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise _FieldError("words in quotation marks")
+    return value.strip()
+
+
+def _texts(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+        raise _FieldError('a list of words, e.g. ["…", "…"]')
+    return tuple(item.strip() for item in value)
+
+
+def _number(low: float, high: float, unit: str) -> Callable[[Any], float]:
+    def read(value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            raise _FieldError(f"a number in {unit}" if unit else "a number")
+        if not low <= value <= high:
+            raise _FieldError(f"a number from {low:g} to {high:g} {unit}".rstrip())
+        return float(value)
+
+    return read
+
+
+def _whole(low: int, high: int) -> Callable[[Any], int]:
+    def read(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise _FieldError(f"a whole number from {low} to {high}")
+        return value
+
+    return read
+
+
+def _yes_no(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise _FieldError("true or false")
+    return value
+
+
+def _one_of(kind: type[Breathing] | type[Species] | type[Valve]) -> Callable[[Any], Any]:
+    def read(value: Any) -> Any:
+        try:
+            return kind(_text(value).lower().replace(" ", "_"))
+        except ValueError:
+            raise _FieldError("one of " + ", ".join(f'"{item.value}"' for item in kind)) from None
+
+    return read
+
+
+def _sex(value: Any) -> str:
+    word = _text(value).lower()
+    if word not in ("male", "female", ""):
+        raise _FieldError('"male" or "female"; neutering goes into neutered = true or false')
+    return word
+
+
+def _day(value: Any) -> date:
+    if isinstance(value, datetime):
+        return value.date()
+    if isinstance(value, date):
+        return value
+    if isinstance(value, str):
+        try:
+            return date.fromisoformat(value.strip())
+        except ValueError:
+            pass
+    raise _FieldError("a date such as 2019-05-31")
+
+
+def _moment(value: Any) -> datetime:
+    if isinstance(value, datetime):
+        return value.replace(tzinfo=None)
+    return datetime.combine(_day(value), time())
+
+
+_Readers = Mapping[str, Callable[[Any], Any]]
+
+# Limits of numbers: wide enough for any living dog or cat, narrow enough to catch a wrong unit. Engineering judgement.
+_ANIMAL: _Readers = {
+    "species": _one_of(Species),
+    "breed": _text,
+    "sex": _sex,
+    "neutered": _yes_no,
+    "weight_kg": _number(0.1, 149.0, "kg"),
+    "age_years": _number(0.0, 39.0, "years"),
+    "birth_date": _day,
+}
+_IDENTITY: _Readers = {
+    "animal_name": _text,
+    "case_number": _text,
+    "owner": _text,
+    "practice": _text,
+    "examined_at": _moment,
+}
+_REQUEST: _Readers = {
+    "question": _text,
+    "question_key": _text,
+    "signs": _text,
+    "breathing": _one_of(Breathing),
+    "murmur_grade": _whole(0, 6),
+    "murmur_place": _text,
+    "rhythm": _text,
+    "heart_rate_bpm": _number(10, 400, "beats a minute"),
+    "blood_pressure_mmhg": _number(20, 350, "mmHg"),
+    "vertebral_heart_score": _number(4, 20, "vertebrae"),
+    "radiographs": _text,
+    "treatment": _text,
+    "sedation": _text,
+    "body_condition": _text,
+    "earlier_studies": _text,
+    "named_diseases": _texts,
+    "training_level": _text,
+    "trainee": _text,
+    "mentor": _text,
+    "urgent": _yes_no,
+}
+_READING: _Readers = {"text": _text}
+_MEASUREMENT: _Readers = {
+    "quantity": _text,
+    "label": _text,
+    "value": _number(-1e6, 1e6, ""),
+    "unit": _text,
+    "method": _text,
+    "file": _text,
+}
+_TABLES = ("animal", "identity", "request", "reading", "measurement", "file")
+
+# What a review needs, in the words in which it is asked for. Common practice, no source.
+_ASKED: tuple[tuple[str, str], ...] = (
+    ("question", "the clinical question"),
+    ("species", "species"),
+    ("breed", "breed"),
+    ("sex", "sex, and whether neutered"),
+    ("weight_kg", "weight in kg"),
+    ("age", "age in years, or the date of birth"),
+    ("breathing", "breathing: normal, laboured or distressed"),
+    ("signs", "clinical signs"),
+    ("murmur_grade", "murmur: grade 0 (none) to 6, and where it is loudest"),
+    ("rhythm", "rhythm"),
+    ("blood_pressure_mmhg", "blood pressure in mmHg"),
+    ("radiographs", "radiographs, or the vertebral heart score"),
+    ("treatment", 'treatment so far ("none" if there is none)'),
+    ("sedation", 'sedation for the scan ("none" if there was none)'),
+    ("body_condition", "body condition"),
+    ("earlier_studies", 'earlier heart scans ("none" if there are none)'),
+    ("trainee_reading", "the trainee's own reading, given before any feedback"),
+)
+
+
+class _Sheet:
+    """Collects what can be used of one sheet, and a word about what cannot."""
+
+    def __init__(self, name: str, text: str) -> None:
+        self.name = name
+        self.text = text
+        self.refused: list[Refusal] = []
+        self.notes: list[str] = []
+
+    def place(self, key: str, table: str) -> str:
+        """Say where a key stands, by its line when it occurs once."""
+        lines = [
+            number
+            for number, line in enumerate(self.text.splitlines(), 1)
+            if line.split("=")[0].strip().strip('"') == key and "=" in line
+        ]
+        return f"line {lines[0]}, {table}.{key}" if len(lines) == 1 else f"{table}.{key}"
+
+    def refuse(self, place: str, expected: str, found: Any) -> None:
+        words = repr(found)
+        self.refused.append(
+            Refusal(
+                name=self.name,
+                place=place,
+                expected=expected,
+                found=words if len(words) <= 80 else words[:77] + "...",
+                remedy="Correct this line; the rest of the sheet was read.",
+            )
+        )
+
+    def read(self, table: Any, title: str, readers: _Readers, others: Iterable[str] = ()) -> dict[str, Any]:
+        """Read the known keys of a table; name the unknown ones."""
+        if not isinstance(table, dict):
+            self.refuse(title, f"a table [{title}]", table)
+            return {}
+        out: dict[str, Any] = {}
+        for key, value in table.items():
+            if key in others:
+                continue
+            if key not in readers:
+                self.notes.append(
+                    f"{self.name}, {self.place(key, title)}: not a field of the sheet, not used; "
+                    f"fields here are {', '.join([*readers, *others])}"
+                )
+                continue
+            try:
+                out[key] = readers[key](value)
+            except _FieldError as error:
+                self.refuse(self.place(key, title), str(error), value)
+        return out
+
+    def rows(self, value: Any, title: str) -> list[Any]:
+        """Return the rows of an array of tables."""
+        if value is None:
+            return []
+        if not isinstance(value, list):
+            self.refuse(title, f"rows that each start with [[{title}]]", value)
+            return []
+        return value
+
+    def measurement(self, row: Any, number: int) -> GivenMeasurement | None:
+        title = f"measurement {number}"
+        got = self.read(row, title, _MEASUREMENT)
+        label = got.get("label") or got.get("quantity", "")
+        if "value" not in got or not label or not got.get("unit"):
+            if isinstance(row, dict):
+                self.refuse(title, "quantity or label, value and unit", row)
+            return None
+        quantity = quantity_of_words(got.get("quantity", "")) or quantity_of_words(label)
+        if not quantity:
+            self.notes.append(f"{self.name}, {title}: the tables have no quantity {label!r}; it is shown as given")
+        return GivenMeasurement(
+            quantity=quantity,
+            label=label,
+            value=got["value"],
+            unit=got["unit"],
+            given_by="request sheet",
+            clip_name=got.get("file", ""),
+            method=got.get("method", ""),
+        )
+
+    def file_marks(self, row: Any, number: int) -> FileMarks | None:
+        title = f"file {number}"
+        readers: _Readers = {
+            "name": _text,
+            "view": _text,
+            "valve": _one_of(Valve),
+            "distance_mm": _number(0.1, 500, "mm"),
+        }
+        got = self.read(row, title, readers, others=("points",))
+        if not got.get("name"):
+            if isinstance(row, dict):
+                self.refuse(title, "name = the file that is meant", row)
+            return None
+        scale = None
+        if "points" in row or "distance_mm" in row:
+            try:
+                scale = _marked_distance(row.get("points"), got.get("distance_mm"))
+            except ValueError as error:
+                self.refuse(f"{title}.points", str(error), row.get("points"))
+        return FileMarks(name=got["name"], view=got.get("view", ""), valve=got.get("valve"), scale=scale)
+
+
+def _marked_distance(points: Any, distance_mm: float | None) -> MarkedDistance:
+    wanted = "points = [{row = 40, col = 12}, {row = 440, col = 12}] together with distance_mm"
+    if distance_mm is None or not isinstance(points, list) or len(points) != 2:
+        raise _FieldError(wanted)
+    pixel = _number(0, 65535, "px")  # Rows and Columns are 16-bit numbers, PS3.3 C.7.6.3
+    ends = []
+    for point in points:
+        if not isinstance(point, dict) or set(point) != {"row", "col"}:
+            raise _FieldError(wanted)
+        ends.append((pixel(point["row"]), pixel(point["col"])))
+    return MarkedDistance(start=ends[0], end=ends[1], distance_mm=distance_mm)
+
+
+def read_sheet(data: bytes, name: str) -> RequestSheet:
+    """Read a request sheet.
+
+    Parameters
+    ----------
+    data : bytes
+        The file's content, TOML in UTF-8.
+    name : str
+        As the user knows the file; stands in refusals.
+
+    Returns
+    -------
+    RequestSheet
+        What could be read. Values that cannot be used are in `refused`, unknown keys in `notes`.
+    """
+    try:
+        text = data.decode("utf-8-sig")
+        parsed = tomllib.loads(text)
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        refusal = Refusal(
+            name=name,
+            expected="a request sheet in TOML",
+            found=str(error) or type(error).__name__,
+            remedy="Correct that line; until then nothing of this sheet is used.",
+        )
+        return RequestSheet(refused=(refusal,))
+    if not any(key in _TABLES for key in parsed):
+        note = f"{name}: not a request sheet (none of the tables {', '.join(_TABLES)}); not used"
+        return RequestSheet(notes=(note,))
+    sheet = _Sheet(name, text)
+    animal = sheet.read(parsed.get("animal", {}), "animal", _ANIMAL)
+    identity = sheet.read(parsed.get("identity", {}), "identity", _IDENTITY)
+    request = sheet.read(parsed.get("request", {}), "request", _REQUEST)
+    reading = sheet.read(parsed.get("reading", {}), "reading", _READING)
+    measurements = [
+        sheet.measurement(row, number)
+        for number, row in enumerate(sheet.rows(parsed.get("measurement"), "measurement"), 1)
+    ]
+    marks = [sheet.file_marks(row, number) for number, row in enumerate(sheet.rows(parsed.get("file"), "file"), 1)]
+    sheet.notes += [
+        f"{name}, {key}: not a table of the sheet, not used; tables are {', '.join(_TABLES)}"
+        for key in parsed
+        if key not in _TABLES
+    ]
+    return RequestSheet(
+        request=Request(
+            **request,
+            trainee_reading=reading.get("text", ""),
+            trainee_measurements=tuple(item for item in measurements if item is not None),
+        ),
+        patient=Patient(**animal),
+        identity=Identity(**identity),
+        marks=tuple(item for item in marks if item is not None),
+        refused=tuple(sheet.refused),
+        notes=tuple(sheet.notes),
+        stated=frozenset(request),
+    )
+
+
+def _laid_over(base: Any, over: Any, stated: frozenset[str] = frozenset()) -> Any:
+    """Return `base` with every field that `over` states."""
+    blank = type(over)()
+    changes = {
+        item.name: getattr(over, item.name)
+        for item in fields(over)
+        if item.name in stated or getattr(over, item.name) != getattr(blank, item.name)
+    }
+    return replace(base, **changes)
+
+
+def merge_sheets(sheets: Iterable[RequestSheet]) -> RequestSheet:
+    """Return one sheet; what a later one states is laid over the earlier ones, marks file by file."""
+    merged = RequestSheet()
+    for sheet in sheets:
+        marks = {mark.name: mark for mark in merged.marks}
+        for mark in sheet.marks:
+            marks[mark.name] = _laid_over(marks[mark.name], mark) if mark.name in marks else mark
+        merged = RequestSheet(
+            request=_laid_over(merged.request, sheet.request, sheet.stated),
+            patient=_laid_over(merged.patient, sheet.patient),
+            identity=_laid_over(merged.identity, sheet.identity),
+            marks=tuple(marks.values()),
+            refused=merged.refused + sheet.refused,
+            notes=merged.notes + sheet.notes,
+            stated=merged.stated | sheet.stated,
+        )
+    return merged
+
+
+def missing_words(request: Request, patient: Patient) -> tuple[str, ...]:
+    """Return what the sheet should still say, in the words in which it is asked for."""
+
+    def stated(name: str) -> bool:
+        if name == "age":
+            return patient.age_years is not None or patient.birth_date is not None
+        if name == "sex":
+            return bool(patient.sex) and patient.neutered is not None
+        if name == "radiographs":
+            return bool(request.radiographs) or request.vertebral_heart_score is not None
+        if name == "breathing":
+            return request.breathing is not Breathing.NOT_STATED
+        value = getattr(request, name) if hasattr(request, name) else getattr(patient, name)
+        return value is not None and value != ""
+
+    return tuple(words for name, words in _ASKED if not stated(name))
+
+
+def marks_by_clip(marks: Iterable[FileMarks], clips: Iterable[Clip]) -> dict[str, FileMarks]:
+    """Return the marks of each clip by its key; a mark names a clip in full or by the last part of its name."""
+    out: dict[str, FileMarks] = {}
+    listed = list(clips)
+    for mark in marks:
+        named = [clip for clip in listed if clip.name == mark.name]
+        if not named:
+            named = [clip for clip in listed if clip.name.rsplit("/", 1)[-1] == mark.name]
+        if len(named) == 1:
+            out[named[0].key] = mark
+    return out
+
+
+def unplaced_marks(marks: Iterable[FileMarks], clips: Iterable[Clip]) -> tuple[str, ...]:
+    """Return a note for each mark that names no clip, or more than one."""
+    listed = list(clips)
+    placed = set(map(id, marks_by_clip(marks, listed).values()))
+    return tuple(
+        f'the request sheet marks "{mark.name}", which is not exactly one file of this study; the mark was not used'
+        for mark in marks
+        if id(mark) not in placed
+    )
+
+
+def _toml_value(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return _toml_text(value)
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    if isinstance(value, tuple):
+        return "[" + ", ".join(_toml_text(item) for item in value) + "]"
+    return repr(value)
+
+
+def _toml_text(text: str) -> str:
+    """A basic string of TOML 1.0: quotation mark, backslash and control characters escaped."""
+    out = []
+    for letter in text:
+        if letter in '"\\':
+            out.append("\\" + letter)
+        elif ord(letter) < 0x20 or ord(letter) == 0x7F:
+            out.append(f"\\u{ord(letter):04x}")
+        else:
+            out.append(letter)
+    return '"' + "".join(out) + '"'
+
+
+def write_sheet(sheet: RequestSheet) -> str:
+    """Return the sheet as TOML, stated fields only; `read_sheet` reads the same sheet back."""
+    parts: list[str] = []
+
+    def table(title: str, value: Any, names: Iterable[str], stated: frozenset[str] = frozenset()) -> None:
+        blank = type(value)()
+        rows = [
+            f"{name} = {_toml_value(getattr(value, name))}"
+            for name in names
+            if getattr(value, name) is not None and (name in stated or getattr(value, name) != getattr(blank, name))
+        ]
+        if rows:
+            parts.append("\n".join([f"[{title}]", *rows]))
+
+    table("animal", sheet.patient, _ANIMAL)
+    table("identity", sheet.identity, _IDENTITY)
+    table("request", sheet.request, _REQUEST, sheet.stated)
+    if sheet.request.trainee_reading:
+        parts.append(f"[reading]\ntext = {_toml_text(sheet.request.trainee_reading)}")
+    for item in sheet.request.trainee_measurements:
+        rows = {
+            "quantity": item.quantity,
+            "label": item.label,
+            "value": item.value,
+            "unit": item.unit,
+            "method": item.method,
+            "file": item.clip_name,
+        }
+        parts.append("\n".join(["[[measurement]]", *(f"{k} = {_toml_value(v)}" for k, v in rows.items() if v != "")]))
+    for mark in sheet.marks:
+        rows_of_mark = ["[[file]]", f"name = {_toml_text(mark.name)}"]
+        if mark.view:
+            rows_of_mark.append(f"view = {_toml_text(mark.view)}")
+        if mark.valve is not None:
+            rows_of_mark.append(f"valve = {_toml_text(mark.valve.value)}")
+        if mark.scale is not None:
+            ends = ", ".join(f"{{row = {row!r}, col = {col!r}}}" for row, col in (mark.scale.start, mark.scale.end))
+            rows_of_mark += [f"points = [{ends}]", f"distance_mm = {mark.scale.distance_mm!r}"]
+        parts.append("\n".join(rows_of_mark))
+    return "\n\n".join(parts) + "\n" if parts else ""
