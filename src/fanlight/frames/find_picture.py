@@ -1,0 +1,197 @@
+"""Find the ultrasound picture on the screen: a sector with its apex, or the strip of a linear array."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.frames.edge_snap import Support, snap_sector, snap_strip
+from fanlight.frames.fan_fit import RoughFit, rough_fits
+from fanlight.frames.painted import Blob, Screen, look_at, painted_blobs, reduction
+from fanlight.study import Box, PhysicalUnit, Picture, Region, Sector, SpatialFormat, Strip
+
+# Grey levels above the background that count in full; brighter adds nothing, so that white letters beside a dark
+# picture weigh no more than its own echoes (engineering judgement).
+_BRIGHT_ENOUGH = 48.0
+_CANDIDATES = 3  # rough fits that are set to the edges and compared
+_MIN_CONFIDENCE = 0.3  # below this nothing is returned
+_MIN_SIDE_PX = 40  # a picture smaller than this on any side holds nothing to judge
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    picture: Picture
+    confidence: float
+    rank: float  # confidence, and the larger of two that both look like a picture
+    rough: RoughFit
+    support: Support
+    seen_by: str
+
+
+def find_picture(
+    frames: NDArray[np.uint8], regions: Iterable[Region] = ()
+) -> tuple[Picture | None, float, str]:
+    """Find where the ultrasound picture lies, from the pixels.
+
+    Parameters
+    ----------
+    frames : ndarray of shape (frame, row, col)
+        Grey values of the first frames of a clip, or of one still.
+    regions : iterable of Region
+        Regions of the file. A hint for the shape of a pixel only; what they say of places is not used.
+
+    Returns
+    -------
+    picture : Sector, Strip or None
+        None when nothing with the outline of an ultrasound picture was found.
+    confidence : float
+        0 to 1: how much of the outline is seen and how well it encloses what is painted.
+    reason : str
+        In plain words.
+
+    Notes
+    -----
+    Errors on drawn screens stand in tests/frames/test_find_picture.py. An edge that lies in shadow over its whole
+    length is placed by the other edges and may be off by several degrees; a face or a deepest row that nothing
+    shows (a probe in the air paints only the nearest millimetres) is placed where the paint ends.
+    """
+    screen = look_at(frames)
+    rows, cols = screen.top.shape
+    if min(rows, cols) < _MIN_SIDE_PX:
+        return None, 0.0, f"the frame is only {cols} × {rows} pixels"
+    stretch = pixel_stretch(regions)
+    best: _Candidate | None = None
+    for blob, rough in _best_roughs(painted_blobs(screen, stretch)):
+        candidate = _set_to_edges(screen, blob, rough, stretch)
+        if candidate is not None and (best is None or candidate.rank > best.rank):
+            best = candidate
+    if best is None:
+        return None, 0.0, "no painted area with the outline of an ultrasound picture"
+    if best.confidence < _MIN_CONFIDENCE:
+        return None, best.confidence, f"the likeliest area does not have the outline of an ultrasound picture ({_words(best)})"
+    return best.picture, best.confidence, _words(best)
+
+
+def pixel_stretch(regions: Iterable[Region]) -> float:
+    """Return the width of a pixel divided by its height as the two-dimensional regions state it, else 1."""
+    for region in regions:
+        if (
+            region.spatial_format == SpatialFormat.TWO_D
+            and region.unit_x == region.unit_y == PhysicalUnit.CM
+            and region.delta_x
+            and region.delta_y
+        ):
+            ratio = abs(region.delta_x / region.delta_y)
+            # Beyond 2 to 1 no display was found to go (engineering judgement); a wild ratio is a fault of the file.
+            if 0.5 <= ratio <= 2.0:
+                return 1.0 if abs(ratio - 1) < 0.005 else ratio
+    return 1.0
+
+
+def _best_roughs(blobs: list[Blob]) -> list[tuple[Blob, RoughFit]]:
+    """The most promising fits over all thresholds, no two alike."""
+    scored = [(blob, fit) for blob in blobs for fit in rough_fits(blob)]
+    scored.sort(key=lambda pair: -pair[1].score * _size_weight(pair[0]))
+    kept: list[tuple[Blob, RoughFit]] = []
+    for blob, fit in scored:
+        if all(_differ(fit, other) for _, other in kept):
+            kept.append((blob, fit))
+        if len(kept) == _CANDIDATES:
+            break
+    return kept
+
+
+def _size_weight(blob: Blob) -> float:
+    """Machines fill their screens: a third of the height is usual even beside a trace (engineering judgement)."""
+    rows = np.flatnonzero(blob.mask.any(axis=1))
+    height = (rows[-1] - rows[0] + 1) / blob.mask.shape[0]
+    return float(min(1.0, height / 0.33) * (blob.area_px / blob.mask.size) ** 0.25)
+
+
+def _differ(one: RoughFit, two: RoughFit) -> bool:
+    if one.is_sector != two.is_sector:
+        return True
+    scale = (1.0, 1.0, 150.0, 150.0, 1.0, 1.0) if one.is_sector else (1.0, 1.0, 1.0, 1.0)
+    return any(abs(a - b) * s > 4.0 for a, b, s in zip(one.numbers, two.numbers, scale, strict=True))
+
+
+def _presence(screen: Screen, blob: Blob) -> NDArray[np.float32]:
+    values = screen.change if blob.is_change else screen.lift
+    table = np.log1p(np.minimum(np.arange(256, dtype=np.float32), _BRIGHT_ENOUGH)) / math.log1p(_BRIGHT_ENOUGH)
+    return np.asarray(table.astype(np.float32)[values])
+
+
+def _set_to_edges(screen: Screen, blob: Blob, rough: RoughFit, stretch: float) -> _Candidate | None:
+    rows, cols = screen.top.shape
+    shrink = reduction(rows, cols)
+    presence = _presence(screen, blob)
+
+    def full(value: float) -> float:
+        return (value + 0.5) * shrink - 0.5
+
+    picture: Picture
+    if rough.is_sector:
+        x, y, left, right, near, far = rough.numbers
+        start = (full(x) + 0.5 * (stretch - 1), full(y), left, right, near * shrink, far * shrink)
+        numbers, support = snap_sector(presence, start, stretch, 2.5 * shrink + 3)
+        x, y, left, right, near, far = numbers
+        if far - near < _MIN_SIDE_PX or math.degrees(left) < -89 or math.degrees(right) > 89:
+            return None
+        picture = Sector(
+            apex_row_px=y,
+            apex_col_px=x / stretch,
+            left_deg=math.degrees(left),
+            right_deg=math.degrees(right),
+            near_px=near,
+            far_px=far,
+            col_stretch=stretch,
+        )
+    else:
+        x0, y0, x1, y1 = (full(v) for v in rough.numbers)
+        box, support = snap_strip(presence, (x0 / stretch, y0, x1 / stretch, y1), 1.5 * shrink + 2)
+        least = max(_MIN_SIDE_PX, 0.15 * min(rows, cols))  # narrower: a column of words or a bar
+        if box[2] - box[0] < least or box[3] - box[1] < least:
+            return None
+        picture = Strip(box=Box(row0=int(box[1]), col0=int(box[0]), row1=int(box[3]) + 1, col1=int(box[2]) + 1))
+    confidence = _confidence(rough, support, blob)
+    return _Candidate(
+        picture=picture,
+        confidence=confidence,
+        rank=confidence * _size_weight(blob),
+        rough=rough,
+        support=support,
+        seen_by=blob.seen_by,
+    )
+
+
+def _confidence(rough: RoughFit, support: Support, blob: Blob) -> float:
+    """Share of the outline that is seen, times how well it encloses what is painted."""
+    seen = support.seen
+    if len(seen) < 2:
+        return 0.0  # runs off the screen on all sides: nothing tells it from a photograph
+    edges = 0.6 * (sum(seen) / len(seen)) + 0.4 * min(seen)
+    # Overlap of a drawn fan with closed paint is 0.9 and better; 0.5 and less is another shape.
+    shape = min(max((rough.overlap_fraction - 0.5) / 0.4, 0.0), 1.0)
+    size = min(1.0, _size_weight(blob) / 0.05**0.25)
+    return float(edges**0.5 * shape**0.5 * size**0.5)
+
+
+def _words(candidate: _Candidate) -> str:
+    picture, support = candidate.picture, candidate.support
+    sides = {"left edge": support.left, "right edge": support.right, "face": support.near, "deepest row": support.far}
+    weak = [name for name, share in sides.items() if share is not None and share < 0.4]
+    off = [name for name, share in sides.items() if share is None and not (name == "face" and isinstance(picture, Sector) and picture.near_px <= 2.0)]
+    if isinstance(picture, Sector):
+        text = f"a fan of {picture.width_deg:.0f} degrees, {picture.depth_px:.0f} pixels deep"
+    else:
+        text = f"a strip of {picture.box.width_px} × {picture.box.height_px} pixels"
+    text += f", from {candidate.seen_by}"
+    if weak:
+        text += f"; hardly seen: {', '.join(weak)}"
+    if off:
+        text += f"; off the screen: {', '.join(off)}"
+    return text

@@ -1,0 +1,197 @@
+"""Which pixels of the screen the machine paints with echoes, as far as brightness and change can tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+# Frames looked at: the range of grey values over a dozen frames spread over the chunk is within a few levels
+# of the range over all of them, at a third of the time (engineering judgement).
+_FRAMES_USED = 12
+# Working size: edges are found roughly at this size, then set to a fraction of a pixel on the full screen.
+_SMALL_PX = 400
+# Grey levels above the background, and of change between frames. Several are tried and the fit decides: a dark
+# picture shows only at the first, a picture with compression noise round it only at the later ones.
+_LIFTS = (2, 6, 14, 30)
+_CHANGES = (3, 8, 20)
+# Share of a working pixel that must be painted. Strokes of letters cover about a third of a line of text.
+_SHARE = 0.4
+_MIN_AREA_FRACTION = 0.015  # smaller than this share of the screen is a bar, a logo or a word
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """Brightest and darkest value of every pixel over the frames looked at."""
+
+    top: NDArray[np.uint8]  # (row, col)
+    low: NDArray[np.uint8]  # (row, col)
+    background: int  # grey level of the empty screen
+    n_frames: int
+
+    @property
+    def moves(self) -> bool:
+        """Whether there was more than one frame to compare."""
+        return self.n_frames > 1
+
+    @property
+    def lift(self) -> NDArray[np.uint8]:
+        """Grey levels above the empty screen."""
+        lift = cv2.subtract(self.top, np.full_like(self.top, self.background))
+        # A menu bar or a box of one colour is no echo: speckle is never flat over 5 × 5 pixels short of saturation.
+        square = np.ones((5, 5), np.uint8)
+        span = cv2.subtract(cv2.dilate(self.top, square), cv2.erode(self.top, square))
+        flat = (span <= 1) & (self.top < 250)
+        # Its rim is flat too: grow by what the square took away.
+        lift[cv2.dilate(flat.astype(np.uint8), square) > 0] = 0
+        return np.asarray(lift, np.uint8)
+
+    @property
+    def change(self) -> NDArray[np.uint8]:
+        """Grey levels between the darkest and the brightest frame."""
+        return np.asarray(cv2.subtract(self.top, self.low), np.uint8)
+
+
+@dataclass(frozen=True, slots=True)
+class Blob:
+    """A painted area on the reduced screen, holes filled: one connected piece, or the hull of several.
+
+    Several pieces make one picture where what lies between is empty: a probe in the air paints the nearest
+    millimetres and, far down, amplified noise.
+    """
+
+    mask: NDArray[np.uint8]  # (row, col) of the reduced screen, 0 or 1
+    contour: NDArray[np.float64]  # (n, 2) outline points (x, y) of the pieces
+    area_px: int
+    seen_by: str  # how it was seen, for the reason
+    is_change: bool  # seen by change between frames, not by brightness
+    pieces: NDArray[np.uint8]  # (row, col) the pieces themselves, 0 or 1
+    is_hull: bool = False
+
+
+def look_at(frames: NDArray[np.uint8]) -> Screen:
+    """Return what is bright and what changes on the screen.
+
+    Parameters
+    ----------
+    frames : ndarray of shape (frame, row, col)
+        Grey values, 8 bit, at least one frame.
+
+    Raises
+    ------
+    ValueError
+        If there is no frame, or the frames are not grey.
+    """
+    if frames.ndim != 3 or 0 in frames.shape:
+        raise ValueError(f"expected grey frames (frame, row, col), got an array of shape {frames.shape}")
+    n = len(frames)
+    used = np.unique(np.linspace(0, n - 1, min(n, _FRAMES_USED)).astype(int))
+    top = frames[used[0]].copy()
+    low = frames[used[0]].copy()
+    for index in used[1:]:
+        cv2.max(top, frames[index], dst=top)
+        cv2.min(low, frames[index], dst=low)
+    counts = np.bincount(low.ravel(), minlength=256)
+    # An empty screen is black or a dark grey; a bright most-common value is a page of paper or a photograph.
+    background = int(np.argmax(counts[:64])) if counts[:64].sum() > 0.1 * low.size else 0
+    return Screen(top=top, low=low, background=background, n_frames=len(used))
+
+
+def reduction(rows: int, cols: int) -> float:
+    """Return screen pixels per pixel of the reduced screen, 1 or more."""
+    return max(1.0, max(rows, cols) / _SMALL_PX)
+
+
+def painted_blobs(screen: Screen, col_stretch: float = 1.0) -> list[Blob]:
+    """Return painted areas of the reduced screen at several thresholds, no two alike.
+
+    The reduced screen has square pixels: `col_stretch` is the width of a screen pixel divided by its height.
+    """
+    rows, cols = screen.top.shape
+    shrink = reduction(rows, cols)
+    size = (max(8, round(cols * col_stretch / shrink)), max(8, round(rows / shrink)))
+    kinds: list[tuple[bool, NDArray[np.uint8], int]] = []
+    if screen.moves:
+        kinds += [(True, screen.change, level) for level in _CHANGES]
+    kinds += [(False, screen.lift, level) for level in _LIFTS]
+    found: list[Blob] = []
+    for is_change, values, level in kinds:
+        hits = cv2.compare(values, float(level), cv2.CMP_GE)
+        share = cv2.resize(hits, size, interpolation=cv2.INTER_AREA)
+        words = f"pixels that change by {level} levels" if is_change else f"pixels {level} levels above the background"
+        mask = np.asarray(cv2.compare(share, 255 * _SHARE, cv2.CMP_GE) // 255, np.uint8)
+        for blob in _blobs(mask, words, is_change):
+            if not any(_alike(blob, other) for other in found):
+                found.append(blob)
+    return found
+
+
+def _alike(one: Blob, two: Blob) -> bool:
+    """Whether two areas would give the same fit: they share all but 2 % of their pixels."""
+    if one.is_hull != two.is_hull or abs(one.area_px - two.area_px) > 0.02 * one.area_px:
+        return False
+    return cv2.countNonZero(one.mask ^ two.mask) < 0.02 * one.area_px
+
+
+def _outline(mask: NDArray[np.uint8]) -> NDArray[np.float64]:
+    contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return np.concatenate([contour[:, 0, :] for contour in contours]).astype(np.float64)
+
+
+def _blobs(mask: NDArray[np.uint8], words: str, is_change: bool) -> list[Blob]:
+    """Close small gaps, fill holes, cut off what is thin; return the two largest and hulls of those below each other."""
+    closing = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
+    opening = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))  # wider than a line of text on the reduced screen
+    padded = cv2.copyMakeBorder(mask, 9, 9, 9, 9, cv2.BORDER_REPLICATE)
+    closed = np.ascontiguousarray(cv2.morphologyEx(padded, cv2.MORPH_CLOSE, closing)[9:-9, 9:-9])
+    filled = np.zeros_like(mask)
+    contours, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    cv2.drawContours(filled, contours, -1, 1, cv2.FILLED)
+    padded = cv2.copyMakeBorder(filled, 9, 9, 9, 9, cv2.BORDER_REPLICATE)
+    opened = np.ascontiguousarray(cv2.morphologyEx(padded, cv2.MORPH_OPEN, opening)[9:-9, 9:-9])
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
+    areas = stats[:, cv2.CC_STAT_AREA]
+    large = [k for k in range(1, count) if areas[k] >= _MIN_AREA_FRACTION * mask.size]
+    large.sort(key=lambda k: -int(areas[k]))
+    found = []
+    for label in large[:2]:
+        piece = (labels == label).astype(np.uint8)
+        found.append(
+            Blob(
+                mask=piece,
+                contour=_outline(piece),
+                area_px=int(areas[label]),
+                seen_by=words,
+                is_change=is_change,
+                pieces=piece,
+            )
+        )
+    for one, two in combinations(large[:3], 2):
+        if not _share_columns(stats[one], stats[two]):
+            continue
+        pieces = ((labels == one) | (labels == two)).astype(np.uint8)
+        points = _outline(pieces)
+        hull = np.zeros_like(mask)
+        cv2.fillConvexPoly(hull, cv2.convexHull(points.astype(np.int32)), 1)
+        found.append(
+            Blob(
+                mask=hull,
+                contour=points,
+                area_px=int(hull.sum()),
+                seen_by=words,
+                is_change=is_change,
+                pieces=pieces,
+                is_hull=True,
+            )
+        )
+    return found
+
+
+def _share_columns(one: NDArray[np.int32], two: NDArray[np.int32]) -> bool:
+    """Whether two pieces lie below each other, as parts of one picture do: the narrower within the wider."""
+    first = max(one[cv2.CC_STAT_LEFT], two[cv2.CC_STAT_LEFT])
+    last = min(one[cv2.CC_STAT_LEFT] + one[cv2.CC_STAT_WIDTH], two[cv2.CC_STAT_LEFT] + two[cv2.CC_STAT_WIDTH])
+    return bool(last - first > 0.8 * min(one[cv2.CC_STAT_WIDTH], two[cv2.CC_STAT_WIDTH]))
