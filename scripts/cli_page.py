@@ -57,11 +57,17 @@ def _options(function: Callable[..., Any]) -> str:
         if isinstance(info, ArgumentInfo):
             spelling = name.upper()
         else:
-            spelling = ", ".join(info.param_decls or [f"--{name.replace('_', '-')}"])
+            spelling = ", ".join(_spellings(name, info))
             value = _value(kind)
             spelling += f" {value}" if value else ""
         rows.append(f"| `{spelling}` | {' '.join((info.help or '').split())} |")
     return "\n".join(["| | |\n|---|---|", *rows, ""]) if rows else ""
+
+
+def _spellings(name: str, info: ParameterInfo) -> list[str]:
+    # Inside Annotated, typer keeps the first spelling where a default would stand.
+    given = [info.default, *(info.param_decls or ())]
+    return [text for text in given if isinstance(text, str) and text.startswith("-")] or [f"--{name.replace('_', '-')}"]
 
 
 def _value(kind: Any) -> str:
