@@ -32,7 +32,7 @@ def picture_box(picture: Picture | None, rows: int, cols: int) -> Box:
     if picture is None:
         return whole
     if isinstance(picture, Strip):
-        found: Box | None = picture.box
+        found = picture.box
     else:
         assert isinstance(picture, Sector)
         beams = np.linspace(0, 1, 65)
