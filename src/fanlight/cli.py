@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
 from datetime import datetime
 from enum import IntEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
@@ -18,7 +19,11 @@ from fanlight.coach.retakes import RetakeList, list_retakes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.load import HouseFileError, load_house
-from fanlight.study import Breathing, House, Refusal, Species, StudyReview
+from fanlight.study import Breathing, House, Patient, Refusal, Request, Species, StudyReview
+
+if TYPE_CHECKING:
+    from fanlight.intake.request_sheet import RequestSheet
+    from fanlight.review.run import OpenStudy
 
 app = typer.Typer(
     name="fanlight",
@@ -81,6 +86,25 @@ def _say_refusals(refused: tuple[Refusal, ...]) -> None:
             _ERR.print(f"  {item}", markup=False)
 
 
+def _request(request_file: Path | None, request: Request, patient: Callable[[], Patient]) -> RequestSheet:
+    """Return the request sheet kept elsewhere, with the options of the command line laid over it."""
+    from fanlight.intake.request_sheet import RequestSheet, merge_sheets, read_sheet
+
+    try:
+        options = RequestSheet(request=request, patient=patient())
+    except ValueError as error:
+        raise _fail(str(error), ExitCode.SETTINGS) from error
+    if request_file is None:
+        return options
+    try:
+        sheet = read_sheet(request_file.read_bytes(), request_file.name)
+    except OSError as error:
+        raise _fail(f"{request_file}: {error.strerror}. Name an existing request sheet.", ExitCode.SETTINGS) from error
+    if sheet.refused:
+        raise _fail("\n".join(map(str, sheet.refused)), ExitCode.SETTINGS)
+    return merge_sheets([sheet, options])
+
+
 class _Bar:
     """Progress over the clips, on standard error; silent when asked to be or when nobody watches."""
 
@@ -118,9 +142,8 @@ class _Bar:
 def _run(
     path: Path,
     house: House,
-    opened: Any,
-    request_file: Path | None,
-    fields: dict[str, Any],
+    opened: OpenStudy,
+    request: RequestSheet,
     plan: str,
     workers: int,
     no_cache: bool,
@@ -128,16 +151,11 @@ def _run(
 ) -> StudyReview:
     """Run the review and return the draft; ends the command when nothing could be read."""
     # Imported late: --help answers at once.
-    from fanlight.intake import RequestOptions, RequestSheetError
     from fanlight.review import events
     from fanlight.review.cache import DiskCache, NoCache
     from fanlight.review.run import ReviewOptions, review_study
     from fanlight.review.settings import cache_folder, default_workers
 
-    try:
-        request = RequestOptions.from_fields(request_file, {key: value for key, value in fields.items() if value})
-    except RequestSheetError as error:
-        raise _fail(str(error), ExitCode.SETTINGS) from error
     options = ReviewOptions(request=request, plan=plan, workers=workers or default_workers())
     cache = NoCache() if no_cache else DiskCache(cache_folder())
     review: StudyReview | None = None
@@ -186,15 +204,10 @@ def review(
     from fanlight.review.run import OpenStudy
 
     house = _house(house_file)
-    fields = {
-        "question": question,
-        "species": species,
-        "weight_kg": weight_kg,
-        "breathing": breathing,
-        "training_level": level,
-    }
+    asked = Request(question=question, breathing=breathing or Breathing.NOT_STATED, training_level=level)
+    request = _request(request_file, asked, lambda: Patient(species=species, weight_kg=weight_kg))
     with OpenStudy() as opened:
-        draft = _run(path, house, opened, request_file, fields, plan, workers, no_cache, quiet or as_json)
+        draft = _run(path, house, opened, request, plan, workers, no_cache, quiet or as_json)
         folder = out or Path.cwd() / f"fanlight-{draft.study.key}"
         with Pictures(opened, draft) as pictures:
             written = write_review(draft, house, pictures, folder, datetime.now().astimezone())
@@ -240,9 +253,10 @@ def check(
     from fanlight.study.codec import to_plain
 
     house = _house(house_file)
-    fields = {"breathing": breathing, "training_level": level}
+    asked = Request(breathing=breathing or Breathing.NOT_STATED, training_level=level)
+    request = _request(request_file, asked, Patient)
     with OpenStudy() as opened:
-        draft = _run(path, house, opened, request_file, fields, plan, workers, no_cache, quiet or as_json)
+        draft = _run(path, house, opened, request, plan, workers, no_cache, quiet or as_json)
     limits = read_letter_limits(house)
     found = list_retakes(draft, read_criteria(house), limits.retakes_max, limits.sure_from)
     if as_json:
@@ -251,6 +265,55 @@ def check(
         _print_retakes(found, draft)
     _say_refusals(draft.refused)
     if draft.refused:
+        raise typer.Exit(ExitCode.SOME_REFUSED)
+
+
+@app.command()
+def deidentify(
+    path: _PathArgument,
+    out: Annotated[Path, typer.Option("--out", help="Folder for the teaching copies; made when missing.")],
+    house_file: _HouseFile = None,
+    blank_inside: Annotated[
+        bool, typer.Option("--blank-inside", help="Blank text on the ultrasound picture too, instead of flagging it.")
+    ] = False,
+    quiet: _Quiet = False,
+    as_json: _Json = False,
+) -> None:
+    """Write teaching copies without identity, in tags and in pixels, and list what was taken out."""
+    from fanlight.intake.deidentify_key import KeyFileError
+    from fanlight.review import deidentify as copies
+    from fanlight.review import events
+    from fanlight.review.settings import data_folder
+
+    house = _house(house_file)
+    report = None
+    refused: list[Refusal] = []
+    with _Bar(quiet or as_json) as bar:
+        try:
+            for event in copies.deidentify_study(path, house, out, data_folder(), blank_inside=blank_inside):
+                match event:
+                    case events.StudyAssembled(study=study):
+                        bar.begin("Writing copies", len(study.clips))
+                    case events.FileRefused(refusal=refusal):
+                        refused.append(refusal)
+                        bar.step()
+                    case copies.ClipCopied():
+                        bar.step()
+                    case copies.CopiesFinished(report=finished):
+                        report = finished
+        except KeyFileError as error:
+            raise _fail(str(error), ExitCode.SETTINGS) from error
+    assert report is not None
+    (out / "removed.json").write_text(json.dumps(report.as_json(), indent=1), "utf-8")
+    (out / "removed.txt").write_text(report.as_text(), "utf-8")
+    if as_json:
+        sys.stdout.write(json.dumps(report.as_json(), indent=1) + "\n")
+    else:
+        _OUT.print(report.as_text(), markup=False)
+    _say_refusals(tuple(refused))
+    if not report.clips:
+        raise _fail("No copy was written.", ExitCode.NOTHING_READ)
+    if refused:
         raise typer.Exit(ExitCode.SOME_REFUSED)
 
 

@@ -11,6 +11,8 @@ from fanlight.frames.ecg import EcgReading, EcgTrace
 from fanlight.frames.motion import Motion, MotionReading
 from fanlight.study import BeatSource, Clip, ClipTime, FrameTimes, Layout, PictureChunk, TimeSource
 
+VERSION = 1  # raise it when the beats of the same pixels can come out otherwise: kept results are then made anew
+
 _MIN_ECG_CONFIDENCE = 0.35  # engineering judgement: below this R waves are not used, only mentioned
 _AGREE = 0.12  # of the period: two witnesses that say the same beat length
 _CONFIRM = 0.10  # of the rate: a written heart rate that bears out doubted frame times (it is shown as whole numbers)

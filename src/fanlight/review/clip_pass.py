@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,19 +17,20 @@ from fanlight.critique.families import FAMILIES
 from fanlight.frames.clip_time import ClipTimer
 from fanlight.frames.find_picture import find_picture
 from fanlight.frames.layout_of import read_layout
+from fanlight.frames.overlay import overlay_of
 from fanlight.frames.polar import to_beams, to_grey
-from fanlight.frames.screen_text import ScreenReader, overlay_key, overlay_of
-from fanlight.intake import Item, Limits, Probed, gather, open_frames, probe_item
+from fanlight.frames.screen_text import ScreenReader
+from fanlight.intake import FileRefusedError, Item, Limits, Probed, gather, open_frames, probe_item
 from fanlight.intake.gather import Gathered
-from fanlight.intake.request_sheet import FileMarks
 from fanlight.recognise.mode import read_mode
 from fanlight.recognise.named_view import read_named_view
 from fanlight.reference.criteria import read_family
-from fanlight.review.stages import family_tables
+from fanlight.review.stages import LAYOUT_TABLES, family_tables
 from fanlight.review.worker import Beat
 from fanlight.study import (
     Clip,
     ClipTime,
+    FileMarks,
     Finding,
     FrameChunk,
     FrameDamageError,
@@ -38,6 +40,8 @@ from fanlight.study import (
     Patient,
     Picture,
     PictureChunk,
+    Point,
+    Refusal,
     ScreenText,
     ViewReading,
 )
@@ -94,35 +98,26 @@ class _Stopwatch:
             self.seconds[stage] += time.perf_counter() - start
 
 
-class _ScreenMemory:
-    """The screen reader of this process, and what it read lately: each distinct overlay is read once."""
+class _Readers:
+    """The screen readers of this process: building one loads two models, and each remembers what it read."""
 
-    def __init__(self, most: int = 64) -> None:
-        self._reader: ScreenReader | None = None
-        self._texts: dict[str, tuple[ScreenText, ...]] = {}
-        self._most = most
+    def __init__(self) -> None:
+        self._by_house: dict[str, ScreenReader] = {}
 
     def read(self, pixels: NDArray[np.uint8], picture: Picture | None, house: House) -> tuple[ScreenText, ...]:
-        overlay = overlay_of(pixels)
-        key = f"{overlay_key(overlay, picture)} {house.fingerprint(('screen_words',))}"
-        if key not in self._texts:
-            if self._reader is None:
-                self._reader = ScreenReader(house)
-            if len(self._texts) >= self._most:
-                self._texts.pop(next(iter(self._texts)))
-            self._texts[key] = self._reader.read(overlay, picture)
-        return self._texts[key]
+        key = house.fingerprint(LAYOUT_TABLES)
+        if key not in self._by_house:
+            self._by_house = {key: ScreenReader(house)}
+        return self._by_house[key].read(overlay_of(pixels), picture)
 
 
-_SCREEN = _ScreenMemory()  # belongs to the worker process, which reads one clip at a time
+_READERS = _Readers()  # belongs to the worker process, which reads one clip at a time
 
 
 def gather_files(path: str, scratch: str, limits: Limits, *, beat: Beat) -> Gathered:
     """List the files of a study; worker task."""
-    from pathlib import Path
-
-    beat("listing files", within_s=_STAGE_WITHIN_S)
-    return gather(Path(path), Path(scratch), limits)
+    beat("listing files")
+    return gather(Path(path), Path(scratch), limits, lambda n: beat("listing files", done=n))
 
 
 def probe_file(item: Item, limits: Limits, *, beat: Beat) -> Probed:
@@ -146,6 +141,12 @@ def _without_identity(texts: tuple[ScreenText, ...]) -> tuple[ScreenText, ...]:
     return tuple(item if item.is_technical else replace(item, text="") for item in texts)
 
 
+def _marked(marks: FileMarks | None) -> tuple[Point, Point, float] | None:
+    if marks is None or marks.scale is None:
+        return None
+    return marks.scale.start, marks.scale.end, marks.scale.distance_mm
+
+
 @dataclass
 class _FirstLook:
     layout: Layout
@@ -161,16 +162,16 @@ def _first_look(
     if layout is None or view is None:
         beat("finding the picture", within_s=_STAGE_WITHIN_S)
         with watch.on("layout"):
-            picture, _, _ = find_picture(to_grey(first.pixels), clip.regions)
+            found = find_picture(to_grey(first.pixels), clip.regions)
         beat("reading the screen", within_s=_TEXT_WITHIN_S)
         with watch.on("screen text"):
-            texts = _SCREEN.read(first.pixels, picture, house)
+            texts = _READERS.read(first.pixels, found[0], house)
         if view is None:
             view = read_named_view(clip, texts, marks, house)
         if layout is None:
             beat("settling the scale", within_s=_STAGE_WITHIN_S)
             with watch.on("layout"):
-                layout = read_layout(clip, first.pixels, texts, marks.scale if marks else None)
+                layout = read_layout(clip, first.pixels, texts, _marked(marks), found)
                 layout = replace(layout, texts=_without_identity(layout.texts))
     mode = known.mode
     if mode is None:
@@ -190,14 +191,30 @@ def read_clip(
     limits: Limits,
     *,
     beat: Beat,
-) -> ClipPass:
-    """Read one clip from its file; worker task.
+) -> ClipPass | Refusal:
+    """Read one clip from its file, or return why it cannot be; worker task.
 
     Raises
     ------
     FrameDamageError
         When not even the first frame can be decoded.
     """
+    try:
+        return _read_frames(item, clip, patient, house, marks, known, limits, beat)
+    except FileRefusedError as error:
+        return error.refusal
+
+
+def _read_frames(
+    item: Item,
+    clip: Clip,
+    patient: Patient,
+    house: House,
+    marks: FileMarks | None,
+    known: Known,
+    limits: Limits,
+    beat: Beat,
+) -> ClipPass:
     watch = _Stopwatch()
     look: _FirstLook | None = None
     timer: ClipTimer | None = None

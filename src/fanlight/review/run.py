@@ -12,9 +12,9 @@ from typing import Any
 
 from fanlight.intake import Item, Limits, Probed, RequestOptions, assemble
 from fanlight.intake.gather import Gathered
-from fanlight.intake.request_sheet import FileMarks
+from fanlight.intake.request_sheet import marks_by_clip
 from fanlight.review.cache import Cache, NoCache
-from fanlight.review.clip_pass import ClipPass, FramesRead, Known
+from fanlight.review.clip_pass import CHUNK, ClipPass, FramesRead, Known
 from fanlight.review.conclude import conclude
 from fanlight.review.events import (
     ClipFinished,
@@ -32,6 +32,7 @@ from fanlight.study import (
     Clip,
     ClipReading,
     ClipTime,
+    FileMarks,
     Finding,
     House,
     Layout,
@@ -143,44 +144,50 @@ def review_study(
     """
     options = options or ReviewOptions()
     cache = cache or NoCache()
+    study: Study | None = None
+    refused: list[Refusal] = []
+    readings: dict[str, ClipReading] = {}
     with Worker() as worker:
-        gathered: Gathered = worker.call(f"{_TASKS}:gather_files", str(path), str(opened.scratch), options.limits)
-        yield FilesFound(n_files=len(gathered.items))
-        refused = list(gathered.refused)
-        yield from (FileRefused(refusal=item) for item in gathered.refused)
-        probed: list[tuple[Item, Probed]] = []
-        for item in gathered.items:
-            try:
-                answer: Probed = worker.call(f"{_TASKS}:probe_file", item, options.limits)
-            except TaskError as error:
-                answer = Probed(refused=(refusal_of(item.name, error),))
-            yield FileProbed(name=item.name)
-            yield from (FileRefused(refusal=entry) for entry in answer.refused)
-            refused += answer.refused
-            probed.append((item, answer))
-        study = assemble(path.name, gathered, [answer for _, answer in probed], options.request)
-        refused += [entry for entry in study.refused if entry not in refused]
-        for item, answer in probed:
-            for clip in answer.clips:
-                opened.items.setdefault(clip.key, item)
-        opened.marks.update(study_marks(study, gathered, options))
-        yield StudyAssembled(study=study)
-        readings: dict[str, ClipReading] = {}
-        for event in _read_clips(study, opened, house, options, cache, worker):
-            if isinstance(event, ClipFinished):
-                readings[event.reading.clip.key] = event.reading
-                if event.reading.damage is not None:
-                    refused.append(event.reading.damage)
-            if isinstance(event, FileRefused):
-                refused.append(event.refusal)
+        for event in open_study(path, opened, options, worker):
+            if isinstance(event, StudyAssembled):
+                study = event.study
             yield event
+        assert study is not None
+        refused += study.refused
+        for step in _read_clips(study, opened, house, options, cache, worker):
+            if isinstance(step, ClipFinished):
+                readings[step.reading.clip.key] = step.reading
+                if step.reading.damage is not None:
+                    refused.append(step.reading.damage)
+            if isinstance(step, FileRefused):
+                refused.append(step.refusal)
+            yield step
     ordered = tuple(readings[clip.key] for clip in study.clips if clip.key in readings)
     yield ReviewFinished(review=conclude(study, ordered, tuple(refused), house, options.plan))
 
 
-def study_marks(study: Study, gathered: Gathered, options: ReviewOptions) -> dict[str, FileMarks]:
-    """Return the marks of each clip by its key."""
-    raise NotImplementedError  # replaced below once intake's form is settled
+def open_study(path: Path, opened: OpenStudy, options: ReviewOptions, worker: Worker) -> Iterator[Event]:
+    """List the files, read their headers and put the study together; the last event is `StudyAssembled`."""
+    try:
+        gathered: Gathered = worker.call(f"{_TASKS}:gather_files", str(path), str(opened.scratch), options.limits)
+    except TaskError as error:
+        gathered = Gathered(refused=(refusal_of(path.name, error),))
+    yield FilesFound(n_files=len(gathered.items))
+    yield from (FileRefused(refusal=item) for item in gathered.refused)
+    answers: list[Probed] = []
+    for item in gathered.items:
+        try:
+            answer: Probed = worker.call(f"{_TASKS}:probe_file", item, options.limits)
+        except TaskError as error:
+            answer = Probed(refused=(refusal_of(item.name, error),))
+        answers.append(answer)
+        yield FileProbed(name=item.name)
+        yield from (FileRefused(refusal=entry) for entry in answer.refused)
+        for clip in answer.clips:
+            opened.items.setdefault(clip.key, item)
+    study = assemble(path.name, gathered, answers, options.request)
+    opened.marks.update(marks_by_clip((*gathered.sheet.marks, *options.request.marks), study.clips))
+    yield StudyAssembled(study=study)
 
 
 def _known(
@@ -200,17 +207,8 @@ def _known(
     return known, one(keys.frames, FramesRead), findings
 
 
-def _reading(
-    clip: Clip,
-    frames: FramesRead,
-    layout: Layout,
-    mode: ModeReading,
-    view: ViewReading,
-    time: ClipTime,
-    findings: Mapping[str, tuple[Finding, ...]],
-    keys: StageKeys,
-    seconds: tuple[tuple[str, float], ...] = (),
-) -> ClipReading:
+def _reading(clip: Clip, done: ClipPass, findings: Mapping[str, tuple[Finding, ...]], keys: StageKeys) -> ClipReading:
+    frames = done.frames
     damage = None
     if frames.damaged_frame is not None:
         damage = Refusal(
@@ -220,20 +218,21 @@ def _reading(
             found=frames.damage,
             remedy=f"The {frames.n} frames before it are used; send the original file again for the rest.",
         )
-    first_chunk_end = max(0, min(frames.n, 32) - 1)
-    diastole = [index for index in time.end_diastole_frames if index <= first_chunk_end]
+    # A frame of the first chunk stands for the clip: it can be fetched again without decoding all of it.
+    last_near = max(0, min(frames.n, CHUNK) - 1)
+    diastole = [index for index in done.time.end_diastole_frames if index <= last_near]
     return ClipReading(
         clip=clip,
-        layout=layout,
-        mode=mode,
-        view=view,
-        time=time,
+        layout=done.layout,
+        mode=done.mode,
+        view=done.view,
+        time=done.time,
         findings=tuple(item for name, _ in keys.families for item in findings[name]),
         verdicts=(),
         frames_read=frames.n,
-        key_frame=diastole[0] if diastole else first_chunk_end // 2,
+        key_frame=diastole[0] if diastole else last_near // 2,
         damage=damage,
-        seconds=seconds,
+        seconds=done.seconds,
     )
 
 
@@ -256,11 +255,19 @@ def _read_clips(
         keys = stage_keys(clip, study.patient, marks, house)
         stored = cache.get(keys.all())
         known, frames, findings = _known(keys, stored)
-        complete = frames and known.layout and known.mode and known.view and known.time
-        if complete and not missing_families(keys, stored):
-            assert frames and known.layout and known.mode and known.view and known.time
-            reading = _reading(clip, frames, known.layout, known.mode, known.view, known.time, findings, keys)
-            yield ClipFinished(reading=reading, from_cache=True)
+        if (
+            frames is not None
+            and known.layout is not None
+            and known.mode is not None
+            and known.view is not None
+            and known.time is not None
+            and not missing_families(keys, stored)
+        ):
+            done = ClipPass(
+                frames=frames, layout=known.layout, mode=known.mode, view=known.view, time=known.time,
+                families=tuple(findings.items()), seconds=(),
+            )  # fmt: skip
+            yield ClipFinished(reading=_reading(clip, done, findings, keys), from_cache=True)
         else:
             jobs.append(
                 _Job(clip=clip, item=opened.items[clip.key], marks=marks, keys=keys, known=known, findings=findings)
@@ -337,7 +344,7 @@ def _read_one(
             )
 
     try:
-        done: ClipPass = worker.call(
+        done: ClipPass | Refusal = worker.call(
             f"{_TASKS}:read_clip",
             job.item,
             job.clip,
@@ -350,6 +357,8 @@ def _read_one(
         )
     except TaskError as error:
         return FileRefused(refusal=refusal_of(job.clip.name, error))
+    if isinstance(done, Refusal):
+        return FileRefused(refusal=done)
     return job, done
 
 
@@ -367,7 +376,4 @@ def _keep(job: _Job, done: ClipPass, cache: Cache) -> ClipFinished:
     family_keys = dict(keys.families)
     values |= {family_keys[name]: to_bytes(found, tuple[Finding, ...]) for name, found in done.families}
     cache.put(values)
-    reading = _reading(
-        job.clip, done.frames, done.layout, done.mode, done.view, done.time, findings, keys, done.seconds
-    )
-    return ClipFinished(reading=reading, from_cache=False)
+    return ClipFinished(reading=_reading(job.clip, done, findings, keys), from_cache=False)

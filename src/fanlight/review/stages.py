@@ -13,11 +13,10 @@ from dataclasses import dataclass, replace
 
 from fanlight.critique.families import FAMILIES
 from fanlight.frames import clip_time, layout_of, screen_text
-from fanlight.intake.request_sheet import FileMarks
 from fanlight.recognise import mode, named_view
 from fanlight.review.cache import stage_key
+from fanlight.study import Clip, FileMarks, House, Identity, Patient
 from fanlight.study.codec import to_bytes
-from fanlight.study import Clip, House, Identity, Patient
 
 # House tables that each stage reads; a test runs the stages with a House that records what was asked of it.
 LAYOUT_TABLES = ("screen_words",)

@@ -1,0 +1,115 @@
+"""Teaching copies of a whole study."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from fanlight.intake.deidentify_key import DeidentificationKey
+from fanlight.intake.deidentify_report import ClipRemoval, RemovalReport, left_out_words
+from fanlight.review.events import FileRefused, StudyAssembled
+from fanlight.review.run import OpenStudy, ReviewOptions, open_study, refusal_of
+from fanlight.review.worker import TaskError, Worker
+from fanlight.study import House, Identity, Refusal, Study
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClipCopied:
+    """The copy of one clip was written."""
+
+    removal: ClipRemoval
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CopiesFinished:
+    """All copies are written."""
+
+    report: RemovalReport
+
+
+CopyEvent = FileRefused | StudyAssembled | ClipCopied | CopiesFinished
+
+
+def animal_words(identity: Identity) -> str:
+    """Return what tells this animal from others, for the key only: case number, else name with owner."""
+    return identity.case_number or " ".join(part for part in (identity.animal_name, identity.owner) if part)
+
+
+def deidentify_study(
+    path: Path,
+    house: House,
+    out_dir: Path,
+    key_folder: Path,
+    *,
+    blank_inside: bool = False,
+    options: ReviewOptions | None = None,
+) -> Iterator[CopyEvent]:
+    """Write teaching copies of every still and clip of a study.
+
+    Parameters
+    ----------
+    path : Path
+        Folder, zip or single file.
+    house : House
+        Tables "screen_words" and "confidentiality".
+    out_dir : Path
+        Folder of the copies; made when missing.
+    key_folder : Path
+        Folder of the key; the same key gives an animal the same code word at every visit.
+    blank_inside : bool
+        Blank text on the picture too, instead of flagging it.
+    options : ReviewOptions, optional
+        Request fields and limits.
+
+    Yields
+    ------
+    CopyEvent
+        The last one is `CopiesFinished`.
+
+    Raises
+    ------
+    KeyFileError
+        If the key cannot be read or made.
+    OSError
+        If the folder cannot be written.
+    """
+    options = options or ReviewOptions()
+    key = DeidentificationKey.load_or_create(key_folder)
+    out_dir.mkdir(parents=True, exist_ok=True)
+    study: Study | None = None
+    removals: list[ClipRemoval] = []
+    left_out: list[Refusal] = []
+    with OpenStudy() as opened, Worker() as worker:
+        for event in open_study(path, opened, options, worker):
+            if isinstance(event, FileRefused):
+                left_out.append(event.refusal)
+                yield event
+            elif isinstance(event, StudyAssembled):
+                study = event.study
+                yield event
+        assert study is not None
+        animal = animal_words(study.identity)
+        for clip in study.clips:
+            try:
+                answer: ClipRemoval | Refusal = worker.call(
+                    "fanlight.review.clip_copy:copy_clip",
+                    opened.items[clip.key],
+                    clip,
+                    house,
+                    key_folder,
+                    animal,
+                    out_dir,
+                    blank_inside,
+                    options.limits,
+                )
+            except TaskError as error:
+                answer = refusal_of(clip.name, error)
+            if isinstance(answer, Refusal):
+                left_out.append(answer)
+                yield FileRefused(refusal=answer)
+            else:
+                removals.append(answer)
+                yield ClipCopied(removal=answer)
+    word = key.code_word(animal) if animal else (removals[0].file.split("/")[0] if removals else "")
+    yield CopiesFinished(report=RemovalReport(code_word=word, clips=tuple(removals), left_out=left_out_words(left_out)))
