@@ -1,0 +1,94 @@
+"""Loss of echo with depth: how much darker tissue becomes from the middle to the bottom of the picture."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.critique.accumulator import ClipContext, Family, judged
+from fanlight.critique.applies import none_assessable, why_not_picture
+from fanlight.critique.beam_moments import BeamMoments
+from fanlight.critique.dark_beams import beam_levels, find_dark_runs, is_in_runs
+from fanlight.critique.gain import BLACK_LEVEL, why_no_echo
+from fanlight.critique.tissue import rows_between, smooth_beams
+from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
+
+# Tissue is followed between these depths: the first quarter holds skin and near-field faults.
+FROM, TO = 0.22, 0.95
+N_BANDS = 24
+# What is compared: the part above the first limit with the part below the second.
+NEAR_TO, FAR_FROM = 0.45, 0.72
+# Tissue of a depth band is this percentile of its smoothed samples: a chamber may fill most of the band.
+TISSUE_PERCENTILE = 80.0
+
+
+class _Penetration:
+    def __init__(self, context: ClipContext) -> None:
+        self._context = context
+        self._reason = why_not_picture(context)
+        self._moments = None if self._reason else BeamMoments(context)
+
+    def add(self, chunk: PictureChunk) -> None:
+        if self._moments is not None:
+            self._moments.add(chunk)
+
+    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
+        del time
+        moments = self._moments
+        if moments is None:
+            return none_assessable(self._context, FAMILY, self._reason)
+        if reason := why_no_echo(moments):
+            return none_assessable(self._context, FAMILY, reason)
+        valid = moments.valid & moments.seen
+        dark = is_in_runs(find_dark_runs(beam_levels(moments.mean, valid)), valid.shape[1])
+        depth, level = tissue_by_depth(moments.mean, valid & ~dark[None, :])
+        if len(depth) < N_BANDS // 2:
+            return none_assessable(self._context, FAMILY, "too little of the depth carries echo")
+        if float(np.max(level)) < 2 * BLACK_LEVEL:
+            return none_assessable(self._context, FAMILY, "tissue is too dark to tell how it changes with depth")
+        near, far = level[depth < NEAR_TO], level[depth > FAR_FROM]
+        if not len(near) or not len(far):
+            return none_assessable(self._context, FAMILY, "either the middle or the bottom of the picture was not seen")
+        reference, remaining = float(np.median(near)), float(np.median(far))
+        # Standard error of a median of n bands: 1.25 SD / sqrt(n).
+        error = 1.25 * float(np.hypot(np.std(near) / np.sqrt(len(near)), np.std(far) / np.sqrt(len(far))))
+        return (
+            judged(
+                self._context,
+                FAMILY,
+                "far_field_loss",
+                1 - remaining / max(reference, 1.0),
+                confidence=0.8,
+                uncertainty=error / max(reference, 1.0),
+                evidence=self._evidence(),
+            ),
+        )
+
+    def _evidence(self) -> tuple[Evidence, ...]:
+        picture = self._context.layout.picture
+        assert picture is not None
+        across = np.linspace(0, 1, 13)
+        top = [picture.point(0.7, float(b)) for b in across]
+        bottom = [picture.point(1.0, float(b)) for b in across[::-1]]
+        return (Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label="far field"),)
+
+
+def tissue_by_depth(
+    mean: NDArray[np.float32], usable: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return depth (share) and tissue level (grey levels) of each depth band that was seen."""
+    smooth = smooth_beams(mean, usable)
+    limits = np.linspace(FROM, TO, N_BANDS + 1)
+    depth, level = [], []
+    for start, stop in itertools.pairwise(limits):
+        rows = rows_between(mean.shape[0], start, stop)
+        values = smooth[rows][usable[rows]]
+        if values.size > 20:
+            depth.append((start + stop) / 2)
+            level.append(float(np.percentile(values, TISSUE_PERCENTILE)))
+    return np.asarray(depth), np.asarray(level)
+
+
+FAMILY = Family(name="penetration", version=1, start=_Penetration)

@@ -1,0 +1,123 @@
+"""Beams lost near the probe: the shadow of a rib, or a part of the face that does not touch."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.critique.accumulator import ClipContext, Family, judged
+from fanlight.critique.applies import none_assessable, why_not_picture
+from fanlight.critique.beam_moments import BeamMoments
+from fanlight.critique.dark_beams import DarkRun, beam_levels, find_dark_runs
+from fanlight.critique.gain import why_no_echo
+from fanlight.critique.tissue import rows_between
+from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
+
+# Where the tissue between skin and rib is looked for, as shares of the displayed depth.
+SURFACE_FROM, SURFACE_TO = 0.02, 0.12
+# Above a rib lies the same tissue as beside it, so both are alike in brightness down to the rib. Ring-down in air fades
+# and swings instead. Mean difference (natural logarithm of the ratio) from which it is not the same tissue, and share
+# of the neighbours' level under which a row is dark (engineering judgement).
+SAME_TISSUE_LOG = 0.35
+DARK_ROW_RATIO = 0.5
+DARK_ROWS = 3  # rows in a row (of 256) that must be dark: ring-down swings faster
+FEWEST_LIT_ROWS = 3
+# Over how many beams (share of the width) the edge of a shadow may spread and still be called sharp.
+EDGE_SHARE = 0.05
+# A run that begins within this share of the width from the edge of the picture reaches the edge.
+AT_EDGE_SHARE = 0.03
+# With fewer beams than this on the screen nothing is told about their neighbours.
+FEWEST_BEAMS = 24
+
+
+class _Shadow:
+    def __init__(self, context: ClipContext) -> None:
+        self._context = context
+        self._reason = why_not_picture(context)
+        self._moments = None if self._reason else BeamMoments(context)
+
+    def add(self, chunk: PictureChunk) -> None:
+        if self._moments is not None:
+            self._moments.add(chunk)
+
+    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
+        del time
+        moments = self._moments
+        if moments is None:
+            return none_assessable(self._context, FAMILY, self._reason)
+        if reason := why_no_echo(moments):
+            return none_assessable(self._context, FAMILY, reason)
+        valid = moments.valid & moments.seen
+        levels = beam_levels(moments.mean, valid)
+        if np.count_nonzero(np.isfinite(levels)) < FEWEST_BEAMS:
+            return none_assessable(self._context, FAMILY, "too little of the picture lies on the screen")
+        runs = find_dark_runs(levels)
+        lifted = tuple(run for run in runs if not touches_skin(run, moments.mean, moments.valid, levels))
+        ribs = tuple(run for run in runs if run not in lifted and is_sharp(run, levels))
+        seen = int(np.count_nonzero(np.isfinite(levels)))
+        return (
+            self._finding("rib_shadow", ribs, seen, len(levels), SURFACE_TO),
+            self._finding("poor_contact", lifted, seen, len(levels), 0.0),
+        )
+
+    def _finding(self, key: str, runs: tuple[DarkRun, ...], seen: int, n_beams: int, start: float) -> Finding:
+        share = sum(run.stop - run.first for run in runs) / seen
+        picture = self._context.layout.picture
+        assert picture is not None
+        title = self._context.criteria[key].title.lower()
+        evidence = []
+        for run in runs:
+            across = np.linspace(run.first / n_beams, run.stop / n_beams, 7)
+            top = [picture.point(start, float(b)) for b in across]
+            bottom = [picture.point(1.0, float(b)) for b in across[::-1]]
+            evidence.append(Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label=title))
+        return judged(
+            self._context,
+            FAMILY,
+            key,
+            share,
+            confidence=0.85,
+            uncertainty=max(1, len(runs)) * 2 / seen,  # one beam at either side of each wedge
+            evidence=tuple(evidence),
+        )
+
+
+def touches_skin(
+    run: DarkRun, mean: NDArray[np.float32], valid: NDArray[np.bool_], levels: NDArray[np.float32]
+) -> bool:
+    """Whether the dark beams begin in tissue (a rib follows) and not in air (nothing, or ring-down only)."""
+    rows = rows_between(mean.shape[0], SURFACE_FROM, SURFACE_TO)
+    inner = slice(run.first + (run.stop - run.first) // 5, run.stop - (run.stop - run.first) // 5)
+    rest = np.isfinite(levels)
+    rest[max(0, run.first - 3) : run.stop + 3] = False
+    usable = valid[rows, inner]
+    if not usable.any() or not rest.any():
+        return True
+    here = np.where(usable, mean[rows, inner], 0).sum(axis=1) / np.maximum(usable.sum(axis=1), 1)
+    beside = np.maximum(np.median(mean[rows][:, rest], axis=1), 1.0)
+    ratio = here / beside
+    dark = np.convolve(ratio < DARK_ROW_RATIO, np.ones(DARK_ROWS), "valid") == DARK_ROWS
+    depth = int(np.argmax(dark)) if dark.any() else len(ratio)  # row of the rib's surface
+    if depth < FEWEST_LIT_ROWS:
+        return False
+    above_rib = np.clip(ratio[:depth], 0.1, 10.0)
+    return float(np.mean(np.abs(np.log(above_rib)))) < SAME_TISSUE_LOG
+
+
+def is_sharp(run: DarkRun, levels: NDArray[np.float32]) -> bool:
+    """Whether the beams beside the run are bright within a few beams: a rib's edge, not a gradual fall-off."""
+    width = len(levels)
+    reach = max(2, round(EDGE_SHARE * width))
+    at_edge = round(AT_EDGE_SHARE * width)
+    inside = float(np.nanmedian(levels[run.first : run.stop]))
+    usual = float(np.nanpercentile(levels, 75))
+    beside = []
+    if run.first > at_edge:
+        beside.append(levels[max(0, run.first - reach) : run.first])
+    if run.stop < width - at_edge:
+        beside.append(levels[run.stop : run.stop + reach])
+    # Half way between the shadow and the usual level must be crossed within the reach, on every side that there is.
+    return bool(beside) and all(float(np.nanmax(side)) > 0.5 * (inside + usual) for side in beside if side.size)
+
+
+FAMILY = Family(name="shadow", version=1, start=_Shadow)
