@@ -165,7 +165,7 @@ def _from_tags(r_ms: tuple[float, ...], times: FrameTimes, n_frames: int, reason
     frames = tuple(float(f) for f in np.interp(inside, clock, np.arange(len(clock))) if f <= n_frames - 1)
     if not frames:
         return _Beats(BeatSource.NONE)
-    period = float(np.median(np.diff(frames))) if len(frames) >= 2 else None
+    period = _mean_interval(tuple(np.diff(frames))) if len(frames) >= 2 else None
     if period is not None and period < 2:
         reasons.append("the R-wave times of the file would mean less than two frames a beat: not used")
         return _Beats(BeatSource.NONE)
@@ -176,7 +176,7 @@ def _settle(tagged: _Beats, ecg: EcgReading, motion: MotionReading, reasons: lis
     """Choose the best witness and let the motion of the picture agree or disagree with it."""
     chosen = tagged
     if chosen.source is BeatSource.NONE and ecg.rr_frames and ecg.confidence >= _MIN_ECG_CONFIDENCE:
-        chosen = _Beats(BeatSource.ECG_TRACE, ecg.r_frames, float(np.median(ecg.rr_frames)), ecg.confidence)
+        chosen = _Beats(BeatSource.ECG_TRACE, ecg.r_frames, _mean_interval(ecg.rr_frames), ecg.confidence)
         reasons.append(ecg.reason)
     elif chosen.source is BeatSource.NONE and ecg.box is not None:
         reasons.append(ecg.reason if not ecg.rr_frames else "the R waves of the trace are not clear enough to be used")
@@ -199,6 +199,12 @@ def _settle(tagged: _Beats, ecg: EcgReading, motion: MotionReading, reasons: lis
         )
         return _Beats(chosen.source, chosen.r_frames, chosen.period_frames, 0.7 * chosen.confidence)
     return chosen
+
+
+def _mean_interval(rr_frames: tuple[float, ...]) -> float:
+    """Mean beat; an interval nearly twice the usual one hides a wave that was not read, and is left out."""
+    values = np.asarray(rr_frames)
+    return float(values[values <= 1.7 * np.median(values)].mean())
 
 
 def _rr_ms(r_frames: tuple[float, ...], times: FrameTimes) -> tuple[float, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -15,6 +16,7 @@ from fanlight.study import Box, FrameTimes, Picture, PictureChunk
 
 _MAX_BAND_ROWS = 254
 _MARK_CHANGE = 60  # of 255: a marker that comes or goes changes its pixels by more; compression noise by less
+_MAX_HOLE_PX = 8  # columns without ink: soft edges leave a few, the gap before a pen is wider
 _MAX_BEAT_BPM = 400.0  # faster than any heart of a cat in tachycardia (common practice, no source)
 _MIN_BEAT_BPM = 20.0
 
@@ -50,8 +52,8 @@ class EcgTrace:
     def __init__(self) -> None:
         self._line: EcgLine | None = None
         self._band = (0, 0)
-        self._beside: NDArray[np.uint8] | None = None  # 255 where no picture lies, one a channel
-        self._before: NDArray[np.uint8] | None = None
+        self._beside: NDArray[np.uint8] | None = None  # 255 where no picture lies
+        self._before: list[NDArray[np.uint8]] | None = None
         self._top: list[NDArray[np.int16]] = []
         self._bottom: list[NDArray[np.int16]] = []
         self._marks: list[NDArray[np.bool_]] = []
@@ -75,8 +77,7 @@ class EcgTrace:
             row0 = max(middle - _MAX_BAND_ROWS // 2, 0)
             row1 = min(row0 + _MAX_BAND_ROWS, rows)
         self._band = (row0, row1)
-        beside = cv2.bitwise_not(picture_mask(picture, rows, cols, 5))[row0:row1]
-        self._beside = np.asarray(cv2.merge([beside] * 3) if pixels.ndim == 4 else beside, np.uint8)
+        self._beside = np.asarray(cv2.bitwise_not(picture_mask(picture, rows, cols, 5))[row0:row1], np.uint8)
 
     def add(self, chunk: PictureChunk) -> None:
         """Take in some frames."""
@@ -86,16 +87,22 @@ class EcgTrace:
         row0, row1 = self._band
         for frame in chunk.pixels:
             band = frame[row0:row1]
-            top, bottom = line_rows(band, line)
+            channels = [np.asarray(c, np.uint8) for c in cv2.split(band)] if band.ndim == 3 else [band.copy()]
+            top, bottom = line_rows(channels, line, None if line.over_picture else self._beside)
             self._top.append(top)
             self._bottom.append(bottom)
-            if self._before is None:
-                self._marks.append(np.zeros(band.shape[1], np.bool_))
-            else:
-                change = cv2.bitwise_and(cv2.absdiff(band, self._before), self._beside)
-                largest = cv2.reduce(change.reshape(change.shape[0], -1), 0, cv2.REDUCE_MAX)[0]
-                self._marks.append(largest.reshape(band.shape[1], -1).max(axis=1) > _MARK_CHANGE)
-            self._before = band.copy()
+            self._marks.append(self._changed_columns(channels))
+            self._before = channels
+
+    def _changed_columns(self, channels: list[NDArray[np.uint8]]) -> NDArray[np.bool_]:
+        """Columns in which anything beside the picture changed since the frame before."""
+        if self._before is None or self._beside is None:
+            return np.zeros(channels[0].shape[1], np.bool_)
+        change = cv2.absdiff(channels[0], self._before[0])
+        for now, before in zip(channels[1:], self._before[1:], strict=True):
+            change = cv2.max(change, cv2.absdiff(now, before))
+        largest = cv2.reduce(cv2.bitwise_and(change, self._beside), 0, cv2.REDUCE_MAX)[0]
+        return np.asarray(largest > _MARK_CHANGE, np.bool_)
 
     def finish(self, times: FrameTimes) -> EcgReading:
         """Return the R waves. The times only guard against beats that no heart can make."""
@@ -130,10 +137,18 @@ def _own_columns(top: NDArray[np.int16], bottom: NDArray[np.int16], box: Box) ->
     return keep
 
 
+def _unbroken_intervals(
+    at_px: tuple[float, ...], frames: NDArray[np.float64], rows: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Steps between neighbouring R waves with no hole between them in which a further one may have stood."""
+    holes = [int(np.isnan(rows[int(a) : int(b)]).sum()) for a, b in pairwise(at_px)]
+    return np.asarray(np.diff(frames)[np.asarray(holes, np.int64) <= _MAX_HOLE_PX], np.float64)
+
+
 def _reading(box: Box, strip: LongStrip, waves: RWaves, times: FrameTimes, n_frames: int) -> EcgReading:
     """Turn places along the strip into frames and say how sure they are."""
     frames = np.interp(waves.at_px, np.arange(len(strip.frame_of_px)), strip.frame_of_px)
-    intervals = np.diff(frames)
+    intervals = _unbroken_intervals(waves.at_px, frames, strip.top)
     inside = frames[(frames >= -0.5) & (frames <= n_frames - 0.5)]
     rate = times.rate_hz if not times.doubts else None
     if rate is not None and len(intervals):

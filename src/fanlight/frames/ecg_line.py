@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import cv2
@@ -18,11 +19,13 @@ _HUE_STEP = 15  # OpenCV hues run to 180: 12 families of colours
 _THIN_PX = 9  # a line is thinner than this square, text strokes are too, speckle often is
 _MIN_LIFT = 50  # of 255: how far a grey line stands out from what lies behind it
 _MIN_SPAN_FRACTION = 0.12  # of the screen's width: shorter pieces cannot hold one beat
+_CLEAR_SPAN_FRACTION = 0.4
 _MAX_HEIGHT_FRACTION = 0.30  # of the screen's height
 _PICTURE_MARGIN_PX = 5  # the fitted border of the picture may be off by this much
 _MIN_PIECE_PX = 12  # a bit of line; speckle grains and letters are shorter or thicker
 _LONG_PIECE_FRACTION = 0.04  # of the screen's width: most of a line hangs together over at least this
 _MAX_STROKES = 400  # more upright strokes than this are text or noise, and cost time
+_OVER_PICTURE_SHARE = 0.1  # of the line; a corner of the picture may touch the end of a trace below it
 NO_ROW = -1  # in `top` and `bottom`: the column holds no line
 
 
@@ -30,14 +33,17 @@ NO_ROW = -1  # in `top` and `bottom`: the column holds no line
 class EcgLine:
     """A line that looks like an ECG: its box, and the ink that tells its pixels from others.
 
-    A pixel belongs to the line where `ink` · (red, green, blue) reaches `level`.
+    A pixel belongs to the line where the least of its `strong` channels lies at least `level` above the greatest
+    of its `weak` ones (green ink: strong green, weak red and blue; grey ink: all strong, none weak).
     """
 
     box: Box
-    ink: tuple[float, float, float]
+    strong: tuple[int, ...]
+    weak: tuple[int, ...]
     level: float
     is_grey: bool
     span_fraction: float  # columns that hold the line ÷ columns between its ends
+    over_picture: bool = False  # it runs over the ultrasound picture, whose echoes then lie in its band
 
 
 def picture_mask(picture: Picture | None, rows: int, cols: int, margin_px: int = 0) -> NDArray[np.uint8]:
@@ -79,52 +85,60 @@ def find_line(pixels: NDArray[np.uint8], picture: Picture | None) -> EcgLine | N
     n, rows, cols = pixels.shape[:3]
     inside = picture_mask(picture, rows, cols, _PICTURE_MARGIN_PX)
     best: tuple[float, EcgLine] | None = None
-    for index in sorted({0, n // 2, n - 1}):
+    for index in sorted({0, n // 2, n - 1}, reverse=True):  # a trace that grows is longest in the last frame
         frame = pixels[index]
-        rgb = frame if frame.ndim == 3 else cv2.cvtColor(frame, cv2.COLOR_GRAY2RGB)
-        for mask, is_grey in _candidate_masks(pixels, np.asarray(rgb, np.uint8), inside):
-            found = _longest_trace(mask, rows, cols)
-            if found is None:
-                continue
-            score, box, members, share = found
-            if best is None or score > best[0]:
-                best = (score, _with_ink(np.asarray(rgb, np.uint8), members, box, is_grey, share))
+        rgb = np.asarray(frame if frame.ndim == 3 else cv2.cvtColor(frame, cv2.COLOR_GRAY2RGB), np.uint8)
+        masks = _coloured_masks(rgb) if pixels.ndim == 4 else []
+        for is_grey in (False, True):
+            for mask in [_grey_mask(pixels, rgb, inside)] if is_grey else masks:
+                found = _longest_trace(mask, rows, cols)
+                if found is not None and (best is None or found.score > best[0]):
+                    best = (found.score, _with_ink(rgb, mask, found, is_grey, inside))
+            if best is not None and best[1].box.width_px >= _CLEAR_SPAN_FRACTION * cols:
+                return best[1]  # a long line is no accident; the other frames would show the same one
     return None if best is None else best[1]
 
 
-def _candidate_masks(
-    pixels: NDArray[np.uint8], rgb: NDArray[np.uint8], inside: NDArray[np.uint8]
-) -> list[tuple[NDArray[np.uint8], bool]]:
-    """Masks in which a line may show: one a family of colours, one of thin grey strokes."""
-    masks: list[tuple[NDArray[np.uint8], bool]] = []
-    if pixels.ndim == 4:
-        hue, saturation, value = cv2.split(cv2.cvtColor(rgb, cv2.COLOR_RGB2HSV))
-        coloured = (saturation >= _MIN_SATURATION) & (value >= _MIN_VALUE)
-        counts = np.bincount(hue[coloured] // _HUE_STEP, minlength=12)[:12]
-        for family in range(12):
-            near = counts[family] + counts[family - 1]  # two neighbouring families: no colour falls on a border
-            if near >= rgb.shape[1] * _MIN_SPAN_FRACTION:
-                these = coloured & np.isin(hue // _HUE_STEP, (family, (family - 1) % 12))
-                masks.append((these.astype(np.uint8) * 255, False))
-        grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
-        grey[coloured] = 0
-    else:
-        grey = rgb[..., 0]
+def _coloured_masks(rgb: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+    """One mask for each family of hues that has enough pixels for a line; neighbours overlap."""
+    hue, saturation, value = cv2.split(cv2.cvtColor(rgb, cv2.COLOR_RGB2HSV))
+    coloured = cv2.bitwise_and(
+        cv2.threshold(saturation, _MIN_SATURATION - 1, 255, cv2.THRESH_BINARY)[1],
+        cv2.threshold(value, _MIN_VALUE - 1, 255, cv2.THRESH_BINARY)[1],
+    )
+    histogram = cv2.calcHist([hue], [0], np.asarray(coloured, np.uint8), [180], [0, 180]).ravel()
+    counts = histogram.reshape(180 // _HUE_STEP, _HUE_STEP).sum(axis=1)
+    masks: list[NDArray[np.uint8]] = []
+    for family in range(len(counts)):
+        # two neighbouring families together: no colour falls on a border
+        if counts[family] + counts[family - 1] < rgb.shape[1] * _MIN_SPAN_FRACTION or counts[family] == 0:
+            continue
+        table = np.zeros(256, np.uint8)
+        for member in (family, family - 1):
+            first = member % len(counts) * _HUE_STEP
+            table[first : first + _HUE_STEP] = 255
+        masks.append(np.asarray(cv2.bitwise_and(cv2.LUT(hue, table), coloured), np.uint8))
+    return masks
+
+
+def _grey_mask(pixels: NDArray[np.uint8], rgb: NDArray[np.uint8], inside: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Thin bright strokes without a colour; over the picture only those that stand still in every frame."""
+    red, green, blue = cv2.split(rgb)
+    grey = cv2.min(cv2.min(red, green), blue)  # a saturated colour has a channel near black
     square = np.ones((_THIN_PX, _THIN_PX), np.uint8)
-    thin = np.asarray(cv2.morphologyEx(grey, cv2.MORPH_TOPHAT, square)) >= _MIN_LIFT
-    thin &= inside == 0
+    thin = cv2.threshold(cv2.morphologyEx(grey, cv2.MORPH_TOPHAT, square), _MIN_LIFT - 1, 255, cv2.THRESH_BINARY)[1]
+    thin = cv2.bitwise_and(thin, cv2.bitwise_not(inside))
     if pixels.shape[0] >= 3 and inside.any():
-        # over a moving picture only what stands still in every frame can be told from speckle
         darkest = pixels[0]
         for frame in pixels[:: max(pixels.shape[0] // 8, 1)]:
             darkest = np.asarray(cv2.min(darkest, frame), np.uint8)
         if darkest.ndim == 3:
             red, green, blue = cv2.split(darkest)
             darkest = np.asarray(cv2.min(cv2.min(red, green), blue), np.uint8)
-        still = np.asarray(cv2.morphologyEx(darkest, cv2.MORPH_TOPHAT, square)) >= _MIN_LIFT
-        thin |= still & (inside > 0)
-    masks.append((thin.astype(np.uint8) * 255, True))
-    return masks
+        lift = cv2.morphologyEx(darkest, cv2.MORPH_TOPHAT, square)
+        still = cv2.threshold(lift, _MIN_LIFT - 1, 255, cv2.THRESH_BINARY)[1]
+        thin = cv2.bitwise_or(thin, cv2.bitwise_and(still, inside))
+    return np.asarray(thin, np.uint8)
 
 
 @dataclass(slots=True)
@@ -134,14 +148,13 @@ class _Piece:
     col0: int
     top: NDArray[np.int32]
     bottom: NDArray[np.int32]
-    labels: tuple[int, ...]
 
     @property
     def col1(self) -> int:
         return self.col0 + len(self.top)
 
 
-def _line_pieces(mask: NDArray[np.uint8], rows: int) -> tuple[list[_Piece], list[_Piece], NDArray[np.int32]]:
+def _line_pieces(mask: NDArray[np.uint8], rows: int) -> tuple[list[_Piece], list[_Piece]]:
     """Thin pieces, and upright strokes that may belong between two of them."""
     _, found, numbers, _ = cv2.connectedComponentsWithStats(mask, connectivity=8, ltype=cv2.CV_32S)
     labels, stats = np.asarray(found, np.int32), np.asarray(numbers, np.int32)
@@ -156,9 +169,9 @@ def _line_pieces(mask: NDArray[np.uint8], rows: int) -> tuple[list[_Piece], list
         if np.median(piece.bottom - piece.top) < thick:
             thin.append(piece)
     if not thin:
-        return [], [], labels
+        return [], []
     strokes = [_piece(labels, stats, int(label)) for label in np.flatnonzero(maybe_stroke)[:_MAX_STROKES]]
-    return thin, strokes, labels
+    return thin, strokes
 
 
 def _piece(labels: NDArray[np.int32], stats: NDArray[np.int32], label: int) -> _Piece:
@@ -167,14 +180,35 @@ def _piece(labels: NDArray[np.int32], stats: NDArray[np.int32], label: int) -> _
     member = labels[row : row + height, col : col + width] == label
     top = member.argmax(axis=0).astype(np.int32) + row
     bottom = (height - 1 - member[::-1].argmax(axis=0)).astype(np.int32) + row
-    return _Piece(col, top, bottom, (label,))
+    return _Piece(col, top, bottom)
 
 
-def _longest_trace(mask: NDArray[np.uint8], rows: int, cols: int) -> tuple[float, Box, NDArray[np.bool_], float] | None:
-    """The best chain of pieces: its score, box, member pixels, and share of columns that it fills."""
-    thin, strokes, labels = _line_pieces(mask, rows)
+@dataclass(frozen=True, slots=True)
+class _Trace:
+    """The best chain of pieces in one mask."""
+
+    score: float
+    col0: int
+    top: NDArray[np.int32]
+    bottom: NDArray[np.int32]
+    share: float  # of its columns that hold ink
+
+    @property
+    def box(self) -> Box:
+        filled = self.bottom > NO_ROW
+        return Box(
+            row0=int(self.top[filled].min()),
+            row1=int(self.bottom[filled].max()) + 1,
+            col0=self.col0,
+            col1=self.col0 + len(self.top),
+        )
+
+
+def _longest_trace(mask: NDArray[np.uint8], rows: int, cols: int) -> _Trace | None:
+    """The chain of pieces that looks most like an ECG."""
+    thin, strokes = _line_pieces(mask, rows)
     thin.sort(key=lambda piece: piece.col0)
-    best: tuple[float, Box, NDArray[np.bool_], float] | None = None
+    best: _Trace | None = None
     used: set[int] = set()
     for start in range(len(thin)):
         if start in used:
@@ -203,11 +237,10 @@ def _longest_trace(mask: NDArray[np.uint8], rows: int, cols: int) -> tuple[float
         filled = bottom > NO_ROW
         share = float(filled.mean())
         score = _ecg_likeness(top[filled], bottom[filled], rows) * share * (col1 - col0) / cols
-        if share >= 0.6 and score > 0 and (best is None or score > best[0]):
-            box = Box(row0=int(top[filled].min()), row1=int(bottom[filled].max()) + 1, col0=col0, col1=col1)
-            if box.height_px <= _MAX_HEIGHT_FRACTION * rows:
-                members = np.isin(labels, [label for p in chain for label in p.labels])
-                best = (score, box, members, share)
+        if share >= 0.6 and score > 0 and (best is None or score > best.score):
+            trace = _Trace(score, col0, top, bottom, share)
+            if trace.box.height_px <= _MAX_HEIGHT_FRACTION * rows:
+                best = trace
     return best
 
 
@@ -245,31 +278,102 @@ def _ecg_likeness(top: NDArray[np.int32], bottom: NDArray[np.int32], rows: int) 
     return min(quiet, 1.0) * min(sharpness / 0.4, 1.0)
 
 
-def _with_ink(rgb: NDArray[np.uint8], members: NDArray[np.bool_], box: Box, is_grey: bool, share: float) -> EcgLine:
-    """Take the ink from the brighter half of the line's pixels."""
-    colours = rgb[members].astype(np.float64)
+def _with_ink(
+    rgb: NDArray[np.uint8], mask: NDArray[np.uint8], trace: _Trace, is_grey: bool, inside: NDArray[np.uint8]
+) -> EcgLine:
+    """Take the ink from the brighter half of the line's pixels, then follow it to its very ends."""
+    filled = np.flatnonzero(trace.bottom > NO_ROW)
+    middle = (trace.top[filled] + trace.bottom[filled]) // 2
+    columns = filled + trace.col0
+    on_line = mask[middle, columns] > 0
+    colours = rgb[middle[on_line], columns[on_line]].astype(np.float64)
     brightness = colours.max(axis=1)
     mean = colours[brightness >= np.median(brightness)].mean(axis=0)
-    direction = np.full(3, 1 / 3.0) if is_grey else mean - mean.mean()
-    full = float(direction @ mean)
-    scale = 200.0 / full  # the line itself comes to 200 of 255
-    ink = direction * scale
-    # a grey line must stand nearly as bright as it is: speckle is grey too; a coloured one only needs its colour
-    level = 140.0 if is_grey else 90.0
-    return EcgLine(
-        box=box, ink=(float(ink[0]), float(ink[1]), float(ink[2])), level=level, is_grey=is_grey, span_fraction=share
+    order = [int(channel) for channel in mean.argsort()[::-1]]
+    strong: tuple[int, ...] = (0, 1, 2)
+    weak: tuple[int, ...] = ()
+    if is_grey:
+        level = 0.7 * float(mean.min())  # speckle is grey too: the line must stand nearly as bright as it is
+    else:
+        strong = tuple(c for c in order if mean[c] >= 0.75 * mean.max())
+        weak = tuple(c for c in order if c not in strong) or (order[-1],)
+        strong = tuple(c for c in strong if c not in weak)
+        level = 0.5 * float(mean[list(strong)].min() - mean[list(weak)].max())
+    over_picture = float((inside[middle, columns] > 0).mean()) > _OVER_PICTURE_SHARE
+    line = EcgLine(
+        box=trace.box,
+        strong=strong,
+        weak=weak,
+        level=max(level, 20.0),
+        is_grey=is_grey,
+        span_fraction=trace.share,
+        over_picture=over_picture,
     )
+    return replace(line, box=_to_its_ends(rgb, line, inside))
+
+
+def _to_its_ends(rgb: NDArray[np.uint8], line: EcgLine, inside: NDArray[np.uint8]) -> Box:
+    """Widen the box by columns in which the ink goes on without a break (steep ends are no line pieces)."""
+    box = line.box
+    reach = box.height_px
+    row0, row1 = max(box.row0 - reach, 0), min(box.row1 + reach, rgb.shape[0])
+    channels = [np.asarray(c, np.uint8) for c in cv2.split(np.ascontiguousarray(rgb[row0:row1]))]
+    mask = ink_mask(channels, line) > 0
+    if not line.over_picture:
+        mask &= inside[row0:row1] == 0
+
+    def follow(col: int, step: int) -> int:
+        rows = np.flatnonzero(mask[:, col])
+        while len(rows) and 0 <= col + step < mask.shape[1]:
+            beside = np.flatnonzero(mask[:, col + step])
+            beside = beside[(beside >= rows.min() - 2) & (beside <= rows.max() + 2)]
+            if not len(beside):
+                break
+            col, rows = col + step, beside
+        return col
+
+    col0, col1 = follow(box.col0, -1), follow(box.col1 - 1, 1) + 1
+    # a wall of ink beside the line (a colour bar, a panel) is not its end
+    if col1 - col0 > box.width_px + 0.1 * rgb.shape[1]:
+        return box
+    added = np.concatenate([mask[:, col0 : box.col0], mask[:, box.col1 : col1]], axis=1)
+    inked = np.flatnonzero(added.any(axis=1)) + row0
+    rows = [box.row0, box.row1 - 1, *(int(r) for r in inked if box.row0 - reach // 2 <= r < box.row1 + reach // 2)]
+    return Box(row0=min(rows), row1=max(rows) + 1, col0=col0, col1=col1)
+
+
+def ink_mask(channels: Sequence[NDArray[np.uint8]], line: EcgLine) -> NDArray[np.uint8]:
+    """Return 255 where pixels have the line's ink.
+
+    Parameters
+    ----------
+    channels : sequence of ndarray of shape (row, col)
+        Red, green, blue; or grey alone.
+    line : EcgLine
+        Whose ink.
+    """
+    if len(channels) == 1:
+        return np.asarray(cv2.threshold(channels[0], line.level, 255, cv2.THRESH_BINARY)[1], np.uint8)
+    low = channels[line.strong[0]]
+    for channel in line.strong[1:]:
+        low = np.asarray(cv2.min(low, channels[channel]), np.uint8)
+    if line.weak:
+        high = channels[line.weak[0]]
+        for channel in line.weak[1:]:
+            high = np.asarray(cv2.max(high, channels[channel]), np.uint8)
+        low = np.asarray(cv2.subtract(low, high), np.uint8)
+    return np.asarray(cv2.threshold(low, line.level, 255, cv2.THRESH_BINARY)[1], np.uint8)
 
 
 def line_rows(
-    band: NDArray[np.uint8], line: EcgLine, allowed: NDArray[np.uint8] | None = None
+    channels: Sequence[NDArray[np.uint8]], line: EcgLine, allowed: NDArray[np.uint8] | None = None
 ) -> tuple[NDArray[np.int16], NDArray[np.int16]]:
     """Return the first and last row of the line in each column of one frame's band.
 
     Parameters
     ----------
-    band : ndarray of shape (row, col) or (row, col, 3)
-        Part of a frame, at most 254 rows.
+    channels : sequence of ndarray of shape (row, col)
+        Red, green, blue of a part of the frame, or grey alone; at most 254 rows.
     line : EcgLine
         Its ink is used, not its box.
     allowed : ndarray of shape (row, col), optional
@@ -280,16 +384,15 @@ def line_rows(
     top, bottom : ndarray of shape (col,)
         Rows inside the band; `NO_ROW` where the column holds no line.
     """
-    if band.shape[0] > 254:
-        raise ValueError(f"the band may have 254 rows at most, got {band.shape[0]}")
-    score = cv2.transform(band, np.asarray([line.ink], np.float32)) if band.ndim == 3 else band
-    limit = line.level if band.ndim == 3 else line.level / sum(line.ink)
-    mask = cv2.threshold(score, limit - 1e-3, 255, cv2.THRESH_BINARY)[1]
+    rows, cols = channels[0].shape
+    if rows > 254:
+        raise ValueError(f"the band may have 254 rows at most, got {rows}")
+    mask = ink_mask(channels, line)
     if allowed is not None:
-        mask = cv2.bitwise_and(mask, allowed)
-    down, up = _row_numbers(*band.shape[:2])
+        mask = np.asarray(cv2.bitwise_and(mask, allowed), np.uint8)
+    down, up = _row_numbers(rows, cols)
     bottom = cv2.reduce(cv2.bitwise_and(mask, down), 0, cv2.REDUCE_MAX)[0].astype(np.int16) - 1
-    top = band.shape[0] - cv2.reduce(cv2.bitwise_and(mask, up), 0, cv2.REDUCE_MAX)[0].astype(np.int16)
+    top = rows - cv2.reduce(cv2.bitwise_and(mask, up), 0, cv2.REDUCE_MAX)[0].astype(np.int16)
     return np.where(bottom < 0, NO_ROW, top).astype(np.int16), bottom.astype(np.int16)
 
 
