@@ -120,7 +120,7 @@ def add_overlay(
         if trace is not None:
             row, col0, col1 = trace
             x = np.arange(col0, min(col1, col0 + 40 + 6 * index))
-            y = row - 18 * np.exp(-((((x - col0) % 60) - 20) / 3.0) ** 2)
+            y = row - 18 * np.exp(-(((((x - col0) % 60) - 20) / 3.0) ** 2))
             cv2.polylines(frame, [np.stack([x, y], 1).astype(np.int32)], False, (40, 230, 60), 1, cv2.LINE_AA)
 
 

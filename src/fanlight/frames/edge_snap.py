@@ -173,7 +173,7 @@ def _solved(numbers: tuple[float, ...], steps: dict[str, _Steps]) -> tuple[float
 
     solved = least_squares(residuals, np.zeros(6), loss="soft_l1", f_scale=1.0, max_nfev=25)
     apex_x, apex_y, left, right, near, far = start + unit * solved.x
-    if not (left + 0.05 < right and 0 <= far and max(near, 0.0) + 5 < far):
+    if not (left + 0.05 < right and far >= 0 and max(near, 0.0) + 5 < far):
         return numbers
     return (float(apex_x), float(apex_y), float(left), float(right), max(float(near), 0.0), float(far))
 
@@ -200,7 +200,7 @@ def snap_strip(
             fall = float(inner.mean() - outer.mean())
             if fall > step:
                 best, step = k, fall
-        if at <= 2 and outward < 0 or at >= len(lines) - 3 and outward > 0:
+        if (at <= 2 and outward < 0) or (at >= len(lines) - 3 and outward > 0):
             return float(at if step < _LEAST_STEP_FRACTION * inside else best), None
         return float(best), min(step / inside, 1.0)
 

@@ -32,9 +32,7 @@ class _Candidate:
     seen_by: str
 
 
-def find_picture(
-    frames: NDArray[np.uint8], regions: Iterable[Region] = ()
-) -> tuple[Picture | None, float, str]:
+def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> tuple[Picture | None, float, str]:
     """Find where the ultrasound picture lies, from the pixels.
 
     Parameters
@@ -72,7 +70,11 @@ def find_picture(
     if best is None:
         return None, 0.0, "no painted area with the outline of an ultrasound picture"
     if best.confidence < _MIN_CONFIDENCE:
-        return None, best.confidence, f"the likeliest area does not have the outline of an ultrasound picture ({_words(best)})"
+        return (
+            None,
+            best.confidence,
+            f"the likeliest area does not have the outline of an ultrasound picture ({_words(best)})",
+        )
     return best.picture, best.confidence, _words(best)
 
 
@@ -184,7 +186,11 @@ def _words(candidate: _Candidate) -> str:
     picture, support = candidate.picture, candidate.support
     sides = {"left edge": support.left, "right edge": support.right, "face": support.near, "deepest row": support.far}
     weak = [name for name, share in sides.items() if share is not None and share < 0.4]
-    off = [name for name, share in sides.items() if share is None and not (name == "face" and isinstance(picture, Sector) and picture.near_px <= 2.0)]
+    off = [
+        name
+        for name, share in sides.items()
+        if share is None and not (name == "face" and isinstance(picture, Sector) and picture.near_px <= 2.0)
+    ]
     if isinstance(picture, Sector):
         text = f"a fan of {picture.width_deg:.0f} degrees, {picture.depth_px:.0f} pixels deep"
     else:

@@ -94,7 +94,9 @@ def _check(number: int, region: Region, rows: int, cols: int, picture: Box | Non
     name = f"region {number}"
 
     def refused(reason: str, factor: float | None = None) -> RegionCheck:
-        return RegionCheck(reading=RegionReading(region=region, trusted=False, reason=f"{name} {reason}"), factor=factor)
+        return RegionCheck(
+            reading=RegionReading(region=region, trusted=False, reason=f"{name} {reason}"), factor=factor
+        )
 
     fault = _units_fault(region)
     if fault:
@@ -111,9 +113,7 @@ def _check(number: int, region: Region, rows: int, cols: int, picture: Box | Non
                 + (" and holds the picture found in the pixels" if is_picture and picture is not None else ""),
             )
         )
-    covers = (
-        f"covers columns {region.box.col0}–{region.box.col1 - 1} and rows {region.box.row0}–{region.box.row1 - 1}"
-    )
+    covers = f"covers columns {region.box.col0}–{region.box.col1 - 1} and rows {region.box.row0}–{region.box.row1 - 1}"
     frame = f"the frame has {cols} columns and {rows} rows"
     factor = _certain_factor(region.box, rows, cols, picture) if is_picture else None
     if factor is not None:

@@ -41,9 +41,7 @@ class _Series:
     rms_px: float
 
 
-def find_ruler(
-    screen: Screen, picture: Picture, texts: tuple[ScreenText, ...], depth_mm: float | None
-) -> Ruler | None:
+def find_ruler(screen: Screen, picture: Picture, texts: tuple[ScreenText, ...], depth_mm: float | None) -> Ruler | None:
     """Find equally spaced depth marks beside the picture.
 
     Parameters

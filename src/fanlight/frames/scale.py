@@ -162,7 +162,9 @@ def _region_witnesses(regions: tuple[RegionCheck, ...]) -> tuple[list[ScaleWitne
     return firm, doubted
 
 
-def _screen_witnesses(ruler: Ruler | None, texts: tuple[ScreenText, ...], picture: Picture | None) -> list[ScaleWitness]:
+def _screen_witnesses(
+    ruler: Ruler | None, texts: tuple[ScreenText, ...], picture: Picture | None
+) -> list[ScaleWitness]:
     found: list[ScaleWitness] = []
     if ruler is not None and ruler.mm_per_mark is not None:
         value = ruler.mm_per_mark / ruler.spacing_px
@@ -232,7 +234,9 @@ def _no_witness(
         parts.append("the file has no ultrasound regions")
     else:
         parts.append("no region of the file gives lengths")
-    parts.append("no depth ruler was found" if ruler is None else f"a depth ruler was found, but {ruler.reason.split('; ')[-1]}")
+    parts.append(
+        "no depth ruler was found" if ruler is None else f"a depth ruler was found, but {ruler.reason.split('; ')[-1]}"
+    )
     depth, _, words = written_depth_mm(texts)
     parts.append(words if depth is None else f"{words}, but no picture of a depth that fits it")
     return "; ".join(parts) + ". Mark two points of known distance, or ask for the original export"

@@ -1,0 +1,331 @@
+"""What the pixels and the words of a screen show of the mode: a few numbers between 0 and 1."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, fields
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, picture_mask
+from fanlight.frames.painted import look_at
+from fanlight.frames.polar import to_beams, to_grey
+from fanlight.study import Box, Layout, Picture, ScreenText, Strip
+
+_FRAMES_USED = 12
+_PAINTED = 10  # grey levels above the empty screen
+_SIDE = 256  # working size of a strip
+_SLOW_CM_S = 30.0  # velocity scales of tissue Doppler stay below (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModeFeatures:
+    """Each 0 to 1; 0 also where it could not be looked at."""
+
+    fan: float  # confidence of the picture, where it is a fan
+    strip: float  # confidence of the picture, where it is an upright rectangle
+    colour: float  # share of the picture that is coloured, 1 from 4 % on
+    two_sided: float  # how evenly reds and blues share the colour
+    one_hue: float  # share of the colour that is red to yellow
+    tinted: float  # the whole picture in one tint: a grey picture shown through a colour
+    screen_colour: float  # share of the screen outside the picture that is coloured
+    second_pane: float  # another area of like size beside the picture
+    time_strip: float  # a wide strip below or instead of the picture
+    sweeps: float  # change runs along the strip from frame to frame
+    layered: float  # neighbouring columns of the strip alike, far beyond speckle
+    baseline: float  # paint of the strip hangs on one row
+    empty_strip: float  # share of the strip that is black
+    filled_spectrum: float  # paint reaches evenly from the baseline to its end
+    banded: float  # rows explain the picture: reverberation has no lateral structure
+    fades: float  # nothing but noise below the bands
+    beats: float  # the picture moves from frame to frame as structures do
+    bright_page: float  # share of the screen that is white or one bright colour
+    few_greys: float  # the screen uses few grey levels: drawings and text
+    speed_word: float  # a sweep speed in mm/s is written
+    velocity_word: float  # a velocity in cm/s or m/s is written
+    slow_scale: float  # all written velocities are slow
+    says_pw: float
+    says_cw: float
+    says_m_mode: float
+    says_tissue: float
+
+    def as_row(self) -> tuple[float, ...]:
+        """The values in the order of the fields."""
+        return tuple(float(getattr(self, item.name)) for item in fields(self))
+
+
+def feature_names() -> tuple[str, ...]:
+    """Return the names in the order of ``ModeFeatures.as_row``."""
+    return tuple(item.name for item in fields(ModeFeatures))
+
+
+@dataclass(frozen=True, slots=True)
+class _StripLook:
+    layered: float
+    baseline: float
+    empty: float
+    filled: float
+    sweeps: float
+
+
+def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
+    """Measure the features of the mode on the first frames.
+
+    Parameters
+    ----------
+    layout : Layout
+        With the picture, texts and boxes found before.
+    pixels : ndarray of shape (frame, row, col) or (frame, row, col, 3)
+    """
+    used = np.unique(np.linspace(0, len(pixels) - 1, min(len(pixels), _FRAMES_USED)).astype(int))
+    chosen = pixels[used]
+    grey = to_grey(chosen)
+    rows, cols = grey.shape[1:]
+    picture = layout.picture
+    inside = np.zeros((rows, cols), np.uint8) if picture is None else picture_mask(picture, rows, cols)
+    top = look_at(grey).lift
+    colour, two_sided, one_hue, tinted, screen_colour = _colours(chosen, inside)
+    others = _other_areas(top, inside, layout)
+    pane = _second_pane(others, picture, inside)
+    strip = _time_strip(others, picture, rows, cols)
+    look = _strip_look(grey, strip) if strip is not None else _StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
+    banded, fades, beats = _picture_structure(grey, picture)
+    counts = np.bincount(grey[0].ravel(), minlength=256) / grey[0].size
+    words = " ".join(item.text for item in layout.texts)
+    speeds, velocities, slow = _quantities(layout.texts)
+    return ModeFeatures(
+        fan=layout.picture_confidence if picture is not None and not isinstance(picture, Strip) else 0.0,
+        strip=layout.picture_confidence if isinstance(picture, Strip) else 0.0,
+        colour=colour,
+        two_sided=two_sided,
+        one_hue=one_hue,
+        tinted=tinted,
+        screen_colour=screen_colour,
+        second_pane=pane,
+        time_strip=0.0 if strip is None else min(1.0, strip.width_px / (0.5 * cols)),
+        sweeps=look.sweeps,
+        layered=look.layered,
+        baseline=look.baseline,
+        empty_strip=look.empty,
+        filled_spectrum=look.filled,
+        banded=banded,
+        fades=fades,
+        beats=beats,
+        bright_page=float(counts[225:].sum()),
+        few_greys=float(np.clip(1.0 - (counts > 2e-4).sum() / 64.0, 0.0, 1.0)),
+        speed_word=speeds,
+        velocity_word=velocities,
+        slow_scale=slow,
+        says_pw=float(bool(re.search(r"\bPW\b|\bpulsed\b", words))),
+        says_cw=float(bool(re.search(r"\bCW\b", words))),
+        says_m_mode=float(bool(re.search(r"\bM-? ?mode\b|\bMM\b", words, re.IGNORECASE))),
+        says_tissue=float(bool(re.search(r"\bTDI\b|\btissue\b", words, re.IGNORECASE))),
+    )
+
+
+def _quantities(texts: tuple[ScreenText, ...]) -> tuple[float, float, float]:
+    found = [q for item in texts for q in item.quantities]
+    speeds = float(any(q.unit == "mm/s" for q in found))
+    velocities = [abs(q.value) * (100.0 if q.unit == "m/s" else 1.0) for q in found if q.unit in ("cm/s", "m/s")]
+    return speeds, float(bool(velocities)), float(bool(velocities) and max(velocities) <= _SLOW_CM_S)
+
+
+def _colours(pixels: NDArray[np.uint8], inside: NDArray[np.uint8]) -> tuple[float, float, float, float, float]:
+    """Share coloured in the picture, evenness of red and blue, share of warm hues, one tint, colour elsewhere."""
+    if pixels.ndim == 3:
+        return 0.0, 0.0, 0.0, 0.0, 0.0
+    most = chroma(pixels[0])
+    strongest = pixels[0].copy()
+    for frame in pixels[1:]:
+        here = chroma(frame)
+        newer = here > most
+        strongest[newer] = frame[newer]
+        most = cv2.max(most, here)
+    area = int(inside.sum())
+    coloured = (most >= CHROMA_LEVEL).astype(np.uint8)
+    within = cv2.morphologyEx(coloured & inside, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    outside = float((coloured & (1 - inside)).sum()) / max(inside.size - area, 1)
+    count = int(within.sum())
+    if area == 0 or count < 20:
+        return 0.0, 0.0, 0.0, 0.0, min(1.0, outside)
+    values = strongest[within > 0].astype(np.int16)
+    red, green, blue = values[:, 0], values[:, 1], values[:, 2]
+    reds = float(np.mean(red > blue + 20))
+    blues = float(np.mean(blue > red + 20))
+    warm = float(np.mean((red > blue + 20) & (red >= green)))
+    bright = inside.astype(bool) & (cv2.cvtColor(strongest, cv2.COLOR_RGB2GRAY) > 50)
+    tinted = float((within.astype(bool) & bright).sum()) / max(int(bright.sum()), 1)
+    return (
+        min(1.0, count / area / 0.04),
+        2.0 * min(reds, blues),
+        warm * float(blues < 0.05),
+        float(np.clip((tinted - 0.6) / 0.3, 0.0, 1.0)) * float(min(reds, blues) < 0.05),
+        min(1.0, outside),
+    )
+
+
+def _other_areas(top: NDArray[np.uint8], inside: NDArray[np.uint8], layout: Layout) -> list[Box]:
+    """Painted areas outside the picture that are no words, bars or traces."""
+    shrink = max(1.0, max(top.shape) / 320.0)
+    size = (round(top.shape[1] / shrink), round(top.shape[0] / shrink))
+    hits = cv2.compare(top, float(_PAINTED), cv2.CMP_GE)
+    hits[cv2.dilate(inside, np.ones((7, 7), np.uint8)) > 0] = 0
+    for item in layout.texts:
+        hits[max(item.box.row0, 0) : item.box.row1, max(item.box.col0, 0) : item.box.col1] = 0
+    small = cv2.resize(hits, size, interpolation=cv2.INTER_AREA)
+    mask = (small > 60).astype(np.uint8)
+    # Traces of a spectrum are lines of speckle on a black ground: closing joins them along the time axis.
+    mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, 9), np.uint8))
+    mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((7, 5), np.uint8))
+    count, _, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    boxes = []
+    for label in range(1, count):
+        x, y, w, h, _ = (int(v) for v in stats[label])
+        if w * h >= 0.03 * mask.size and h >= 8:
+            boxes.append(
+                Box(
+                    row0=int(y * shrink),
+                    col0=int(x * shrink),
+                    row1=min(int((y + h) * shrink), top.shape[0]),
+                    col1=min(int((x + w) * shrink), top.shape[1]),
+                )
+            )
+    return sorted(boxes, key=lambda box: -box.area_px)
+
+
+def _second_pane(others: list[Box], picture: Picture | None, inside: NDArray[np.uint8]) -> float:
+    """How far another area stands beside the picture, of like height and area."""
+    if picture is None or not others:
+        return 0.0
+    ys, xs = np.nonzero(inside)
+    if len(ys) == 0:
+        return 0.0
+    box = Box(row0=int(ys.min()), col0=int(xs.min()), row1=int(ys.max()) + 1, col1=int(xs.max()) + 1)
+    best = 0.0
+    for other in others:
+        across = min(box.col1, other.col1) - max(box.col0, other.col0)
+        down = min(box.row1, other.row1) - max(box.row0, other.row0)
+        if across > 0.25 * min(box.width_px, other.width_px):
+            continue
+        alike = min(box.area_px, other.area_px) / max(box.area_px, other.area_px)
+        best = max(best, alike * max(down, 0) / max(box.height_px, other.height_px))
+    return best
+
+
+def _time_strip(others: list[Box], picture: Picture | None, rows: int, cols: int) -> Box | None:
+    """The strip that could have a time axis: the picture itself where it is one, else a wide area outside it."""
+    wide = [box for box in others if box.width_px >= 0.4 * cols and box.width_px >= 1.3 * box.height_px]
+    if wide:
+        return wide[0]
+    if isinstance(picture, Strip):
+        return picture.box
+    return None
+
+
+def _strip_look(grey: NDArray[np.uint8], box: Box) -> _StripLook:
+    """Look at a strip as if columns were moments."""
+    patch = grey[:, box.row0 : box.row1, box.col0 : box.col1]
+    last = cv2.resize(patch[-1], (_SIDE, _SIDE), interpolation=cv2.INTER_AREA).astype(np.float32)
+    painted = last > _PAINTED
+    empty = 1.0 - float(painted.mean())
+    logs = np.log1p(last)
+    logs = logs - logs.mean()
+    power = float((logs**2).mean()) + 1e-6
+    # Twelve of 256 columns apart, speckle has long lost its memory; layers along time have not.
+    layered = float((logs[:, 12:] * logs[:, :-12]).mean()) / power
+    by_row = logs.mean(axis=1)
+    flat = float((by_row**2).mean()) / power  # all of it: layers that never move are bands, not motion
+    rows_painted = painted.mean(axis=1)
+    row = int(np.argmax(cv2.blur(rows_painted.astype(np.float32)[:, None], (1, 5))[:, 0]))
+    baseline, filled = _spectrum_look(last, painted, row)
+    return _StripLook(
+        layered=float(np.clip(layered - flat, 0.0, 1.0)),
+        baseline=baseline,
+        empty=empty,
+        filled=filled,
+        sweeps=_sweep(patch),
+    )
+
+
+def _spectrum_look(last: NDArray[np.float32], painted: NDArray[np.bool_], row: int) -> tuple[float, float]:
+    """Share of the paint that hangs together from the baseline outward; evenness of brightness along it."""
+    up, down = painted[: row + 1][::-1], painted[row:]
+    hanging = 0
+    evens: list[float] = []
+    for side, values in ((up, last[: row + 1][::-1]), (down, last[row:])):
+        if side.shape[0] < 8:
+            continue
+        # Gaps of up to six of 256 rows are bridged: the wall filter leaves one beside the baseline.
+        solid = cv2.morphologyEx(side.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((13, 1), np.uint8))
+        reach = np.where(solid.all(axis=0), solid.shape[0], np.argmin(solid, axis=0))
+        within = np.arange(side.shape[0])[:, None] < reach[None, :]
+        hanging += int((side & within).sum())
+        for col in np.flatnonzero(reach >= 20)[::4]:
+            column = values[: reach[col], col]
+            third = max(len(column) // 3, 1)
+            inner, outer = float(column[third : 2 * third].mean()), float(column[-third:].mean())
+            evens.append(min(inner / max(outer, 1.0), 1.5) / 1.5)
+    ragged = 1.0 - float(painted.mean())
+    share = hanging / max(int(painted.sum()), 1)
+    return float(share * min(1.0, ragged / 0.3)), float(np.median(evens)) if evens else 0.0
+
+
+def _sweep(patch: NDArray[np.uint8]) -> float:
+    """How far change keeps to a few columns that run one way (a sweep), or the strip slides along (a scroll)."""
+    if len(patch) < 4:
+        return 0.0
+    small = np.stack([cv2.resize(frame, (_SIDE, 64), interpolation=cv2.INTER_AREA) for frame in patch]).astype(
+        np.float32
+    )
+    change = np.abs(np.diff(small, axis=0)).mean(axis=1)  # (step, col)
+    total = change.sum(axis=1)
+    if float(total.max()) < 2.0:
+        return 0.0
+    moving = total > 0.2 * float(np.median(total[total > 0]))
+    ordered = np.sort(change, axis=1)[:, ::-1]
+    # Half of the columns carry nearly all change while the rest stands still.
+    narrow = (
+        float(np.mean(ordered[moving, : _SIDE // 2].sum(axis=1) / np.maximum(total[moving], 1e-6)))
+        if moving.any()
+        else 0.0
+    )
+    centres = np.argmax(cv2.blur(change.astype(np.float32), (9, 1)), axis=1)[moving]
+    steps = np.diff(centres)
+    onward = float(np.mean((steps > 0) & (steps < _SIDE // 2))) if len(steps) >= 2 else 0.0
+    swept = float(np.clip((narrow - 0.8) / 0.18, 0.0, 1.0)) * float(np.clip((onward - 0.4) / 0.4, 0.0, 1.0))
+    return max(swept, _scroll(small))
+
+
+def _scroll(small: NDArray[np.float32]) -> float:
+    """How much better each frame matches the one before when slid along by a common number of columns."""
+    first, second = small[:-1], small[1:]
+    still = np.abs(second - first).mean() + 1e-3
+    best = min(float(np.abs(second[:, :, :-shift] - first[:, :, shift:]).mean()) for shift in range(1, _SIDE // 4))
+    return float(np.clip((1.0 - best / still - 0.3) / 0.4, 0.0, 1.0))
+
+
+def _picture_structure(grey: NDArray[np.uint8], picture: Picture | None) -> tuple[float, float, float]:
+    """Banded, fades, beats: what tells a probe in the air from tissue."""
+    if picture is None:
+        return 0.0, 0.0, 0.0
+    beams = to_beams(grey, picture, 160, 96).astype(np.float32)
+    inner = np.log1p(beams[:, 4:, 6:-6])
+    mean = inner.mean(axis=0)
+    # Smooth speckle and noise away (3 % of the depth, 6 % of the width), keep structures.
+    mean = cv2.blur(mean, (7, 5))
+    around = mean - mean.mean()
+    by_row = around.mean(axis=1, keepdims=True)
+    banded = float((by_row**2).mean() / max(float((around**2).mean()), 1e-4))
+    # Correlation of neighbouring beams, well apart, once the mean of each row is gone: structures have it, noise not.
+    deep = (beams[:, 56:, 6:-6]).mean(axis=0)
+    level = float(beams[:, :40].mean()) + 1e-3
+    rest = deep - deep.mean(axis=1, keepdims=True)
+    rest = cv2.blur(rest, (7, 7))
+    fades = float(np.clip(1.0 - 6.0 * float(rest.std()) / level, 0.0, 1.0))
+    if len(beams) < 3:
+        return banded, fades, 0.0
+    smooth = np.stack([cv2.blur(frame, (9, 9)) for frame in beams])
+    moved = float(smooth.std(axis=0).mean()) / (float(smooth.mean()) + 1.0)
+    return banded, fades, float(np.clip(moved / 0.12, 0.0, 1.0))
