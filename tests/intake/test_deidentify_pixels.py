@@ -49,6 +49,20 @@ def test_boxes_are_widened_and_end_at_the_edge_of_the_frame():
     assert (box.row0, box.col0, box.row1, box.col1) == (0, 232, 15, 298)
 
 
+def test_technical_text_on_the_next_line_and_beside_it_stays():
+    """The margin ends half-way; text that lies over technical text takes it along."""
+    depth = text(20, 0, technical=True, words="15 cm")
+    (above,) = plan_pixels([text(7, 0), depth], 200, 300).blanked
+    (beside,) = plan_pixels([text(20, 62), depth], 200, 300).blanked
+    (over,) = plan_pixels([text(23, 30), depth], 200, 300).blanked
+
+    assert above.row1 <= depth.box.row0
+    assert beside.col0 >= depth.box.col1
+    assert over.overlap_px(depth.box) > 0
+    assert over.row0 <= 23
+    assert over.row1 >= 35
+
+
 def test_every_frame_is_blanked_and_the_source_is_not_changed():
     """Frames of later chunks as well as the first."""
     rng = np.random.default_rng(17)

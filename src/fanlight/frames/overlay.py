@@ -18,6 +18,8 @@ _EDGE_PX: Final = 12
 # Thin and bright inside the picture: strokes of letters. Engineering judgement: half of full scale above the rest.
 _STROKE_PX: Final = 9
 _STROKE_RISE: Final = 128
+_STROKE_CELL_PX: Final = 15  # about a letter; engineering judgement
+_STROKE_SHARE: Final = 0.12  # letters cover more of their cell, single bright echoes less
 
 
 def overlay_of(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -135,6 +137,7 @@ def overlay_key(overlay: NDArray[np.uint8], picture: Picture | None) -> str:
     near = picture_mask(picture, grey.shape[0], grey.shape[1], margin_px=_EDGE_PX)
     kernel = np.ones((_STROKE_PX, _STROKE_PX), np.uint8)
     strokes = cv2.morphologyEx(grey, cv2.MORPH_TOPHAT, kernel) > _STROKE_RISE
+    strokes &= cv2.blur(strokes.astype(np.float32), (_STROKE_CELL_PX, _STROKE_CELL_PX)) > _STROKE_SHARE
     steps = np.where(near, strokes, grey >> 4).astype(np.uint8)
     digest = hashlib.blake2b(steps.tobytes(), digest_size=16)
     digest.update(f"{grey.shape} {picture!r}".encode())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, TypeVar
 
@@ -11,11 +11,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.frames.letter_rows import find_letter_rows
 from fanlight.frames.overlay import overlay_key, overlay_of, passing_overlay_of, picture_mask
 from fanlight.frames.quantities import parse_bare_number, parse_bare_unit, parse_quantities
-from fanlight.frames.screen_words import ScreenWords, is_technical
+from fanlight.frames.screen_words import ScreenWords, is_date_or_number, is_technical
 from fanlight.frames.text_network import ScreenReaderMissingError, TextNetwork
-from fanlight.study import Box, House, Picture, Quantity, ScreenText
+from fanlight.study import Box, FrameChunk, House, Picture, Quantity, ScreenText
 
 __all__ = [
     "VERSION",
@@ -25,6 +26,7 @@ __all__ = [
     "overlay_key",
     "overlay_of",
     "passing_overlay_of",
+    "read_clip",
     "settle_identity",
 ]
 
@@ -37,6 +39,7 @@ _SURE_ENOUGH: Final = 0.6
 _INSIDE_SHARE: Final = 0.95
 # On the picture, speckle now and then looks like a letter or two; a name or a note has at least this many.
 _FEWEST_LETTERS_INSIDE: Final = 2
+_MOSTLY_FOUND: Final = 0.5  # a row of letters counts as found when half of it lies in boxes of the network
 # Overlays kept to compare with: the depths and modes of one study. Engineering judgement.
 _REMEMBERED: Final = 6
 _SAME_PLACE: Final = 0.8  # share of the joint area that two boxes of the same text cover
@@ -76,7 +79,8 @@ class ScreenReader:
         overlay : ndarray of shape (row, col) or (row, col, 3)
             From `overlay_of`, or one frame.
         picture : Sector or Strip or None
-            Where the ultrasound picture lies. Text on it is returned too, marked ``inside_picture``.
+            Where the ultrasound picture lies. Text on it is returned too, marked ``inside_picture``; a date, a
+            time or a case number never is, wherever it stands: it belongs to the screen, not to the picture.
 
         Returns
         -------
@@ -91,12 +95,14 @@ class ScreenReader:
         rows, cols = colour.shape[:2]
         on_picture = picture_mask(picture, rows, cols)
         read: list[tuple[Box, str, float]] = []
-        for box in self._network.find(colour):
-            read.append(self._known(box, colour) or (box, *self._network.read(_cut(colour, box))))
+        for box, is_sure in self._boxes(colour, on_picture):
+            reading = self._known(box, colour) or (box, *self._network.read(_cut(colour, box)))
+            if is_sure or reading[2] >= _SURE_ENOUGH:
+                read.append(reading)
         self._remembered.append(_Reading(colour, tuple(read)))
         texts = []
         for box, words, confidence in read:
-            inside = float(_cut(on_picture, box).mean()) >= _INSIDE_SHARE
+            inside = float(_cut(on_picture, box).mean()) >= _INSIDE_SHARE and not is_date_or_number(words)
             if inside and (confidence < _SURE_ENOUGH or sum(mark.isalnum() for mark in words) < _FEWEST_LETTERS_INSIDE):
                 continue
             texts.append(
@@ -110,6 +116,26 @@ class ScreenReader:
                 )
             )
         return settle_identity(join_units(texts))
+
+    def _boxes(self, colour: NDArray[np.uint8], on_picture: NDArray[np.bool_]) -> list[tuple[Box, bool]]:
+        """Text that the network finds (True), and rows of small print that it misses (False: read to be sure)."""
+        found = [(box, True) for box in self._network.find(colour)]
+        rows, cols = colour.shape[:2]
+        taken = np.zeros((rows, cols), np.bool_)
+        for box, _ in found:
+            _cut(taken, box)[:] = True
+        grey = np.asarray(cv2.cvtColor(colour, cv2.COLOR_RGB2GRAY), np.uint8)
+        for row in find_letter_rows(grey, ~on_picture):
+            if float(_cut(taken, row).mean()) >= _MOSTLY_FOUND:
+                continue
+            margin = max(2, row.height_px // 4)  # the networks want a little ground around the letters
+            wider = Box(
+                row0=row.row0 - margin, col0=row.col0 - margin, row1=row.row1 + margin, col1=row.col1 + margin
+            ).clipped_to(rows, cols)
+            if wider is not None:
+                found.append((wider, False))
+                _cut(taken, wider)[:] = True
+        return sorted(found, key=lambda item: (item[0].row0, item[0].col0))
 
     def _known(self, box: Box, colour: NDArray[np.uint8]) -> tuple[Box, str, float] | None:
         """The reading of a text that has not changed since one of the last overlays."""
@@ -142,6 +168,37 @@ def _gaps_px(one: Box, two: Box) -> tuple[int, int]:
         max(one.row0, two.row0) - min(one.row1, two.row1),
         max(one.col0, two.col0) - min(one.col1, two.col1),
     )
+
+
+def read_clip(reader: ScreenReader, chunks: Iterable[FrameChunk], picture: Picture | None) -> tuple[ScreenText, ...]:
+    """Return every text that is on the screen in any frame of a clip, for removing identity.
+
+    Parameters
+    ----------
+    reader : ScreenReader
+        Reads each distinct overlay once.
+    chunks : iterable of FrameChunk
+        All frames of the clip.
+    picture : Sector or Strip or None
+        Where the picture lies. None: the whole screen counts as outside.
+
+    Returns
+    -------
+    tuple of ScreenText
+        Texts of all chunks, each place once. Outside the picture also what came or went within a chunk; where texts
+        lie over one another they cannot be read and count as possible identity. On the picture only what stands still
+        for the length of a chunk is found.
+    """
+    seen: set[str] = set()
+    texts: dict[tuple[str, Box], ScreenText] = {}
+    for chunk in chunks:
+        for overlay in (overlay_of(chunk.pixels), passing_overlay_of(chunk.pixels, picture)):
+            if overlay is None or (key := overlay_key(overlay, picture)) in seen:
+                continue
+            seen.add(key)
+            for item in reader.read(overlay, picture):
+                texts.setdefault((item.text, item.box), item)
+    return tuple(sorted(texts.values(), key=lambda item: (item.box.row0, item.box.col0)))
 
 
 def join_units(texts: Sequence[ScreenText]) -> tuple[ScreenText, ...]:

@@ -21,6 +21,10 @@ _TWO_D: Final = re.compile(r"(?<![^\W_])([234][dD])(?![^\W\d_])")
 _BARE_NUMBER: Final = re.compile(r"[0-9]{1,3}(?:[.,][0-9]{1,2})?")
 
 
+# Engineering judgement: a run of five digits or more is a case number, whatever stands around it.
+_LONG_NUMBER: Final = re.compile(r"\d{5,}")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScreenWords:
     """The allow-list of the House, in lower case."""
@@ -86,3 +90,8 @@ def is_technical(text: str, words: ScreenWords) -> bool:
             else:
                 return False
     return anchored or (has_number and not needs_anchor and parse_bare_number(rest) is not None)
+
+
+def is_date_or_number(text: str) -> bool:
+    """Return whether a text holds a date, a time, a year or a case number: never a part of a picture."""
+    return bool(_DATE_OR_TIME.search(text) or _LONG_NUMBER.search(text))

@@ -33,6 +33,8 @@ _PIXEL_LIMIT: Final = 0.3
 _BOX_LIMIT: Final = 0.5
 _UNCLIP_RATIO: Final = 1.6
 _SMALLEST_SIDE_PX: Final = 3
+# Engineering judgement: no line of text, level or upright, is thicker than this share of the screen.
+_THICKEST_LINE: Final = 0.15
 _READING_HEIGHT_PX: Final = 48  # input height of the recognition network
 _SHORTEST_READING_PX: Final = 16
 _LONGEST_READING_PX: Final = 3200  # engineering judgement: a hostile screen-wide box must not take all memory
@@ -129,7 +131,7 @@ class TextNetwork:
         boxes = []
         for index in range(1, count):
             col, row, width, height = (int(value) for value in stats[index][:4])
-            if min(width, height) < _SMALLEST_SIDE_PX:
+            if min(width, height) < _SMALLEST_SIDE_PX or min(width, height) > _THICKEST_LINE * min(wide, high):
                 continue
             window = np.s_[row : row + height, col : col + width]
             if float(likely[window][labels[window] == index].mean()) < _BOX_LIMIT:

@@ -14,6 +14,8 @@ from fanlight.study import Box, FrameChunk, ScreenText
 # Engineering judgement: letters reach a little beyond the box that was found, and codecs smear them further.
 _LEAST_MARGIN_PX: Final = 3
 _MARGIN_SHARE: Final = 0.25  # of the height of the text
+# Engineering judgement: boxes of the text finder reach this far beyond the letters; more is never given up.
+_MOST_GIVEN_UP: Final = 0.12
 _BLANK: Final = 0  # black: a fill taken from the neighbourhood could carry a rest of the text
 
 
@@ -46,25 +48,42 @@ def plan_pixels(texts: Iterable[ScreenText], rows: int, cols: int, *, blank_insi
 
     Notes
     -----
-    Outside the picture everything that is not technical goes. A technical text goes with it where the two
-    boxes touch.
+    Outside the picture everything that is not technical goes. Where the margin around it would reach into a
+    technical text on the next line or beside it, it ends half-way between the two; where the two truly lie over
+    one another the technical text goes as well.
     """
+    known = list(texts)
+    technical = [item.box for item in known if item.is_technical]
     blanked: list[Box] = []
     flagged: list[Box] = []
-    for item in texts:
+    for item in known:
         if item.is_technical:
             continue
-        margin = max(_LEAST_MARGIN_PX, round(_MARGIN_SHARE * item.box.height_px))
-        box = Box(
-            row0=item.box.row0 - margin,
-            col0=item.box.col0 - margin,
-            row1=item.box.row1 + margin,
-            col1=item.box.col1 + margin,
-        ).clipped_to(rows, cols)
+        box = _widened(item.box, technical).clipped_to(rows, cols)
         if box is None:
             continue
         (flagged if item.inside_picture and not blank_inside else blanked).append(box)
     return PixelPlan(tuple(dict.fromkeys(blanked)), tuple(dict.fromkeys(flagged)))
+
+
+def _widened(box: Box, technical: Iterable[Box]) -> Box:
+    """A box with its margin, kept off technical text on other lines and beside it."""
+    margin = max(_LEAST_MARGIN_PX, round(_MARGIN_SHARE * box.height_px))
+    give = round(_MOST_GIVEN_UP * box.height_px)
+    row0, row1, col0, col1 = box.row0 - margin, box.row1 + margin, box.col0 - margin, box.col1 + margin
+    for other in technical:
+        if other.row1 <= row0 or other.row0 >= row1 or other.col1 <= col0 or other.col0 >= col1:
+            continue
+        if 2 * (min(box.row1, other.row1) - max(box.row0, other.row0)) <= min(box.height_px, other.height_px):
+            if other.row0 > box.row0:
+                row1 = min(row1, max(box.row1 - give, (box.row1 + other.row0) // 2))
+            else:
+                row0 = max(row0, min(box.row0 + give, (box.row0 + other.row1 + 1) // 2))
+        elif other.col0 > box.col0:
+            col1 = min(col1, max(box.col1 - give, (box.col1 + other.col0) // 2))
+        else:
+            col0 = max(col0, min(box.col0 + give, (box.col0 + other.col1 + 1) // 2))
+    return Box(row0=row0, col0=col0, row1=row1, col1=col1)
 
 
 def plan_without_reading(outside: NDArray[np.bool_]) -> PixelPlan:

@@ -1,0 +1,125 @@
+"""Rows of letter-like marks outside the picture: a net under the network that finds text, for small print."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.study import Box
+
+# All limits here are engineering judgement, set on invented screens; the real files were not used to choose them.
+_STROKE_PX: Final = 15  # strokes are thinner than this
+_RISE: Final = 40  # grey values of a stroke above (or below) its ground
+_LETTER_HEIGHTS_PX: Final = (4, 40)
+_WIDEST_LETTER: Final = 2.5  # of its height
+_WIDEST_WORD: Final = 15.0  # of its height: small print where all letters touch makes one mark
+_INK: Final = (0.2, 0.8)  # share of its box that such a word covers; frames cover less, bars more
+_FEWEST_LETTERS: Final = 3
+_WIDEST_GAP: Final = 1.0  # between letters of a row, in letter heights: a space is about half
+_LEAST_OVERLAP: Final = 0.5  # of heights, for two letters to stand on one line
+_LIKE_HEIGHT: Final = 2.2  # a capital and a small letter of one line
+_FLAT: Final = 16  # grey values between the quarters of the ground beside a row; tissue varies more
+_MOST_MARKS: Final = 4000  # a screen with more is no screen of text; keeps hostile pictures quick
+
+
+def find_letter_rows(grey: NDArray[np.uint8], outside: NDArray[np.bool_]) -> tuple[Box, ...]:
+    """Return boxes around rows of at least three letter-like marks.
+
+    Parameters
+    ----------
+    grey : ndarray of shape (row, col)
+        Overlay in grey values.
+    outside : ndarray of bool of shape (row, col)
+        Where to look: outside the ultrasound picture, whose speckle would give false rows.
+
+    Returns
+    -------
+    tuple of Box
+        From top to bottom. Marks that stand in a column (ruler ticks), long lines (traces, frames) and large
+        areas (bars) are no letters.
+
+    Notes
+    -----
+    Works on brightness alone and knows no letter; bright letters on dark and dark letters on bright alike.
+    """
+    boxes: list[Box] = []
+    kernel = np.ones((_STROKE_PX, _STROKE_PX), np.uint8)
+    for operation in (cv2.MORPH_TOPHAT, cv2.MORPH_BLACKHAT):
+        strokes = (cv2.morphologyEx(grey, operation, kernel) > _RISE) & outside
+        boxes.extend(row for row in _rows(_letters(strokes)) if _is_on_flat_ground(grey, row))
+    return tuple(sorted(boxes, key=lambda box: (box.row0, box.col0)))
+
+
+def _letters(strokes: NDArray[np.bool_]) -> list[Box]:
+    """Connected marks of the size and shape of a letter, from left to right."""
+    count, _, stats, _ = cv2.connectedComponentsWithStats(strokes.astype(np.uint8), connectivity=8)
+    if count > _MOST_MARKS:
+        return []
+    letters = [
+        Box(row0=int(row), col0=int(col), row1=int(row + height), col1=int(col + width))
+        for col, row, width, height, area in stats[1:]
+        if _is_letter_like(int(width), int(height), int(area))
+    ]
+    return sorted(letters, key=lambda box: box.col0)
+
+
+def _is_letter_like(width: int, height: int, area: int) -> bool:
+    low, high = _LETTER_HEIGHTS_PX
+    if not low <= height <= high or area < height:
+        return False
+    if width <= _WIDEST_LETTER * height:
+        return True
+    return width <= _WIDEST_WORD * height and _INK[0] <= area / (width * height) <= _INK[1]
+
+
+def _count_letters(row: list[Box]) -> int:
+    """How many letters a row holds, if a letter is about as wide as high."""
+    return sum(max(1, round(box.width_px / box.height_px)) for box in row)
+
+
+def _rows(letters: list[Box]) -> list[Box]:
+    """Letters joined to rows, each mark to the nearest row that it continues."""
+    rows: list[list[Box]] = []
+    for letter in letters:
+        for row in reversed(rows):
+            if _continues(row[-1], letter):
+                row.append(letter)
+                break
+        else:
+            rows.append([letter])
+    return [
+        Box(
+            row0=min(box.row0 for box in row),
+            col0=row[0].col0,
+            row1=max(box.row1 for box in row),
+            col1=max(box.col1 for box in row),
+        )
+        for row in rows
+        if _count_letters(row) >= _FEWEST_LETTERS
+    ]
+
+
+def _is_on_flat_ground(grey: NDArray[np.uint8], row: Box) -> bool:
+    """Whether the two rows of pixels above and below are even: text stands on a plain, tissue does not."""
+    cols = slice(row.col0, row.col1)
+    beside = np.concatenate(
+        [grey[max(row.row0 - 3, 0) : max(row.row0 - 1, 0), cols], grey[row.row1 + 1 : row.row1 + 3, cols]]
+    )
+    if beside.size == 0:
+        return True
+    low, high = np.percentile(beside, (10, 90))
+    return float(high - low) <= _FLAT
+
+
+def _continues(last: Box, letter: Box) -> bool:
+    lower, higher = sorted((last.height_px, letter.height_px))
+    shared = min(last.row1, letter.row1) - max(last.row0, letter.row0)
+    return (
+        letter.col0 - last.col1 <= _WIDEST_GAP * higher
+        and letter.col0 > last.col0
+        and shared >= _LEAST_OVERLAP * lower
+        and higher <= _LIKE_HEIGHT * lower
+    )
