@@ -6,7 +6,7 @@ import io
 import zlib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import av
 import numpy as np
@@ -19,7 +19,7 @@ from pydicom.pixels.encoders.base import get_encoder
 
 from fanlight.intake import Item, Kind, Limits, open_frames, probe_item
 from fanlight.intake.kinds import HEAD_BYTES, sniff
-from fanlight.study import Clip
+from fanlight.study import Clip, FrameDamageError
 
 Pixels = NDArray[Any]
 LIMITS = Limits()
@@ -96,7 +96,7 @@ def native(
     data = us_header(pixels, **tags)
     if data.get("PlanarConfiguration") == 1:
         pixels = np.moveaxis(pixels, -1, 1)
-    order = ">" if syntax == uid.ExplicitVRBigEndian else "<"
+    order: Literal["<", ">"] = ">" if syntax == uid.ExplicitVRBigEndian else "<"
     data.PixelData = pixels.astype(pixels.dtype.newbyteorder(order)).tobytes()
     if len(data.PixelData) % 2:
         data.PixelData += b"\0"
@@ -217,6 +217,18 @@ def pixels_of(path: Path, size: int = 4, limits: Limits = LIMITS) -> NDArray[np.
     clip = clip_of(path, limits)
     with open_frames(item_of(path), clip, limits) as frames:
         return np.concatenate([chunk.pixels.copy() for chunk in frames.chunks(size)])
+
+
+def read_until_damage(path: Path, size: int = 4) -> tuple[list[NDArray[np.uint8]], FrameDamageError | None]:
+    """The chunks that a damaged file delivers, and the error that ended them."""
+    got: list[NDArray[np.uint8]] = []
+    with open_frames(item_of(path), clip_of(path), LIMITS) as frames:
+        try:
+            for chunk in frames.chunks(size):
+                got.append(chunk.pixels.copy())
+        except FrameDamageError as error:
+            return got, error
+    return got, None
 
 
 __all__ = ["Item", "Kind", "Limits"]

@@ -11,7 +11,6 @@ from pydicom.pixels.decoders.base import get_decoder
 from pydicom.pixels.processing import apply_color_lut, convert_color_space
 
 from fanlight.intake import open_frames, probe_item
-from fanlight.study import FrameDamageError
 from tests.intake import dicom_files as make
 
 # Mean error in levels that a codec at the settings of `dicom_files` may add; seen there: JPEG 0.6 to 1.4, H.264 2.
@@ -60,7 +59,7 @@ def test_planes_are_joined(tmp_path, rng):
 
 
 @pytest.mark.parametrize(
-    "syntax, tolerance",
+    ("syntax", "tolerance"),
     [
         pytest.param(uid.RLELossless, 0, id="RLE"),
         pytest.param(uid.JPEGLSLossless, 0, id="JPEG-LS lossless"),
@@ -95,7 +94,7 @@ def test_jpeg_baseline_frames_come_out_near(tmp_path, rng, channels):
 
 
 @pytest.mark.parametrize(
-    "codec, container, syntax",
+    ("codec", "container", "syntax"),
     [
         pytest.param("libx264", "h264", uid.MPEG4HP41, id="H.264, bare stream"),
         pytest.param("libx264", "mpegts", uid.MPEG4HP41, id="H.264 in a transport stream"),
@@ -239,7 +238,7 @@ def test_palette_file_agrees_with_the_reference_library():
 
 @pytest.mark.filterwarnings("ignore")
 def test_jpeg_lossless_is_read_with_the_extra_and_refused_by_name_without():
-    """With python-gdcm the pixels agree with the RLE sister file (pydicom's README: same image); else the extra is named."""
+    """With python-gdcm installed the pixels agree with pydicom's; without it the refusal names the extra."""
     path = Path(get_testdata_file("SC_rgb_jpeg_gdcm.dcm"))
     if get_decoder(uid.JPEGLosslessSV1).is_available:
         np.testing.assert_array_equal(make.pixels_of(path), pydicom.dcmread(path).pixel_array[None])
@@ -280,29 +279,13 @@ def test_frames_before_the_damage_are_delivered(tmp_path, rng):
     path = make.fragmented(
         tmp_path / "a.dcm", pixels, codes, uid.JPEGBaseline8Bit, PhotometricInterpretation="YBR_FULL_422"
     )
-    got = []
-    with open_frames(make.item_of(path), make.clip_of(path), make.LIMITS) as frames:
-        with pytest.raises(FrameDamageError, match="frame 4 cannot be decoded") as caught:
-            got += [len(chunk) for chunk in frames.chunks(2)]
 
-    assert caught.value.frame == 3
+    got, damage = make.read_until_damage(path, size=2)
 
-
-def test_chunks_before_the_damage_reach_the_caller(tmp_path, rng):
-    """The half-filled chunk is handed over before the error is raised."""
-    pixels = make.speckle(rng, 6, 32, 40, 3)
-    codes = make.jpeg_codes(pixels)
-    codes[3] = b"\xff\xd8\xff"
-    path = make.fragmented(
-        tmp_path / "a.dcm", pixels, codes, uid.JPEGBaseline8Bit, PhotometricInterpretation="YBR_FULL_422"
-    )
-    got: list[int] = []
-    with open_frames(make.item_of(path), make.clip_of(path), make.LIMITS) as frames:
-        with pytest.raises(FrameDamageError):
-            for chunk in frames.chunks(2):
-                got.append(len(chunk))
-
-    assert got == [2, 1]
+    assert [len(chunk) for chunk in got] == [2, 1]
+    assert damage is not None
+    assert damage.frame == 3
+    assert str(damage).startswith("frame 4 cannot be decoded")
 
 
 def test_truncated_uncompressed_clip_delivers_its_whole_frames(tmp_path, rng):
@@ -311,13 +294,11 @@ def test_truncated_uncompressed_clip_delivers_its_whole_frames(tmp_path, rng):
     whole = make.native(tmp_path / "a.dcm", pixels).read_bytes()
     path = tmp_path / "b.dcm"
     path.write_bytes(whole[: len(whole) - 16 * 24 - 100])
-    got = []
-    with open_frames(make.item_of(path), make.clip_of(path), make.LIMITS) as frames:
-        with pytest.raises(FrameDamageError, match="frame 3 cannot be decoded: the file ends"):
-            for chunk in frames.chunks(4):
-                got.append(chunk.pixels.copy())
 
-    np.testing.assert_array_equal(got[0], pixels[:2])
+    got, damage = make.read_until_damage(path)
+
+    assert "frame 3 cannot be decoded: the file ends" in str(damage)
+    np.testing.assert_array_equal(np.concatenate(got), pixels[:2])
 
 
 def test_missing_fragments_are_named(tmp_path, rng):
@@ -330,13 +311,11 @@ def test_missing_fragments_are_named(tmp_path, rng):
         uid.JPEGBaseline8Bit,
         PhotometricInterpretation="YBR_FULL_422",
     )
-    got = 0
-    with open_frames(make.item_of(path), make.clip_of(path), make.LIMITS) as frames:
-        with pytest.raises(FrameDamageError, match="frame 4"):
-            for chunk in frames.chunks(8):
-                got += len(chunk)
 
-    assert got == 3
+    got, damage = make.read_until_damage(path, size=8)
+
+    assert [len(chunk) for chunk in got] == [3]
+    assert "frame 4 cannot be decoded: the file ends before this frame" in str(damage)
 
 
 def test_code_of_another_size_is_damage(tmp_path, rng):
@@ -348,9 +327,11 @@ def test_code_of_another_size_is_damage(tmp_path, rng):
     path = make.fragmented(
         tmp_path / "a.dcm", pixels, [bytes(code)], uid.JPEGBaseline8Bit, PhotometricInterpretation="YBR_FULL_422"
     )
-    with open_frames(make.item_of(path), make.clip_of(path), make.LIMITS) as frames:
-        with pytest.raises(FrameDamageError, match="65500 x 65500 pixels where 16 x 24 are stated"):
-            list(frames.chunks())
+
+    got, damage = make.read_until_damage(path)
+
+    assert got == []
+    assert "65500 x 65500 pixels where 16 x 24 are stated" in str(damage)
 
 
 def test_frames_spread_over_fragments_are_joined(tmp_path, rng):

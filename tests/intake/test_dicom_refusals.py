@@ -28,7 +28,7 @@ PICTURE = np.zeros((1, 16, 24), np.uint8)
 
 
 @pytest.mark.parametrize(
-    "sop_class, modality, words",
+    ("sop_class", "modality", "words"),
     [
         (uid.DigitalXRayImageStorageForPresentation, "DX", r"a radiograph \(DX\)"),
         (uid.ComputedRadiographyImageStorage, "CR", r"a radiograph \(CR\)"),
@@ -54,7 +54,7 @@ def test_other_objects_are_named_in_plain_words(tmp_path, sop_class, modality, w
 
 
 @pytest.mark.parametrize(
-    "sop_class, modality",
+    ("sop_class", "modality"),
     [
         (uid.UltrasoundImageStorage, "US"),
         (uid.UltrasoundMultiFrameImageStorage, "US"),
@@ -110,7 +110,7 @@ def test_file_cut_in_its_header_is_refused(tmp_path, n_bytes):
     refusal_of(path)
 
 
-@pytest.mark.parametrize("rows, cols", [(65535, 65535), (65535, 100), (8000, 8000)])
+@pytest.mark.parametrize(("rows", "cols"), [(65535, 65535), (65535, 100), (8000, 8000)])
 def test_huge_header_is_refused_before_memory_is_asked_for(tmp_path, rows, cols):
     """Rows and Columns are 16-bit numbers: 65 535 is the most a header can say; less than 8 MB is used to refuse it."""
     path = make.native(tmp_path / "a.dcm", PICTURE, Rows=rows, Columns=cols)
@@ -138,7 +138,7 @@ def test_100_000_squared_is_refused_in_every_form(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "tags, expected, found",
+    ("tags", "expected", "found"),
     [
         ({"NumberOfFrames": 2_000_000}, "1 to 20000 frames", "2e"),
         ({"NumberOfFrames": -5}, "1 to 20000 frames", "-5"),

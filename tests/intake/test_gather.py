@@ -92,7 +92,7 @@ def test_files_of_the_system_are_passed_over_and_counted(study, scratch, picture
 
 
 @pytest.mark.parametrize(
-    "data, words",
+    ("data", "words"),
     [
         (b"", "an empty file"),
         (b"%PDF-1.7 report", "a PDF document"),

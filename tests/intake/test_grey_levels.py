@@ -50,7 +50,7 @@ def test_window_agrees_with_the_reference_library(tmp_path, function, signed, re
     assert np.abs(make.pixels_of(path)[0] - expected).max() <= 1.0
 
 
-@pytest.mark.parametrize("centre, width", [(127, 254), (127.5, 255), (128, 256)])
+@pytest.mark.parametrize(("centre", "width"), [(127, 254), (127.5, 255), (128, 256)])
 def test_full_window_of_8_bits_changes_nothing(tmp_path, rng, centre, width):
     """Machines write it in three ways; the pixels are the levels."""
     pixels = make.speckle(rng, 1, 16, 24)

@@ -73,7 +73,7 @@ def _streams() -> list[object]:
     ]
 
 
-@pytest.mark.parametrize("code, photometric", _streams())
+@pytest.mark.parametrize(("code", "photometric"), _streams())
 def test_colours_are_right_however_they_are_declared(tmp_path, code, photometric):
     """The picture that was encoded comes out again."""
     picture = _patches()
