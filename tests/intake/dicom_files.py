@@ -13,6 +13,7 @@ import numpy as np
 import simplejpeg
 from numpy.typing import NDArray
 from pydicom import dcmwrite, uid
+from pydicom.data import get_testdata_file
 from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.encaps import encapsulate
 from pydicom.pixels.encoders.base import get_encoder
@@ -196,6 +197,11 @@ def raw_deflate(data: bytes) -> bytes:
     """Deflate without a zlib header."""
     packer = zlib.compressobj(wbits=-zlib.MAX_WBITS)
     return packer.compress(data) + packer.flush()
+
+
+def pydicom_file(name: str) -> Path:
+    """One of the files that pydicom ships for tests."""
+    return Path(str(get_testdata_file(name)))
 
 
 def item_of(path: Path) -> Item:

@@ -1,12 +1,11 @@
 """Pixels of every transfer syntax come out as they were put in; lossy ones within their codec's error."""
 
-from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pydicom
 import pytest
 from pydicom import uid
-from pydicom.data import get_testdata_file
 from pydicom.pixels.decoders.base import get_decoder
 from pydicom.pixels.processing import apply_color_lut, convert_color_space
 
@@ -107,7 +106,7 @@ def test_video_payload_is_decoded(tmp_path, rng, codec, container, syntax):
     """Video transfer syntaxes, whatever container the payload has; all frames, in order."""
     pixels = make.tinted(rng, 1, 128, 160).repeat(8, axis=0)
     pixels[:, :16, :16] = (np.arange(8) * 30)[:, None, None, None]  # a patch that brightens tells the frames apart
-    options = {"crf": "12"} if codec == "libx264" else {}
+    options: dict[str, Any] = {"crf": "12"} if codec == "libx264" else {}
     if codec == "libx265":
         options = {"x265-params": "log-level=none:crf=12"}
     payload = make.video_bytes(pixels, codec, container, **options)
@@ -131,7 +130,7 @@ def test_ybr_full_is_turned_into_rgb(tmp_path, rng):
 
 def test_ybr_full_422_uncompressed_is_unfolded():
     """pydicom's own file, against pydicom's decoder."""
-    path = Path(get_testdata_file("SC_ybr_full_422_uncompressed.dcm"))
+    path = make.pydicom_file("SC_ybr_full_422_uncompressed.dcm")
     expected = pydicom.dcmread(path).pixel_array
 
     assert np.abs(make.pixels_of(path)[0].astype(int) - expected.astype(int)).max() <= 1
@@ -142,7 +141,7 @@ def test_palette_is_applied(tmp_path, rng, entry_bits):
     """Against pydicom's apply_color_lut; 16-bit entries by their high byte."""
     pixels = make.speckle(rng, 2, 16, 24)
     entries = rng.integers(0, 2**entry_bits, (3, 256)).astype(f"<u{entry_bits // 8}")
-    tags = {"PhotometricInterpretation": "PALETTE COLOR"}
+    tags: dict[str, Any] = {"PhotometricInterpretation": "PALETTE COLOR"}
     for colour, table in zip(("Red", "Green", "Blue"), entries, strict=True):
         tags[f"{colour}PaletteColorLookupTableDescriptor"] = [256, 0, entry_bits]
         tags[f"{colour}PaletteColorLookupTableData"] = table.tobytes()
@@ -157,7 +156,7 @@ def test_grey_palette_gives_grey_frames(tmp_path, rng):
     """A palette whose three tables agree declares a grey picture."""
     pixels = make.speckle(rng, 2, 16, 24)
     table = np.arange(255, -1, -1, dtype=np.uint8)
-    tags = {"PhotometricInterpretation": "PALETTE COLOR"}
+    tags: dict[str, Any] = {"PhotometricInterpretation": "PALETTE COLOR"}
     for colour in ("Red", "Green", "Blue"):
         tags[f"{colour}PaletteColorLookupTableDescriptor"] = [256, 0, 8]
         tags[f"{colour}PaletteColorLookupTableData"] = table.tobytes()
@@ -171,7 +170,7 @@ def test_palette_under_rle_is_applied(tmp_path, rng):
     """Compressed indices are looked up too."""
     pixels = make.speckle(rng, 2, 16, 24)
     entries = rng.integers(0, 256, (3, 256)).astype(np.uint8)
-    tags = {"PhotometricInterpretation": "PALETTE COLOR"}
+    tags: dict[str, Any] = {"PhotometricInterpretation": "PALETTE COLOR"}
     for colour, table in zip(("Red", "Green", "Blue"), entries, strict=True):
         tags[f"{colour}PaletteColorLookupTableDescriptor"] = [256, 0, 8]
         tags[f"{colour}PaletteColorLookupTableData"] = table.tobytes()
@@ -219,7 +218,7 @@ def _same_as_pydicom() -> list[object]:
 @pytest.mark.parametrize("name", _same_as_pydicom())
 def test_pixels_agree_with_the_reference_library(name):
     """Level for level the same as pydicom's pixel_array; JPEG may round differently by two."""
-    path = Path(get_testdata_file(name))
+    path = make.pydicom_file(name)
     expected = pydicom.dcmread(path).pixel_array
 
     actual = make.pixels_of(path)
@@ -229,17 +228,17 @@ def test_pixels_agree_with_the_reference_library(name):
 
 def test_palette_file_agrees_with_the_reference_library():
     """pydicom's palette ultrasound."""
-    data = pydicom.dcmread(get_testdata_file("examples_palette.dcm"))
+    data = pydicom.dcmread(make.pydicom_file("examples_palette.dcm"))
     expected = apply_color_lut(data.pixel_array, data)
     expected = expected >> 8 if expected.dtype.itemsize == 2 else expected
 
-    np.testing.assert_array_equal(make.pixels_of(Path(get_testdata_file("examples_palette.dcm")))[0], expected)
+    np.testing.assert_array_equal(make.pixels_of(make.pydicom_file("examples_palette.dcm"))[0], expected)
 
 
 @pytest.mark.filterwarnings("ignore")
 def test_jpeg_lossless_is_read_with_the_extra_and_refused_by_name_without():
     """With python-gdcm installed the pixels agree with pydicom's; without it the refusal names the extra."""
-    path = Path(get_testdata_file("SC_rgb_jpeg_gdcm.dcm"))
+    path = make.pydicom_file("SC_rgb_jpeg_gdcm.dcm")
     if get_decoder(uid.JPEGLosslessSV1).is_available:
         np.testing.assert_array_equal(make.pixels_of(path), pydicom.dcmread(path).pixel_array[None])
         return

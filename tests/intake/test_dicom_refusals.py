@@ -2,12 +2,11 @@
 
 import re
 import tracemalloc
-from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from pydicom import uid
-from pydicom.data import get_testdata_file
 
 from fanlight.intake import probe_item
 from tests.intake import dicom_files as make
@@ -77,7 +76,7 @@ def test_ultrasound_and_captures_are_accepted(tmp_path, sop_class, modality):
 
 def test_radiotherapy_plan_without_pixels_is_refused():
     """pydicom's RT plan."""
-    assert "radiotherapy plan" in refusal_of(Path(get_testdata_file("rtplan.dcm"))).found
+    assert "radiotherapy plan" in refusal_of(make.pydicom_file("rtplan.dcm")).found
 
 
 def test_no_pixels_are_named(tmp_path):
@@ -194,7 +193,7 @@ def test_bare_data_set_is_read(tmp_path, rng):
 
 def test_refusals_never_repeat_identity(tmp_path):
     """No value of the header but the technical ones appears in the words."""
-    tags = {"PatientName": "Invented^Pepper", "PatientID": "case-77", "Modality": "CT"}
+    tags: dict[str, Any] = {"PatientName": "Invented^Pepper", "PatientID": "case-77", "Modality": "CT"}
     path = make.native(tmp_path / "a.dcm", PICTURE, SOPClassUID=uid.CTImageStorage, **tags)
 
     text = str(refusal_of(path))

@@ -1,10 +1,7 @@
 """Measurements out of structured reports that pydicom writes."""
 
-from pathlib import Path
-
 import pytest
 from pydicom import uid
-from pydicom.data import get_testdata_file
 from pydicom.dataset import Dataset
 from pydicom.sr.codedict import codes
 
@@ -158,6 +155,6 @@ def test_endless_nesting_ends(tmp_path):
 
 def test_reference_librarys_own_report_is_read():
     """pydicom's test-SR.dcm holds two diameters of 3 cm, seen in its dump."""
-    given = measurements(Path(get_testdata_file("test-SR.dcm")))
+    given = measurements(make.pydicom_file("test-SR.dcm"))
 
     assert [(item.label, item.value, item.unit) for item in given] == [("Diameter", 3.0, "cm")] * 2
