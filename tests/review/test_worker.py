@@ -58,6 +58,17 @@ def test_a_hanging_decoder_is_stopped_and_the_next_file_is_read(worker: Worker) 
     assert worker.call(f"{HERE}:add", 1, 1) == 2
 
 
+def burn(*, beat: Any) -> None:
+    beat("burning", within_s=0.3)
+    while True:
+        pass
+
+
+def test_a_decoder_in_an_endless_loop_is_stopped(worker: Worker) -> None:
+    with pytest.raises(TaskStalledError, match=r"no answer within 0.3 s while burning"):
+        worker.call(f"{HERE}:burn")
+
+
 def test_a_crashing_decoder_takes_nothing_with_it(worker: Worker) -> None:
     with pytest.raises(TaskDiedError, match=r"exit code -11\) while crashing"):
         worker.call(f"{HERE}:crash")

@@ -239,7 +239,7 @@ def _read_frames(
                 look = _first_look(clip, chunk, known, house, marks, watch, beat)
                 timer = None if known.time is not None else ClipTimer(clip, look.layout)
                 families = _start_families(clip, patient, look, house, known)
-            beat("looking", done=n_read)
+            beat("looking", within_s=_STAGE_WITHIN_S, done=n_read)
             with watch.on("grey and beams"):
                 shown = _shown(chunk, look.layout.picture)
             if timer is not None:

@@ -53,6 +53,7 @@ def conclude(
             mode=item.mode.mode,
             verdicts=item.verdicts,
             acquired_at=item.clip.acquired_at,
+            number=item.clip.number,
         )
         for item in judged
     )

@@ -14,6 +14,7 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
+from pathlib import Path
 from typing import Any, Protocol
 
 # Engineering judgement: a chunk of 32 frames at 1024 x 768 decodes in under 0.2 s here; 5 s is the longest that a
@@ -22,7 +23,8 @@ STALL_S = 5.0
 # The longest phases (loading the models of the screen reader on a cold disk) announce a limit of their own.
 # Engineering judgement: twice the 1.5 GB that a 20 s clip may take; a laptop with 8 GB keeps its desk.
 MEMORY_LIMIT_BYTES = 3 * 1024**3
-_START_S = 60.0
+_PATIENCE = 6  # engineering judgement: two cores shared by a dozen busy programs
+_START_S = 60.0  # no file is open yet: a cold disk and a loaded machine may take their time
 
 
 class TaskError(RuntimeError):
@@ -55,6 +57,16 @@ class TaskFailedError(TaskError):
         self.kind = kind
         self.trace = trace
         super().__init__(f"{kind}: {message} (while {phase or 'starting'})")
+
+
+def _processor_s(pid: int | None) -> float | None:
+    """Seconds that a process had on the processor, or None where the system does not tell (only Linux does, here)."""
+    try:
+        # proc(5): fields 14 and 15 are user and system time in clock ticks; the name in field 2 may hold blanks.
+        fields = Path(f"/proc/{pid}/stat").read_text("ascii", "replace").rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    except (OSError, IndexError, ValueError, AttributeError):
+        return None
 
 
 class Beat(Protocol):
@@ -142,7 +154,7 @@ class Worker:
         assert self._pipe is not None
         assert self._process is not None
         try:
-            if not self._pipe.poll(limit_s):
+            if not self._heard(limit_s):
                 self.close()
                 raise TaskStalledError(phase, limit_s)
             return self._pipe.recv()
@@ -151,6 +163,23 @@ class Worker:
             code = self._process.exitcode
             self.close()
             raise TaskDiedError(phase, code) from error
+
+    def _heard(self, limit_s: float) -> bool:
+        """Whether the process said something in time.
+
+        On a machine that is busy with other things a healthy task gets little of the processor: it may take longer by
+        the clock, up to `_PATIENCE` times, as long as it has not had its time on the processor.
+        """
+        assert self._pipe is not None
+        assert self._process is not None
+        before = _processor_s(self._process.pid)
+        for _ in range(_PATIENCE):
+            if self._pipe.poll(limit_s):
+                return True
+            now = _processor_s(self._process.pid)
+            if before is None or now is None or now - before >= 0.8 * limit_s or now == before:
+                return False
+        return False
 
     def run(self, target: str, *arguments: Any) -> Iterator[Pulse | Any]:
         """Run ``module:function`` in the process; yield each `Pulse`, then the answer as the last item.
@@ -162,7 +191,7 @@ class Worker:
         """
         pipe = self._start()
         pipe.send((target, arguments))
-        phase, limit_s = "starting", STALL_S
+        phase, limit_s = "starting", _START_S  # until the task's first sign of life: its modules are loaded
         finished = False
         try:
             while not finished:
