@@ -38,7 +38,7 @@ def main(arguments: list[str]) -> int:
         [sys.executable, "-m", "fanlight.cli", "review", str(study), "--out", str(results)], cwd=ROOT
     )
     if code == 0:
-        print(f"The results lie in {results}. Start with letter.pdf, then summary.pdf and sheet.html.")
+        print(f"The results lie in {results}. Start with letter.pdf, then summary.pdf and study-sheet.html.")
     else:
         print(f"The review ended with exit code {code}; docs/cli.md says what that means.", file=sys.stderr)
     return code

@@ -228,7 +228,9 @@ def _git(root: Path, *arguments: str) -> str:
 
 def machine_now() -> str:
     """Return what a reader must know of this machine to judge a time, and nothing that names it."""
-    return f"{os.cpu_count()} cores, {platform.machine()}, {platform.system()}, Python {platform.python_version()}"
+    said = f"{os.cpu_count()} cores, {platform.machine()}, {platform.system()}, Python {platform.python_version()}"
+    # Times that were taken beside other work are longer; the reader has to know.
+    return said + (f", load average {os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "")
 
 
 if __name__ == "__main__":
