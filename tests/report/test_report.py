@@ -45,7 +45,7 @@ def test_letter_never_takes_more_than_two_pages(n_points: int) -> None:
 
 def test_a_letter_that_drops_points_says_how_many() -> None:
     review = sample_review(n_points=9)
-    long = replace(review, priorities=tuple(replace(item, means=item.means * 4) for item in review.priorities))
+    long = replace(review, priorities=tuple(replace(item, means=item.means * 14) for item in review.priorities))
 
     shown, _ = fit_letter(letter_of(long))
 
@@ -161,7 +161,7 @@ def layout_of(picture: object) -> Layout:
 def test_pictures_in_letters_hold_nothing_from_outside_the_sector() -> None:
     pixels = np.zeros((480, 640, 3), np.uint8)
     pixels[:60, :200] = 255  # a name in the corner of the screen, inside the box around the sector
-    pixels[440:, :] = 255
+    pixels[448:, :] = 255  # beyond the margin of six pixels
 
     drawn = draw_evidence(pixels, layout_of(PICTURE), (), 0)
 

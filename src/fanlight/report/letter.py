@@ -24,6 +24,8 @@ from fanlight.study import (
     Verdict,
 )
 
+_REFUSED_SHOWN = 3  # a letter has two pages; the study sheet lists them all
+
 
 def build_letter(
     review: StudyReview, house: House, titles: Mapping[str, str], frames: FrameSource, written_at: datetime
@@ -205,12 +207,16 @@ def _asked(review: StudyReview) -> list[Block]:
         blocks.append(
             Paragraph(
                 lead="Files disagree, so this cannot be signed:",
-                text="; ".join(review.study.mismatches) + ".",
+                text=f"{words.differing(review.study.mismatches)}; the study sheet lists which.",
                 voice=Voice.CAUTION,
             )
         )
     if review.refused:
-        names = "; ".join(str(item) for item in review.refused[:3])
-        more = f" and {len(review.refused) - 3} more, see the study sheet" if len(review.refused) > 3 else ""
-        blocks.append(Paragraph(lead="Not used:", text=f"{names}{more}", voice=Voice.QUIET))
+        shown = tuple(str(item) for item in review.refused[:_REFUSED_SHOWN])
+        rest = len(review.refused) - len(shown)
+        more = (f"and {rest} more, see the study sheet",) if rest else ()
+        blocks += [
+            Heading(text="Files not used, or only in part", level=3),
+            Items(entries=shown + more, voice=Voice.QUIET),
+        ]
     return blocks

@@ -135,10 +135,10 @@ def _source(criterion: Criterion) -> str:
 
 def _findings_grid(findings: tuple[Finding, ...], criteria: Mapping[str, Criterion]) -> Grid:
     rows: list[tuple[Cell, ...]] = []
-    for item in sorted(findings, key=lambda entry: (_ORDER.index(entry.verdict), -criteria[entry.criterion].weight)):
+    ordered = sorted(findings, key=lambda entry: (_ORDER.index(entry.verdict), -criteria[entry.criterion].weight))
+    for item in ordered:
         criterion = criteria[item.criterion]
         if item.value is None:
-            rows.append((criterion.title, "–", "", str(item.verdict), item.reason))
             continue
         target = f"target {item.band.words(item.unit)} ({_source(criterion)})"
         drawing = draw_band(
@@ -152,11 +152,21 @@ def _findings_grid(findings: tuple[Finding, ...], criteria: Mapping[str, Criteri
         if item.reason:
             note += f"; {item.reason}"
         rows.append((criterion.title, words.finding_value(item), drawing, str(item.verdict), note))
+    reasons: dict[str, list[str]] = {}
+    for item in ordered:
+        if item.value is None:
+            reasons.setdefault(item.reason, []).append(criteria[item.criterion].title)
+    for reason, names in reasons.items():  # one line a reason: a still says once that it has no beats
+        rows.append((names[0], "–", "", str(Verdict.NOT_ASSESSABLE), _with_others(names[1:], reason)))
     return Grid(
         head=("Criterion", "Value", "", "Verdict", "Target, source, note"),
         rows=tuple(rows),
         widths=(0.2, 0.14, 0.15, 0.12, 0.39),
     )
+
+
+def _with_others(names: list[str], reason: str) -> str:
+    return f"{reason}; the same for: {', '.join(name[:1].lower() + name[1:] for name in names)}" if names else reason
 
 
 def _clip(
@@ -242,6 +252,11 @@ def _not_used(review: StudyReview) -> list[Block]:
     entries = tuple(str(item) for item in review.refused)
     notes = review.study.notes
     blocks: list[Block] = []
+    if review.study.mismatches:
+        blocks += [
+            Heading(text="Where files disagree: the review cannot be signed"),
+            Items(entries=review.study.mismatches, voice=Voice.CAUTION),
+        ]
     if entries:
         blocks += [Heading(text="Files not used, or only in part"), Items(entries=entries, voice=Voice.PLAIN)]
     if notes:

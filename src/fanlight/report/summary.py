@@ -32,7 +32,9 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], written_at:
     if study.mismatches:
         blocks.append(
             Paragraph(
-                lead="Cannot be signed, files disagree:", text="; ".join(study.mismatches) + ".", voice=Voice.CAUTION
+                lead="Cannot be signed, files disagree:",
+                text=f"{words.differing(study.mismatches)}; the study sheet lists which.",
+                voice=Voice.CAUTION,
             )
         )
     blocks.append(Facts(pairs=_facts(review)))

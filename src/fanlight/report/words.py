@@ -52,6 +52,11 @@ def clips(numbers: Iterable[int]) -> str:
     return f"{noun} {joined}"
 
 
+def differing(mismatches: Iterable[str]) -> str:
+    """Return which statements differ between files, each once: "animal's name, weight"."""
+    return ", ".join(dict.fromkeys(item.split(":")[0] for item in mismatches))
+
+
 def when(moment: datetime | None) -> str:
     """Return a date as "3 March 2026", "not stated" for None."""
     return f"{moment.day} {moment:%B %Y}" if moment else "not stated"

@@ -85,7 +85,7 @@ def write_review(
     folder.mkdir(parents=True, exist_ok=True)
     criteria = read_criteria(house)
     titles: Mapping[str, str] = {key: view.title for key, view in read_views(house).items()}
-    citations = {key: entry.citation for key, entry in read_bibliography(house).items()}
+    citations = {key: work.words() for key, work in read_bibliography(house).items()}
     letter, letter_pdf = fit_letter(build_letter(review, house, titles, frames, written_at))
     summary = build_summary(review, citations, written_at)
     sheet = build_study_sheet(review, criteria, dict(titles), citations, frames, written_at)
