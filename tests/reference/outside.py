@@ -4,6 +4,12 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
+from typing import Any, cast
+
+from pydicom.sr._concepts_dict import concepts
+
+# Code dictionaries of DICOM PS3.16 as pydicom carries them: scheme, keyword, code, (meaning, context groups).
+STANDARD_CODES = cast("dict[str, dict[str, dict[str, tuple[str, Any]]]]", concepts)
 
 AUTHORITIES = Path(__file__).parent / "authorities"
 

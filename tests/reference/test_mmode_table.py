@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from tests.reference.outside import authority_rows
 
 from fanlight.reference.interval_limits import work_out_limits
 from fanlight.reference.intervals import read_intervals
 from fanlight.study import House
+from tests.reference.outside import authority_rows
 
 ROWS = authority_rows("mmode_dog_table.csv")
 USED = [row for row in ROWS if row["use"] == "yes"]

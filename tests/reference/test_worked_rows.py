@@ -8,13 +8,13 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from tests.reference.outside import authority_rows
 
 from fanlight.reference.formulas import agreement, flow, heart_size, learning, scores, ventricle
 from fanlight.reference.interval_limits import place, work_out_limits
 from fanlight.reference.intervals import read_intervals, weigh
 from fanlight.reference.load import load_house
 from fanlight.study import Patient, Request, Species
+from tests.reference.outside import authority_rows
 
 ROWS = authority_rows("worked_rows.csv")
 # Not compared here: the table has a test file of its own; of the procedure series only the result is published.

@@ -72,6 +72,7 @@ class PlanStep:
     asked: tuple[Rung, ...]
     clips: tuple[str, ...]  # Clip.key, in the order stored
     states: tuple[tuple[Rung, RungState], ...]  # all four rungs
+    m_mode: RungState = RungState.NOT_ASKED  # beside the ladder: some steps ask for it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
