@@ -192,13 +192,13 @@ def screen(
     air: bool = False,
     shadow: tuple[float, float] | None = None,
     noise: float = 3.0,
+    floor: int = 0,
 ) -> Drawn:
     """Draw a whole screen in one of four invented layouts."""
     grey = np.zeros((n_frames, rows, cols), np.uint8)
     if picture is not None:
-        grey = paint(
-            beam_frames(rng, n_frames, gain=gain, air=air, shadow=shadow, noise=noise), picture, rows, cols, cut
-        )
+        beams = beam_frames(rng, n_frames, gain=gain, air=air, shadow=shadow, noise=noise)
+        grey = paint(np.maximum(beams, floor), picture, rows, cols, cut)
     pixels = np.repeat(np.maximum(grey, background)[..., None], 3, axis=3)
     u, v = rows / 480, cols / 640
     ruler: tuple[float, ...] = ()

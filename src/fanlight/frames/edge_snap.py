@@ -108,6 +108,21 @@ def _typical_inside(presence: NDArray[np.float32], numbers: tuple[float, ...], s
     return max(float(np.mean(values)), 1e-3)
 
 
+def _first_painted(presence: NDArray[np.float32], numbers: tuple[float, ...], stretch: float) -> float:
+    """Radius at which the beams of a pointed fan begin to be painted: a face too short to be fitted as an arc."""
+    apex_x, apex_y, left, right, _, far = numbers
+    angles = np.linspace(left, right, 34)[2:-2]
+    radii = np.arange(0.0, 0.08 * far, 0.5)
+    x = (apex_x + radii[:, None] * np.sin(angles)) / stretch
+    y = apex_y + radii[:, None] * np.cos(angles)
+    values = cv2.remap(presence, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR)
+    there = values > 0.3 * _typical_inside(presence, numbers, stretch)
+    # First of two samples in a row, so that one pixel of noise or of a label does not count.
+    solid = there[:-1] & there[1:]
+    first = np.where(solid.any(axis=0), radii[np.argmax(solid, axis=0)], np.nan)
+    return 0.0 if np.isnan(first).mean() > 0.5 else float(np.nanmedian(first))
+
+
 _SIDES = ("left", "right", "near", "far")
 
 
@@ -139,6 +154,8 @@ def snap_sector(
         numbers = (*numbers[:4], max(numbers[4], 2.5), numbers[5])
     for reach in (reach_px, 0.5 * reach_px + 2.0, 4.0, 3.0):
         numbers = _solved(numbers, _measured(presence, stretch, numbers, reach))
+    if numbers[4] <= 2.0:
+        numbers = (*numbers[:4], _first_painted(presence, numbers, stretch), numbers[5])
     final = _measured(presence, stretch, numbers, 3.0)
     shares = {
         side: float(np.mean(steps.weights[steps.on_screen] > 0)) if steps.on_screen.mean() > 0.15 else None

@@ -15,6 +15,7 @@ from fanlight.frames.painted import Blob
 _ANGLE_STEP_DEG = 1.0
 _BIN_PX = 1.5
 _LINES_KEPT = 10
+_LEAST_VOTES = 12  # a shorter run on the reduced screen is a corner or a letter
 # A fan narrower than this cannot be told from a strip by its edges; wider than this no array steers (physics:
 # elements of half a wavelength and more lose nearly all sensitivity beyond 80 degrees to either side).
 _MIN_WIDTH_DEG = 8.0
@@ -63,6 +64,7 @@ def _fill(outline: NDArray[np.float64], shape: tuple[int, int]) -> NDArray[np.ui
 class _Area:
     mask: NDArray[np.uint8]
     contour: NDArray[np.float64]  # (n, 2) x, y; points on the rim of the screen left out
+    reach: NDArray[np.float64]  # (n, 2) x, y; all of them
     window: tuple[int, int, int, int]  # x0, y0, x1, y1 that may cut the fan (inclusive)
     centre: NDArray[np.float64]
     is_hull: bool
@@ -90,78 +92,93 @@ def _area(blob: Blob) -> _Area:
     inside = contour[~rim] if (~rim).sum() >= 30 else contour
     moments = cv2.moments(mask, binaryImage=True)
     centre = np.array([moments["m10"] / moments["m00"], moments["m01"] / moments["m00"]])
-    return _Area(mask=mask, contour=inside, window=window, centre=centre, is_hull=blob.is_hull)
+    return _Area(mask=mask, contour=inside, reach=contour, window=window, centre=centre, is_hull=blob.is_hull)
 
 
-def _lines(area: _Area) -> list[tuple[float, float, float]]:
-    """Return straight runs of the outline as (normal angle, offset, points on it), strongest first."""
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A straight run of the outline: unit normal, offset along it, and the middle of the points on it."""
+
+    normal: NDArray[np.float64]
+    offset: float
+    middle: NDArray[np.float64]
+
+
+def _lines(area: _Area) -> list[_Line]:
+    """Return straight runs of the outline, strongest first (Hough transform)."""
     points = area.contour
     angles = np.radians(np.arange(0.0, 180.0, _ANGLE_STEP_DEG))
-    offsets = points @ np.stack([np.cos(angles), np.sin(angles)])  # (point, angle)
+    normals = np.stack([np.cos(angles), np.sin(angles)])
+    offsets = points @ normals  # (point, angle)
     low = float(offsets.min())
     bins = ((offsets - low) / _BIN_PX).astype(np.int64)
     n_bins = int(bins.max()) + 1
     flat = bins + np.arange(len(angles)) * n_bins
     votes = np.bincount(flat.ravel(), minlength=n_bins * len(angles)).reshape(len(angles), n_bins).astype(np.float32)
-    votes = votes + 0.5 * np.pad(votes, ((0, 0), (1, 1)))[:, :-2] + 0.5 * np.pad(votes, ((0, 0), (1, 1)))[:, 2:]
-    found: list[tuple[float, float, float]] = []
+    votes = cv2.filter2D(votes, -1, np.array([[0.5, 1.0, 0.5]], np.float32), borderType=cv2.BORDER_CONSTANT)
+    found: list[_Line] = []
     for _ in range(_LINES_KEPT):
         angle_index, bin_index = np.unravel_index(int(np.argmax(votes)), votes.shape)
-        strength = float(votes[angle_index, bin_index])
-        if strength < 12:
+        if votes[angle_index, bin_index] < _LEAST_VOTES:
             break
-        theta, offset = float(angles[angle_index]), low + (float(bin_index) + 0.5) * _BIN_PX
-        found.append((*_straightened(points, theta, offset), strength))
-        # Clear the neighbourhood of this line: 4 degrees and 6 px about its own middle.
-        near = np.abs(points @ np.array([math.cos(theta), math.sin(theta)]) - offset) < 2.5
+        offset = low + (float(bin_index) + 0.5) * _BIN_PX
+        near = np.abs(offsets[:, angle_index] - offset) < 2.5
+        line = _straightened(points, normals[:, angle_index], offset)
+        found.append(line)
+        # Clear the neighbourhood of this line: 5 degrees and 6 px about its own middle.
         middle = points[near].mean(axis=0)
         for step in range(-5, 6):
             other = (int(angle_index) + step) % len(angles)
-            at = int((float(middle @ [math.cos(angles[other]), math.sin(angles[other])]) - low) / _BIN_PX)
+            at = int((float(middle @ normals[:, other]) - low) / _BIN_PX)
             votes[other, max(at - 4, 0) : at + 5] = 0
     return found
 
 
-def _straightened(points: NDArray[np.float64], theta: float, offset: float) -> tuple[float, float]:
+def _straightened(points: NDArray[np.float64], normal: NDArray[np.float64], offset: float) -> _Line:
     """Fit the line anew to the points near it (total least squares, twice)."""
+    middle = normal * offset
     for width in (2.5, 1.5):
-        near = points[np.abs(points @ np.array([math.cos(theta), math.sin(theta)]) - offset) < width]
+        near = points[np.abs(points @ normal - offset) < width]
         if len(near) < 8:
             break
         middle = near.mean(axis=0)
-        _, _, axes = np.linalg.svd(near - middle, full_matrices=False)
-        normal = axes[1]
-        if normal @ np.array([math.cos(theta), math.sin(theta)]) < 0:
-            normal = -normal
-        theta, offset = math.atan2(normal[1], normal[0]), float(normal @ middle)
-    return theta, offset
+        dx, dy = (near - middle).T
+        xx, yy, xy = float(dx @ dx), float(dy @ dy), float(dx @ dy)
+        along = 0.5 * math.atan2(2 * xy, xx - yy)  # direction of the longer axis of the scatter
+        turned = np.array([-math.sin(along), math.cos(along)])
+        normal = turned if turned @ normal >= 0 else -turned
+        offset = float(normal @ middle)
+    return _Line(normal=normal, offset=offset, middle=middle)
 
 
-def _apex(one: tuple[float, float, float], two: tuple[float, float, float]) -> NDArray[np.float64] | None:
-    matrix = np.array([[math.cos(one[0]), math.sin(one[0])], [math.cos(two[0]), math.sin(two[0])]])
-    if abs(np.linalg.det(matrix)) < math.sin(math.radians(_MIN_WIDTH_DEG)):
+def _apex(one: _Line, two: _Line) -> NDArray[np.float64] | None:
+    determinant = one.normal[0] * two.normal[1] - one.normal[1] * two.normal[0]
+    if abs(determinant) < math.sin(math.radians(_MIN_WIDTH_DEG)):
         return None
-    return np.asarray(np.linalg.solve(matrix, np.array([one[1], two[1]])))
+    x = one.offset * two.normal[1] - two.offset * one.normal[1]
+    y = one.normal[0] * two.offset - two.normal[0] * one.offset
+    return np.asarray(np.array([x, y]) / determinant)
 
 
-def _edge_angle(line: tuple[float, float, float], apex: NDArray[np.float64], area: _Area) -> float:
+def _edge_angle(line: _Line, apex: NDArray[np.float64]) -> float:
     """Angle from straight down, at the apex, of the half of the line on which the outline lies."""
-    direction = np.array([-math.sin(line[0]), math.cos(line[0])])
-    near = np.abs(area.contour @ np.array([math.cos(line[0]), math.sin(line[0])]) - line[1]) < 2.5
-    along = (area.contour[near] - apex) @ direction if near.any() else np.array([(area.centre - apex) @ direction])
-    if np.median(along) < 0:
+    direction = np.array([-line.normal[1], line.normal[0]])
+    if (line.middle - apex) @ direction < 0:
         direction = -direction
     return math.atan2(direction[0], direction[1])
 
 
-def _common(values: NDArray[np.float64], width_px: float) -> float | None:
-    """Return the densest value (a sliding window of this width), or None for too few."""
+def _common(values: NDArray[np.float64], width_px: float, first: bool = False) -> float | None:
+    """Return the densest value (a sliding window of this width), or None for too few.
+
+    `first`: the smallest value that is at least half as dense; the face lies nearer than the bands below it.
+    """
     if len(values) < 6:
         return None
     ordered = np.sort(values)
     ends = np.searchsorted(ordered, ordered + width_px, side="right")
     counts = ends - np.arange(len(ordered))
-    best = int(np.argmax(counts))
+    best = int(np.argmax(counts >= 0.5 * counts.max())) if first else int(np.argmax(counts))
     return float(np.median(ordered[best : ends[best]]))
 
 
@@ -175,13 +192,14 @@ def _with_arcs(apex: NDArray[np.float64], left: float, right: float, area: _Area
     if between.sum() < 8:
         return None
     rim = radius[between]
-    middle = 0.5 * (rim.min() + rim.max())
-    # The deepest arc that carries a fair share of the outline; a flat cut further in is no arc.
-    far = _common(rim[rim > middle], 3.0)
-    top_far = float(np.quantile(rim, 0.995))
-    if far is None or far < 0.9 * top_far:
-        far = top_far
-    near = _common(rim[rim < middle], 3.0) if (rim < middle).sum() >= 6 else float(radius.min())
+    farthest = float(np.quantile(np.hypot(*(area.reach - apex).T), 0.995))
+    # The deepest arc that carries a fair share of the outline; where the screen cuts it off, the farthest corner.
+    deep = rim[rim > 0.85 * farthest]
+    far = _common(deep, 3.0)
+    if far is None or far < 0.9 * farthest:
+        far = farthest
+    shallow = rim[rim < 0.6 * far] if (rim < 0.6 * far).any() else rim[rim < 0.5 * (float(rim.min()) + far)]
+    near = _common(shallow, 3.0, first=True)
     if near is None or near < 0.02 * far:
         near = 0.0
     if far < near + 5 or near > _MAX_NEAR_PER_DEPTH * (far - near):
@@ -220,7 +238,7 @@ def _sectors_from_lines(area: _Area) -> list[RoughFit]:
         apex = _apex(one, two)
         if apex is None:
             continue
-        left, right = sorted((_edge_angle(one, apex, area), _edge_angle(two, apex, area)))
+        left, right = sorted((_edge_angle(one, apex), _edge_angle(two, apex)))
         if not math.radians(_MIN_WIDTH_DEG) < right - left < math.radians(_MAX_WIDTH_DEG):
             continue
         towards = math.atan2(area.centre[0] - apex[0], area.centre[1] - apex[1])
@@ -246,6 +264,8 @@ def _circle(points: NDArray[np.float64]) -> tuple[float, float, float] | None:
 def _sectors_from_arc(area: _Area) -> list[RoughFit]:
     """Fans from the deepest arc alone: its centre is the apex. Serves pictures whose sides are in shadow."""
     x, y = area.contour[:, 0], area.contour[:, 1]
+    deepest = np.full(area.mask.shape[1], -1.0)
+    np.maximum.at(deepest, x.astype(int), y)
     fits: list[RoughFit] = []
     for share in (0.5, 0.7, 0.85):
         # Lowest outline point of each column, columns near the middle of the area.
@@ -254,7 +274,7 @@ def _sectors_from_arc(area: _Area) -> list[RoughFit]:
         columns = np.unique(x[np.abs(x - centre_x) < 0.5 * share * width]).astype(int)
         if len(columns) < 12:
             continue
-        lowest = np.array([[c, y[x == c].max()] for c in columns], float)
+        lowest = np.column_stack([columns, deepest[columns]])
         keep = np.ones(len(lowest), bool)
         circle = None
         for _ in range(4):

@@ -18,7 +18,12 @@ from fanlight.study import Box, PhysicalUnit, Picture, Region, Sector, SpatialFo
 # picture weigh no more than its own echoes (engineering judgement).
 _BRIGHT_ENOUGH = 48.0
 _CANDIDATES = 3  # rough fits that are set to the edges and compared
+_SURE = 0.97  # the other candidates, less promising, are not looked at
 _MIN_CONFIDENCE = 0.3  # below this nothing is returned
+# Paint that fills less than this share of the height leaves open how deep the picture goes: a probe in the air
+# paints the nearest millimetres only. The confidence is held below what may contradict a region of the file.
+_SHALLOW_FRACTION = 0.22
+_DEPTH_NOT_SEEN = 0.45
 _MIN_SIDE_PX = 40  # a picture smaller than this on any side holds nothing to judge
 
 
@@ -26,10 +31,11 @@ _MIN_SIDE_PX = 40  # a picture smaller than this on any side holds nothing to ju
 class _Candidate:
     picture: Picture
     confidence: float
-    rank: float  # confidence, and the larger of two that both look like a picture
+    rank: float  # confidence, rough fit, and the larger of two that both look like a picture
     rough: RoughFit
     support: Support
     seen_by: str
+    is_shallow: bool
 
 
 def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> tuple[Picture | None, float, str]:
@@ -40,7 +46,7 @@ def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> t
     frames : ndarray of shape (frame, row, col)
         Grey values of the first frames of a clip, or of one still.
     regions : iterable of Region
-        Regions of the file. A hint for the shape of a pixel only; what they say of places is not used.
+        Regions of the file, as a hint: the shape of a pixel, and boxes to look inside beside the whole screen.
 
     Returns
     -------
@@ -61,12 +67,15 @@ def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> t
     rows, cols = screen.top.shape
     if min(rows, cols) < _MIN_SIDE_PX:
         return None, 0.0, f"the frame is only {cols} × {rows} pixels"
+    regions = tuple(regions)
     stretch = pixel_stretch(regions)
     best: _Candidate | None = None
-    for blob, rough in _best_roughs(painted_blobs(screen, stretch)):
+    for blob, rough in _best_roughs(painted_blobs(screen, stretch, _hints(regions, rows, cols))):
         candidate = _set_to_edges(screen, blob, rough, stretch)
         if candidate is not None and (best is None or candidate.rank > best.rank):
             best = candidate
+        if best is not None and best.confidence >= _SURE:
+            break
     if best is None:
         return None, 0.0, "no painted area with the outline of an ultrasound picture"
     if best.confidence < _MIN_CONFIDENCE:
@@ -92,6 +101,18 @@ def pixel_stretch(regions: Iterable[Region]) -> float:
             if 0.5 <= ratio <= 2.0:
                 return 1.0 if abs(ratio - 1) < 0.005 else ratio
     return 1.0
+
+
+def _hints(regions: Iterable[Region], rows: int, cols: int) -> tuple[Box, ...]:
+    """Boxes of two-dimensional regions that lie on the frame and leave some of it out."""
+    boxes = (region.box for region in regions if region.spatial_format == SpatialFormat.TWO_D)
+    return tuple(
+        box
+        for box in boxes
+        if box == box.clipped_to(rows, cols)
+        and min(box.width_px, box.height_px) >= _MIN_SIDE_PX
+        and box.area_px < 0.9 * rows * cols
+    )[:2]
 
 
 def _best_roughs(blobs: list[Blob]) -> list[tuple[Blob, RoughFit]]:
@@ -155,18 +176,21 @@ def _set_to_edges(screen: Screen, blob: Blob, rough: RoughFit, stretch: float) -
     else:
         x0, y0, x1, y1 = (full(v) for v in rough.numbers)
         box, support = snap_strip(presence, (x0 / stretch, y0, x1 / stretch, y1), 1.5 * shrink + 2)
-        least = max(_MIN_SIDE_PX, 0.15 * min(rows, cols))  # narrower: a column of words or a bar
-        if box[2] - box[0] < least or box[3] - box[1] < least:
+        # Narrower is a column of words or a bar. The bands of a probe in the air may be wide and shallow.
+        if box[2] - box[0] < max(_MIN_SIDE_PX, 0.15 * cols) or box[3] - box[1] < _MIN_SIDE_PX:
             return None
         picture = Strip(box=Box(row0=int(box[1]), col0=int(box[0]), row1=int(box[3]) + 1, col1=int(box[2]) + 1))
     confidence = _confidence(rough, support, blob)
+    if picture.depth_px < _SHALLOW_FRACTION * rows:
+        confidence = min(confidence, _DEPTH_NOT_SEEN)
     return _Candidate(
         picture=picture,
         confidence=confidence,
-        rank=confidence * _size_weight(blob),
+        rank=confidence * rough.score**0.5 * _size_weight(blob),
         rough=rough,
         support=support,
         seen_by=blob.seen_by,
+        is_shallow=picture.depth_px < _SHALLOW_FRACTION * rows,
     )
 
 
@@ -177,25 +201,25 @@ def _confidence(rough: RoughFit, support: Support, blob: Blob) -> float:
         return 0.0  # runs off the screen on all sides: nothing tells it from a photograph
     edges = 0.6 * (sum(seen) / len(seen)) + 0.4 * min(seen)
     # Overlap of a drawn fan with closed paint is 0.9 and better; 0.5 and less is another shape.
+    hidden = 3 - len(seen) if rough.is_sector else 4 - len(seen)  # a fan may start in a point
     shape = min(max((rough.overlap_fraction - 0.5) / 0.4, 0.0), 1.0)
     size = min(1.0, _size_weight(blob) / 0.05**0.25)
-    return float(edges**0.5 * shape**0.5 * size**0.5)
+    return float(edges**0.5 * shape**0.5 * size**0.5 * 0.9 ** max(hidden, 0))
 
 
 def _words(candidate: _Candidate) -> str:
     picture, support = candidate.picture, candidate.support
     sides = {"left edge": support.left, "right edge": support.right, "face": support.near, "deepest row": support.far}
     weak = [name for name, share in sides.items() if share is not None and share < 0.4]
-    off = [
-        name
-        for name, share in sides.items()
-        if share is None and not (name == "face" and isinstance(picture, Sector) and picture.near_px <= 2.0)
-    ]
+    pointed = isinstance(picture, Sector) and picture.near_px <= 2.0  # a face of no length cannot be off the screen
+    off = [name for name, share in sides.items() if share is None and not (name == "face" and pointed)]
     if isinstance(picture, Sector):
         text = f"a fan of {picture.width_deg:.0f} degrees, {picture.depth_px:.0f} pixels deep"
     else:
         text = f"a strip of {picture.box.width_px} × {picture.box.height_px} pixels"
     text += f", from {candidate.seen_by}"
+    if candidate.confidence <= _DEPTH_NOT_SEEN and candidate.is_shallow:
+        text += "; only the part nearest to the probe is painted, how deep the picture goes cannot be seen"
     if weak:
         text += f"; hardly seen: {', '.join(weak)}"
     if off:

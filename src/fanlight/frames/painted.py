@@ -9,18 +9,23 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.study import Box
+
 # Frames looked at: the range of grey values over a dozen frames spread over the chunk is within a few levels
 # of the range over all of them, at a third of the time (engineering judgement).
 _FRAMES_USED = 12
 # Working size: edges are found roughly at this size, then set to a fraction of a pixel on the full screen.
 _SMALL_PX = 400
 # Grey levels above the background, and of change between frames. Several are tried and the fit decides: a dark
-# picture shows only at the first, a picture with compression noise round it only at the later ones.
-_LIFTS = (2, 6, 14, 30)
+# picture shows only at the first, a picture with compression noise round it only at the later ones. Where the empty
+# screen is one exact grey (nothing was lost to compression) a single level already is paint.
+_LIFTS = (1, 2, 6, 14, 30)
 _CHANGES = (3, 8, 20)
 # Share of a working pixel that must be painted. Strokes of letters cover about a third of a line of text.
 _SHARE = 0.4
+_SEEN_BAR = 12.0  # grey levels above the screen from which a bar can be seen and may be meant as one
 _MIN_AREA_FRACTION = 0.015  # smaller than this share of the screen is a bar, a logo or a word
+_MIN_PIECE_FRACTION = 0.006  # of one of two pieces that make a picture together
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +34,7 @@ class Screen:
 
     top: NDArray[np.uint8]  # (row, col)
     low: NDArray[np.uint8]  # (row, col)
+    lift: NDArray[np.uint8]  # (row, col) grey levels above the empty screen, 0 where one flat colour is laid
     background: int  # grey level of the empty screen
     n_frames: int
 
@@ -36,18 +42,6 @@ class Screen:
     def moves(self) -> bool:
         """Whether there was more than one frame to compare."""
         return self.n_frames > 1
-
-    @property
-    def lift(self) -> NDArray[np.uint8]:
-        """Grey levels above the empty screen."""
-        lift = cv2.subtract(self.top, np.full_like(self.top, self.background))
-        # A menu bar or a box of one colour is no echo: speckle is never flat over 5 × 5 pixels short of saturation.
-        square = np.ones((5, 5), np.uint8)
-        span = cv2.subtract(cv2.dilate(self.top, square), cv2.erode(self.top, square))
-        flat = (span <= 1) & (self.top < 250)
-        # Its rim is flat too: grow by what the square took away.
-        lift[cv2.dilate(flat.astype(np.uint8), square) > 0] = 0
-        return np.asarray(lift, np.uint8)
 
     @property
     def change(self) -> NDArray[np.uint8]:
@@ -97,7 +91,18 @@ def look_at(frames: NDArray[np.uint8]) -> Screen:
     counts = np.bincount(low.ravel(), minlength=256)
     # An empty screen is black or a dark grey; a bright most-common value is a page of paper or a photograph.
     background = int(np.argmax(counts[:64])) if counts[:64].sum() > 0.1 * low.size else 0
-    return Screen(top=top, low=low, background=background, n_frames=len(used))
+    return Screen(top=top, low=low, lift=_lift(top, background), background=background, n_frames=len(used))
+
+
+def _lift(top: NDArray[np.uint8], background: int) -> NDArray[np.uint8]:
+    lift = cv2.subtract(top, np.full_like(top, background))
+    # A menu bar or a box of one colour is no echo: speckle is never flat over 5 × 5 pixels short of saturation.
+    square = np.ones((5, 5), np.uint8)
+    span = cv2.subtract(cv2.dilate(top, square), cv2.erode(top, square))
+    flat = cv2.compare(span, 1.0, cv2.CMP_LE) & cv2.compare(top, 250.0, cv2.CMP_LT)
+    flat &= cv2.compare(lift, _SEEN_BAR, cv2.CMP_GE)  # the dark floor of a picture is flat as well
+    lift[cv2.dilate(flat, square) > 0] = 0  # its rim is flat too: grow by what the square took away
+    return np.asarray(lift, np.uint8)
 
 
 def reduction(rows: int, cols: int) -> float:
@@ -105,10 +110,12 @@ def reduction(rows: int, cols: int) -> float:
     return max(1.0, max(rows, cols) / _SMALL_PX)
 
 
-def painted_blobs(screen: Screen, col_stretch: float = 1.0) -> list[Blob]:
+def painted_blobs(screen: Screen, col_stretch: float = 1.0, hints: tuple[Box, ...] = ()) -> list[Blob]:
     """Return painted areas of the reduced screen at several thresholds, no two alike.
 
     The reduced screen has square pixels: `col_stretch` is the width of a screen pixel divided by its height.
+    `hints` are boxes that the file names: each is tried as a window at the lowest thresholds, beside the whole
+    screen, because it may part a picture from a bar that touches it.
     """
     rows, cols = screen.top.shape
     shrink = reduction(rows, cols)
@@ -123,17 +130,31 @@ def painted_blobs(screen: Screen, col_stretch: float = 1.0) -> list[Blob]:
         share = cv2.resize(hits, size, interpolation=cv2.INTER_AREA)
         words = f"pixels that change by {level} levels" if is_change else f"pixels {level} levels above the background"
         mask = np.asarray(cv2.compare(share, 255 * _SHARE, cv2.CMP_GE) // 255, np.uint8)
-        for blob in _blobs(mask, words, is_change):
-            if not any(_alike(blob, other) for other in found):
-                found.append(blob)
+        lowest = level in (_CHANGES[0], _LIFTS[0])
+        for window in (*(hints if lowest else ()), None):
+            for blob in _blobs(_windowed(mask, window, (rows, cols)), words, is_change):
+                if not any(_alike(blob, other) for other in found):
+                    found.append(blob)
     return found
+
+
+def _windowed(mask: NDArray[np.uint8], window: Box | None, size: tuple[int, int]) -> NDArray[np.uint8]:
+    """The mask with all outside the window (in screen pixels) cleared."""
+    if window is None:
+        return mask
+    down, across = mask.shape[0] / size[0], mask.shape[1] / size[1]
+    kept = np.zeros_like(mask)
+    rows = slice(round(window.row0 * down), round(window.row1 * down))
+    cols = slice(round(window.col0 * across), round(window.col1 * across))
+    kept[rows, cols] = mask[rows, cols]
+    return kept
 
 
 def _alike(one: Blob, two: Blob) -> bool:
     """Whether two areas would give the same fit: they share all but 2 % of their pixels."""
     if one.is_hull != two.is_hull or abs(one.area_px - two.area_px) > 0.02 * one.area_px:
         return False
-    return cv2.countNonZero(one.mask ^ two.mask) < 0.02 * one.area_px
+    return bool(cv2.countNonZero(one.mask ^ two.mask) < 0.02 * one.area_px)
 
 
 def _outline(mask: NDArray[np.uint8]) -> NDArray[np.float64]:
@@ -142,7 +163,7 @@ def _outline(mask: NDArray[np.uint8]) -> NDArray[np.float64]:
 
 
 def _blobs(mask: NDArray[np.uint8], words: str, is_change: bool) -> list[Blob]:
-    """Close small gaps, fill holes, cut off what is thin; return the two largest and hulls of those below each other."""
+    """Close small gaps, fill holes, cut off what is thin; the two largest, and hulls of those below each other."""
     closing = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
     opening = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))  # wider than a line of text on the reduced screen
     padded = cv2.copyMakeBorder(mask, 9, 9, 9, 9, cv2.BORDER_REPLICATE)
@@ -154,10 +175,10 @@ def _blobs(mask: NDArray[np.uint8], words: str, is_change: bool) -> list[Blob]:
     opened = np.ascontiguousarray(cv2.morphologyEx(padded, cv2.MORPH_OPEN, opening)[9:-9, 9:-9])
     count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
     areas = stats[:, cv2.CC_STAT_AREA]
-    large = [k for k in range(1, count) if areas[k] >= _MIN_AREA_FRACTION * mask.size]
+    large = [k for k in range(1, count) if areas[k] >= _MIN_PIECE_FRACTION * mask.size]
     large.sort(key=lambda k: -int(areas[k]))
     found = []
-    for label in large[:2]:
+    for label in [k for k in large if areas[k] >= _MIN_AREA_FRACTION * mask.size][:2]:
         piece = (labels == label).astype(np.uint8)
         found.append(
             Blob(
@@ -169,7 +190,7 @@ def _blobs(mask: NDArray[np.uint8], words: str, is_change: bool) -> list[Blob]:
                 pieces=piece,
             )
         )
-    for one, two in combinations(large[:3], 2):
+    for one, two in combinations(large[:4], 2):
         if not _share_columns(stats[one], stats[two]):
             continue
         pieces = ((labels == one) | (labels == two)).astype(np.uint8)

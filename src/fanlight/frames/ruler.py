@@ -104,7 +104,7 @@ def _small_marks(screen: Screen, picture: Picture, texts: tuple[ScreenText, ...]
         if len(item.text.strip()) > 1:
             high[max(item.box.row0, 0) : item.box.row1, max(item.box.col0, 0) : item.box.col1] = 0
     mask = cv2.compare(high, float(_LEAST_CONTRAST), cv2.CMP_GE)
-    count, _, stats, centres = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    count, _, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     spots = []
     for label in range(1, count):
         x, y, w, h, _ = (int(v) for v in stats[label])

@@ -89,7 +89,7 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
     colour, two_sided, one_hue, tinted, screen_colour = _colours(chosen, inside)
     others = _other_areas(top, inside, layout)
     pane = _second_pane(others, picture, inside)
-    strip = _time_strip(others, picture, rows, cols)
+    strip = _time_strip(others, picture, cols)
     look = _strip_look(grey, strip) if strip is not None else _StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
     banded, fades, beats = _picture_structure(grey, picture)
     counts = np.bincount(grey[0].ravel(), minlength=256) / grey[0].size
@@ -214,7 +214,7 @@ def _second_pane(others: list[Box], picture: Picture | None, inside: NDArray[np.
     return best
 
 
-def _time_strip(others: list[Box], picture: Picture | None, rows: int, cols: int) -> Box | None:
+def _time_strip(others: list[Box], picture: Picture | None, cols: int) -> Box | None:
     """The strip that could have a time axis: the picture itself where it is one, else a wide area outside it."""
     wide = [box for box in others if box.width_px >= 0.4 * cols and box.width_px >= 1.3 * box.height_px]
     if wide:
