@@ -310,3 +310,33 @@ def test_a_value_on_the_limit_follows_the_sign(house: House) -> None:
     assert place(1.6, work_out_limits(rows["dog_la_ao_stage_larouche2019"], "la_ao", 8.0)) == "above"
     assert place(36.0, work_out_limits(rows[DOBERMAN], "lvids", 30.0)) == "inside"
     assert place(42.1, work_out_limits(rows["scottish_deerhound_ef_deerhound2022"], "ejection_fraction", 40)) == "below"
+
+
+def test_a_slow_aorta_is_not_called_abnormal_by_a_teaching_range(house: House) -> None:
+    """Below the range a velocity may be a matter of the beam angle: the row places it and does not call it."""
+    reading = weigh(house, "aortic_vmax", 0.8, "m/s", "CW", BEAGLE, NOTHING_NAMED)[0]
+
+    assert reading.words.startswith("orientation only: 0.80 m/s lies below the range")
+    assert "does not call abnormal" in reading.words
+
+
+def test_la_ao_from_m_mode_is_not_held_against_the_2d_limit(house: House) -> None:
+    """The two are not interchangeable: the staging limit stays silent for a ratio from M-mode."""
+    request = Request(named_diseases=("myxomatous_mitral_valve_disease",))
+    row = "dog_la_ao_stage_larouche2019"
+
+    assert not _by_row(weigh(house, "LA/Ao", 1.7, "", "M-mode", BEAGLE, request))[row].applies
+    assert _by_row(weigh(house, "LA/Ao", 1.7, "", "2-D, early diastole", BEAGLE, request))[row].applies
+    assert "Doubt: technique not stated" in _by_row(weigh(house, "LA/Ao", 1.7, "", "", BEAGLE, request))[row].words
+
+
+def test_the_house_may_ask_for_more_animals(house: House) -> None:
+    """A group that wants 1000 animals for z gets it from the larger study only."""
+    table = house.table("intervals")
+    strict = House({**house.tables, "intervals": {**table, "settings": {**table["settings"], "z_needs_animals": 1000}}})
+
+    readings = _by_row(weigh(strict, "lvidd", 3.6, "cm", "M-mode", BEAGLE, NOTHING_NAMED))
+
+    assert readings["dog_lvidd_mmode_cornell2004"].z is None
+    assert readings["dog_lvidd_mmode_cornell2004"].words.startswith("orientation only")
+    assert readings["dog_lvidd_mmode_esser2020"].z is not None

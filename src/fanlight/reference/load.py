@@ -11,6 +11,10 @@ from typing import Any
 
 from fanlight.study import House
 
+# Tables to which a group may add rows of its own: its plans and questions, breeds it meets, words on its screens.
+# Everywhere else a new row would be a misspelt one.
+_OPEN_TABLES = frozenset({"breeds", "plans.plans", "plans.choose", "plans.questions", "plans.levels", "views.terms"})
+
 
 class HouseFileError(ValueError):
     """A group's own settings file cannot be used."""
@@ -35,6 +39,10 @@ def _shipped_tables(folder: Traversable, prefix: str = "") -> dict[str, dict[str
 def _lay_over(base: dict[str, Any], own: dict[str, Any], place: str, file: str, changed: list[str]) -> None:
     for key, value in own.items():
         here = f"{place}.{key}"
+        if key not in base and place in _OPEN_TABLES and isinstance(value, dict):
+            base[key] = copy.deepcopy(value)
+            changed.append(here)
+            continue
         if key not in base:
             known = ", ".join(sorted(base))
             raise HouseFileError(file, here, "no such row", f"Rows that can be changed here: {known}.")
@@ -56,7 +64,8 @@ def load_house(own_file: Path | None = None) -> House:
     """Return the shipped tables, changed where the group's own TOML file says so.
 
     The group's file names table and row as the shipped ones do, the table first:
-    ``["criteria/gain".overall_gain.band]``. Only rows that exist can be changed.
+    ``["criteria/gain".overall_gain.band]``. Only rows that exist can be changed; plans, questions, levels, breeds
+    and the words that name views can also be added (``[plans.plans.my_plan]``). A list replaces the whole list.
 
     Raises
     ------
