@@ -74,6 +74,7 @@ def _open(path: Path) -> onnxruntime.InferenceSession:
         import onnxruntime  # takes a good part of a second, so only when text is read
     except ImportError as error:
         raise ScreenReaderMissingError(f"no usable onnxruntime ({error})") from error
+    onnxruntime.disable_telemetry_events()  # on Windows; elsewhere fanlight/__init__.py has seen to it
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1
     options.inter_op_num_threads = 1
