@@ -8,7 +8,7 @@ Each round lays mutated files beside one good file, as a practice's folder, and 
 * the worker process dies (it is replaced; the file counts as a crash), or
 * the good file is not read level for level.
 
-Run by hand: ``python scripts/fuzz.py 10000``. CI runs 300.
+Run by hand: ``scripts/fuzz --count 10000``. CI runs 300.
 """
 
 from __future__ import annotations
@@ -305,7 +305,7 @@ def _round(worker: Worker, outcome: Outcome, folder: Path, scratch: Path, wanted
 def main() -> int:
     """Run from the command line; 1 when anything failed."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("files", type=int, nargs="?", default=300, help="mutated files in all")
+    parser.add_argument("--count", type=int, default=300, help="mutated files in all")
     parser.add_argument("--seed", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="folder that keeps the files of failed rounds")
     arguments = parser.parse_args()
@@ -315,7 +315,7 @@ def main() -> int:
         if outcome.files % 500 < FILES_A_ROUND:
             print(outcome.words(), flush=True)
 
-    outcome = fuzz(arguments.files, arguments.seed, arguments.keep, tell)
+    outcome = fuzz(arguments.count, arguments.seed, arguments.keep, tell)
     print("\n".join(outcome.failures))
     print(f"seed {arguments.seed}, limit {STALL_S:g} s: {outcome.words()}, in {time.monotonic() - start:.0f} s")
     return 1 if outcome.failures else 0

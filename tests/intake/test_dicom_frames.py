@@ -333,6 +333,39 @@ def test_code_of_another_size_is_damage(tmp_path, rng):
     assert "65500 x 65500 pixels where 16 x 24 are stated" in str(damage)
 
 
+@pytest.mark.parametrize("damage", ["cut", "marker inside", "no scan"])
+def test_broken_jpeg_ls_never_reaches_its_decoder(tmp_path, rng, damage):
+    """The decoder loops for ever on scans that are broken off; found by scripts/fuzz.py, seed 3."""
+    pixels = make.speckle(rng, 2, 48, 64, 3)
+    whole = make.encoded(tmp_path / "a.dcm", pixels, uid.JPEGLSLossless)
+    codes = list(pydicom.encaps.generate_frames(pydicom.dcmread(whole).PixelData, number_of_frames=2))
+    broken = {
+        "cut": codes[1][: len(codes[1]) // 2],
+        "marker inside": codes[1][:900] + b"\xff\xc0" + codes[1][902:],
+        "no scan": codes[1][:21] + b"\xff\xd9",
+    }[damage]
+    path = make.fragmented(tmp_path / "b.dcm", pixels, [codes[0], broken], uid.JPEGLSLossless)
+
+    got, error = make.read_until_damage(path)
+
+    np.testing.assert_array_equal(np.concatenate(got), pixels[:1])
+    assert "JPEG-LS scan" in str(error)
+
+
+def test_endless_offset_table_asks_for_no_memory(tmp_path, rng):
+    """A Basic Offset Table of 4 GB in a file of 4 kB; found by scripts/fuzz.py, seed 3."""
+    data = bytearray(make.jpeg_baseline(tmp_path / "a.dcm", make.speckle(rng, 2, 32, 40)).read_bytes())
+    at = data.index(b"\xfe\xff\x00\xe0")
+    data[at + 4 : at + 8] = b"\xfc\xff\xff\xff"
+    path = tmp_path / "b.dcm"
+    path.write_bytes(bytes(data))
+
+    got, error = make.read_until_damage(path)
+
+    assert got == []
+    assert "the table of its fragments is longer than the file" in str(error)
+
+
 def test_frames_spread_over_fragments_are_joined(tmp_path, rng):
     """Two fragments a frame with a Basic Offset Table, PS3.5 A.4."""
     pixels = make.speckle(rng, 3, 32, 40)

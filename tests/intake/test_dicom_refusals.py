@@ -191,6 +191,32 @@ def test_bare_data_set_is_read(tmp_path, rng):
         np.testing.assert_array_equal(make.pixels_of(path), pixels)
 
 
+def test_endless_value_in_the_file_meta_asks_for_no_memory(tmp_path):
+    """(0002,0001) states 4 GB in a file of 1 kB; found by scripts/fuzz.py, seed 4."""
+    data = bytearray(make.native(tmp_path / "a.dcm", PICTURE).read_bytes())
+    at = data.index(b"\x02\x00\x01\x00OB")
+    data[at + 8 : at + 12] = b"\xf0\xff\xff\xff"
+    path = tmp_path / "b.dcm"
+    path.write_bytes(bytes(data))
+    tracemalloc.start()
+
+    refusal_of(path)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+
+    assert peak < 8e6
+
+
+def test_inflating_stops_at_the_limit(tmp_path):
+    """A deflated file of 64 kB that would grow to 64 MB: refused at the limit."""
+    path = make.deflated(tmp_path / "a.dcm", np.zeros((64, 1024, 1024), np.uint8))
+
+    probed = probe_item(make.item_of(path), make.Limits(file_bytes=4_000_000))
+
+    assert path.stat().st_size < 200_000
+    assert "when inflated" in probed.refused[0].expected
+
+
 def test_refusals_never_repeat_identity(tmp_path):
     """No value of the header but the technical ones appears in the words."""
     tags: dict[str, Any] = {"PatientName": "Invented^Pepper", "PatientID": "case-77", "Modality": "CT"}

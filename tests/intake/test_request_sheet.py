@@ -226,6 +226,17 @@ def test_later_sheets_are_laid_over_earlier_ones():
     assert (merged.request.urgent, merged.request.signs) == (False, "cough")
 
 
+def test_marks_of_one_file_in_two_sheets_are_joined():
+    """View from one, scale from the other. Found by scripts/fuzz.py: two sheets with the same file name."""
+    view = sheet_of('[[file]]\nname = "a"\nview = "x"\n')
+    scale = sheet_of('[[file]]\nname = "a"\npoints = [{row = 0, col = 0}, {row = 9, col = 0}]\ndistance_mm = 18\n')
+
+    mark = merge_sheets([view, scale]).marks[0]
+
+    assert mark.view == "x"
+    assert mark.scale == MarkedDistance(start=(0, 0), end=(9, 0), distance_mm=18)
+
+
 def test_everything_is_asked_for_when_nothing_is_said():
     """In the words of the sheet; nothing has a default."""
     asked = missing_words(Request(), Patient())

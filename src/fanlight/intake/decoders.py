@@ -10,7 +10,7 @@ from pydicom.pixels.decoders.base import get_decoder
 
 from fanlight.intake.chunked import WriteFrame
 from fanlight.intake.dicom_form import VIDEO_SYNTAXES, PixelForm
-from fanlight.intake.dicom_header import NATIVE, DicomSource
+from fanlight.intake.dicom_header import NATIVE, DicomSource, uid_name
 from fanlight.intake.grey_levels import Levels, grey_table, palette_table
 from fanlight.intake.jpeg_frames import jpeg_frames
 from fanlight.intake.limits import Limits
@@ -39,7 +39,7 @@ def refuse_syntax(source: DicomSource, form: PixelForm) -> None:
     syntax = source.transfer_syntax
     if syntax in NATIVE or syntax in VIDEO_SYNTAXES or _uses_simplejpeg(syntax, form):
         return
-    name = uid.UID(syntax).name
+    name = uid_name(syntax)
     if syntax in _PLUGINS or syntax == uid.JPEGExtended12Bit:
         if get_decoder(uid.UID(syntax)).is_available:
             return

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pydicom import uid
 
-from fanlight.intake.dicom_header import DicomSource, number_of, text_of, whole_of
+from fanlight.intake.dicom_header import DicomSource, number_of, text_of, uid_name, whole_of
 from fanlight.intake.limits import Limits
 from fanlight.intake.refused import SEND_AGAIN, FileRefusedError
 
@@ -68,7 +68,7 @@ _MODALITY_WORDS = {
     "AU": "a sound recording",
     "SR": "a written report",
 }
-_CLASS_WORDS = {
+_CLASS_WORDS: dict[str, str] = {
     uid.EnhancedUSVolumeStorage: "a three-dimensional ultrasound volume",
     uid.EncapsulatedPDFStorage: "a PDF document",
     uid.MultiFrameSingleBitSecondaryCaptureImageStorage: "a black-and-white page of a document",
@@ -124,7 +124,7 @@ def refuse_other_objects(source: DicomSource) -> None:
         return
     if sop_class not in _CLASS_WORDS and modality == "US" and not _is_known_class(sop_class):
         return  # a private or missing class, but the machine says that it is ultrasound
-    words = _CLASS_WORDS.get(uid.UID(sop_class)) or _MODALITY_WORDS.get(modality)
+    words = _CLASS_WORDS.get(sop_class) or _MODALITY_WORDS.get(modality)
     if words is None:
         words = (
             f"an object of class {_class_name(sop_class)}" if sop_class else "a DICOM file that does not say its class"
@@ -138,11 +138,11 @@ def refuse_other_objects(source: DicomSource) -> None:
 
 
 def _is_known_class(sop_class: str) -> bool:
-    return uid.UID(sop_class).name != sop_class  # pydicom names what PS3.6 A registers
+    return uid_name(sop_class) != sop_class
 
 
 def _class_name(sop_class: str) -> str:
-    return uid.UID(sop_class).name if _is_known_class(sop_class) else sop_class
+    return uid_name(sop_class)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import io
+import logging
 import struct
 import tempfile
 import warnings
@@ -13,13 +15,14 @@ from pathlib import Path
 from typing import Any, BinaryIO, cast
 
 from pydicom import config
-from pydicom.dataset import Dataset
+from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.errors import InvalidDicomError
 from pydicom.filebase import DicomIO
-from pydicom.filereader import read_file_meta_info, read_partial
+from pydicom.filereader import read_dataset, read_partial
 from pydicom.filewriter import write_file_meta_info
 from pydicom.multival import MultiValue
 from pydicom.uid import (
+    UID,
     DeflatedExplicitVRLittleEndian,
     ExplicitVRBigEndian,
     ExplicitVRLittleEndian,
@@ -29,6 +32,13 @@ from pydicom.uid import (
 from fanlight.intake.kinds import Kind
 from fanlight.intake.limits import Limits
 from fanlight.intake.refused import SEND_AGAIN, FileRefusedError
+
+# These libraries log what they find wrong, with the value: a name could get into somebody's log file. Errors reach us
+# as exceptions anyway.
+for _name in ("pydicom", "openjpeg", "PIL"):
+    _logger = logging.getLogger(_name)
+    _logger.addHandler(logging.NullHandler())
+    _logger.propagate = False
 
 _PIXEL_TAGS = frozenset({0x7FE00010, 0x7FE00008, 0x7FE00009})  # Pixel Data, Float Pixel Data, Double Float Pixel Data
 _UNDEFINED = 0xFFFFFFFF  # PS3.5 7.1.1
@@ -70,16 +80,33 @@ def lenient() -> Iterator[None]:
         yield
 
 
-def _inflated(path: Path, file: BinaryIO, name: str, limits: Limits) -> BinaryIO:
-    """Return a temporary file with the data set of a deflated file (PS3.5 A.5) unpacked."""
-    meta = read_file_meta_info(path)
-    # PS3.10 7.1: 128 bytes, "DICM", then group 2, whose first element (12 bytes) tells the length of the rest.
-    file.seek(132 + 12 + int(meta.FileMetaInformationGroupLength))
+class _BoundedReader(io.BufferedReader):
+    """A file that never asks for more memory than it has bytes left, whatever length a damaged header states."""
+
+    def __init__(self, raw: io.RawIOBase) -> None:
+        super().__init__(raw)
+        self.length = self.seek(0, io.SEEK_END)
+        self.seek(0)
+
+    def read(self, size: int | None = -1, /) -> bytes:
+        left = max(0, self.length - self.tell())
+        return super().read(left if size is None or size < 0 else min(size, left))
+
+
+def _read_meta(file: BinaryIO) -> FileMetaDataset:
+    """Read group 2 (PS3.10 7.1: explicit little endian after 128 bytes and "DICM"); the file then is at the data set."""
+    file.seek(132)
+    return FileMetaDataset(read_dataset(file, False, True, stop_when=lambda tag, _vr, _length: int(tag) >> 16 != 2))
+
+
+def _inflated(file: BinaryIO, meta: FileMetaDataset, name: str, limits: Limits) -> _BoundedReader:
+    """Return a temporary file with the rest of a deflated file (PS3.5 A.5) unpacked behind its meta information."""
     meta.TransferSyntaxUID = ExplicitVRLittleEndian
-    out = cast(BinaryIO, tempfile.TemporaryFile(prefix="fanlight-"))  # noqa: SIM115 - handed to the caller, who closes it
+    # Closed by the caller, with the reader around it.
+    raw = cast(io.RawIOBase, tempfile.TemporaryFile(prefix="fanlight-", buffering=0))  # noqa: SIM115
     try:
-        out.write(b"\x00" * 128 + b"DICM")
-        write_file_meta_info(cast(DicomIO, out), meta, enforce_standard=False)
+        raw.write(b"\x00" * 128 + b"DICM")
+        write_file_meta_info(cast(DicomIO, raw), meta, enforce_standard=False)
         unpacker = zlib.decompressobj(wbits=-zlib.MAX_WBITS)
         written = 0
         while not unpacker.eof:
@@ -95,12 +122,11 @@ def _inflated(path: Path, file: BinaryIO, name: str, limits: Limits) -> BinaryIO
                     "a larger one",
                     "Export it without deflate compression.",
                 )
-            out.write(block)
+            raw.write(block)
     except BaseException:
-        out.close()
+        raw.close()
         raise
-    out.seek(0)
-    return out
+    return _BoundedReader(raw)
 
 
 def _pixel_element(file: BinaryIO, little: bool) -> tuple[int | None, str, int, int | None]:
@@ -136,19 +162,15 @@ def open_dicom(path: Path, name: str, kind: Kind, limits: Limits) -> Iterator[Di
         If the header cannot be read.
     """
     with contextlib.ExitStack() as stack:
-        file: BinaryIO = stack.enter_context(path.open("rb"))
-        file.seek(0, 2)
-        length = file.tell()
-        file.seek(0)
+        file = stack.enter_context(_BoundedReader(io.FileIO(path)))
         try:
             with lenient():
                 stored_syntax = ""
                 if kind is Kind.DICOM:
-                    stored_syntax = str(read_file_meta_info(path).get("TransferSyntaxUID", "") or "")
+                    meta = _read_meta(file)
+                    stored_syntax = str(meta.get("TransferSyntaxUID", "") or "")
                     if stored_syntax == DeflatedExplicitVRLittleEndian:
-                        file = stack.enter_context(_inflated(path, file, name, limits))
-                        file.seek(0, 2)
-                        length = file.tell()
+                        file = stack.enter_context(_inflated(file, meta, name, limits))
                     file.seek(0)
                 data = read_partial(file, stop_when=_stop_at_pixels, defer_size=limits.header_value_bytes, force=True)
         except FileRefusedError:
@@ -189,8 +211,13 @@ def open_dicom(path: Path, name: str, kind: Kind, limits: Limits) -> Iterator[Di
             pixel_vr=vr,
             pixel_offset=offset,
             pixel_length=pixel_length,
-            file_length=length,
+            file_length=file.length,
         )
+
+
+def uid_name(text: str) -> str:
+    """Return the name that PS3.6 registers for a UID, or the text itself."""
+    return UID(text, validation_mode=config.IGNORE).name
 
 
 def value_of(data: Dataset, keyword: str) -> Any:

@@ -67,6 +67,7 @@ def compressed_frames(source: DicomSource, n_frames: int, limits: Limits) -> Ite
         When the fragments end, or stop making sense, before the last frame.
     """
     fragments, _ = list_fragments(source)
+    _check_offset_table(source)
     tables = value_of(source.data, "ExtendedOffsetTable"), value_of(source.data, "ExtendedOffsetTableLengths")
     extended = (tables[0], tables[1]) if isinstance(tables[0], bytes) and isinstance(tables[1], bytes) else None
     total = sum(item.length for item in fragments)
@@ -92,6 +93,14 @@ def compressed_frames(source: DicomSource, n_frames: int, limits: Limits) -> Ite
         index += 1
     if index < n_frames:
         raise FrameDamageError(index, "the file ends before this frame")
+
+
+def _check_offset_table(source: DicomSource) -> None:
+    """Raise at a Basic Offset Table longer than the file: pydicom would ask for memory as long as it says."""
+    source.file.seek(source.pixel_offset + 4)
+    (length,) = struct.unpack("<L", source.file.read(4))
+    if source.pixel_offset + 8 + length > source.file_length:
+        raise FrameDamageError(0, "the table of its fragments is longer than the file")
 
 
 def _one_by_one(file: IO[bytes], fragments: tuple[Fragment, ...], limits: Limits) -> Iterator[bytes]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 from collections.abc import Iterator
 from typing import Any
@@ -25,7 +26,24 @@ from fanlight.study import FrameDamageError
 JPEG_2000 = frozenset({uid.JPEG2000Lossless, uid.JPEG2000, uid.HTJ2KLossless, uid.HTJ2KLosslessRPCL, uid.HTJ2K})
 JPEG_LS = frozenset({uid.JPEGLSLossless, uid.JPEGLSNearLossless})
 JPEG_LOSSLESS = frozenset({uid.JPEGLossless, uid.JPEGLosslessSV1})
+_MARKER = re.compile(rb"\xff[\x80-\xfe]", re.DOTALL)
+# Start of scan, end of image, restarts, number of lines, preset parameters: what may follow the first scan header.
+_SCAN_MARKERS = frozenset({0xDA, 0xD9, 0xDC, 0xF8, *range(0xD0, 0xD8)})
 _SOF55 = 0xF7  # ITU-T T.87: frame header of JPEG-LS
+
+
+def _check_jpeg_ls_scans(code: bytes, at: int) -> None:
+    """Look for markers where none may be, and for the closing one: the decoder can loop for ever without them.
+
+    Inside a scan a byte 0xFF is followed by a stuffed 0 bit (ITU-T T.87 annex A.1), so 0xFF with a byte of 0x80 or
+    more behind it is a marker.
+    """
+    scan = code.find(b"\xff\xda", at)
+    if scan < 0:
+        raise ValueError("no JPEG-LS scan")
+    markers = [match.group()[1] for match in _MARKER.finditer(code, scan)]
+    if not set(markers) <= _SCAN_MARKERS or markers[-1] != 0xD9:
+        raise ValueError("a JPEG-LS scan that is broken off")
 
 
 def _size_in_code(code: bytes, syntax: str) -> tuple[int, int] | None:
@@ -41,6 +59,7 @@ def _size_in_code(code: bytes, syntax: str) -> tuple[int, int] | None:
         if at < 0 or len(code) < at + 9:
             raise ValueError("no JPEG-LS frame header")
         rows, cols = struct.unpack(">HH", code[at + 5 : at + 9])
+        _check_jpeg_ls_scans(code, at)
         return rows, cols
     if syntax == uid.RLELossless:
         return None
@@ -85,9 +104,10 @@ def plugin_frames(source: DicomSource, form: PixelForm, table: Levels | None, li
             raise
         except Exception as error:
             # The decoders are foreign libraries behind pydicom and raise whatever they like on damaged bytes.
+            lines = [line.strip() for line in str(error).splitlines() if line.strip()] or [type(error).__name__]
             raise FrameDamageError(
-                index, f"damaged code ({str(error).splitlines()[0][:120] if str(error) else type(error).__name__})"
-            ) from error
+                index, f"damaged code ({lines[-1][:120]})"
+            ) from error  # the plugin's words come last
         if samples.shape[:2] != (form.rows, form.cols):
             raise FrameDamageError(index, f"decoded to {samples.shape}, expected {form.rows} x {form.cols}")
         return np.asarray(samples)

@@ -392,9 +392,8 @@ def read_sheet(data: bytes, name: str) -> RequestSheet:
     )
 
 
-def _laid_over(base: Any, over: Any, stated: frozenset[str] = frozenset()) -> Any:
-    """Return `base` with every field that `over` states."""
-    blank = type(over)()
+def _laid_over(base: Any, over: Any, blank: Any, stated: frozenset[str] = frozenset()) -> Any:
+    """Return `base` with every field that `over` states, that is, that differs from a blank value of its kind."""
     changes = {
         item.name: getattr(over, item.name)
         for item in fields(over)
@@ -409,11 +408,13 @@ def merge_sheets(sheets: Iterable[RequestSheet]) -> RequestSheet:
     for sheet in sheets:
         marks = {mark.name: mark for mark in merged.marks}
         for mark in sheet.marks:
-            marks[mark.name] = _laid_over(marks[mark.name], mark) if mark.name in marks else mark
+            marks[mark.name] = (
+                _laid_over(marks[mark.name], mark, FileMarks(name=mark.name)) if mark.name in marks else mark
+            )
         merged = RequestSheet(
-            request=_laid_over(merged.request, sheet.request, sheet.stated),
-            patient=_laid_over(merged.patient, sheet.patient),
-            identity=_laid_over(merged.identity, sheet.identity),
+            request=_laid_over(merged.request, sheet.request, Request(), sheet.stated),
+            patient=_laid_over(merged.patient, sheet.patient, Patient()),
+            identity=_laid_over(merged.identity, sheet.identity, Identity()),
             marks=tuple(marks.values()),
             refused=merged.refused + sheet.refused,
             notes=merged.notes + sheet.notes,
