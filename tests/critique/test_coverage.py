@@ -75,10 +75,11 @@ def test_what_the_plan_does_not_ask_for_is_never_missing(plan: str) -> None:
         assert missing == set(wanted.asked)
         assert (step.m_mode is RungState.MISSING) == wanted.m_mode
     asked = {(valve, rung) for step in PLANS[plan].steps for rung in Rung for valve in step.valves_at(rung)}
+    asked |= {(valve, Rung.TWO_D) for valve, _ in asked}
+    assert {ladder.valve for ladder in coverage.ladders} == {valve for valve, _ in asked}
     for ladder in coverage.ladders:
         for rung, state in ladder.states:
-            if rung is not Rung.TWO_D:
-                assert (state is RungState.MISSING) == ((ladder.valve, rung) in asked)
+            assert (state is RungState.MISSING) == ((ladder.valve, rung) in asked)
     assert coverage.can_judge_missing
 
 
@@ -123,6 +124,20 @@ def test_unplaced_clips_do_not_matter_when_nothing_is_missing() -> None:
     coverage = _cover("focused", _clip(1, FOUR), _clip(2, PAPILLARY), _clip(3, AORTA), _clip(4, ""))
 
     assert coverage.can_judge_missing
+
+
+def test_a_valve_that_the_plan_passes_over_has_no_ladder() -> None:
+    """Staging of mitral disease asks nothing of the other valves, though its views show them."""
+    coverage = _cover("mitral_staging", _clip(1, FOUR), _clip(2, AORTA))
+    with_jet = _cover("mitral_staging", _clip(1, FOUR), _clip(2, FOUR, Mode.COLOUR, valve=Valve.TRICUSPID))
+
+    assert [ladder.valve for ladder in coverage.ladders] == [Valve.MITRAL]
+    assert _ladder(with_jet, Valve.TRICUSPID) == {
+        Rung.TWO_D: RungState.DIAGNOSTIC,
+        Rung.COLOUR: RungState.DIAGNOSTIC,
+        Rung.PULSED_WAVE: RungState.NOT_ASKED,
+        Rung.CONTINUOUS_WAVE: RungState.NOT_ASKED,
+    }
 
 
 def test_each_valve_climbs_its_own_ladder() -> None:

@@ -117,10 +117,10 @@ def _valves_of(clip: StoredClip, views: Mapping[str, View], plan: Plan) -> tuple
     return tuple(valve for valve in able if valve in asked) or able
 
 
-def _asked_at(valve: Valve, rung: Rung, plan: Plan, views: Mapping[str, View]) -> bool:
-    if rung is Rung.TWO_D:
-        return any(rung in views[step.view].rungs_of(valve) for step in plan.steps)
-    return any(valve in step.valves_at(rung) for step in plan.steps)
+def _asked_at(valve: Valve, rung: Rung, plan: Plan) -> bool:
+    """Whether a plan asks for a rung of a valve; a valve at which it asks for no Doppler is not on its path."""
+    rungs = [asked for step in plan.steps for asked in Rung if valve in step.valves_at(asked)]
+    return bool(rungs) if rung is Rung.TWO_D else rung in rungs
 
 
 def _ladder_notes(
@@ -164,8 +164,8 @@ def _ladders(
     ladders = []
     for valve in Valve:
         at_valve = [clip for clip in placed if valve in _valves_of(clip, views, plan)]
-        asked = {rung: _asked_at(valve, rung, plan, views) for rung in Rung}
-        if not at_valve and not any(asked.values()):
+        asked = {rung: _asked_at(valve, rung, plan) for rung in Rung}
+        if not any(asked.values()) and all(clip.rung is Rung.TWO_D for clip in at_valve):
             continue
         states = tuple(
             (rung, _best((_state_of(clip) for clip in at_valve if clip.rung is rung), asked=asked[rung]))

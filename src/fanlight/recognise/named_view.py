@@ -94,11 +94,7 @@ def read_named_view(clip: Clip, texts: Sequence[ScreenText], marks: FileMarks | 
             return replace(NOT_KNOWN, valve=valve)
         return replace(NOT_KNOWN, valve=valve, reason="; ".join(reasons))
     source, match = naming[0]
-    notes = []
-    if source is ViewSource.MARKS_FILE or not match.reason:
-        notes.append(f"named in: {source}" if source is not ViewSource.MARKS_FILE else str(source))
-    else:
-        notes.append(f"{source}: {match.reason}")
+    notes = [match.reason] if match.reason else []
     notes += [
         f"{other} says “{titles[different.view]}”, which is trusted less"
         for other, different in naming[1:]

@@ -21,7 +21,8 @@ def _limits_words(limits: Limits, unit: str) -> str:
 
 
 def _source_words(row: IntervalRow, short: str) -> str:
-    animals = f"{row.n} {row.species.value}s, " if row.n else "number of animals not stated, "
+    unstated = "number of animals not stated, " if row.kind is ReferenceKind.REFERENCE_INTERVAL else ""
+    animals = f"{row.n} {row.species.value}s, " if row.n else unstated
     doubt = {"memory": ", from memory", "derived": ", constants fitted here"}.get(row.status, "")
     checked = " and held against a published table" if doubt and row.checked == "yes" else ""
     return f"{animals}{short}{doubt}{checked}"
