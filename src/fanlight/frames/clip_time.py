@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from fanlight.study import BeatSource, Clip, ClipTime, FrameTimes, Layout, Pictu
 VERSION = 1  # raise it when the beats of the same pixels can come out otherwise: kept results are then made anew
 
 _MIN_ECG_CONFIDENCE = 0.35  # engineering judgement: below this R waves are not used, only mentioned
+_HEART_BPM = (35.0, 350.0)  # sleeping large dog to cat in tachycardia; slower repeats are breaths (common practice)
 _AGREE = 0.12  # of the period: two witnesses that say the same beat length
 _CONFIRM = 0.10  # of the rate: a written heart rate that bears out doubted frame times (it is shown as whole numbers)
 
@@ -71,7 +72,7 @@ class ClipTimer:
             )  # fmt: skip
         times = _checked_times(clip.times, self._n_frames)
         ecg = self._ecg.finish(times)
-        motion = self._motion.finish()
+        motion = _of_a_heart(self._motion.finish(), times)
         reasons: list[str] = []
         beats = _settle(_from_tags(tags.r_wave_times_ms, times, self._n_frames, reasons), ecg, motion, reasons)
         placed = place_beats(beats.r_frames, self._motion.signatures()) if len(beats.r_frames) >= 2 else None
@@ -199,6 +200,17 @@ def _settle(tagged: _Beats, ecg: EcgReading, motion: MotionReading, reasons: lis
         )
         return _Beats(chosen.source, chosen.r_frames, chosen.period_frames, 0.7 * chosen.confidence)
     return chosen
+
+
+def _of_a_heart(motion: MotionReading, times: FrameTimes) -> MotionReading:
+    """The motion, without a period that only breathing or flicker can have."""
+    if motion.period_frames is None or times.doubts or times.rate_hz is None:
+        return motion
+    bpm = 60.0 * times.rate_hz / motion.period_frames
+    if _HEART_BPM[0] <= bpm <= _HEART_BPM[1]:
+        return motion
+    reason = f"the picture repeats {bpm:.0f} times a minute: not taken for heart beats"
+    return replace(motion, period_frames=None, confidence=0.0, reason=reason)
 
 
 def _mean_interval(rr_frames: tuple[float, ...]) -> float:

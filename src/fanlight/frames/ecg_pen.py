@@ -62,10 +62,12 @@ def lay_out(top: Rows, bottom: Rows, marks: NDArray[np.bool_]) -> LongStrip | No
         scroll = _scroll(top, bottom, there)
         if scroll is not None:
             return scroll
-        for events in (drawn, marks):
-            track = _pen_track(events, int(usual[0]), int(usual[-1]) + 1)
-            if track is not None:
-                return _strip_of_pen(top, bottom, there, *track)
+        pens = [_pen_track(events, int(usual[0]), int(usual[-1]) + 1) for events in (drawn, marks)]
+        strips = [_strip_of_pen(top, bottom, there, pen) for pen in pens if pen is not None]
+        if strips and strips[0].drawing is Drawing.MARKER:
+            return strips[-1]  # the marker itself shows better than the ink that it hides
+        if strips:
+            return strips[0]
     rows_top, rows_bottom = _typical(top, there), _typical(bottom, there)
     return LongStrip(
         drawing=Drawing.STILL, top=rows_top, bottom=rows_bottom, frame_of_px=np.full(top.shape[1], np.nan),
@@ -132,8 +134,19 @@ def _scroll(top: Rows, bottom: Rows, there: NDArray[np.bool_]) -> LongStrip | No
     )
 
 
-def _pen_track(events: NDArray[np.bool_], col0: int, col1: int) -> tuple[NDArray[np.float64], float, float, int] | None:
-    """Unrolled position of the pen in each frame, its period, support and first column; None without a pen."""
+@dataclass(frozen=True, slots=True)
+class _Pen:
+    """Unrolled right edge of the pen in each frame, and what else is known of it."""
+
+    position: NDArray[np.float64]
+    period: float  # columns until it comes round
+    support: float
+    col0: int
+    width: float  # columns that the pen or marker itself takes
+
+
+def _pen_track(events: NDArray[np.bool_], col0: int, col1: int) -> _Pen | None:
+    """Follow what runs to the right at an even pace through the changes; None without a pen."""
     n = len(events)
     width = col1 - col0
     events = events.copy()
@@ -175,12 +188,17 @@ def _pen_track(events: NDArray[np.bool_], col0: int, col1: int) -> tuple[NDArray
     _, start, speed, period = best
     expected = start + speed * np.arange(n)
     offset = np.full(n, np.nan)
+    extents: list[float] = []
     for t, cols in enumerate(ends):
         if len(cols):
             away = np.mod(cols - expected[t] + period / 2, period) - period / 2
             near = away[abs(away) <= reach]
             if len(near):
                 offset[t] = near.max()
+                changed = np.flatnonzero(events[t, col0:col1])
+                behind = np.mod(changed - expected[t] - near.max() + period / 2, period) - period / 2
+                behind = behind[(behind <= 0) & (behind >= -(speed + 16))]
+                extents.append(float(-behind.min()) + 1 if len(behind) else 1.0)
     seen = np.isfinite(offset)
     support = float(seen[1:].mean())
     if support < 0.5:
@@ -188,7 +206,9 @@ def _pen_track(events: NDArray[np.bool_], col0: int, col1: int) -> tuple[NDArray
     t_all = np.arange(n)
     position = expected + np.interp(t_all, t_all[seen], offset[seen])
     position -= np.floor(position[0] / period) * period
-    return np.maximum.accumulate(position), period, support, col0
+    # what changes is where the marker was and where it is: its width and one step
+    width_px = max(float(np.median(extents)) - speed, 1.0)
+    return _Pen(np.maximum.accumulate(position), period, support, col0, width_px)
 
 
 def _usual_pace(ends: list[NDArray[np.int64]], width: int) -> float | None:
@@ -211,16 +231,15 @@ def _usual_pace(ends: list[NDArray[np.int64]], width: int) -> float | None:
     return float(np.median(near)) if len(near) else None
 
 
-def _strip_of_pen(
-    top: Rows, bottom: Rows, there: NDArray[np.bool_], position: NDArray[np.float64], period: float, support: float,
-    col0: int,
-) -> LongStrip:  # fmt: skip
+def _strip_of_pen(top: Rows, bottom: Rows, there: NDArray[np.bool_], pen: _Pen) -> LongStrip:
     """Read each column after the pen has passed it; before the clip, what the first frame still shows."""
     n, width = top.shape
+    position, period, support, col0 = pen.position, pen.period, pen.support, pen.col0
     pace = float((position[-1] - position[0]) / max(n - 1, 1))
     aside = 6  # pixels: a marker may hide the trace beside it
     if _stands_still(top, there, position, period, col0):
         rows_top, rows_bottom = _typical(top, there), _typical(bottom, there)
+        position = position - (pen.width - 1) / 2  # the middle of the marker tells the time
         px = np.arange(width) - col0
         inside = np.interp(px, position + 1e-6 * np.arange(n), np.arange(n))
         frame_of_px = np.where(px < position[0], (px - position[0]) / pace, inside)

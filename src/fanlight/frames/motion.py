@@ -10,10 +10,17 @@ from numpy.typing import NDArray
 
 from fanlight.study import PictureChunk
 
+_LEVELS = 16
 SIGNATURE = 32  # cells along and across the beams: fine enough for a wall that moves, coarse enough to forget speckle
 _MIN_PERIOD_FRAMES = 4.0  # fewer frames a beat than this cannot show a beat (Nyquist with a margin of two)
 _MIN_PERIODS = 1.3  # engineering judgement: less than this of the second beat cannot prove a repeat
 _MIN_RISE = 0.15  # of the variance: how far likeness must rise again at the period above its low before
+_MIN_NEIGHBOURS = 0.4  # likeness of neighbouring frames below which noise outweighs the motion
+_MIN_COME_BACK = 0.5  # likeness one period apart ÷ likeness of neighbours: a wandering picture rarely returns so far
+_MIN_COME_BACK_SHORT = 0.75  # the same where less than two beats were seen: one chance return must not pass
+_MIN_PERIODS_BY_SHARES = 2.2  # grey shares are few numbers, and few numbers come back by chance
+_STILL_LEVELS = 0.2  # grey levels of a cell: less than this is rounding, no motion
+_STILL_SHARE = 0.005  # of the picture: a chamber that beats changes more, noise and resampling less
 _FROZEN_LEVELS = 0.25  # grey levels: two frames of a live picture differ by their noise, several levels
 _FROZEN_SHARE = 0.05  # of the clip's usual difference: a copied frame after lossy coding
 
@@ -33,6 +40,7 @@ class Motion:
 
     def __init__(self) -> None:
         self._cells: list[NDArray[np.float32]] = []
+        self._levels: list[NDArray[np.float32]] = []
         self._changes: list[float] = []
         self._last: NDArray[np.uint8] | None = None
 
@@ -48,6 +56,8 @@ class Motion:
             self._last = small
             cell = cv2.resize(small, (SIGNATURE, SIGNATURE), interpolation=cv2.INTER_AREA)
             self._cells.append(np.asarray(cell, np.float32).ravel())
+            counts = cv2.calcHist([small], [0], None, [_LEVELS], [0, 256])
+            self._levels.append(np.asarray(counts, np.float32).ravel())
 
     def signatures(self) -> NDArray[np.float32]:
         """Cells of all frames so far, shape (frame, 1024), grey levels."""
@@ -67,6 +77,14 @@ class Motion:
         """Return the period of the motion."""
         frozen = self.frozen_frames()
         period, confidence, reason = find_period(self.signatures())
+        if period is None and self._levels:
+            # a picture that drifts never comes back to its place, but the size of its dark chambers still does
+            counts = np.stack(self._levels)
+            shares = counts / counts.sum(axis=1, keepdims=True)
+            found, surety, words = find_period(shares * np.float32(_STILL_LEVELS / _STILL_SHARE))
+            if found is not None and len(shares) / found >= _MIN_PERIODS_BY_SHARES:
+                period, confidence = found, round(0.7 * surety, 3)
+                reason = f"{words} (by its dark and bright shares)"
         return MotionReading(period_frames=period, confidence=confidence, frozen_frames=frozen, reason=reason)
 
 
@@ -94,11 +112,12 @@ def find_period(signatures: NDArray[np.float32]) -> tuple[float | None, float, s
     first = _first_return(_likeness(moving), n)
     if first is None:
         return None, 0.0, "nothing in the picture repeats often enough within the clip"
-    period, rise = _steady(moving, first, n)
-    if rise < _MIN_RISE or n / period < _MIN_PERIODS:
+    period, rise, come_back = _steady(moving, first, n)
+    enough = _MIN_COME_BACK if n / period >= 2.0 else _MIN_COME_BACK_SHORT
+    if rise < _MIN_RISE or come_back < enough or n / period < _MIN_PERIODS:
         return None, 0.0, "the picture moves, but does not come back to where it was within the clip"
     seen = min(max((n / period - 1.0) / 1.5, 0.3), 1.0)  # two and a half beats leave little doubt
-    confidence = round(min(rise / 0.6, 1.0) * seen, 3)
+    confidence = round(min(rise / 0.6, 1.0) * min(come_back / 0.8, 1.0) * seen, 3)
     return period, confidence, f"the picture repeats every {period:.1f} frames"
 
 
@@ -111,7 +130,7 @@ def _moving_part(signatures: NDArray[np.float32]) -> NDArray[np.float64]:
     cells = cells - cells.mean(axis=0)
     cells -= time[:, None] * ((time @ cells) / (time @ time))[None, :]
     spread = cells.std(axis=0)
-    if spread.max() < 0.2:  # grey levels: only rounding is left
+    if spread.max() < _STILL_LEVELS:
         return np.empty((len(cells), 0))
     cells = cells[:, spread >= max(np.median(spread), 0.15 * spread.max())]
     return np.asarray(cells / np.maximum(np.percentile(spread, 95), 1e-6))
@@ -149,8 +168,8 @@ def _first_return(likeness: NDArray[np.float64], n: int) -> float | None:
     return float(next(lag for lag, rise in rises if rise >= 0.7 * greatest))
 
 
-def _steady(moving: NDArray[np.float64], period: float, n: int) -> tuple[float, float]:
-    """Take slow movement away with the mean over one beat, then find the period again, finer."""
+def _steady(moving: NDArray[np.float64], period: float, n: int) -> tuple[float, float, float]:
+    """Take slow movement away with the mean over one beat; period again, finer, its rise, and how far it comes back."""
     length = round(period)
     if n >= 2 * length:
         kernel = np.ones(length) / length
@@ -159,7 +178,7 @@ def _steady(moving: NDArray[np.float64], period: float, n: int) -> tuple[float, 
         moving = moving - (total[length:] - total[:-length]) * kernel[0]
     likeness = _likeness(moving)
     low = float(likeness[: max(round(period), 2)].min())
-    refined, rise, times = period, 0.0, 1
+    refined, rise, come_back, times = period, 0.0, 0.0, 1
     while times * refined < 0.75 * n or times == 1:  # a multiple of the period divides the error of its place
         near = times * refined
         reach = max(2, round(0.12 * period))
@@ -176,8 +195,11 @@ def _steady(moving: NDArray[np.float64], period: float, n: int) -> tuple[float, 
             place += 0.5 * (left - right) / curve if curve < 0 else 0.0
         if times == 1:
             rise = float(likeness[at] - low)
+            come_back = float(likeness[at] / likeness[1]) if likeness[1] >= _MIN_NEIGHBOURS else 0.0
         elif likeness[at] - low < 0.5 * rise:
+            if times == 2 and n - 2 * refined >= 0.3 * refined:
+                come_back = 0.0  # the beat after the next is in the clip, and does not look like this one
             break
         refined = place / times
         times += 1
-    return float(refined), float(rise)
+    return float(refined), float(rise), come_back
