@@ -1,4 +1,4 @@
-"""Rows of letter-like marks outside the picture: a net under the network that finds text, for small print."""
+"""Rows of letter-like marks on plain ground: a net under the network that finds text, for small print."""
 
 from __future__ import annotations
 
@@ -25,15 +25,13 @@ _FLAT: Final = 16  # grey values between the quarters of the ground beside a row
 _MOST_MARKS: Final = 4000  # a screen with more is no screen of text; keeps hostile pictures quick
 
 
-def find_letter_rows(grey: NDArray[np.uint8], outside: NDArray[np.bool_]) -> tuple[Box, ...]:
+def find_letter_rows(grey: NDArray[np.uint8]) -> tuple[Box, ...]:
     """Return boxes around rows of at least three letter-like marks.
 
     Parameters
     ----------
     grey : ndarray of shape (row, col)
         Overlay in grey values.
-    outside : ndarray of bool of shape (row, col)
-        Where to look: outside the ultrasound picture, whose speckle would give false rows.
 
     Returns
     -------
@@ -43,12 +41,13 @@ def find_letter_rows(grey: NDArray[np.uint8], outside: NDArray[np.bool_]) -> tup
 
     Notes
     -----
-    Works on brightness alone and knows no letter; bright letters on dark and dark letters on bright alike.
+    Works on brightness alone and knows no letter; bright letters on dark and dark letters on bright alike. Over
+    echoes the ground is not plain: small print there is missed.
     """
     boxes: list[Box] = []
     kernel = np.ones((_STROKE_PX, _STROKE_PX), np.uint8)
     for operation in (cv2.MORPH_TOPHAT, cv2.MORPH_BLACKHAT):
-        strokes = (cv2.morphologyEx(grey, operation, kernel) > _RISE) & outside
+        strokes = np.asarray(cv2.morphologyEx(grey, operation, kernel) > _RISE)
         boxes.extend(row for row in _rows(_letters(strokes)) if _is_on_flat_ground(grey, row))
     return tuple(sorted(boxes, key=lambda box: (box.row0, box.col0)))
 

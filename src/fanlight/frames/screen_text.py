@@ -46,6 +46,10 @@ _SAME_PLACE: Final = 0.8  # share of the joint area that two boxes of the same t
 _SAME_GREY: Final = 16  # codec noise, engineering judgement
 
 
+# Real screens hold up to thirty texts. Beyond this a picture is hostile or no screen; the rest counts as unreadable.
+_MOST_READ: Final = 150
+
+
 @dataclass(frozen=True, slots=True)
 class _Reading:
     overlay: NDArray[np.uint8]
@@ -95,8 +99,12 @@ class ScreenReader:
         rows, cols = colour.shape[:2]
         on_picture = picture_mask(picture, rows, cols)
         read: list[tuple[Box, str, float]] = []
-        for box, is_sure in self._boxes(colour, on_picture):
-            reading = self._known(box, colour) or (box, *self._network.read(_cut(colour, box)))
+        to_read = _MOST_READ
+        for box, is_sure in self._boxes(colour):
+            reading = self._known(box, colour)
+            if reading is None:
+                to_read -= 1
+                reading = (box, *self._network.read(_cut(colour, box))) if to_read >= 0 else (box, "", 0.0)
             if is_sure or reading[2] >= _SURE_ENOUGH:
                 read.append(reading)
         self._remembered.append(_Reading(colour, tuple(read)))
@@ -117,7 +125,7 @@ class ScreenReader:
             )
         return settle_identity(join_units(texts))
 
-    def _boxes(self, colour: NDArray[np.uint8], on_picture: NDArray[np.bool_]) -> list[tuple[Box, bool]]:
+    def _boxes(self, colour: NDArray[np.uint8]) -> list[tuple[Box, bool]]:
         """Text that the network finds (True), and rows of small print that it misses (False: read to be sure)."""
         found = [(box, True) for box in self._network.find(colour)]
         rows, cols = colour.shape[:2]
@@ -125,7 +133,7 @@ class ScreenReader:
         for box, _ in found:
             _cut(taken, box)[:] = True
         grey = np.asarray(cv2.cvtColor(colour, cv2.COLOR_RGB2GRAY), np.uint8)
-        for row in find_letter_rows(grey, ~on_picture):
+        for row in find_letter_rows(grey):
             if float(_cut(taken, row).mean()) >= _MOSTLY_FOUND:
                 continue
             margin = max(2, row.height_px // 4)  # the networks want a little ground around the letters

@@ -13,7 +13,7 @@ from fanlight.study import Box, FrameChunk, ScreenText
 
 # Engineering judgement: letters reach a little beyond the box that was found, and codecs smear them further.
 _LEAST_MARGIN_PX: Final = 3
-_MARGIN_SHARE: Final = 0.25  # of the height of the text
+_MARGIN_SHARE: Final = 0.25  # of the thickness of the line
 # Engineering judgement: boxes of the text finder reach this far beyond the letters; more is never given up.
 _MOST_GIVEN_UP: Final = 0.12
 _BLANK: Final = 0  # black: a fill taken from the neighbourhood could carry a rest of the text
@@ -68,7 +68,8 @@ def plan_pixels(texts: Iterable[ScreenText], rows: int, cols: int, *, blank_insi
 
 def _widened(box: Box, technical: Iterable[Box]) -> Box:
     """A box with its margin, kept off technical text on other lines and beside it."""
-    margin = max(_LEAST_MARGIN_PX, round(_MARGIN_SHARE * box.height_px))
+    thickness_px = min(box.height_px, box.width_px)  # upright text is wide where it is thick
+    margin = max(_LEAST_MARGIN_PX, round(_MARGIN_SHARE * thickness_px))
     give = round(_MOST_GIVEN_UP * box.height_px)
     row0, row1, col0, col1 = box.row0 - margin, box.row1 + margin, box.col0 - margin, box.col1 + margin
     for other in technical:
