@@ -51,7 +51,7 @@ class DicomSource:
     """An open DICOM file. The data set holds everything before the pixels."""
 
     name: str
-    file: BinaryIO
+    file: io.BufferedReader
     data: Dataset
     transfer_syntax: str  # of the pixels; deflated files were inflated and count as explicit little endian
     stored_syntax: str  # as written in the file
@@ -94,7 +94,7 @@ class _BoundedReader(io.BufferedReader):
 
 
 def _read_meta(file: BinaryIO) -> FileMetaDataset:
-    """Read group 2 (PS3.10 7.1: explicit little endian after 128 bytes and "DICM"); the file then is at the data set."""
+    """Read group 2 (PS3.10 7.1: explicit little endian, after 128 bytes and "DICM"); leave the file at the data set."""
     file.seek(132)
     return FileMetaDataset(read_dataset(file, False, True, stop_when=lambda tag, _vr, _length: int(tag) >> 16 != 2))
 

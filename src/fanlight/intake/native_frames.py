@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,6 +30,8 @@ def sample_writer(form: PixelForm, table: Levels | None) -> WriteSamples:
             samples = np.right_shift(samples, form.high_bit - 7).astype(np.uint8)  # 8 bits stored, see read_form
         if form.photometric.startswith("YBR_FULL"):
             out[...] = ybr_full_to_rgb(samples.astype(np.uint8, copy=False))
+        elif samples.dtype == np.uint8 and (planes := np.moveaxis(samples, -1, 0)).flags.c_contiguous:
+            cv2.merge(list(planes), dst=out)  # twenty times as fast as copying a plane in steps of three
         else:
             out[...] = samples
 
@@ -58,44 +61,55 @@ def native_frames(source: DicomSource, form: PixelForm, table: Levels | None) ->
     Raises
     ------
     FrameDamageError
-        Where the file ends too early.
+        By the writers, where the file ends too early.
     """
     order = "<" if source.little_endian else ">"
     sample_type = np.dtype(np.uint8) if form.bits_allocated == 8 else np.dtype(f"{order}u2")
     n_bytes = form.native_frame_bytes
     # PS3.5 8.1.2 and A.3: 8-bit samples written as words (OW) lie in pairs with the first sample in the low byte.
     in_words = not source.little_endian and source.pixel_vr == "OW" and form.bits_allocated == 8
-    buffer = bytearray(n_bytes + 2)
+    is_ready = table is None and form.photometric in ("RGB", "MONOCHROME2") and sample_type.itemsize == 1
+    goes_straight = is_ready and not form.is_planar and not in_words
+    buffer = np.empty(n_bytes + 2, dtype=np.uint8)  # a frame of odd length in words may share one with each neighbour
     write_samples = sample_writer(form, table)
     ends = source.file_length
     if source.pixel_length is not None:
         ends = min(ends, source.pixel_offset + source.pixel_length)
 
-    samples: NDArray[np.generic] = np.empty(0, dtype=sample_type)
+    def read_into(target: NDArray[np.uint8], start: int, index: int) -> None:
+        source.file.seek(start)
+        if source.file.readinto(target.data.cast("B")) < n_bytes:
+            raise FrameDamageError(index, "the file ends before this frame is complete")
 
-    def write(out: Picture) -> None:
-        if form.is_subsampled:
-            _write_subsampled(samples, form, out)
-        elif form.is_planar:
-            write_samples(planes_to_pixels(samples.reshape(3, form.rows, form.cols)), out)
-        elif form.samples == 3:
-            write_samples(samples.reshape(form.rows, form.cols, 3), out)
-        else:
-            write_samples(samples.astype(sample_type.newbyteorder("="), copy=False).reshape(form.rows, form.cols), out)
+    def read_samples(start: int, index: int) -> NDArray[np.generic]:
+        if not in_words:
+            read_into(buffer[:n_bytes], start, index)
+            return buffer[:n_bytes].view(sample_type)
+        odd = (start - source.pixel_offset) % 2
+        read_into(buffer[: (n_bytes + odd + 1) // 2 * 2], start - odd, index)
+        swapped = buffer[: len(buffer) // 2 * 2].view(np.uint16).byteswap().view(np.uint8)
+        return swapped[odd : odd + n_bytes]
 
     for index in range(form.n_frames):
         start = source.pixel_offset + index * n_bytes
-        odd = start % 2 != source.pixel_offset % 2 if in_words else False
         if start + n_bytes > ends:
             raise FrameDamageError(index, "the file ends before this frame is complete")
-        source.file.seek(start - odd)
-        view = memoryview(buffer)[: n_bytes + 2 if in_words else n_bytes]
-        if source.file.readinto(view) < n_bytes:  # type: ignore[attr-defined]
-            raise FrameDamageError(index, "the file ends before this frame is complete")
-        stored = np.frombuffer(view, dtype=np.uint8)
-        if in_words:
-            stored = stored[: len(stored) // 2 * 2].reshape(-1, 2)[:, ::-1].reshape(-1)[int(odd) :]
-        samples = stored[:n_bytes].view(sample_type)
+
+        def write(out: Picture, start: int = start, index: int = index) -> None:
+            if goes_straight:
+                read_into(out, start, index)
+                return
+            samples = read_samples(start, index)
+            if form.is_subsampled:
+                _write_subsampled(samples, form, out)
+            elif form.is_planar:
+                write_samples(planes_to_pixels(samples.reshape(3, form.rows, form.cols)), out)
+            elif form.samples == 3:
+                write_samples(samples.reshape(form.rows, form.cols, 3), out)
+            else:
+                own_order = samples.astype(sample_type.newbyteorder("="), copy=False)
+                write_samples(own_order.reshape(form.rows, form.cols), out)
+
         yield write
 
 
