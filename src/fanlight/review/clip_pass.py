@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -46,6 +46,8 @@ from fanlight.study import (
     ViewReading,
 )
 
+Clock = Callable[[], float]  # seconds from any beginning
+
 CHUNK = 32
 # The first text read in a process loads two models (about a second here; a cold, loaded machine takes many times that).
 _TEXT_WITHIN_S = 90.0
@@ -86,16 +88,17 @@ class Known:
 
 
 class _Stopwatch:
-    def __init__(self) -> None:
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
         self.seconds: dict[str, float] = defaultdict(float)
 
     @contextmanager
     def on(self, stage: str) -> Iterator[None]:
-        start = time.perf_counter()
+        start = self._clock()
         try:
             yield
         finally:
-            self.seconds[stage] += time.perf_counter() - start
+            self.seconds[stage] += self._clock() - start
 
 
 class _Readers:
@@ -191,8 +194,9 @@ def read_clip(
     limits: Limits,
     *,
     beat: Beat,
+    clock: Clock = time.perf_counter,
 ) -> ClipPass | Refusal:
-    """Read one clip from its file, or return why it cannot be; worker task.
+    """Read one clip from its file, or return why it cannot be; worker task. The clock times the stages.
 
     Raises
     ------
@@ -200,7 +204,7 @@ def read_clip(
         When not even the first frame can be decoded.
     """
     try:
-        return _read_frames(item, clip, patient, house, marks, known, limits, beat)
+        return _read_frames(item, clip, patient, house, marks, known, limits, beat, _Stopwatch(clock))
     except FileRefusedError as error:
         return error.refusal
 
@@ -214,8 +218,8 @@ def _read_frames(
     known: Known,
     limits: Limits,
     beat: Beat,
+    watch: _Stopwatch,
 ) -> ClipPass:
-    watch = _Stopwatch()
     look: _FirstLook | None = None
     timer: ClipTimer | None = None
     families: list[tuple[str, Accumulator]] = []
