@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fanlight.study import Breathing, Criterion, Mode, RungState, StudyReview, Verdict
+from fanlight.study import Breathing, Criterion, Mode, StudyReview, Verdict
 
 VERSION = 1
 
@@ -94,9 +94,8 @@ def _missing(review: StudyReview) -> list[Retake]:
         return []
     found = []
     for step in review.coverage.steps:
-        missing = [rung for rung, state in step.states if state is RungState.MISSING]
-        if missing:
-            what = step.title if not step.clips else f"{step.title}: {', '.join(missing)}"
+        if step.missing:
+            what = step.title if not step.clips else f"{step.title}: {', '.join(step.missing)}"
             found.append(Retake(words=f"Not stored yet: {what}.", clip_numbers=(), weight=6.0))
     return found
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fanlight.measure.derived import derive
 from fanlight.reference.intervals import weigh
 from fanlight.study import GivenMeasurement, House, Measurement, Patient, Request, Study
 
@@ -29,5 +30,8 @@ def weigh_given(study: Study, house: House) -> tuple[Measurement, ...]:
 
     Fanlight has not measured them: they stand as they were given, and whether they hold is the mentor's call.
     """
-    given = study.machine_measurements + study.request.trainee_measurements
-    return tuple(_weighed(item, study.patient, study.request, house) for item in given)
+    weighed: list[Measurement] = []
+    for given in (study.machine_measurements, study.request.trainee_measurements):
+        numbers = given + derive(given, study.patient)
+        weighed += [_weighed(item, study.patient, study.request, house) for item in numbers]
+    return tuple(weighed)

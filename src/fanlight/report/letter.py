@@ -19,7 +19,6 @@ from fanlight.study import (
     Mode,
     Priority,
     Purpose,
-    RungState,
     StudyReview,
     Verdict,
 )
@@ -178,11 +177,7 @@ def _coverage(review: StudyReview) -> list[Block]:
     cover = review.coverage
     lines = []
     if cover.can_judge_missing:
-        missing = [
-            f"{step.title}: {', '.join(rung for rung, state in step.states if state is RungState.MISSING)}"
-            for step in cover.steps
-            if any(state is RungState.MISSING for _, state in step.states)
-        ]
+        missing = [f"{step.title}: {', '.join(step.missing)}" for step in cover.steps if step.missing]
         if missing:
             lines.append("Asked for by the plan and not found: " + "; ".join(missing) + ".")
         else:

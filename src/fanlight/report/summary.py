@@ -120,7 +120,14 @@ def _measurements(review: StudyReview, citations: Mapping[str, str]) -> list[Blo
             voice=Voice.QUIET,
         )
     )
-    used = sorted({reading.citation for item in review.measurements for reading in item.readings if reading.citation})
+    used = sorted(
+        {
+            reading.citation
+            for item in review.measurements
+            for reading in item.readings
+            if reading.applies and reading.citation
+        }
+    )
     sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in used)
     if sources:
         blocks += [Heading(text="Sources", level=3), Items(entries=sources, voice=Voice.QUIET)]

@@ -126,7 +126,7 @@ def gather_files(path: str, scratch: str, limits: Limits, *, beat: Beat) -> Gath
 def probe_file(item: Item, limits: Limits, *, beat: Beat) -> Probed:
     """Read the header of one file; worker task."""
     beat("reading the header")
-    return probe_item(item, limits)
+    return probe_item(item, limits, lambda n: beat("reading the header", done=n))
 
 
 def grab_frame(item: Item, clip: Clip, limits: Limits, index: int, *, beat: Beat) -> NDArray[np.uint8]:
@@ -225,7 +225,8 @@ def _read_frames(
     families: list[tuple[str, Accumulator]] = []
     n_read = 0
     damage: FrameDamageError | None = None
-    with open_frames(item, clip, limits) as frames:
+    # A sign of life after each frame: 32 frames of JPEG 2000 can take longer than one frame may.
+    with open_frames(item, clip, limits, lambda n: beat("decoding", done=n)) as frames:
         chunks = frames.chunks(CHUNK)
         while True:
             beat("decoding", done=n_read)

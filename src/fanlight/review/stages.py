@@ -53,8 +53,8 @@ def _facts(clip: Clip) -> str:
 def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: House) -> StageKeys:
     """Return the keys of all stages of one clip."""
     facts = _facts(clip)
-    scale_marks = repr(marks.scale) if marks else ""
-    view_mark = repr((marks.view, marks.valve)) if marks else ""
+    scale_marks = repr(marks.scale) if marks and marks.scale else ""
+    view_mark = repr((marks.view, marks.valve)) if marks and (marks.view or marks.valve) else ""
     layout = stage_key(
         "layout",
         layout_of.VERSION,

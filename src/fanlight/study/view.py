@@ -74,6 +74,12 @@ class PlanStep:
     states: tuple[tuple[Rung, RungState], ...]  # all four rungs
     m_mode: RungState = RungState.NOT_ASKED  # beside the ladder: some steps ask for it
 
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """What the plan asks for here and nobody stored, in words."""
+        rungs = tuple(str(rung) for rung, state in self.states if state is RungState.MISSING)
+        return (*rungs, "M-mode") if self.m_mode is RungState.MISSING else rungs
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValveLadder:
