@@ -69,16 +69,15 @@ def gather_folder(folder: Path, scratch: Path, *, beat: Beat) -> Gathered:
 def read_whole(item: Item, *, beat: Beat) -> tuple[str, str]:
     """Read one file to its end; worker task. Returns how it ended, and a hash of the pixels or the words."""
     beat("reading the header")
-    probed = probe_item(item, LIMITS)
+    probed = probe_item(item, LIMITS, lambda n: beat("reading the header", done=n))
     if probed.refused:
         return "refused", str(probed.refused[0])
     if not probed.clips:
         return "report", str(len(probed.measurements))
     digest = hashlib.sha256()
-    with open_frames(item, probed.clips[0], LIMITS) as frames:
+    with open_frames(item, probed.clips[0], LIMITS, lambda n: beat("decoding", done=n)) as frames:
         try:
             for chunk in frames.chunks(8):
-                beat("decoding", done=chunk.first)
                 digest.update(chunk.pixels.tobytes())
         except FrameDamageError as error:
             return "damaged", str(error)
@@ -193,7 +192,7 @@ def mutated(seeds: dict[str, bytes], rng: np.random.Generator) -> tuple[str, byt
         other = seeds[names[int(rng.integers(len(names)))]]
         data[int(rng.integers(len(data))) :] = other[int(rng.integers(len(other))) :]
     for _ in range(int(rng.integers(1, 4))):
-        if data:
+        if len(data) > 1:
             _MUTATIONS[int(rng.integers(len(_MUTATIONS)))](data, rng)
     return name, bytes(data)
 

@@ -261,6 +261,16 @@ def test_frames_can_be_read_twice_and_in_any_chunk(tmp_path, rng):
             np.testing.assert_array_equal(np.concatenate([part for _, part in chunks]), pixels)
 
 
+def test_each_frame_is_a_sign_of_life(tmp_path, rng):
+    """A watchdog hears of every frame, also within one chunk."""
+    path = make.native(tmp_path / "a.dcm", make.speckle(rng, 6, 16, 24))
+    heard: list[int] = []
+    with open_frames(make.item_of(path), make.clip_of(path), make.LIMITS, heard.append) as frames:
+        next(frames.chunks(4))
+
+    assert heard == [1, 2, 3, 4]
+
+
 def test_large_pictures_come_in_shorter_chunks(tmp_path, rng):
     """The buffer stays below its limit, whatever chunk is asked for."""
     pixels = make.speckle(rng, 6, 16, 24)

@@ -8,6 +8,7 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.intake.sign_of_life import SignOfLife, say_nothing
 from fanlight.study import FrameChunk, FrameDamageError
 
 Picture = NDArray[np.uint8]
@@ -30,6 +31,8 @@ class ChunkedFrames:
         Upper bound of the buffer; large pictures come in shorter chunks.
     on_close : callable
         Called once, at the end.
+    tell : callable
+        Called after each frame with the number decoded so far.
     """
 
     def __init__(
@@ -43,11 +46,13 @@ class ChunkedFrames:
         chunk_bytes: int,
         may_end_early: bool = False,
         on_close: Callable[[], None] = lambda: None,
+        tell: SignOfLife = say_nothing,
     ) -> None:
         self._rows, self._cols, self._n_frames, self._is_colour = rows, cols, n_frames, is_colour
         self._start = start
         self._chunk_bytes = chunk_bytes
         self._may_end_early = may_end_early
+        self._tell = tell
         self._on_close: Callable[[], None] | None = on_close
 
     @property
@@ -101,6 +106,7 @@ class ChunkedFrames:
             if time_ms is not None:
                 times.append(time_ms)
             filled += 1
+            self._tell(first + filled)
             if filled == size:
                 yield self._chunk(buffer, first, filled, times)
                 first, filled, times = first + filled, 0, []

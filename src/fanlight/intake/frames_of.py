@@ -13,12 +13,13 @@ from fanlight.intake.gather import Item
 from fanlight.intake.gif_blocks import read_gif_blocks
 from fanlight.intake.kinds import DICOMS, VIDEOS, Kind
 from fanlight.intake.limits import Limits
+from fanlight.intake.sign_of_life import SignOfLife, say_nothing
 from fanlight.intake.still_frames import gif_frames, still_frames
 from fanlight.intake.video_frames import demuxer_of_file, video_frames
 from fanlight.study import Clip, Frames
 
 
-def open_frames(item: Item, clip: Clip, limits: Limits) -> Frames:
+def open_frames(item: Item, clip: Clip, limits: Limits, tell: SignOfLife = say_nothing) -> Frames:
     """Open the frames of a clip; close them, or use them in a ``with`` block.
 
     Parameters
@@ -29,6 +30,8 @@ def open_frames(item: Item, clip: Clip, limits: Limits) -> Frames:
         As `probe_item` returned it for that item.
     limits : Limits
         What is too large.
+    tell : callable, optional
+        Called after each frame with the number decoded so far: a sign of life.
 
     Returns
     -------
@@ -41,7 +44,7 @@ def open_frames(item: Item, clip: Clip, limits: Limits) -> Frames:
         If the file is no longer what was probed.
     """
     if item.kind in DICOMS:
-        return _dicom_frames(item, limits)
+        return _dicom_frames(item, limits, tell)
 
     def chunked(
         start: Callable[[], Iterator[WriteFrame]], on_close: Callable[[], None] = lambda: None, is_counted: bool = False
@@ -55,6 +58,7 @@ def open_frames(item: Item, clip: Clip, limits: Limits) -> Frames:
             chunk_bytes=limits.chunk_bytes,
             may_end_early=is_counted,
             on_close=on_close,
+            tell=tell,
         )
 
     if item.kind in VIDEOS:
@@ -73,7 +77,7 @@ def open_frames(item: Item, clip: Clip, limits: Limits) -> Frames:
     return chunked(lambda: still_frames(item.path, item.kind, clip.rows, clip.cols, clip.is_colour))
 
 
-def _dicom_frames(item: Item, limits: Limits) -> Frames:
+def _dicom_frames(item: Item, limits: Limits, tell: SignOfLife) -> Frames:
     with ExitStack() as stack:
         source = stack.enter_context(open_dicom(item.path, item.name, item.kind, limits))
         form = read_form(source, limits)
@@ -88,4 +92,5 @@ def _dicom_frames(item: Item, limits: Limits) -> Frames:
             chunk_bytes=limits.chunk_bytes,
             may_end_early=source.transfer_syntax in VIDEO_SYNTAXES,
             on_close=stack.pop_all().close,
+            tell=tell,
         )

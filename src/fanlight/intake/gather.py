@@ -6,13 +6,13 @@ neutral names, so that no name from a hostile archive ever becomes a path.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from fanlight.intake.kinds import HEAD_BYTES, PICTURES, Kind, sniff
 from fanlight.intake.limits import Limits
 from fanlight.intake.request_sheet import RequestSheet, merge_sheets, read_sheet
+from fanlight.intake.sign_of_life import SignOfLife, say_nothing
 from fanlight.intake.zip_members import Unpacked, unpack
 from fanlight.study import Refusal
 
@@ -40,14 +40,10 @@ class Gathered:
     notes: tuple[str, ...] = ()
 
 
-def _say_nothing(_: int) -> None:
-    """Stand in for a listener."""
-
-
 class _Basket:
     """What was gathered so far."""
 
-    def __init__(self, scratch: Path, limits: Limits, tell: Callable[[int], None]) -> None:
+    def __init__(self, scratch: Path, limits: Limits, tell: SignOfLife) -> None:
         self.scratch = scratch
         self.limits = limits
         self.tell = tell
@@ -210,7 +206,7 @@ def _stays_inside(link: Path, root: Path) -> bool:
         return False
 
 
-def gather(path: Path, scratch: Path, limits: Limits, tell: Callable[[int], None] = _say_nothing) -> Gathered:
+def gather(path: Path, scratch: Path, limits: Limits, tell: SignOfLife = say_nothing) -> Gathered:
     """List the files of a study, without opening a picture.
 
     Parameters

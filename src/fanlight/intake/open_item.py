@@ -19,6 +19,7 @@ from fanlight.intake.kinds import CONTAINER_WORDS, DICOMS, VIDEOS, Kind
 from fanlight.intake.limits import Limits
 from fanlight.intake.refused import SEND_AGAIN, FileRefusedError
 from fanlight.intake.regions_of import regions_of
+from fanlight.intake.sign_of_life import SignOfLife, say_nothing
 from fanlight.intake.still_frames import probe_still
 from fanlight.intake.structured_report import read_report
 from fanlight.intake.video_frames import demuxer_of_file, probe_video
@@ -38,7 +39,7 @@ class Probed:
     notes: tuple[str, ...] = ()
 
 
-def probe_item(item: Item, limits: Limits) -> Probed:
+def probe_item(item: Item, limits: Limits, tell: SignOfLife = say_nothing) -> Probed:
     """Read the header of one file.
 
     Parameters
@@ -47,6 +48,8 @@ def probe_item(item: Item, limits: Limits) -> Probed:
         As `gather` listed it.
     limits : Limits
         What is too large.
+    tell : callable, optional
+        Called with the megabytes or packets read so far, while a large file is walked through: a sign of life.
 
     Returns
     -------
@@ -55,12 +58,12 @@ def probe_item(item: Item, limits: Limits) -> Probed:
     """
     try:
         if item.kind in DICOMS:
-            return _probe_dicom(item, limits)
+            return _probe_dicom(item, limits, tell)
         if item.kind in VIDEOS:
-            return _probe_video(item, limits)
+            return _probe_video(item, limits, tell)
         if item.kind is Kind.GIF:
-            return _probe_gif(item, limits)
-        return _probe_still(item, limits)
+            return _probe_gif(item, limits, tell)
+        return _probe_still(item, limits, tell)
     except FileRefusedError as error:
         return Probed(refused=(error.refusal,))
     except OSError as error:
@@ -73,7 +76,7 @@ def probe_item(item: Item, limits: Limits) -> Probed:
         return Probed(refused=(refusal,))
 
 
-def _probe_dicom(item: Item, limits: Limits) -> Probed:
+def _probe_dicom(item: Item, limits: Limits, tell: SignOfLife) -> Probed:
     with open_dicom(item.path, item.name, item.kind, limits) as source:
         if text_of(source.data, "SOPClassUID") in REPORT_CLASSES:
             return Probed(measurements=read_report(source))
@@ -90,7 +93,7 @@ def _probe_dicom(item: Item, limits: Limits) -> Probed:
         if misplaced:
             notes.append(f"{item.name}: {misplaced} ultrasound region(s) have no place on the picture; not used")
         clip = Clip(
-            key=_key_of_pixels(source, form),
+            key=_key_of_pixels(source, form, tell),
             number=_UNNUMBERED,
             name=item.name,
             container="DICOM",
@@ -109,7 +112,7 @@ def _probe_dicom(item: Item, limits: Limits) -> Probed:
         return Probed(clips=(clip,), notes=tuple(notes))
 
 
-def _key_of_pixels(source: DicomSource, form: PixelForm) -> str:
+def _key_of_pixels(source: DicomSource, form: PixelForm, tell: SignOfLife) -> str:
     """Hash the stored pixel bytes, with the numbers that say how to read them."""
     digest = hashlib.sha256(
         f"{form.rows},{form.cols},{form.n_frames},{form.samples},{form.bits_stored},{form.photometric}".encode()
@@ -119,28 +122,32 @@ def _key_of_pixels(source: DicomSource, form: PixelForm) -> str:
     else:
         # Padding behind the last frame is no part of the picture.
         pieces = [(source.pixel_offset, form.native_frame_bytes * form.n_frames)]
+    done = 0
     for offset, length in pieces:
         source.file.seek(offset)
         while length > 0 and (block := source.file.read(min(length, _HASH_BYTES))):
             digest.update(block)
             length -= len(block)
+            done += len(block)
+            tell(done // _HASH_BYTES)
     return digest.hexdigest()[:16]
 
 
-def _key_of_file(item: Item) -> str:
+def _key_of_file(item: Item, tell: SignOfLife) -> str:
     digest = hashlib.sha256()
     with item.path.open("rb") as file:
         while block := file.read(_HASH_BYTES):
             digest.update(block)
+            tell(file.tell() // _HASH_BYTES)
     return digest.hexdigest()[:16]
 
 
-def _probe_video(item: Item, limits: Limits) -> Probed:
+def _probe_video(item: Item, limits: Limits, tell: SignOfLife) -> Probed:
     with item.path.open("rb") as file:
-        facts = probe_video(file, demuxer_of_file(item.path, item.kind), item.name, limits)
+        facts = probe_video(file, demuxer_of_file(item.path, item.kind), item.name, limits, tell)
     _refuse_long(item, facts.rows * facts.cols * facts.n_frames * (3 if facts.is_colour else 1), limits)
     clip = Clip(
-        key=_key_of_file(item),
+        key=_key_of_file(item, tell),
         number=_UNNUMBERED,
         name=item.name,
         container=CONTAINER_WORDS[item.kind],
@@ -158,7 +165,7 @@ def _probe_video(item: Item, limits: Limits) -> Probed:
     return Probed(clips=(clip,), notes=notes)
 
 
-def _probe_gif(item: Item, limits: Limits) -> Probed:
+def _probe_gif(item: Item, limits: Limits, tell: SignOfLife) -> Probed:
     still = probe_still(item.path, item.kind, item.name, limits)
     try:
         with item.path.open("rb") as file:
@@ -170,7 +177,7 @@ def _probe_gif(item: Item, limits: Limits) -> Probed:
         raise FileRefusedError(item.name, "a GIF with at least one frame", "none", SEND_AGAIN)
     _refuse_long(item, still.rows * still.cols * n_frames * 3, limits)
     clip = Clip(
-        key=_key_of_file(item),
+        key=_key_of_file(item, tell),
         number=_UNNUMBERED,
         name=item.name,
         container=CONTAINER_WORDS[item.kind],
@@ -183,10 +190,10 @@ def _probe_gif(item: Item, limits: Limits) -> Probed:
     return Probed(clips=(clip,))
 
 
-def _probe_still(item: Item, limits: Limits) -> Probed:
+def _probe_still(item: Item, limits: Limits, tell: SignOfLife) -> Probed:
     facts = probe_still(item.path, item.kind, item.name, limits)
     clip = Clip(
-        key=_key_of_file(item),
+        key=_key_of_file(item, tell),
         number=_UNNUMBERED,
         name=item.name,
         container=CONTAINER_WORDS[item.kind],

@@ -19,6 +19,7 @@ from fanlight.intake.fragments import FragmentStream, list_fragments
 from fanlight.intake.kinds import Kind, sniff
 from fanlight.intake.limits import Limits
 from fanlight.intake.refused import SEND_AGAIN, FileRefusedError
+from fanlight.intake.sign_of_life import SignOfLife
 from fanlight.study import FrameDamageError
 
 # The demuxer is chosen here and never guessed: a guess could take a hostile text for a playlist that names other files.
@@ -72,7 +73,9 @@ def _open_video(file: IO[bytes] | FragmentStream, demuxer: str, limits: Limits) 
         yield container, stream
 
 
-def probe_video(file: IO[bytes] | FragmentStream, demuxer: str, name: str, limits: Limits) -> VideoFacts:
+def probe_video(
+    file: IO[bytes] | FragmentStream, demuxer: str, name: str, limits: Limits, tell: SignOfLife
+) -> VideoFacts:
     """Read sizes and time stamps.
 
     Raises
@@ -103,6 +106,7 @@ def probe_video(file: IO[bytes] | FragmentStream, demuxer: str, name: str, limit
                     if not packet.size or packet.is_discard:
                         continue
                     n_packets += 1
+                    tell(n_packets)
                     stamp = packet.pts if packet.pts is not None else packet.dts
                     stamped = stamped and stamp is not None
                     if stamp is not None:

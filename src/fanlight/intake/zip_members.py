@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fanlight.intake.limits import Limits
+from fanlight.intake.sign_of_life import SignOfLife
 from fanlight.study import Refusal
 
 _COPY_BYTES = 1024 * 1024
@@ -111,7 +112,7 @@ def _copy(
     target: Path,
     limits: Limits,
     totals: Unpacked,
-    tell: Callable[[int], None],
+    tell: SignOfLife,
 ) -> None:
     """Write one member out, counting what really comes: the directory of a zip may lie."""
     written = 0
@@ -152,7 +153,7 @@ def unpack(
     totals: Unpacked,
     refused: list[Refusal],
     passed_over: Callable[[str], bool],
-    tell: Callable[[int], None],
+    tell: SignOfLife,
 ) -> Iterator[tuple[Path, str]]:
     """Yield each member that could be unpacked, with its name as the user knows it; refusals go to `refused`."""
     try:
