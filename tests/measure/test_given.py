@@ -38,11 +38,11 @@ def test_shortening_agrees_with_published_cases() -> None:
     for lvidd, lvids, expected in ((4.7, 2.3, 51.0), (3.3, 2.2, 33.0)):
         found = by_quantity(derive([given("lvidd", lvidd), given("lvids", lvids)], DOG))
 
-        assert found["fs"] == pytest.approx(expected, abs=0.5)
+        assert found["fractional_shortening"] == pytest.approx(expected, abs=0.5)
 
 
 def test_diameters_taken_in_different_ways_give_no_shortening() -> None:
-    assert "fs" not in by_quantity(derive([given("lvidd", 3.6), given("lvids", 2.0, method="2-D")], DOG))
+    assert "fractional_shortening" not in by_quantity(derive([given("lvidd", 3.6), given("lvids", 2.0, method="2-D")], DOG))
 
 
 def test_what_was_given_is_not_computed_again() -> None:
@@ -96,3 +96,11 @@ def test_an_unknown_quantity_is_shown_as_given() -> None:
 
     assert found[""].readings == ()
     assert "no quantity of this name" in found[""].reason
+
+
+def test_derived_quantities_are_ones_the_tables_know() -> None:
+    from fanlight.reference.quantities import read_quantities
+
+    known = read_quantities(load_house())
+
+    assert {item.quantity for item in derive([given("lvidd", 3.6), given("lvids", 2.0)], DOG)} <= set(known)

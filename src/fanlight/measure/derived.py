@@ -73,5 +73,5 @@ def derive(given: Iterable[GivenMeasurement], patient: Patient) -> tuple[GivenMe
     if lvidd is not None and lvids is not None and lvidd.method == lvids.method:
         diastole, systole = _value_in(lvidd, "mm"), _value_in(lvids, "mm")
         if diastole is not None and systole is not None and 0 < systole < diastole:
-            add("fs", "FS", fractional_shortening_percent(diastole, systole), "%", (lvidd, lvids))
+            add("fractional_shortening", "FS", fractional_shortening_percent(diastole, systole), "%", (lvidd, lvids))
     return tuple(derived)
