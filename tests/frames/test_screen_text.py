@@ -125,9 +125,12 @@ def test_what_has_not_changed_is_not_read_again(reader, monkeypatch):
     reader.read(overlay_of(screen(("Depth 15 cm", 40, 20), ("75 bpm", 580, 700))), PICTURE)
     read = []
     original = text_network.TextNetwork.read
-    monkeypatch.setattr(
-        text_network.TextNetwork, "read", lambda self, part: read.append(part.shape) or original(self, part)
-    )
+
+    def counting(self, part):
+        read.append(part.shape)
+        return original(self, part)
+
+    monkeypatch.setattr(text_network.TextNetwork, "read", counting)
 
     found = reader.read(overlay_of(screen(("Depth 15 cm", 40, 20), ("91 bpm", 580, 700))), PICTURE)
 

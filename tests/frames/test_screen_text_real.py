@@ -40,6 +40,8 @@ def first_chunks():
     for name in FILES:
         entry = EXPECTED[name]
         spec = importlib.util.find_spec(entry["package"])
+        assert spec is not None
+        assert spec.origin is not None
         path = Path(spec.origin).parent / entry["path"]
         with tempfile.TemporaryDirectory() as scratch:
             (item,) = gather(path, Path(scratch), Limits()).items

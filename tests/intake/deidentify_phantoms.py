@@ -8,9 +8,10 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
+import pydicom.uid
 from numpy.typing import NDArray
 from pydicom import config
-from pydicom.datadict import DicomDictionary
+from pydicom._dicom_dict import DicomDictionary
 from pydicom.dataelem import DataElement
 from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.filewriter import dcmwrite
@@ -123,10 +124,10 @@ def as_file(data: Dataset) -> bytes:
     """The data set as a file with identity in the preamble and the file meta information."""
     meta = FileMetaDataset()
     meta.MediaStorageSOPClassUID = UltrasoundMultiFrameImageStorage
-    meta.MediaStorageSOPInstanceUID = UID
+    meta.MediaStorageSOPInstanceUID = pydicom.uid.UID(UID)
     meta.TransferSyntaxUID = ExplicitVRLittleEndian
     meta.SourceApplicationEntityTitle = NAME
-    meta.PrivateInformationCreatorUID = UID
+    meta.PrivateInformationCreatorUID = pydicom.uid.UID(UID)
     meta.PrivateInformation = OWNER.encode()
     data.file_meta = meta
     data.preamble = (NAME + OWNER).encode().ljust(128, b"\x00")

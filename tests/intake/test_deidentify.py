@@ -9,6 +9,15 @@ import pytest
 from pydicom import dcmread
 from pydicom.dataset import Dataset
 from pydicom.sr.codedict import codes
+
+from fanlight.intake.deidentify import EmptyClipError, animal_of, deidentify_clip
+from fanlight.intake.deidentify_key import DeidentificationKey
+from fanlight.intake.deidentify_pixels import PixelPlan, plan_without_reading
+from fanlight.intake.deidentify_report import RemovalReport
+from fanlight.intake.deidentify_tags import KeepList
+from fanlight.intake.dicom_header import lenient
+from fanlight.reference.load import load_house
+from fanlight.study import Box, ClipTags, FrameTimes, Patient, Species, TimeSource
 from tests.intake.deidentify_phantoms import (
     DAY,
     NAME,
@@ -21,15 +30,6 @@ from tests.intake.deidentify_phantoms import (
     planted_everywhere,
     with_regions,
 )
-
-from fanlight.intake.deidentify import EmptyClipError, animal_of, deidentify_clip
-from fanlight.intake.deidentify_key import DeidentificationKey
-from fanlight.intake.deidentify_pixels import PixelPlan, plan_without_reading
-from fanlight.intake.deidentify_report import RemovalReport
-from fanlight.intake.deidentify_tags import KeepList
-from fanlight.intake.dicom_header import lenient
-from fanlight.reference.load import load_house
-from fanlight.study import Box, ClipTags, FrameTimes, Patient, Species, TimeSource
 
 KEY = DeidentificationKey(b"an invented key for tests only, 1")
 KEEP = KeepList.of(load_house())

@@ -52,7 +52,10 @@ def texts_of(data: Dataset):
 @pytest.mark.parametrize(("package", "path"), FILES)
 def test_no_text_of_the_header_is_in_the_copy(package, path, tmp_path):
     """Names, numbers, comments, dates and identifiers of the original are in no byte of the copy or its name."""
-    file = Path(importlib.util.find_spec(package).origin).parent / path
+    spec = importlib.util.find_spec(package)
+    assert spec is not None
+    assert spec.origin is not None
+    file = Path(spec.origin).parent / path
     with tempfile.TemporaryDirectory() as scratch:
         (item,) = gather(file, Path(scratch), Limits()).items
         (clip,) = probe_item(item, Limits()).clips
