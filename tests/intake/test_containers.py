@@ -59,6 +59,24 @@ def test_videos_are_read_whole_and_in_order(tmp_path, rng, name, codec, containe
     assert clip.times.rate_hz == pytest.approx(25.0, rel=0.01)
 
 
+def test_oblong_pixels_of_a_video_are_told(tmp_path, rng):
+    """A disc recorder's 16:15 pixels: height 15, width 16, as DICOM orders them; square pixels are not mentioned."""
+    out = io.BytesIO()
+    with av.open(out, "w", format="mp4") as file:
+        stream = file.add_stream("libx264", rate=25)
+        stream.height, stream.width, stream.pix_fmt, stream.thread_count = 96, 128, "yuv420p", 1
+        stream.codec_context.sample_aspect_ratio = Fraction(16, 15)
+        for picture in counted(rng, 3):
+            file.mux(stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")))
+        file.mux(stream.encode())
+    oblong = make.clip_of(write(tmp_path / "a.mp4", out.getvalue()))
+    square = make.clip_of(write(tmp_path / "b.mp4", make.video_bytes(counted(rng, 3), "libx264", "mp4")))
+
+    assert oblong.tags.pixel_aspect == (15, 16)
+    assert square.tags.pixel_aspect is None
+    assert oblong.tags.lossy is True
+
+
 def test_frame_times_of_a_chunk_agree_with_the_clip(tmp_path, rng):
     """Time stamps at decoding are those of the header, to the container's tick of a millisecond or less."""
     path = write(tmp_path / "a.mp4", make.video_bytes(counted(rng), "libx264", "mp4"))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pydicom import uid
 from pydicom.dataset import Dataset
 
+from fanlight.intake.dicom_form import VIDEO_SYNTAXES
 from fanlight.intake.dicom_header import DicomSource, items_of, number_of, numbers_of, text_of, texts_of
 from fanlight.study import ClipTags
 
 _MM_PER_CM = 10.0
+_ALWAYS_LOSSY = VIDEO_SYNTAXES | {uid.JPEGBaseline8Bit, uid.JPEGExtended12Bit, uid.JPEGLSNearLossless}
 
 
 def _code(item: Dataset) -> tuple[str, str, str] | None:
@@ -21,8 +24,11 @@ def _positive(value: float | None) -> float | None:
     return value if value is not None and value > 0 else None
 
 
-def _lossy(data: Dataset) -> bool | None:
-    return {"01": True, "00": False}.get(text_of(data, "LossyImageCompression"))  # PS3.3 C.7.6.1.1.5
+def _lossy(source: DicomSource) -> bool | None:
+    """Lossy Image Compression (0028,2110), PS3.3 C.7.6.1.1.5; a compression that always loses outranks it."""
+    if source.transfer_syntax in _ALWAYS_LOSSY:
+        return True
+    return {"01": True, "00": False}.get(text_of(source.data, "LossyImageCompression"))
 
 
 def _aspect(data: Dataset) -> tuple[int, int] | None:
@@ -65,7 +71,7 @@ def tags_of(source: DicomSource) -> ClipTags:
         transducer_data=texts_of(data, "TransducerData"),
         transducer_frequency_khz=_transducer_frequency(data),
         mechanical_index=_positive(number_of(data, "MechanicalIndex")),
-        lossy=_lossy(data),
+        lossy=_lossy(source),
         lossy_ratio=_positive(number_of(data, "LossyImageCompressionRatio")),
         derivation=text_of(data, "DerivationDescription"),
         colour_present=None if colour is None else colour == 1,

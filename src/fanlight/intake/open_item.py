@@ -23,9 +23,11 @@ from fanlight.intake.sign_of_life import SignOfLife, say_nothing
 from fanlight.intake.still_frames import probe_still
 from fanlight.intake.structured_report import read_report
 from fanlight.intake.video_frames import demuxer_of_file, probe_video
-from fanlight.study import Clip, GivenMeasurement, Refusal
+from fanlight.study import Clip, ClipTags, GivenMeasurement, Refusal
 
 _HASH_BYTES = 1024 * 1024
+# FFmpeg's names of codecs that keep every level; what was lost before they were used, nobody knows.
+_LOSSLESS_CODECS = frozenset({"rawvideo", "ffv1", "huffyuv", "ffvhuff", "utvideo", "png", "gif", "msrle", "qtrle"})
 _UNNUMBERED = 0  # the study gives the number
 
 
@@ -156,6 +158,7 @@ def _probe_video(item: Item, limits: Limits, tell: SignOfLife) -> Probed:
         n_frames=facts.n_frames + facts.is_cut_short,
         is_colour=facts.is_colour,
         times=times_of_video(facts.times_ms, facts.nominal_hz, facts.n_frames),
+        tags=ClipTags(lossy=None if facts.codec in _LOSSLESS_CODECS else True, pixel_aspect=facts.pixel_aspect),
     )
     notes = (
         (f"{item.name}: the video ends early; its first {facts.n_frames} frames are used",)
@@ -201,6 +204,7 @@ def _probe_still(item: Item, limits: Limits, tell: SignOfLife) -> Probed:
         cols=facts.cols,
         n_frames=1,
         is_colour=facts.is_colour,
+        tags=ClipTags(lossy=True if item.kind is Kind.JPEG else None),
     )
     notes = (f"{item.name}: page 1 of {facts.n_pages} is used",) if facts.n_pages > 1 else ()
     return Probed(clips=(clip,), notes=notes)

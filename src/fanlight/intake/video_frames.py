@@ -39,6 +39,7 @@ class VideoFacts:
     times_ms: tuple[float, ...]  # () when the container gives none
     nominal_hz: float | None
     codec: str
+    pixel_aspect: tuple[int, int] | None  # height, width of a pixel; None: square or not stated
     is_cut_short: bool  # the container promises more frames than are there
 
 
@@ -95,6 +96,9 @@ def probe_video(
             base = float(stream.time_base) if stream.time_base else 0.0
             is_colour = not str(context.pix_fmt or "").startswith(("gray", "mono"))
             codec = str(context.name)
+            aspect = stream.sample_aspect_ratio or context.sample_aspect_ratio
+            # FFmpeg's ratio is width over height; 0 stands for unknown.
+            pixel_aspect = (aspect.denominator, aspect.numerator) if aspect and aspect != 1 else None
             if rows < 1 or cols < 1:
                 raise FileRefusedError(name, "a video with a picture size", "none", SEND_AGAIN)
             if rows > limits.rows or cols > limits.cols or rows * cols > limits.picture_px:
@@ -135,6 +139,7 @@ def probe_video(
         times_ms=times if len(set(times)) == len(times) else (),
         nominal_hz=nominal,
         codec=codec,
+        pixel_aspect=pixel_aspect,
         is_cut_short=promised > n_packets,
     )
 
