@@ -59,14 +59,13 @@ def measure_steadiness(thumbs: NDArray[np.uint8], period_frames: float | None) -
     usual = float(np.percentile(moving, 60))
     weight = np.clip(moving / max(usual, 1e-3), 0, 1) ** 2 * cv2.createHanningWindow((THUMB, THUMB), cv2.CV_32F)
     views = [_pattern(stack[s : s + length].mean(axis=0), weight) for s in starts]
-    early, late = views[0], views[-1]
     shifts = np.zeros((len(views), 2))
     alike = np.ones(len(views))
     for index in range(1, len(views)):
-        shifts[index], alike[index] = _match(early, views[index])
-    _, neighbour = _match(views[-2], late)
-    if neighbour < _MIN_ALIKE:
-        return _unknown("windows side by side have too little in common: noise outweighs the picture")
+        shifts[index], alike[index] = _match(views[0], views[index])
+    halves = [_pattern(stack[s:length:2].mean(axis=0), weight) for s in (0, 1)]
+    if _match(*halves)[1] < _MIN_ALIKE:
+        return _unknown("every other frame has too little in common with those between: noise outweighs the picture")
     centre = starts - starts.mean()
     held = alike >= _MIN_ALIKE
     if held.sum() < 3:

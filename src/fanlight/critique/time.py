@@ -215,7 +215,8 @@ class TimeCriteria:
         words = ("right" if across > 0 else "left") if sideways else ("down" if along > 0 else "up")
         return judged(
             self._context, FAMILY, key, value, confidence=0.8, uncertainty=steadiness.spread_fraction,
-            evidence=self._arrow(across, along), note=f"toward the {words} of the screen" if sideways else f"{words}ward",
+            evidence=self._arrow(across, along),
+            note=f"toward the {words} of the screen" if sideways else f"{words}ward",
         )  # fmt: skip
 
     def _arrow(self, across: float, along: float) -> tuple[Evidence, ...]:
@@ -302,5 +303,6 @@ def study_ecg_finding(findings: Iterable[Finding], criterion: Criterion) -> Find
     verdict, side = criterion.band.judge(share)
     return Finding(
         criterion=ECG_KEY, clip="", value=share, unit=criterion.unit, band=criterion.band, verdict=verdict, side=side,
-        confidence=min(f.confidence for f in told), reason=f"{with_ecg} of {len(told)} clips show an ECG", source=source,
+        confidence=min(f.confidence for f in told), reason=f"{with_ecg} of {len(told)} clips show an ECG",
+        source=source,
     )  # fmt: skip

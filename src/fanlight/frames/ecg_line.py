@@ -23,7 +23,6 @@ _CLEAR_SPAN_FRACTION = 0.4
 _MAX_HEIGHT_FRACTION = 0.30  # of the screen's height
 _PICTURE_MARGIN_PX = 5  # the fitted border of the picture may be off by this much
 _MIN_PIECE_PX = 12  # a bit of line; speckle grains and letters are shorter or thicker
-_LONG_PIECE_FRACTION = 0.04  # of the screen's width: most of a line hangs together over at least this
 _MAX_STROKES = 400  # more upright strokes than this are text or noise, and cost time
 _OVER_PICTURE_SHARE = 0.1  # of the line; a corner of the picture may touch the end of a trace below it
 NO_ROW = -1  # in `top` and `bottom`: the column holds no line
@@ -84,6 +83,7 @@ def find_line(pixels: NDArray[np.uint8], picture: Picture | None) -> EcgLine | N
     """
     n, rows, cols = pixels.shape[:3]
     inside = picture_mask(picture, rows, cols, _PICTURE_MARGIN_PX)
+    asked = _GREY if picture is not None else _GREY_ANYWHERE
     best: tuple[float, EcgLine] | None = None
     for index in sorted({0, n // 2, n - 1}, reverse=True):  # a trace that grows is longest in the last frame
         frame = pixels[index]
@@ -91,7 +91,7 @@ def find_line(pixels: NDArray[np.uint8], picture: Picture | None) -> EcgLine | N
         masks = _coloured_masks(rgb) if pixels.ndim == 4 else []
         for is_grey in (False, True):
             for mask in [_grey_mask(pixels, rgb, inside)] if is_grey else masks:
-                found = _longest_trace(mask, rows, cols)
+                found = _longest_trace(mask, rows, cols, asked if is_grey else _COLOURED)
                 if found is not None and (best is None or found.score > best[0]):
                     best = (found.score, _with_ink(rgb, mask, found, is_grey, inside))
             if best is not None and best[1].box.width_px >= _CLEAR_SPAN_FRACTION * cols:
@@ -184,6 +184,19 @@ def _piece(labels: NDArray[np.int32], stats: NDArray[np.int32], label: int) -> _
 
 
 @dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is asked of a chain: share of the screen's width that it spans, and that most of its pieces span."""
+
+    span_fraction: float
+    piece_fraction: float
+
+
+_COLOURED = _Asked(_MIN_SPAN_FRACTION, 0.04)
+_GREY = _Asked(1.5 * _MIN_SPAN_FRACTION, 0.09)  # speckle and borders are grey too: more is asked
+_GREY_ANYWHERE = _Asked(3.0 * _MIN_SPAN_FRACTION, 0.09)  # where the picture is not known, arcs of it may be long
+
+
+@dataclass(frozen=True, slots=True)
 class _Trace:
     """The best chain of pieces in one mask."""
 
@@ -204,7 +217,7 @@ class _Trace:
         )
 
 
-def _longest_trace(mask: NDArray[np.uint8], rows: int, cols: int) -> _Trace | None:
+def _longest_trace(mask: NDArray[np.uint8], rows: int, cols: int, asked: _Asked) -> _Trace | None:
     """The chain of pieces that looks most like an ECG."""
     thin, strokes = _line_pieces(mask, rows)
     thin.sort(key=lambda piece: piece.col0)
@@ -220,9 +233,9 @@ def _longest_trace(mask: NDArray[np.uint8], rows: int, cols: int) -> _Trace | No
                 chain.append(thin[other])
                 used.add(other)
         col0, col1 = chain[0].col0, chain[-1].col1
-        if col1 - col0 < _MIN_SPAN_FRACTION * cols:
+        if col1 - col0 < asked.span_fraction * cols:
             continue
-        long = sum(len(p.top) for p in chain if len(p.top) >= _LONG_PIECE_FRACTION * cols)
+        long = sum(len(p.top) for p in chain if len(p.top) >= asked.piece_fraction * cols)
         if long < 0.6 * sum(len(p.top) for p in chain):
             continue
         chain += [stroke for stroke in strokes if _touches(stroke, chain, rows)]
@@ -271,6 +284,8 @@ def _ecg_likeness(top: NDArray[np.int32], bottom: NDArray[np.int32], rows: int) 
     if reach < max(5.0, rows / 150):  # lower than this the eye sees a straight line
         return 0.0
     quiet = float((away < 0.35 * reach).mean())
+    if float(middle[away < 0.5 * reach].std()) < 0.25:  # px: P and T waves ripple a baseline, nothing ripples a ruler
+        return 0.0
     steep = np.maximum(bottom - top, np.append(abs(np.diff(middle)), 0.0))
     sharpness = float(np.percentile(steep, 99.5)) / reach  # a breathing curve needs many columns for its height
     if quiet < 0.6 or sharpness < 0.18:

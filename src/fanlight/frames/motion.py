@@ -114,6 +114,8 @@ def find_period(signatures: NDArray[np.float32]) -> tuple[float | None, float, s
         return None, 0.0, "nothing in the picture repeats often enough within the clip"
     period, rise, come_back = _steady(moving, first, n)
     enough = _MIN_COME_BACK if n / period >= 2.0 else _MIN_COME_BACK_SHORT
+    if n / period < 2.0 and not _repeats_a_motion(moving, round(period)):
+        come_back = 0.0
     if rise < _MIN_RISE or come_back < enough or n / period < _MIN_PERIODS:
         return None, 0.0, "the picture moves, but does not come back to where it was within the clip"
     seen = min(max((n / period - 1.0) / 1.5, 0.3), 1.0)  # two and a half beats leave little doubt
@@ -166,6 +168,15 @@ def _first_return(likeness: NDArray[np.float64], n: int) -> float | None:
     if greatest < _MIN_RISE:
         return None
     return float(next(lag for lag, rise in rises if rise >= 0.7 * greatest))
+
+
+def _repeats_a_motion(moving: NDArray[np.float64], lag: int) -> bool:
+    """Whether what repeats after `lag` is itself a motion: two rests on either side of one beat also look alike."""
+    early, late = moving[:-lag], moving[lag:]
+    early, late = early - early.mean(axis=0), late - late.mean(axis=0)
+    own = np.sqrt(float((early**2).sum()) * float((late**2).sum()))
+    usual = float(((moving - moving.mean(axis=0)) ** 2).sum()) * len(early) / len(moving)
+    return bool(own >= 0.3 * usual and float((early * late).sum()) >= _MIN_COME_BACK * own)
 
 
 def _steady(moving: NDArray[np.float64], period: float, n: int) -> tuple[float, float, float]:
