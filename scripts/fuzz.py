@@ -205,11 +205,13 @@ class Outcome:
     ends: Counter[str] = field(default_factory=Counter)
     failures: list[str] = field(default_factory=list)
     slowest_s: float = 0.0
+    slowest: str = ""
 
     def words(self) -> str:
         """One line for people."""
         ends = ", ".join(f"{count} {end}" for end, count in sorted(self.ends.items()))
-        return f"{self.files} mutated files: {ends}; slowest file {self.slowest_s:.2f} s; {len(self.failures)} failures"
+        slowest = f"slowest {self.slowest_s:.2f} s ({self.slowest})"
+        return f"{self.files} mutated files: {ends}; {slowest}; {len(self.failures)} failures"
 
 
 def _task(worker: Worker, outcome: Outcome, label: str, name: str, *arguments: object) -> object | None:
@@ -233,7 +235,8 @@ def _task(worker: Worker, outcome: Outcome, label: str, name: str, *arguments: o
         outcome.ends["unforeseen error"] += 1
         outcome.failures.append(f"{label}: {error}\n{getattr(error, 'trace', '')}")
     finally:
-        outcome.slowest_s = max(outcome.slowest_s, time.monotonic() - start)
+        if time.monotonic() - start > outcome.slowest_s:
+            outcome.slowest_s, outcome.slowest = time.monotonic() - start, label
     return None
 
 

@@ -2,13 +2,15 @@
 
 import string
 from datetime import date, datetime
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fanlight.intake import RequestSheet, marks_by_clip, read_sheet, write_sheet
-from fanlight.intake.request_sheet import merge_sheets, missing_words, unplaced_marks
+from fanlight.intake.request_sheet import _ANIMAL, _IDENTITY, _REQUEST, merge_sheets, missing_words, unplaced_marks
+from fanlight.reference.load import load_house
 from fanlight.study import (
     Breathing,
     Clip,
@@ -111,6 +113,24 @@ def test_full_sheet_is_read():
         ),
     )
     assert sheet.marks[0].scale.mm_per_px == 0.25
+
+
+def test_sheet_of_the_docs_is_read_whole():
+    """docs/request-sheet.md shows every field: nothing refused, nothing unknown, nothing left to ask for."""
+    page = (Path(__file__).parents[2] / "docs" / "request-sheet.md").read_text("utf-8")
+    text = page.split("```toml\n")[1].split("```")[0]
+    sheet = sheet_of(text)
+
+    assert sheet.refused == ()
+    assert sheet.notes == ()
+    assert missing_words(sheet.request, sheet.patient) == ()
+    house = load_house()
+    assert sheet.request.question_key in house.table("plans")["questions"]
+    assert sheet.request.training_level in house.table("plans")["levels"]
+    assert set(sheet.request.named_diseases) <= set(house.table("diseases"))
+    assert sheet.marks[0].view in house.table("views")["views"]
+    for readers in (_ANIMAL, _IDENTITY, _REQUEST):
+        assert [key for key in readers if f"{key} = " not in text] == []
 
 
 def test_broken_toml_is_refused_with_its_line():
