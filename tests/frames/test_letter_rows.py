@@ -51,6 +51,17 @@ def test_tissue_gives_no_row():
     assert len(find_letter_rows(np.asarray(screen, np.uint8))) <= 2
 
 
+@pytest.mark.parametrize("size", [0.3, 0.5])
+def test_a_line_above_dense_speckle_is_found(size):
+    """However many marks the picture holds, print outside it is not lost."""
+    rng = np.random.default_rng(8)
+    screen = ground(700, 900)
+    screen[150:680, 200:880] = cv2.blur(rng.integers(0, 200, (530, 680), dtype=np.uint8), (3, 3))
+    cv2.putText(screen, "Muffin Quillfeather", (20, 60), cv2.FONT_HERSHEY_SIMPLEX, size, 230, 1, cv2.LINE_AA)
+
+    assert [row for row in find_letter_rows(screen) if row.row1 < 80 and row.col0 < 60]
+
+
 def test_plain_and_hostile_screens_are_survived():
     """Black, white, one pixel, and a checkerboard of marks."""
     board = ground()

@@ -22,7 +22,9 @@ _WIDEST_GAP: Final = 1.0  # between letters of a row, in letter heights: a space
 _LEAST_OVERLAP: Final = 0.5  # of heights, for two letters to stand on one line
 _LIKE_HEIGHT: Final = 2.2  # a capital and a small letter of one line
 _FLAT: Final = 16  # grey values between the quarters of the ground beside a row; tissue varies more
-_MOST_MARKS: Final = 4000  # a screen with more is no screen of text; keeps hostile pictures quick
+_TILE_PX: Final = 64
+_MOST_MARKS: Final = 80  # in a tile; six lines of the smallest print have sixty, speckle has hundreds
+_MOST_LETTERS: Final = 3000  # real screens hold some hundred; more is a hostile picture, which must not take minutes
 
 
 def find_letter_rows(grey: NDArray[np.uint8]) -> tuple[Box, ...]:
@@ -53,16 +55,19 @@ def find_letter_rows(grey: NDArray[np.uint8]) -> tuple[Box, ...]:
 
 
 def _letters(strokes: NDArray[np.bool_]) -> list[Box]:
-    """Connected marks of the size and shape of a letter, from left to right."""
-    count, _, stats, _ = cv2.connectedComponentsWithStats(strokes.astype(np.uint8), connectivity=8)
-    if count > _MOST_MARKS:
-        return []
+    """Marks of the size and shape of a letter, from left to right; none where marks are as dense as speckle."""
+    _, _, stats, middles = cv2.connectedComponentsWithStats(strokes.astype(np.uint8), connectivity=8)
+    stats, middles = stats[1:], middles[1:]
+    tiles = np.asarray(middles[:, ::-1] // _TILE_PX, int)
+    dense = np.zeros((strokes.shape[0] // _TILE_PX + 1, strokes.shape[1] // _TILE_PX + 1), int)
+    np.add.at(dense, (tiles[:, 0], tiles[:, 1]), 1)
+    plain = dense[tiles[:, 0], tiles[:, 1]] <= _MOST_MARKS
     letters = [
         Box(row0=int(row), col0=int(col), row1=int(row + height), col1=int(col + width))
-        for col, row, width, height, area in stats[1:]
+        for col, row, width, height, area in stats[plain]
         if _is_letter_like(int(width), int(height), int(area))
     ]
-    return sorted(letters, key=lambda box: box.col0)
+    return sorted(letters, key=lambda box: box.col0) if len(letters) <= _MOST_LETTERS else []
 
 
 def _is_letter_like(width: int, height: int, area: int) -> bool:
@@ -82,13 +87,16 @@ def _count_letters(row: list[Box]) -> int:
 def _rows(letters: list[Box]) -> list[Box]:
     """Letters joined to rows, each mark to the nearest row that it continues."""
     rows: list[list[Box]] = []
+    open_rows: list[list[Box]] = []
     for letter in letters:
-        for row in reversed(rows):
+        open_rows = [row for row in open_rows if letter.col0 - row[-1].col1 <= _WIDEST_GAP * _LETTER_HEIGHTS_PX[1]]
+        for row in reversed(open_rows):
             if _continues(row[-1], letter):
                 row.append(letter)
                 break
         else:
             rows.append([letter])
+            open_rows.append(rows[-1])
     return [
         Box(
             row0=min(box.row0 for box in row),
