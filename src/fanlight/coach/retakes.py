@@ -64,7 +64,9 @@ def list_retakes(review: StudyReview, criteria: Mapping[str, Criterion], most: i
     clips: dict[str, list[int]] = defaultdict(list)
     for reading in review.readings:
         for item in reading.findings:
-            if item.verdict is Verdict.MISSED and item.confidence >= sure_from and criteria[item.criterion].retake:
+            criterion = criteria[item.criterion]
+            asks = bool(criterion.retake) and not criterion.study_level  # the latter are said once, below
+            if asks and item.verdict is Verdict.MISSED and item.confidence >= sure_from:
                 clips[item.criterion].append(numbers[item.clip])
     for item in review.study_findings:
         if item.verdict is Verdict.MISSED and criteria[item.criterion].retake:
