@@ -48,8 +48,9 @@ def draw_clip(rng: np.random.Generator, n_frames: int, look: Look) -> NDArray[np
         wall = 1.0 - 0.22 * np.sin(np.pi * min(phase / 0.7, 1.0)) ** 2
         away = np.hypot((down - 0.5) / (0.22 * wall), (across - 0.5) / (0.26 * wall))
         shift = round(6 * wall)
-        level = np.where(away < 1, 6.0, 75.0) * tissue[shift : shift + _DEPTHS] * (1.1 - 0.4 * down)
-        level = np.where((away > 0.95) & (away < 1.2), 1.6 * level, level)
+        bright = np.where(away < 1, np.float32(6), np.float32(75)) * (1.1 - 0.4 * down)
+        bright[(away > 0.95) & (away < 1.2)] *= 1.6
+        level = bright * tissue[shift : shift + _DEPTHS]
         level += np.abs(rng.standard_normal(level.shape, dtype=np.float32)) * 5.0
         beams = np.clip(level, 0, 255).astype(np.uint8)
         picture = cv2.remap(beams, map_x, map_y, cv2.INTER_LINEAR)
@@ -106,12 +107,29 @@ def _screen(look: Look) -> NDArray[np.uint8]:
 
 
 def _add_flow(frame: NDArray[np.uint8], phase: float) -> None:
-    """A box outline and a jet in it, red towards the probe and blue away."""
+    """A colour bar, the outline of a box, and two streams in it: one towards the probe, one away, fast in the middle."""
+    bar = np.linspace(1, -1, 140)
+    frame[300:440, 1000:1012] = _flow_colours(bar)[:, None]
     cv2.polylines(
         frame, [np.array([[430, 240], [600, 240], [640, 470], [390, 470]], np.int32)], True, (200, 200, 200), 1
     )
-    colour = (220, 60, 20) if phase < 0.5 else (20, 70, 220)
-    cv2.ellipse(frame, (512, 350), (40, 85), 0, 0, 360, colour, -1)
+    strength = 0.45 + 0.5 * np.sin(np.pi * phase)
+    for centre, sign in ((482, 1.0), (544, -1.0)):
+        window = frame[270:430, centre - 28 : centre + 28]
+        down, across = np.ogrid[-1 : 1 : window.shape[0] * 1j, -1 : 1 : window.shape[1] * 1j]
+        away = np.hypot(down, across)
+        inside = away < 0.95
+        window[inside] = _flow_colours(sign * strength * (1 - 0.6 * away[inside]))
+
+
+def _flow_colours(speed: NDArray[np.float64]) -> NDArray[np.uint8]:
+    """Red to yellow towards the probe, blue to cyan away from it; speed from -1 to 1."""
+    fast = np.abs(speed)[:, None]
+    warm, cold = (
+        np.array([90 + 165 * fast, 190 * fast**2, 0 * fast]),
+        np.array([0 * fast, 170 * fast**2, 90 + 165 * fast]),
+    )
+    return np.asarray(np.where(speed[:, None] > 0, warm[..., 0].T, cold[..., 0].T), np.uint8)
 
 
 def _millivolt(beat: NDArray[np.float64]) -> NDArray[np.float64]:

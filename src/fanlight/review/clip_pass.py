@@ -170,7 +170,8 @@ def _first_look(
         with watch.on("screen text"):
             texts = _READERS.read(first.pixels, found[0], house)
         if view is None:
-            view = read_named_view(clip, texts, marks, house)
+            with watch.on("view"):
+                view = read_named_view(clip, texts, marks, house)
         if layout is None:
             beat("settling the scale", within_s=_STAGE_WITHIN_S)
             with watch.on("layout"):
