@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fanlight.intake import RequestSheet, marks_by_clip, read_sheet, write_sheet
-from fanlight.intake.request_sheet import _ANIMAL, _IDENTITY, _REQUEST, merge_sheets, missing_words, unplaced_marks
+from fanlight.intake.request_sheet import merge_sheets, missing_words, unplaced_marks
+from fanlight.intake.sheet_fields import ANIMAL, IDENTITY, REQUEST
 from fanlight.reference.load import load_house
 from fanlight.study import (
     Breathing,
@@ -129,7 +130,7 @@ def test_sheet_of_the_docs_is_read_whole():
     assert sheet.request.training_level in house.table("plans")["levels"]
     assert set(sheet.request.named_diseases) <= set(house.table("diseases"))
     assert sheet.marks[0].view in house.table("views")["views"]
-    for readers in (_ANIMAL, _IDENTITY, _REQUEST):
+    for readers in (ANIMAL, IDENTITY, REQUEST):
         assert [key for key in readers if f"{key} = " not in text] == []
 
 
@@ -147,6 +148,8 @@ def test_broken_toml_is_refused_with_its_line():
         ("[animal]\nweight_kg = 12500", "0.1 to 149 kg", "line 2, animal.weight_kg"),
         ('[animal]\nweight_kg = "12 kg"', "a number in kg", "line 2, animal.weight_kg"),
         ("[animal]\nweight_kg = nan", "a number in kg", "line 2, animal.weight_kg"),
+        ("[animal]\nweight_kg = inf", "0.1 to 149 kg", "line 2, animal.weight_kg"),
+        (f"[animal]\nweight_kg = 1{'0' * 400}", "0.1 to 149 kg", "line 2, animal.weight_kg"),
         ('[animal]\nspecies = "horse"', 'one of "dog", "cat"', "line 2, animal.species"),
         ('[animal]\nneutered = "yes"', "true or false", "line 2, animal.neutered"),
         ('[animal]\nbirth_date = "May 2015"', "a date such as", "line 2, animal.birth_date"),
@@ -175,6 +178,11 @@ def test_wrong_values_are_refused_with_their_place(text, expected, place):
     assert expected in sheet.refused[0].expected
     assert sheet.refused[0].place == place
     assert sheet.identity.animal_name == "Pepper"
+
+
+def test_number_too_long_to_read_is_refused():
+    """Python turns down whole numbers of more than 4 300 digits."""
+    assert sheet_of(f"[animal]\nweight_kg = {'9' * 5000}\n").refused[0].expected == "a request sheet in TOML"
 
 
 def test_unknown_keys_and_tables_are_named():

@@ -75,7 +75,7 @@ def ln(keyword):
         ("LeftVentricleInternalEndDiastolicDimension", "lvidd", ""),
         ("InterventricularSeptumDiastolicDimension2D", "ivsd", "2-D"),
         ("LeftVentricularPosteriorWallSystolicThicknessByUSMMode", "lvws", "M-mode"),
-        ("LeftAtriumToAorticRootRatio", "la_ao", "2-D"),
+        ("LeftAtriumToAorticRootRatio", "la_ao", ""),
         ("MitralValveEWaveVmax", "mitral_e", ""),
         ("TricuspidRegurgitationVmax", "tr_vmax", ""),
         ("MitralValveEPSSEWave", "epss", "M-mode"),

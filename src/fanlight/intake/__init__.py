@@ -27,8 +27,8 @@ from fanlight.intake.request_sheet import (
     RequestSheet,
     marks_by_clip,
     read_sheet,
-    write_sheet,
 )
+from fanlight.intake.sheet_writing import write_sheet
 from fanlight.intake.study_of import assemble
 
 __all__ = [

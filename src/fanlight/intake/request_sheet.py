@@ -14,14 +14,24 @@ What a file does not say stays empty and is asked for; nothing is guessed.
 
 from __future__ import annotations
 
-import math
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field, fields, replace
-from datetime import date, datetime, time
 from typing import Any
 
 from fanlight.intake.named_quantity import quantity_of_words
+from fanlight.intake.sheet_fields import (
+    ANIMAL,
+    IDENTITY,
+    MEASUREMENT,
+    READING,
+    REQUEST,
+    FieldError,
+    Readers,
+    as_text,
+    choice_of,
+    number_in,
+)
 from fanlight.study import (
     Breathing,
     Clip,
@@ -32,7 +42,6 @@ from fanlight.study import (
     Patient,
     Refusal,
     Request,
-    Species,
     Valve,
 )
 
@@ -44,7 +53,6 @@ __all__ = [
     "merge_sheets",
     "missing_words",
     "read_sheet",
-    "write_sheet",
 ]
 
 
@@ -65,134 +73,6 @@ class RequestSheet:
 RequestOptions = RequestSheet
 
 
-class _FieldError(ValueError):
-    """A value of the sheet cannot be used; says what is wanted."""
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise _FieldError("words in quotation marks")
-    return value.strip()
-
-
-def _texts(value: Any) -> tuple[str, ...]:
-    if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
-        raise _FieldError('a list of words, e.g. ["…", "…"]')
-    return tuple(item.strip() for item in value)
-
-
-def _number(low: float, high: float, unit: str) -> Callable[[Any], float]:
-    def read(value: Any) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            raise _FieldError(f"a number in {unit}" if unit else "a number")
-        if not low <= value <= high:
-            raise _FieldError(f"a number from {low:g} to {high:g} {unit}".rstrip())
-        return float(value)
-
-    return read
-
-
-def _whole(low: int, high: int) -> Callable[[Any], int]:
-    def read(value: Any) -> int:
-        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            raise _FieldError(f"a whole number from {low} to {high}")
-        return value
-
-    return read
-
-
-def _yes_no(value: Any) -> bool:
-    if not isinstance(value, bool):
-        raise _FieldError("true or false")
-    return value
-
-
-def _one_of(kind: type[Breathing] | type[Species] | type[Valve]) -> Callable[[Any], Any]:
-    def read(value: Any) -> Any:
-        try:
-            return kind(_text(value).lower().replace(" ", "_"))
-        except ValueError:
-            raise _FieldError("one of " + ", ".join(f'"{item.value}"' for item in kind)) from None
-
-    return read
-
-
-def _sex(value: Any) -> str:
-    word = _text(value).lower()
-    if word not in ("male", "female", ""):
-        raise _FieldError('"male" or "female"; neutering goes into neutered = true or false')
-    return word
-
-
-def _day(value: Any) -> date:
-    if isinstance(value, datetime):
-        return value.date()
-    if isinstance(value, date):
-        return value
-    if isinstance(value, str):
-        try:
-            return date.fromisoformat(value.strip())
-        except ValueError:
-            pass
-    raise _FieldError("a date such as 2019-05-31")
-
-
-def _moment(value: Any) -> datetime:
-    if isinstance(value, datetime):
-        return value.replace(tzinfo=None)
-    return datetime.combine(_day(value), time())
-
-
-_Readers = Mapping[str, Callable[[Any], Any]]
-
-# Limits of numbers: wide enough for any living dog or cat, narrow enough to catch a wrong unit. Engineering judgement.
-_ANIMAL: _Readers = {
-    "species": _one_of(Species),
-    "breed": _text,
-    "sex": _sex,
-    "neutered": _yes_no,
-    "weight_kg": _number(0.1, 149.0, "kg"),
-    "age_years": _number(0.0, 39.0, "years"),
-    "birth_date": _day,
-}
-_IDENTITY: _Readers = {
-    "animal_name": _text,
-    "case_number": _text,
-    "owner": _text,
-    "practice": _text,
-    "examined_at": _moment,
-}
-_REQUEST: _Readers = {
-    "question": _text,
-    "question_key": _text,
-    "signs": _text,
-    "breathing": _one_of(Breathing),
-    "murmur_grade": _whole(0, 6),
-    "murmur_place": _text,
-    "rhythm": _text,
-    "heart_rate_bpm": _number(10, 400, "beats a minute"),
-    "blood_pressure_mmhg": _number(20, 350, "mmHg"),
-    "vertebral_heart_score": _number(4, 20, "vertebrae"),
-    "radiographs": _text,
-    "treatment": _text,
-    "sedation": _text,
-    "body_condition": _text,
-    "earlier_studies": _text,
-    "named_diseases": _texts,
-    "training_level": _text,
-    "trainee": _text,
-    "mentor": _text,
-    "urgent": _yes_no,
-}
-_READING: _Readers = {"text": _text}
-_MEASUREMENT: _Readers = {
-    "quantity": _text,
-    "label": _text,
-    "value": _number(-1e6, 1e6, ""),
-    "unit": _text,
-    "method": _text,
-    "file": _text,
-}
 _TABLES = ("animal", "identity", "request", "reading", "measurement", "file")
 
 # What a review needs, in the words in which it is asked for. Common practice, no source.
@@ -247,7 +127,7 @@ class _Sheet:
             )
         )
 
-    def read(self, table: Any, title: str, readers: _Readers, others: Iterable[str] = ()) -> dict[str, Any]:
+    def read(self, table: Any, title: str, readers: Readers, others: Iterable[str] = ()) -> dict[str, Any]:
         """Read the known keys of a table; name the unknown ones."""
         if not isinstance(table, dict):
             self.refuse(title, f"a table [{title}]", table)
@@ -264,7 +144,7 @@ class _Sheet:
                 continue
             try:
                 out[key] = readers[key](value)
-            except _FieldError as error:
+            except FieldError as error:
                 self.refuse(self.place(key, title), str(error), value)
         return out
 
@@ -279,7 +159,7 @@ class _Sheet:
 
     def measurement(self, row: Any, number: int) -> GivenMeasurement | None:
         title = f"measurement {number}"
-        got = self.read(row, title, _MEASUREMENT)
+        got = self.read(row, title, MEASUREMENT)
         label = got.get("label") or got.get("quantity", "")
         if "value" not in got or not label or not got.get("unit"):
             if isinstance(row, dict):
@@ -300,11 +180,11 @@ class _Sheet:
 
     def file_marks(self, row: Any, number: int) -> FileMarks | None:
         title = f"file {number}"
-        readers: _Readers = {
-            "name": _text,
-            "view": _text,
-            "valve": _one_of(Valve),
-            "distance_mm": _number(0.1, 500, "mm"),
+        readers: Readers = {
+            "name": as_text,
+            "view": as_text,
+            "valve": choice_of(Valve),
+            "distance_mm": number_in(0.1, 500, "mm"),
         }
         got = self.read(row, title, readers, others=("points",))
         if not got.get("name"):
@@ -323,12 +203,12 @@ class _Sheet:
 def _marked_distance(points: Any, distance_mm: float | None) -> MarkedDistance:
     wanted = "points = [{row = 40, col = 12}, {row = 440, col = 12}] together with distance_mm"
     if distance_mm is None or not isinstance(points, list) or len(points) != 2:
-        raise _FieldError(wanted)
-    pixel = _number(0, 65535, "px")  # Rows and Columns are 16-bit numbers, PS3.3 C.7.6.3
+        raise FieldError(wanted)
+    pixel = number_in(0, 65535, "px")  # Rows and Columns are 16-bit numbers, PS3.3 C.7.6.3
     ends = []
     for point in points:
         if not isinstance(point, dict) or set(point) != {"row", "col"}:
-            raise _FieldError(wanted)
+            raise FieldError(wanted)
         ends.append((pixel(point["row"]), pixel(point["col"])))
     return MarkedDistance(start=ends[0], end=ends[1], distance_mm=distance_mm)
 
@@ -351,7 +231,7 @@ def read_sheet(data: bytes, name: str) -> RequestSheet:
     try:
         text = data.decode("utf-8-sig")
         parsed = tomllib.loads(text)
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # ValueError: not UTF-8, not TOML, or a number too long to read
         refusal = Refusal(
             name=name,
             expected="a request sheet in TOML",
@@ -363,10 +243,10 @@ def read_sheet(data: bytes, name: str) -> RequestSheet:
         note = f"{name}: not a request sheet (none of the tables {', '.join(_TABLES)}); not used"
         return RequestSheet(notes=(note,))
     sheet = _Sheet(name, text)
-    animal = sheet.read(parsed.get("animal", {}), "animal", _ANIMAL)
-    identity = sheet.read(parsed.get("identity", {}), "identity", _IDENTITY)
-    request = sheet.read(parsed.get("request", {}), "request", _REQUEST)
-    reading = sheet.read(parsed.get("reading", {}), "reading", _READING)
+    animal = sheet.read(parsed.get("animal", {}), "animal", ANIMAL)
+    identity = sheet.read(parsed.get("identity", {}), "identity", IDENTITY)
+    request = sheet.read(parsed.get("request", {}), "request", REQUEST)
+    reading = sheet.read(parsed.get("reading", {}), "reading", READING)
     measurements = [
         sheet.measurement(row, number)
         for number, row in enumerate(sheet.rows(parsed.get("measurement"), "measurement"), 1)
@@ -463,70 +343,3 @@ def unplaced_marks(marks: Iterable[FileMarks], clips: Iterable[Clip]) -> tuple[s
         for mark in marks
         if id(mark) not in placed
     )
-
-
-def _toml_value(value: Any) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return _toml_text(value)
-    if isinstance(value, datetime | date):
-        return value.isoformat()
-    if isinstance(value, tuple):
-        return "[" + ", ".join(_toml_text(item) for item in value) + "]"
-    return repr(value)
-
-
-def _toml_text(text: str) -> str:
-    """A basic string of TOML 1.0: quotation mark, backslash and control characters escaped."""
-    out = []
-    for letter in text:
-        if letter in '"\\':
-            out.append("\\" + letter)
-        elif ord(letter) < 0x20 or ord(letter) == 0x7F:
-            out.append(f"\\u{ord(letter):04x}")
-        else:
-            out.append(letter)
-    return '"' + "".join(out) + '"'
-
-
-def write_sheet(sheet: RequestSheet) -> str:
-    """Return the sheet as TOML, stated fields only; `read_sheet` reads the same sheet back."""
-    parts: list[str] = []
-
-    def table(title: str, value: Any, names: Iterable[str], stated: frozenset[str] = frozenset()) -> None:
-        blank = type(value)()
-        rows = [
-            f"{name} = {_toml_value(getattr(value, name))}"
-            for name in names
-            if getattr(value, name) is not None and (name in stated or getattr(value, name) != getattr(blank, name))
-        ]
-        if rows:
-            parts.append("\n".join([f"[{title}]", *rows]))
-
-    table("animal", sheet.patient, _ANIMAL)
-    table("identity", sheet.identity, _IDENTITY)
-    table("request", sheet.request, _REQUEST, sheet.stated)
-    if sheet.request.trainee_reading:
-        parts.append(f"[reading]\ntext = {_toml_text(sheet.request.trainee_reading)}")
-    for item in sheet.request.trainee_measurements:
-        rows = {
-            "quantity": item.quantity,
-            "label": item.label,
-            "value": item.value,
-            "unit": item.unit,
-            "method": item.method,
-            "file": item.clip_name,
-        }
-        parts.append("\n".join(["[[measurement]]", *(f"{k} = {_toml_value(v)}" for k, v in rows.items() if v != "")]))
-    for mark in sheet.marks:
-        rows_of_mark = ["[[file]]", f"name = {_toml_text(mark.name)}"]
-        if mark.view:
-            rows_of_mark.append(f"view = {_toml_text(mark.view)}")
-        if mark.valve is not None:
-            rows_of_mark.append(f"valve = {_toml_text(mark.valve.value)}")
-        if mark.scale is not None:
-            ends = ", ".join(f"{{row = {row!r}, col = {col!r}}}" for row, col in (mark.scale.start, mark.scale.end))
-            rows_of_mark += [f"points = [{ends}]", f"distance_mm = {mark.scale.distance_mm!r}"]
-        parts.append("\n".join(rows_of_mark))
-    return "\n\n".join(parts) + "\n" if parts else ""
