@@ -107,7 +107,7 @@ def _screen(look: Look) -> NDArray[np.uint8]:
 
 
 def _add_flow(frame: NDArray[np.uint8], phase: float) -> None:
-    """A colour bar, the outline of a box, and two streams in it: one towards the probe, one away, fast in the middle."""
+    """A colour bar, the outline of a box, and two streams in it: towards the probe and away, fast in the middle."""
     bar = np.linspace(1, -1, 140)
     frame[300:440, 1000:1012] = _flow_colours(bar)[:, None]
     cv2.polylines(
