@@ -47,6 +47,7 @@ def beam_frames(
     noise: float = 3.0,
     shadow: tuple[float, float] | None = None,
     air: bool = False,
+    far_noise: float = 0.0,
 ) -> NDArray[np.float32]:
     """Frames in beam coordinates: a beating cavity in speckled tissue, or the bands of a probe in the air."""
     down = np.linspace(0, 1, depths, dtype=np.float32)[:, None]
@@ -67,7 +68,8 @@ def beam_frames(
             level = np.where((away > 0.95) & (away < 1.15), 1.7 * level, level)
         if shadow is not None:
             level = np.where((across > shadow[0]) & (across < shadow[1]) & (down > 0.08), 0.04 * level, level)
-        out[index] = gain * level + np.abs(rng.normal(0, noise * min(gain, 1.0), size=level.shape))
+        grain = noise * min(gain, 1.0) + far_noise * down**3
+        out[index] = gain * level + np.abs(rng.normal(0, 1.0, size=level.shape)) * grain
     return out
 
 
@@ -193,25 +195,42 @@ def screen(
     shadow: tuple[float, float] | None = None,
     noise: float = 3.0,
     floor: int = 0,
+    far_noise: float = 0.0,
 ) -> Drawn:
     """Draw a whole screen in one of four invented layouts."""
     grey = np.zeros((n_frames, rows, cols), np.uint8)
     if picture is not None:
-        beams = beam_frames(rng, n_frames, gain=gain, air=air, shadow=shadow, noise=noise)
+        beams = beam_frames(rng, n_frames, gain=gain, air=air, shadow=shadow, noise=noise, far_noise=far_noise)
         grey = paint(np.maximum(beams, floor), picture, rows, cols, cut)
     pixels = np.repeat(np.maximum(grey, background)[..., None], 3, axis=3)
     u, v = rows / 480, cols / 640
     ruler: tuple[float, ...] = ()
     ruler_col: float | None = None
     if layout == 0:
-        add_overlay(pixels, words=(("ROSEHILL VETS", 20, 12), ("P4 31Hz", round(60 * u), 8), ("12.0 cm", round(80 * u), 8),
-                                   ("G 54", round(100 * u), 8)), bar=Box(row0=round(60 * u), col0=cols - 24, row1=round(200 * u), col1=cols - 12))  # fmt: skip
+        add_overlay(
+            pixels,
+            words=(
+                ("ROSEHILL VETS", 20, 12),
+                ("P4 31Hz", round(60 * u), 8),
+                ("12.0 cm", round(80 * u), 8),
+                ("G 54", round(100 * u), 8),
+            ),
+            bar=Box(row0=round(60 * u), col0=cols - 24, row1=round(200 * u), col1=cols - 12),
+        )
         if picture is not None:
             ruler_col = float(round(608 * v))
             ruler = add_ruler(pixels, picture, round(608 * v), picture.depth_px / 12.0, kind="dash")
     elif layout == 1:
-        add_overlay(pixels, words=(("Bramble 4 y", round(24 * u), round(300 * v)), ("LA long axis", round(452 * u), round(230 * v))),
-                    trace=(round(430 * u), round(120 * v), round(560 * v)), level=250, font=0.6)  # fmt: skip
+        add_overlay(
+            pixels,
+            words=(
+                ("Bramble 4 y", round(24 * u), round(300 * v)),
+                ("LA long axis", round(452 * u), round(230 * v)),
+            ),
+            trace=(round(430 * u), round(120 * v), round(560 * v)),
+            level=250,
+            font=0.6,
+        )
         if picture is not None:
             ruler_col = float(round(40 * v))
             ruler = add_ruler(pixels, picture, round(40 * v), picture.depth_px / 16.0, kind="dot")

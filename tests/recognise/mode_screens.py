@@ -42,7 +42,7 @@ def _picture(rng: np.random.Generator, rows: int, cols: int, n: int, **how: obje
     )
     return screen(
         rng, picture, rows, cols, n_frames=n, layout=int(rng.integers(0, 3)), gain=float(rng.uniform(0.15, 1.3)),
-        noise=float(rng.uniform(0.5, 5)), **how,  # type: ignore[arg-type]
+        **{"noise": float(rng.uniform(0.5, 5)), **how},  # type: ignore[arg-type]
     ).pixels  # fmt: skip
 
 
@@ -178,7 +178,11 @@ def draw_mode(
         if mode is Mode.COLOUR:
             texts += [_word("72 cm/s", 60, cols - 80, (72.0, "cm/s")), _word("-72", 150, cols - 80)]
     elif mode is Mode.NO_CONTACT:
-        pixels = _picture(rng, rows, cols, n, air=True)
+        clean = bool(rng.uniform() < 0.5)  # no noise near the probe, a dark floor, amplified noise far down
+        pixels = _picture(
+            rng, rows, cols, n, air=True, floor=int(rng.integers(0, 3)),
+            noise=0.0 if clean else float(rng.uniform(1, 4)), far_noise=float(rng.choice([0.0, 6.0, 25.0])),
+        )  # fmt: skip
     elif mode is Mode.DUAL:
         left = screen(rng, phased(rows, cols // 2, width_deg=62), rows, cols // 2, n_frames=n, layout=3).pixels
         right = screen(rng, phased(rows, cols // 2, width_deg=62), rows, cols // 2, n_frames=n, layout=3).pixels

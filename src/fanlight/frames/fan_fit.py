@@ -189,16 +189,16 @@ def _with_arcs(apex: NDArray[np.float64], left: float, right: float, area: _Area
     angle = np.arctan2(away[:, 0], away[:, 1])
     margin = 0.06 * (right - left)
     between = (angle > left + margin) & (angle < right - margin)
-    if between.sum() < 8:
-        return None
-    rim = radius[between]
+    rim = radius[between]  # nearly empty for a pointed fan whose arc the screen cuts off
     farthest = float(np.quantile(np.hypot(*(area.reach - apex).T), 0.995))
     # The deepest arc that carries a fair share of the outline; where the screen cuts it off, the farthest corner.
     deep = rim[rim > 0.85 * farthest]
     far = _common(deep, 3.0)
     if far is None or far < 0.9 * farthest:
         far = farthest
-    shallow = rim[rim < 0.6 * far] if (rim < 0.6 * far).any() else rim[rim < 0.5 * (float(rim.min()) + far)]
+    shallow = rim[rim < 0.6 * far]
+    if len(shallow) == 0 and len(rim) > 0:
+        shallow = rim[rim < 0.5 * (float(rim.min()) + far)]
     near = _common(shallow, 3.0, first=True)
     if near is None or near < 0.02 * far:
         near = 0.0

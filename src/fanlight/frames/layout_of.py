@@ -50,9 +50,11 @@ def read_layout(
     rows, cols = grey.shape[1:]
     picture, confidence, reason = find_picture(grey, clip.regions) if found is None else found
     checks = check_regions(clip.regions, rows, cols, picture, confidence)
-    depth_mm, _, _ = written_depth_mm(texts)
+    # A picture that was cut at the lower rim, or whose end nothing shows, is not as deep as the text says.
+    depth_is_seen = picture is not None and picture.point(1.0, 0.5)[0] <= rows - 0.5 and confidence >= 0.5
+    depth_mm = written_depth_mm(texts)[0] if depth_is_seen else None
     ruler = None if picture is None else find_ruler(look_at(grey), picture, texts, depth_mm)
-    scale, scale_reason = settle_scale(checks, ruler, texts, picture, marks)
+    scale, scale_reason = settle_scale(checks, ruler, texts, picture, marks, depth_is_seen)
     return Layout(
         rows=rows,
         cols=cols,

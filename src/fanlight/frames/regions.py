@@ -121,7 +121,7 @@ def _check(number: int, region: Region, rows: int, cols: int, picture: Box | Non
         return refused(
             f"{covers}, but {frame}. Divided by {factor:.3g} it fits the picture found in the pixels: the frame was "
             f"{change} of its size after it was stored, and the region still describes the original. Ask for the "
-            f"original export; until then a depth ruler or a depth on the screen must agree before lengths are measured",
+            f"original export; until then a ruler or a depth on the screen must agree before lengths are measured",
             factor,
         )
     if off:

@@ -88,7 +88,7 @@ def find_ruler(screen: Screen, picture: Picture, texts: tuple[ScreenText, ...], 
 def _small_marks(screen: Screen, picture: Picture, texts: tuple[ScreenText, ...]) -> NDArray[np.float64]:
     """Centre row, left, right, width of small steady bright spots outside the picture, (n, 4)."""
     rows, cols = screen.low.shape
-    height = max(5, rows // 110)
+    height = max(7, rows // 90)
     width = max(14, rows // 24)
     still = screen.low
     surround = cv2.morphologyEx(still, cv2.MORPH_OPEN, np.ones((height + 3, 1), np.uint8))
@@ -146,7 +146,7 @@ def _progression(group: _Marks, picture: Picture) -> _Series | None:
     rows = group.rows
     best: _Series | None = None
     for i in range(len(rows) - 1):
-        for j in range(i + 1, min(i + 5, len(rows))):
+        for j in range(i + 1, min(i + 4, len(rows))):
             gap = rows[j] - rows[i]
             if gap < 4.0:
                 continue
@@ -159,21 +159,31 @@ def _progression(group: _Marks, picture: Picture) -> _Series | None:
     return best if span >= _MIN_SPAN_FRACTION * picture.depth_px else None
 
 
+def _line_through(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float]:
+    """Least-squares slope and offset; the x are not all alike."""
+    middle = x.mean()
+    away = x - middle
+    slope = float(away @ y) / float(away @ away)
+    return slope, float(y.mean()) - slope * float(middle)
+
+
 def _fitted(group: _Marks, start: float, gap: float) -> _Series | None:
     rows = group.rows
     tolerance = max(0.8, 0.04 * gap)
     first, spacing = start, gap
-    hit = np.zeros(len(rows), bool)
-    for _ in range(3):
+    # The first gap is rounded to whole pixels: the series is followed outward, and the spacing grows exact with it.
+    for reach in (5, 12, 30, len(rows) * 10, len(rows) * 10):
         index = np.round((rows - first) / spacing).astype(np.int64)
         error = np.abs(rows - first - index * spacing)
-        hit = error <= tolerance
-        if hit.sum() < _MIN_MARKS or len(np.unique(index[hit])) < _MIN_MARKS:
+        hit = (error <= (max(tolerance, 1.2) if reach <= 12 else tolerance)) & (
+            np.abs(rows - start) <= (reach + 0.5) * spacing
+        )
+        if hit.sum() < _MIN_MARKS or index[hit].max() - index[hit].min() < _MIN_MARKS - 1:
             return None
-        slope, offset = np.polyfit(index[hit].astype(float), rows[hit], 1)
+        slope, offset = _line_through(index[hit].astype(np.float64), rows[hit])
         if slope < 4.0:
             return None
-        first, spacing = float(offset), float(slope)
+        first, spacing = offset, slope
     index = np.round((rows - first) / spacing).astype(np.int64)
     hit = np.abs(rows - first - index * spacing) <= min(tolerance, 1.2)
     kept, at = np.unique(index[hit], return_index=True)
@@ -182,8 +192,10 @@ def _fitted(group: _Marks, start: float, gap: float) -> _Series | None:
     slots = int(kept.max() - kept.min()) + 1
     low, high = rows[hit].min(), rows[hit].max()
     strangers = int(((rows > low) & (rows < high) & ~hit).sum())
-    # Four of five places filled, and few spots between the places: else it is a list of words.
-    if len(kept) < 0.8 * slots or strangers > 0.25 * len(kept):
+    # Four of five places filled, and few spots between the places: else it is a list of words. A long row may miss
+    # more, because every fifth mark is often of another shape.
+    filled = len(kept) / slots
+    if filled < (0.65 if len(kept) >= 8 else 0.8) or strangers > 0.25 * len(kept):
         return None
     chosen = np.flatnonzero(hit)[at]
     error = rows[chosen] - first - kept * spacing
@@ -220,10 +232,10 @@ def _step_mm(
     numbers = _numbers_beside(col, picture, texts)
     if len(numbers) >= 2:
         values, rows = (np.array(v, float) for v in zip(*numbers, strict=True))
-        slope, offset = np.polyfit(values, rows, 1)
+        slope, offset = _line_through(values, rows)
         # Two numbers always lie on a line; three and more must. Rows of letters are centred to a few pixels.
         if slope > 0 and np.abs(rows - offset - slope * values).max() <= 4.0:
-            step = usual_step_mm(10.0 * spacing / float(slope), _NUMBERS_TOLERANCE)  # figures count centimetres
+            step = usual_step_mm(10.0 * spacing / slope, _NUMBERS_TOLERANCE)  # figures count centimetres
             if step is not None:
                 named = ", ".join(f"{v:g}" for v in sorted(values))
                 return step, f"the numbers {named} beside them make a step {step:g} mm"

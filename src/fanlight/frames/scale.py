@@ -67,6 +67,7 @@ def settle_scale(
     texts: tuple[ScreenText, ...],
     picture: Picture | None,
     marks: Marks | None,
+    depth_is_seen: bool = True,
 ) -> tuple[Scale | None, str]:
     """Weigh all witnesses for the size of a pixel.
 
@@ -81,6 +82,9 @@ def settle_scale(
     picture : Sector, Strip or None
     marks : (point, point, distance_mm) or None
         Two points that the user marked; the last to be asked, and the one that decides between two others.
+    depth_is_seen : bool
+        Whether the deepest row of the picture lies on the frame. Where it was cut off, the written depth belongs to
+        pixels that are not there.
 
     Returns
     -------
@@ -96,24 +100,20 @@ def settle_scale(
     """
     stretch, stretch_known = _stretch(regions, picture)
     firm, doubted = _region_witnesses(regions)
-    firm += _screen_witnesses(ruler, texts, picture)
+    firm += _screen_witnesses(ruler, texts if depth_is_seen else (), picture)
     marked = _marked_witness(marks, stretch)
     firm += [marked] if marked else []
     believed = [item for item in doubted if any(_agree(item, other) for other in firm)]
     heard = tuple(firm + doubted)
     if not firm:
         return None, _no_witness(regions, ruler, texts, doubted)
-    clash = _worst_clash(firm)
-    if clash is not None and marked is not None and marked not in clash:
+    if marked is not None and _worst_clash([item for item in firm if item is not marked]) is not None:
         # The user's two points decide between two sources that contradict each other.
-        firm = [item for item in firm if _agree(item, marked)]
-        clash = None if len(firm) > 1 else clash
+        agreed = [item for item in firm if _agree(item, marked)]
+        firm = agreed if len(agreed) > 1 else firm
+    clash = _worst_clash(firm)
     if clash is not None:
-        one, two = clash
-        return None, (
-            f"{one.words} makes a pixel {one.mm_per_px:.3g} mm, {two.words} makes it {two.mm_per_px:.3g} mm: one of "
-            "them is wrong, so nothing is measured. Mark two points of known distance, or ask for the original export"
-        )
+        return None, _clash_words(*clash)
     order = list(ScaleSource)
     chosen = min(firm, key=lambda item: order.index(item.source))
     uncertainty = chosen.uncertainty_mm_per_px / chosen.mm_per_px
@@ -122,6 +122,9 @@ def settle_scale(
     if agreeing:
         reason += "; agrees with " + ", ".join(item.words for item in agreeing)
     contradicting = [item for item in doubted if item not in believed]
+    if contradicting and not agreeing and chosen.source is ScaleSource.TEXT:
+        # A depth divided by a picture that was found is too weak to overrule even a doubted region.
+        return None, _clash_words(chosen, contradicting[0])
     if contradicting:
         reason += "; not believed: " + ", ".join(f"{item.words} ({item.mm_per_px:.3g} mm)" for item in contradicting)
     if not stretch_known:
@@ -222,6 +225,13 @@ def _agree(one: ScaleWitness, two: ScaleWitness) -> bool:
 def _worst_clash(witnesses: list[ScaleWitness]) -> tuple[ScaleWitness, ScaleWitness] | None:
     pairs = [pair for pair in combinations(witnesses, 2) if not _agree(*pair)]
     return max(pairs, key=lambda pair: abs(math.log(pair[0].mm_per_px / pair[1].mm_per_px)), default=None)
+
+
+def _clash_words(one: ScaleWitness, two: ScaleWitness) -> str:
+    return (
+        f"{one.words} makes a pixel {one.mm_per_px:.3g} mm, {two.words} makes it {two.mm_per_px:.3g} mm: one of "
+        "them is wrong, so nothing is measured. Mark two points of known distance, or ask for the original export"
+    )
 
 
 def _no_witness(

@@ -18,6 +18,9 @@ _LEAST_PROBABILITY = 0.6  # below: not sure (house default; an undecided clip go
 # What a declaration of the file is worth, in log-odds: a region that the frame bears out is wrong about once in
 # fifty (e to the fourth); Image Type is often left from another preset (engineering judgement).
 _REGION_WORTH = 4.0
+# Real screens vary more than the drawn ones that the model was fitted on: its log-odds are toned down by a fifth.
+_TEMPERATURE = 1.25
+_MIN_SIDE_PX = 96  # a smaller frame is a thumbnail or a fragment: nothing can be said (engineering judgement)
 _IMAGE_TYPE_WORTH = 1.5
 # Image Type value 4, bits (PS3.3 C.8.5.6.1.1): 2-D, M-mode, CW, PW, colour, power.
 _BITS = (
@@ -30,6 +33,9 @@ _BITS = (
 )
 # Region Data Type (0018,6014), PS3.3 C.8.5.5.1.3.
 _TISSUE, _COLOUR_FLOW, _PW, _CW = 1, 2, 3, 4
+
+
+_STRIPS = (Mode.M_MODE, Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE)
 
 
 def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeReading:
@@ -55,14 +61,17 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
     (``design/fit_mode_weights.py``); they order the modes well and are only roughly calibrated on real screens.
     Tissue Doppler can be told from blood flow only by words or a slow velocity scale.
     """
+    if min(layout.rows, layout.cols) < _MIN_SIDE_PX:
+        reason = f"the frame has only {layout.cols} × {layout.rows} pixels, too few to tell a mode"
+        return ModeReading(mode=None, probability=0.0, reasons=(reason,))
     features = look_for_mode(layout, pixels)
     row = np.array(features.as_row())
     modes = list(WEIGHTS)
-    logits = {mode: float(BIASES[mode] + np.array(WEIGHTS[mode]) @ row) for mode in modes}
+    logits = {mode: float(BIASES[mode] + np.array(WEIGHTS[mode]) @ row) / _TEMPERATURE for mode in modes}
     declared, said = _declared(clip, layout)
     for mode, worth in declared.items():
         # A declaration cannot conjure up paint: colour that is nowhere seen, or a scan in an empty frame.
-        if mode in logits and not _contradicted(mode, features):
+        if worth < 0 or not _contradicted(mode, features):
             logits[mode] += worth
     highest = max(logits.values())
     weights = {mode: math.exp(value - highest) for mode, value in logits.items()}
@@ -84,7 +93,12 @@ def _declared(clip: Clip, layout: Layout) -> tuple[dict[Mode, float], tuple[str,
     """What the file says, in log-odds, and in words."""
     worth: dict[Mode, float] = {}
     words: list[str] = []
-    named = _region_mode([item.region for item in layout.regions if item.trusted])
+    believed = [item.region for item in layout.regions if item.trusted]
+    named = _region_mode(believed)
+    if named is None and any(region.spatial_format == SpatialFormat.TWO_D for region in believed):
+        # Machines give a strip along time a region of its own.
+        worth = dict.fromkeys(_STRIPS, -_REGION_WORTH)
+        words.append("the regions of the file name no strip along time")
     if named is not None:
         worth[named] = _REGION_WORTH
         words.append(f"the regions of the file name it {MODE_WORDS[named]}")
@@ -123,7 +137,7 @@ def _region_mode(regions: Iterable[Region]) -> Mode | None:
 def _contradicted(mode: Mode, features: ModeFeatures) -> bool:
     if mode in (Mode.COLOUR, Mode.POWER):
         return features.colour < 0.02
-    if mode in (Mode.M_MODE, Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE):
+    if mode in _STRIPS:
         return features.time_strip == 0.0
     return False
 

@@ -14,7 +14,7 @@ from fanlight.frames.painted import look_at
 from fanlight.frames.polar import to_beams, to_grey
 from fanlight.study import Box, Layout, Picture, ScreenText, Strip
 
-_FRAMES_USED = 12
+_FRAMES_USED = 8
 _PAINTED = 10  # grey levels above the empty screen
 _SIDE = 256  # working size of a strip
 _SLOW_CM_S = 30.0  # velocity scales of tissue Doppler stay below (common practice, no source)
@@ -136,13 +136,14 @@ def _colours(pixels: NDArray[np.uint8], inside: NDArray[np.uint8]) -> tuple[floa
     """Share coloured in the picture, evenness of red and blue, share of warm hues, one tint, colour elsewhere."""
     if pixels.ndim == 3:
         return 0.0, 0.0, 0.0, 0.0, 0.0
-    most = chroma(pixels[0])
-    strongest = pixels[0].copy()
-    for frame in pixels[1:]:
-        here = chroma(frame)
-        newer = here > most
-        strongest[newer] = frame[newer]
-        most = cv2.max(most, here)
+    every = [chroma(frame) for frame in pixels]
+    most = every[0].copy()
+    for here in every[1:]:
+        cv2.max(most, here, dst=most)
+    # Hues are read in the frame with the most colour.
+    amounts = [cv2.countNonZero(cv2.compare(here, float(CHROMA_LEVEL), cv2.CMP_GE) & (255 * inside)) for here in every]
+    fullest = int(np.argmax(amounts))
+    strongest = pixels[fullest]
     area = int(inside.sum())
     coloured = (most >= CHROMA_LEVEL).astype(np.uint8)
     within = cv2.morphologyEx(coloured & inside, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
@@ -150,13 +151,15 @@ def _colours(pixels: NDArray[np.uint8], inside: NDArray[np.uint8]) -> tuple[floa
     count = int(within.sum())
     if area == 0 or count < 20:
         return 0.0, 0.0, 0.0, 0.0, min(1.0, outside)
-    values = strongest[within > 0].astype(np.int16)
+    values = strongest[(within > 0) & (every[fullest] >= CHROMA_LEVEL)].astype(np.int16)
+    if len(values) == 0:
+        return 0.0, 0.0, 0.0, 0.0, min(1.0, outside)
     red, green, blue = values[:, 0], values[:, 1], values[:, 2]
     reds = float(np.mean(red > blue + 20))
     blues = float(np.mean(blue > red + 20))
     warm = float(np.mean((red > blue + 20) & (red >= green)))
     bright = inside.astype(bool) & (cv2.cvtColor(strongest, cv2.COLOR_RGB2GRAY) > 50)
-    tinted = float((within.astype(bool) & bright).sum()) / max(int(bright.sum()), 1)
+    tinted = float(((every[fullest] >= CHROMA_LEVEL) & bright).sum()) / max(int(bright.sum()), 1)
     return (
         min(1.0, count / area / 0.04),
         2.0 * min(reds, blues),
