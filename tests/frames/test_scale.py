@@ -18,7 +18,6 @@ from fanlight.study import (
 )
 
 FAN = Sector(apex_row_px=30.0, apex_col_px=320.0, left_deg=-40.0, right_deg=40.0, near_px=0.0, far_px=400.0)
-DEPTH = ((12.0, "12 cm"),)  # over 400 pixels: 0.3 mm
 
 
 def _region(mm=0.3, *, trusted=True, factor=None, mm_across=None):
@@ -127,6 +126,19 @@ def test_text_alone_is_a_witness_with_a_larger_uncertainty():
     assert scale.source is ScaleSource.TEXT
     assert scale.mm_per_row_px == pytest.approx(0.3)
     assert 0.02 < scale.uncertainty_fraction < 0.05
+
+
+def test_dim_tip_of_a_pointed_fan_widens_the_uncertainty():
+    """The first echo is seen 45 pixels below the tip: 12 cm may count from either."""
+    seen = Sector(apex_row_px=30.0, apex_col_px=320.0, left_deg=-40.0, right_deg=40.0, near_px=45.0, far_px=400.0)
+
+    sharp, _ = settle_scale((), None, TWELVE, FAN, None)
+    wide, _ = settle_scale((), None, TWELVE, seen, None)
+    both, _ = settle_scale((_region(0.3),), None, TWELVE, seen, None)
+
+    assert wide.uncertainty_fraction > sharp.uncertainty_fraction + 0.005
+    assert 120 / 400 < wide.mm_per_row_px < 120 / 355
+    assert both.source is ScaleSource.REGION
 
 
 def test_text_over_a_picture_that_cannot_be_so_deep_is_no_witness():

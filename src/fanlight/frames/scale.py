@@ -14,6 +14,7 @@ Marks = tuple[Point, Point, float]  # two points (row, col) and their distance i
 # Shares of the value, one standard deviation.
 _REGION_UNCERTAINTY = 0.005  # stated to many digits; the machine's own calibration (engineering judgement)
 _PICTURE_UNCERTAINTY = 0.02  # the written depth may count from the lens or from the face (engineering judgement)
+_POINTED_FRACTION = 0.15  # of the far radius: a nearer face may be the tip of a phased array (engineering judgement)
 _MARK_PX = 1.0  # how well a point is placed by hand
 # Two witnesses disagree beyond three standard deviations, and never within 3 %: no clinical length turns on that.
 _LEAST_TOLERANCE = 0.03
@@ -183,20 +184,33 @@ def _screen_witnesses(
         )
     depth, half_digit, words = written_depth_mm(texts)
     if depth is not None and picture is not None:
-        value = depth / picture.depth_px
+        pixels, face_share = _counted_depth_px(picture)
+        value = depth / pixels
         face = picture.near_px if isinstance(picture, Sector) else float(picture.box.width_px)
         if face * value <= _MAX_FACE_MM:
             # Rounded evenly over the last digit: half of it divided by the root of three.
-            share = math.hypot(_PICTURE_UNCERTAINTY, half_digit / math.sqrt(3) / depth)
+            share = math.hypot(_PICTURE_UNCERTAINTY, half_digit / math.sqrt(3) / depth, face_share)
             found.append(
                 ScaleWitness(
                     source=ScaleSource.TEXT,
                     mm_per_px=value,
                     uncertainty_mm_per_px=share * value,
-                    words=f"{words} over {picture.depth_px:.0f} pixels of picture",
+                    words=f"{words} over {pixels:.0f} pixels of picture",
                 )
             )
     return found
+
+
+def _counted_depth_px(picture: Picture) -> tuple[float, float]:
+    """Pixels that the written depth spans, and the uncertainty of their first row as a share.
+
+    The array of a pointed fan stands at its tip; what looks like a short face may be dim first millimetres. Zero then
+    lies anywhere between tip and face: the middle is taken, an even spread is half of it divided by the root of three.
+    """
+    if isinstance(picture, Sector) and picture.near_px < _POINTED_FRACTION * picture.far_px:
+        pixels = picture.far_px - 0.5 * picture.near_px
+        return pixels, 0.5 * picture.near_px / math.sqrt(3) / pixels
+    return picture.depth_px, 0.0
 
 
 def _marked_witness(marks: Marks | None, stretch: float) -> ScaleWitness | None:
