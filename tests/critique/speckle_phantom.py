@@ -167,6 +167,14 @@ def _db(value: NDArray[np.float64] | float) -> NDArray[np.float64]:
     return np.asarray(10 ** (np.asarray(value) / 20))
 
 
+def beam_width_mm(z_mm: NDArray[np.float64], setting: Setting) -> NDArray[np.float64]:
+    """Lateral width of the beam at each depth below the face."""
+    lam = SPEED_MM_US / setting.frequency_mhz
+    spread = setting.aperture_mm * np.abs(z_mm - setting.focus_mm) / setting.focus_mm
+    # the factor 0.35: dynamic receive focusing softens the geometric spread of a one-way beam (engineering judgement)
+    return np.asarray(np.hypot(lam * z_mm / setting.aperture_mm, 0.35 * spread))
+
+
 def _picture(setting: Setting) -> Sector:
     return Sector(
         apex_row_px=setting.apex_row,
@@ -190,10 +198,7 @@ def _polar_frames(setting: Setting, rng: np.random.Generator) -> NDArray[np.floa
     x = radius[:, None] * np.sin(theta)[None, :]
     z = radius[:, None] * np.cos(theta)[None, :] - radius0_mm
     lam = SPEED_MM_US / s.frequency_mhz
-    width_mm = np.sqrt(
-        (lam * z_mm / s.aperture_mm) ** 2 + (s.aperture_mm * np.abs(z_mm - s.focus_mm) / s.focus_mm * 0.35) ** 2
-    )
-    # the factor 0.35: dynamic receive focusing softens the one-way geometric spread (two-way beam)
+    width_mm = beam_width_mm(z_mm, s)
     fwhm_beams = width_mm / (radius * np.radians(s.width_deg) / cols)
     axial_sigma = max(lam / 2.355 / (s.depth_mm / rows), 0.4)
 

@@ -15,6 +15,7 @@ FEWEST_FRAMES = 8
 # Change over time, in grey levels of a cell, from which a cell counts as beating (engineering judgement: a wall that
 # passes through a cell changes it by 30 and more, residual speckle and noise by 2 to 3).
 BEATING_LEVELS = 5.0
+CHANCE_SIGMAS = 4.0  # of 2048 cells of noise less than one passes by chance
 
 
 class BeatingMap:
@@ -30,6 +31,7 @@ class BeatingMap:
         self._first_sum = np.zeros(shape, np.float32)
         self._second_sum = np.zeros(shape, np.float32)
         self._product = np.zeros(shape, np.float32)
+        self._steps = np.zeros(shape, np.float32)  # squared change from one frame to the next
         self._total = np.zeros(shape, np.float32)
         self.n_frames = 0
 
@@ -43,6 +45,7 @@ class BeatingMap:
                 self._first_sum += self._last
                 self._second_sum += cells
                 self._product += self._last * cells
+                self._steps += (cells - self._last) ** 2
             self._last = cells
             self._total += cells
             self.n_frames += 1
@@ -59,7 +62,11 @@ class BeatingMap:
         if pairs < FEWEST_FRAMES - 1:
             return np.zeros(self._total.shape)
         covariance = self._product / pairs - (self._first_sum / pairs) * (self._second_sum / pairs)
-        return np.where(covariance > BEATING_LEVELS**2, covariance, 0.0).astype(np.float64)
+        # Half the mean squared step is the variance of what is new in each frame; the covariance of pure noise scatters
+        # about zero with that variance divided by the root of the number of pairs.
+        chance = CHANCE_SIGMAS * 0.5 * self._steps / pairs / np.sqrt(pairs)
+        beats = (covariance > BEATING_LEVELS**2) & (covariance > chance)
+        return np.where(beats, covariance, 0.0).astype(np.float64)
 
 
 def quantile_place(weights: NDArray[np.float64], share: float) -> float:

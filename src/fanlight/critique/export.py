@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +21,7 @@ FEWEST_PIXELS = 4000
 # Grey levels between which a pixel counts: neither black nor burnt out, where all neighbours are equal anyway.
 LIT_FROM, LIT_TO = 12, 243
 # From this blockiness on the rhythm of the blocks is kept out of the search for rescaling (engineering judgement).
-BLOCKS_FROM = 1.1
+BLOCKS_FROM = 1.015
 # Slower rhythms than this, in cycles a pixel, are the shape of the picture.
 LOWEST_FREQUENCY = 0.04
 
@@ -82,9 +83,11 @@ def blockiness_ratio(steps: NDArray[np.float64]) -> float:
     """
     relative = _flattened(steps)
     places = np.arange(len(relative)) % BLOCK_PX
-    levels = np.array([np.nanmean(relative[places == place]) for place in range(BLOCK_PX)])
+    levels = np.array([float(_mean_seen(relative[places == place])) for place in range(BLOCK_PX)])
+    if not np.isfinite(levels).all():
+        return 1.0
     second, first = np.sort(levels)[-2:]
-    return float(first / second)
+    return float(first / max(second, 1e-6))
 
 
 def rescaling_ratio(bends: NDArray[np.float64], has_blocks: bool = False) -> float:
@@ -104,7 +107,15 @@ def rescaling_ratio(bends: NDArray[np.float64], has_blocks: bool = False) -> flo
     usable = frequency > LOWEST_FREQUENCY
     if has_blocks:
         usable &= np.abs(frequency * BLOCK_PX - np.round(frequency * BLOCK_PX)) >= 0.06
-    return float(spectrum[usable].max() / np.median(spectrum[usable])) if usable.any() else 1.0
+    return float(spectrum[usable].max() / max(np.median(spectrum[usable]), 1e-9)) if usable.any() else 1.0
+
+
+def _mean_seen(values: Sequence[NDArray[np.float64]] | NDArray[np.float64]) -> NDArray[np.float64]:
+    """Mean over the first axis of what is not NaN; NaN where nothing is left."""
+    stack = np.asarray(values)
+    seen = np.isfinite(stack)
+    total = np.where(seen, stack, 0.0).sum(axis=0)
+    return np.where(seen.any(axis=0), total / np.maximum(seen.sum(axis=0), 1), np.nan)
 
 
 def _flattened(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -206,13 +217,11 @@ class _Export:
                 not_assessable(self._context, FAMILY, key, "too little of the picture is lit to judge its grain")
                 for key in keys
             )
-        across = np.nanmean([grain.across_steps for grain in self._grains], axis=0)
-        down = np.nanmean([grain.down_steps for grain in self._grains], axis=0)
+        across = _mean_seen([grain.across_steps for grain in self._grains])
+        down = _mean_seen([grain.down_steps for grain in self._grains])
         blocks = max(blockiness_ratio(across), blockiness_ratio(down))
         has_blocks = blocks > BLOCKS_FROM
-        bends = [
-            np.nanmean([getattr(g, name) for g in self._grains], axis=0) for name in ("across_bends", "down_bends")
-        ]
+        bends = [_mean_seen([getattr(g, name) for g in self._grains]) for name in ("across_bends", "down_bends")]
         rhythm = float(np.sqrt(rescaling_ratio(bends[0], has_blocks) * rescaling_ratio(bends[1], has_blocks)))
         equal_share = self._equal[1] / max(1, self._equal[0])
         note = f"{equal_share:.0%} of neighbouring pixels are equal"

@@ -22,8 +22,8 @@ FEWEST_DARK_VOTES = 6
 FEWEST_BRIGHT_VOTES = 4
 # A bright stripe counts as high as this percentile of its groups shows it: a bright far wall beside it hides some.
 BRIGHT_PERCENTILE = 25.0
-# Below this share of the usual level a group shows fluid and not tissue (engineering judgement).
-LIT_RATIO = 0.35
+# Below this share of the usual level a group shows fluid, or partly fluid, and not tissue (engineering judgement).
+LIT_RATIO = 0.6
 # Skin and muscle lie in true stripes before this depth; noise lies behind the other.
 FROM, TO = 0.16, 0.92
 

@@ -1,0 +1,46 @@
+"""A slider of the time gain compensation out of line."""
+
+import numpy as np
+import pytest
+
+from fanlight.critique.tgc import FAMILY, agreed_height
+from fanlight.study import Verdict
+from tests.critique.series import finding, rises
+
+
+def _value(step_db: float, slider: int = 3) -> float:
+    value = finding(FAMILY, "tgc_banding", tgc_db=tuple(step_db * (i == slider) for i in range(8))).value
+    assert value is not None
+    return value
+
+
+def test_a_slider_further_out_gives_a_larger_value_up_and_down() -> None:
+    assert rises([_value(step) for step in (4, 8, 12, 18)])
+    assert rises([_value(step) for step in (-6, -10, -14, -20)])
+
+
+@pytest.mark.parametrize("slider", [2, 3, 4, 5, 6])
+def test_each_inner_slider_is_seen(slider: int) -> None:
+    """The outermost sliders look like a dark near or far field and are judged there."""
+    assert _value(15, slider) > 0.1
+
+
+def test_a_wide_chamber_is_not_a_dark_stripe() -> None:
+    """Disease is not a fault."""
+    wide = finding(FAMILY, "tgc_banding", cavity_share=0.9, atrium_share=0.65, width_deg=60.0)
+
+    assert wide.verdict is Verdict.MET
+
+
+def test_the_stripe_is_named_with_its_depth() -> None:
+    dark = finding(FAMILY, "tgc_banding", tgc_db=(0, 0, 0, -15, 0, 0, 0, 0))
+
+    assert dark.reason.startswith("a dark stripe at 4")
+    assert dark.evidence
+
+
+def test_groups_that_disagree_make_no_stripe() -> None:
+    here = np.array([150, 150, 150, 150, 60, 60, 60, 60], np.float32)
+    beside = np.full(8, 100, np.float32)
+
+    assert agreed_height(here, beside, beside, 35.0) == 0.0
