@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from fanlight.frames.find_picture import find_picture
-from fanlight.frames.overlay import overlay_of, passing_overlay_of, picture_mask
+from fanlight.frames.overlay import picture_mask
 from fanlight.frames.polar import to_grey
 from fanlight.frames.screen_text import ScreenReader, ScreenReaderMissingError
+from fanlight.frames.screen_text import read_clip as read_every_text
 from fanlight.intake import FileRefusedError, Item, Limits, open_frames
 from fanlight.intake.deidentify import EmptyClipError, deidentify_clip
 from fanlight.intake.deidentify_key import DeidentificationKey
@@ -20,7 +20,7 @@ from fanlight.intake.deidentify_tags import KeepList, animal_of
 from fanlight.intake.dicom_header import open_dicom
 from fanlight.intake.kinds import DICOMS
 from fanlight.review.worker import Beat
-from fanlight.study import Clip, FrameDamageError, House, Picture, Refusal, ScreenText
+from fanlight.study import Clip, FrameChunk, FrameDamageError, Frames, House, Refusal
 
 _CHUNK = 32
 _TEXT_WITHIN_S = 90.0
@@ -29,47 +29,26 @@ _WRITE_WITHIN_S = 120.0
 _EDGE_PX = 12.0
 
 
-def _overlays(
-    item: Item, clip: Clip, limits: Limits, beat: Beat
-) -> tuple[Picture | None, list[NDArray[np.uint8]], tuple[int, int]]:
-    """Return the picture and everything that stood on the screen in any frame."""
-    picture: Picture | None = None
-    overlays: list[NDArray[np.uint8]] = []
-    size = (clip.rows, clip.cols)
+def _shown_chunks(frames: Frames, beat: Beat) -> Iterator[FrameChunk]:
+    """Yield every chunk up to a damaged frame; the copy ends there too, and `deidentify_clip` says so."""
+    with contextlib.suppress(FrameDamageError):
+        for chunk in frames.chunks(_CHUNK):
+            beat("reading the screen", within_s=_TEXT_WITHIN_S, done=chunk.first)
+            yield chunk
+
+
+def _plan(item: Item, clip: Clip, house: House, blank_inside: bool, limits: Limits, beat: Beat) -> PixelPlan:
     with open_frames(item, clip, limits) as frames:
-        try:
-            for chunk in frames.chunks(_CHUNK):
-                beat("looking for text", done=chunk.first)
-                if not overlays:
-                    picture, _, _ = find_picture(to_grey(chunk.pixels), clip.regions)
-                    size = (chunk.pixels.shape[1], chunk.pixels.shape[2])
-                overlays.append(overlay_of(chunk.pixels))
-                passing = passing_overlay_of(chunk.pixels, picture)
-                if passing is not None:
-                    overlays.append(passing)
-        except FrameDamageError:
-            # What came before the damage is copied; deidentify_clip says where the copy ends.
-            pass
-    return picture, overlays, size
-
-
-def _plan(
-    picture: Picture | None,
-    overlays: list[NDArray[np.uint8]],
-    size: tuple[int, int],
-    house: House,
-    blank_inside: bool,
-    beat: Beat,
-) -> PixelPlan:
+        first = next(iter(frames.chunks(_CHUNK)))
+        rows, cols = first.pixels.shape[1:3]
+        picture, _, _ = find_picture(to_grey(first.pixels), clip.regions)
     try:
         reader = ScreenReader(house)
     except ScreenReaderMissingError:
-        return plan_without_reading(~picture_mask(picture, *size, margin_px=_EDGE_PX))
-    texts: list[ScreenText] = []
-    for overlay in overlays:
-        beat("reading the screen", within_s=_TEXT_WITHIN_S)
-        texts += reader.read(overlay, picture)
-    return plan_pixels(texts, *size, blank_inside=blank_inside)
+        return plan_without_reading(~picture_mask(picture, rows, cols, margin_px=_EDGE_PX))
+    with open_frames(item, clip, limits) as frames:
+        texts = read_every_text(reader, _shown_chunks(frames, beat), picture)
+    return plan_pixels(texts, rows, cols, blank_inside=blank_inside)
 
 
 def copy_clip(
@@ -107,8 +86,7 @@ def copy_clip(
     key = DeidentificationKey.load_or_create(key_folder)
     keep = KeepList.of(house)
     try:
-        picture, overlays, size = _overlays(item, clip, limits, beat)
-        plan = _plan(picture, overlays, size, house, blank_inside, beat)
+        plan = _plan(item, clip, house, blank_inside, limits, beat)
         beat("writing the copy", within_s=_WRITE_WITHIN_S)
         data = None
         if item.kind in DICOMS:

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import contextlib
 import importlib
+import logging
 import multiprocessing
 import os
 import sys
+import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
@@ -96,6 +98,9 @@ def _serve(pipe: Connection, limit_bytes: int) -> None:
     """Run tasks one after another: what the spawned process does."""
     os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")
     _limit_memory(limit_bytes)
+    # Libraries repeat values of the file in logs and warnings, and those may name somebody.
+    logging.getLogger("pydicom").disabled = True
+    warnings.simplefilter("ignore")
     import cv2
 
     cv2.setNumThreads(1)

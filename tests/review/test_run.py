@@ -1,0 +1,177 @@
+"""The whole job on real files: one broken file never stops a study, and nothing of who it is stays behind."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sqlite3
+import zlib
+from dataclasses import replace
+from pathlib import Path
+
+import pydicom
+import pytest
+from pydicom.data import get_testdata_file
+
+from fanlight.reference.load import load_house
+from fanlight.review.cache import DiskCache, NoCache
+from fanlight.review.events import ClipFinished, Event, FileRefused, FilesFound, ReviewFinished, StudyAssembled
+from fanlight.review.run import OpenStudy, ReviewOptions, review_study
+from fanlight.study import Breathing, Mode, Patient, Request, Species, StudyReview
+from fanlight.study.codec import to_plain
+
+REAL_CLIP = Path(str(get_testdata_file("examples_ybr_color.dcm")))
+SECRET = "Zebedee Quillfeather"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A study folder: a clip that names an animal, a still, and three files that cannot be used."""
+    root = tmp_path_factory.mktemp("study")
+    data = pydicom.dcmread(REAL_CLIP)
+    data.PatientName = SECRET
+    data.PatientID = "QF-77"
+    data.InstitutionName = "Quillfeather House"
+    data.save_as(root / "clip.dcm")
+    shutil.copy(str(get_testdata_file("examples_rgb_color.dcm")), root / "still.dcm")
+    (root / "cut.dcm").write_bytes(REAL_CLIP.read_bytes()[:40_000])
+    shutil.copy(str(get_testdata_file("CT_small.dcm")), root / "other.dcm")
+    (root / "notes.txt").write_text("Dear all, the scan is attached.")
+    return root
+
+
+def run(path: Path, cache: NoCache | DiskCache, workers: int = 1) -> tuple[list[Event], StudyReview]:
+    with OpenStudy() as opened:
+        events = list(review_study(path, load_house(), opened, ReviewOptions(workers=workers), cache))
+    last = events[-1]
+    assert isinstance(last, ReviewFinished)
+    return events, last.review
+
+
+@pytest.fixture(scope="module")
+def reviewed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[list[Event], StudyReview, Path]:
+    store = tmp_path_factory.mktemp("cache")
+    with DiskCache(store) as cache:
+        events, review = run(folder, cache)
+    return events, review, store
+
+
+def test_events_come_in_order(reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+    events, _, _ = reviewed
+    kinds = [type(event) for event in events]
+
+    assert kinds[0] is FilesFound
+    assert kinds.index(StudyAssembled) < kinds.index(ClipFinished)
+    assert kinds[-1] is ReviewFinished
+
+
+def test_broken_files_are_named_with_a_remedy_and_the_rest_is_read(
+    reviewed: tuple[list[Event], StudyReview, Path],
+) -> None:
+    events, review, _ = reviewed
+    said = {event.refusal.name for event in events if isinstance(event, FileRefused)}
+
+    assert {item.clip.name for item in review.readings} >= {"clip.dcm", "still.dcm"}
+    assert {"other.dcm", "notes.txt"} <= said
+    assert {item.name for item in review.refused} >= said
+    assert all(item.expected and item.found and item.remedy for item in review.refused)
+
+
+def test_a_clip_that_breaks_off_is_used_up_to_there(reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+    _, review, _ = reviewed
+    names = {item.clip.name: item for item in review.readings}
+    refused = {item.name: item for item in review.refused}
+
+    assert "cut.dcm" in refused
+    if "cut.dcm" in names:
+        assert 0 < names["cut.dcm"].frames_read < names["clip.dcm"].frames_read
+
+
+def test_a_second_run_reads_no_clip_again(folder: Path, reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+    _, first, store = reviewed
+    with DiskCache(store) as cache:
+        events, second = run(folder, cache)
+    finished = [event for event in events if isinstance(event, ClipFinished)]
+
+    assert finished
+    assert all(event.from_cache for event in finished)
+    bare = tuple(replace(item, seconds=()) for item in first.readings)
+    assert to_plain(second.readings) == to_plain(bare)
+
+
+def test_two_workers_give_the_same_review(folder: Path, reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+    _, first, _ = reviewed
+    _, second = run(folder, NoCache(), workers=2)
+
+    def bare(review: StudyReview) -> object:
+        return to_plain(replace(review, readings=tuple(replace(item, seconds=()) for item in review.readings)))
+
+    assert bare(second) == bare(first)
+
+
+def test_the_cache_holds_no_identity(reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+    _, review, store = reviewed
+    assert review.study.identity.animal_name  # the clinical review keeps it
+
+    db = sqlite3.connect(store / "stages.sqlite")
+    values = [zlib.decompress(blob).decode() for (blob,) in db.execute("SELECT value FROM stage")]
+    db.close()
+    raw = b"".join(file.read_bytes() for file in store.iterdir())
+
+    assert values
+    for word in ("Zebedee", "Quillfeather", "QF-77"):
+        assert word.encode() not in raw
+        assert not any(word in value for value in values)
+
+
+def test_the_scratch_folder_is_gone_afterwards(folder: Path) -> None:
+    with OpenStudy() as opened:
+        scratch = opened.scratch
+        assert scratch.exists()
+
+    assert not scratch.exists()
+
+
+def test_a_zip_gives_what_its_folder_gives(
+    folder: Path, reviewed: tuple[list[Event], StudyReview, Path], tmp_path: Path
+) -> None:
+    _, first, store = reviewed
+    archive = shutil.make_archive(str(tmp_path / "study"), "zip", folder)
+    with DiskCache(store) as cache:
+        _, second = run(Path(archive), cache)
+
+    assert {item.clip.key for item in second.readings} == {item.clip.key for item in first.readings}
+
+
+def test_options_reach_the_review(folder: Path) -> None:
+    from fanlight.intake import RequestSheet
+
+    sheet = RequestSheet(
+        request=Request(question="Is the atrium large?", breathing=Breathing.NORMAL),
+        patient=Patient(species=Species.CAT, weight_kg=4.2),
+    )
+    with OpenStudy() as opened:
+        options = ReviewOptions(request=sheet)
+        events = list(review_study(folder / "still.dcm", load_house(), opened, options, NoCache()))
+    last = events[-1]
+    assert isinstance(last, ReviewFinished)
+    study = last.review.study
+
+    assert (study.patient.species, study.patient.weight_kg) == (Species.CAT, 4.2)
+    assert study.request.breathing is Breathing.NORMAL
+
+
+def test_nothing_readable_still_ends_with_a_review(tmp_path: Path) -> None:
+    (tmp_path / "a.dcm").write_bytes(b"not a picture at all")
+
+    _, review = run(tmp_path, NoCache())
+
+    assert review.readings == ()
+    assert len(review.refused) == 1
+    json.dumps(to_plain(review))
+
+
+def test_modes_are_known_words(reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+    _, review, _ = reviewed
+
+    assert all(item.mode.mode is None or item.mode.mode in Mode for item in review.readings)

@@ -1,0 +1,134 @@
+"""Results are kept by what they rest on: change one thing and exactly what rests on it runs again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pydicom.data import get_testdata_file
+
+from fanlight.critique.families import FAMILIES
+from fanlight.intake import Item, Limits, gather, probe_item
+from fanlight.reference.load import load_house
+from fanlight.review import clip_pass, stages
+from fanlight.review.stages import StageKeys, family_tables, stage_keys
+from fanlight.study import Clip, FileMarks, House, Identity, MarkedDistance, Patient, Species
+
+DOG = Patient(species=Species.DOG, weight_kg=12.0)
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory: pytest.TempPathFactory) -> tuple[Item, Clip]:
+    path = Path(str(get_testdata_file("examples_ybr_color.dcm")))
+    item = gather(path, tmp_path_factory.mktemp("scratch"), Limits()).items[0]
+    return item, probe_item(item, Limits()).clips[0]
+
+
+def changed(one: StageKeys, other: StageKeys) -> set[str]:
+    """Names of the stages whose keys differ."""
+    names = {
+        name for name in ("frames", "layout", "mode", "view", "time") if getattr(one, name) != getattr(other, name)
+    }
+    return names | {name for name, key in one.families if dict(other.families)[name] != key}
+
+
+def with_row(house: House, table: str, key: str, band: Mapping[str, float]) -> House:
+    tables = {name: dict(rows) for name, rows in house.tables.items()}
+    tables[table][key] = dict(tables[table][key]) | {"band": dict(band)}
+    return House(tables)
+
+
+ALL_FAMILIES = {family.name for family in FAMILIES}
+
+
+def test_nothing_changes_when_nothing_changes(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+
+    assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, None, house)) == set()
+
+
+def test_one_threshold_touches_one_family(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    stricter = with_row(house, "criteria/gain", "overall_gain", {"met_low": 0.3, "met_high": 0.4})
+
+    assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, None, stricter)) == {"gain"}
+
+
+def test_a_scale_mark_touches_the_layout_and_all_that_rests_on_it(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    mark = FileMarks(name=clip.name, scale=MarkedDistance(start=(0.0, 0.0), end=(100.0, 0.0), distance_mm=50.0))
+
+    found = changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house))
+
+    assert found == {"layout", "mode", "view", "time"} | ALL_FAMILIES
+
+
+def test_a_view_mark_touches_the_view_only(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    mark = FileMarks(name=clip.name, view="right_parasternal_long_axis_four_chamber")
+
+    assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house)) == {"view"}
+
+
+def test_the_animals_weight_touches_the_families_only(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    heavier = replace(DOG, weight_kg=40.0)
+
+    assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, heavier, None, house)) == ALL_FAMILIES
+
+
+def test_name_and_place_in_the_study_touch_nothing(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    moved = replace(clip, name="elsewhere/x.dcm", number=9, identity=Identity(animal_name="Juniper"))
+
+    assert changed(stage_keys(clip, DOG, None, house), stage_keys(moved, DOG, None, house)) == set()
+
+
+def test_frame_times_touch_everything(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    slower = replace(clip, times=replace(clip.times, times_ms=tuple(2 * t for t in clip.times.times_ms)))
+
+    found = changed(stage_keys(clip, DOG, None, house), stage_keys(slower, DOG, None, house))
+
+    assert found == {"frames", "layout", "mode", "view", "time"} | ALL_FAMILIES
+
+
+class _Recorded(dict[str, Any]):
+    """Tables that remember which of them were asked for."""
+
+    def __init__(self, tables: Mapping[str, Any]) -> None:
+        super().__init__(tables)
+        self.asked: set[str] = set()
+
+    def __getitem__(self, name: str) -> Any:
+        self.asked.add(name)
+        return super().__getitem__(name)
+
+    def __iter__(self) -> Iterator[str]:
+        self.asked |= set(super().keys())
+        return super().__iter__()
+
+
+def test_stages_read_only_the_tables_that_stand_in_their_keys(opened: tuple[Item, Clip]) -> None:
+    """A stage that read another table would keep a stale result when that table changes."""
+    item, clip = opened
+    house = load_house()
+    recorded = _Recorded(house.tables)
+    object.__setattr__(house, "tables", recorded)
+    declared = {*stages.LAYOUT_TABLES, *stages.VIEW_TABLES}
+    for family in FAMILIES:
+        declared |= set(family_tables(family.name))
+
+    clip_pass.read_clip(item, clip, DOG, house, None, clip_pass.Known(), Limits(), beat=lambda *_, **__: None)
+
+    assert recorded.asked == declared
