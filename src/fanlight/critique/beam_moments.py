@@ -32,10 +32,10 @@ def on_screen(picture: Picture, rows: int, cols: int) -> NDArray[np.bool_]:
 def coloured_samples(pixels: NDArray[np.uint8], picture: Picture) -> NDArray[np.bool_]:
     """Return which samples (depth, beam) of one RGB frame, shape (row, col, 3), carry Doppler colour."""
     map_cols, map_rows = polar_maps(picture, DEFAULT_DEPTHS, DEFAULT_BEAMS)
-    rgb = cv2.remap(pixels, map_cols, map_rows, cv2.INTER_NEAREST)
-    spread = cv2.subtract(rgb.max(axis=2), rgb.min(axis=2))
-    coloured = np.asarray(spread > COLOUR_SPREAD_LEVELS)
-    lit = int(np.count_nonzero(rgb.max(axis=2) > COLOUR_SPREAD_LEVELS))
+    red, green, blue = cv2.split(cv2.remap(pixels, map_cols, map_rows, cv2.INTER_NEAREST))
+    most, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
+    coloured = np.asarray(cv2.subtract(most, least) > COLOUR_SPREAD_LEVELS)
+    lit = int(np.count_nonzero(most > COLOUR_SPREAD_LEVELS))
     if lit and np.count_nonzero(coloured) > TINT_SHARE * lit:
         return np.zeros_like(coloured)
     return coloured

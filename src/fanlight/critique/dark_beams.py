@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.critique.percentiles import row_percentiles
 from fanlight.critique.tissue import rows_between, smooth_beams
 
 # Depths between which a beam must be dark; nearer lies the tissue in front of a rib, further the noise.
@@ -35,8 +36,7 @@ def beam_levels(mean: NDArray[np.float32], valid: NDArray[np.bool_]) -> NDArray[
     usable = valid[rows]
     enough = usable.mean(axis=0) > 0.5
     levels = np.full(mean.shape[1], np.nan, np.float32)
-    for beam in np.nonzero(enough)[0]:
-        levels[beam] = np.percentile(smooth[usable[:, beam], beam], LEVEL_PERCENTILE)
+    levels[enough] = row_percentiles(np.where(usable, smooth, np.nan).T[enough], LEVEL_PERCENTILE)
     return levels
 
 
