@@ -174,17 +174,19 @@ def _pen_track(events: NDArray[np.bool_], col0: int, col1: int) -> _Pen | None:
     # where the pen does not come round within the clip all periods score alike, and the first, the width, holds
     periods = np.concatenate([[width], np.arange(width - 3.0, width * 1.08 + 4, 3.0)])
     bins_px = reach / 2
+    speeds = np.linspace(pace - 0.3, pace + 0.3, 2 * steps + 1)
+    speeds = speeds[speeds > 0.1]
     for period in periods:
         n_bins = max(round(period / bins_px), 4)
-        for speed in np.linspace(pace - 0.3, pace + 0.3, 2 * steps + 1):
-            if speed <= 0.1:
-                continue
-            place = np.mod(col - speed * frame, period) / period * n_bins
-            score = np.bincount(np.minimum(place.astype(int), n_bins - 1), weight, n_bins)
-            pair = score + np.roll(score, -1)
-            at = int(pair.argmax())
-            if pair[at] > best[0] + 1e-9:
-                best = (float(pair[at]), (at + 1) * period / n_bins, float(speed), float(period))
+        place = np.mod(col - speeds[:, None] * frame, period) / period * n_bins
+        bins = np.minimum(place.astype(int), n_bins - 1) + n_bins * np.arange(len(speeds))[:, None]
+        weights = np.broadcast_to(weight, bins.shape).ravel()
+        score = np.bincount(bins.ravel(), weights, n_bins * len(speeds)).reshape(len(speeds), n_bins)
+        pairs = score + np.roll(score, -1, axis=1)
+        most = pairs.argmax(axis=1)
+        for speed, at, pair in zip(speeds, most, pairs[np.arange(len(speeds)), most], strict=True):
+            if pair > best[0] + 1e-9:
+                best = (float(pair), (int(at) + 1) * period / n_bins, float(speed), float(period))
     _, start, speed, period = best
     expected = start + speed * np.arange(n)
     offset = np.full(n, np.nan)
