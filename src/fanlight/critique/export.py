@@ -13,7 +13,8 @@ from fanlight.critique.applies import why_not_picture
 from fanlight.critique.beam_moments import FrameSampler
 from fanlight.study import Box, ClipTime, Finding, Picture, PictureChunk, Sector
 
-ENOUGH_FRAMES = 6
+# A single large frame holds some 400 000 neighbours; three guard against a frame that is unlike the rest.
+ENOUGH_FRAMES = 3
 # JPEG and the older MPEG codecs cut the picture in blocks of 8 x 8 pixels (ITU-T T.81, A.1.1; ISO/IEC 13818-2, 6.1.3).
 BLOCK_PX = 8
 # Pixels of the picture that must be lit to judge its grain.

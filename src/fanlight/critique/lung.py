@@ -38,6 +38,7 @@ LEAST_VEIL_LEVELS = 6.0
 # Frames from which a change over time can be told.
 FEWEST_FRAMES = 8
 ENOUGH_FRAMES = 64
+ENOUGH_FOR_LINES = 21
 
 
 class _Lung:
@@ -45,6 +46,7 @@ class _Lung:
         self._context = context
         self._reason = why_not_picture(context)
         self._sampler = FrameSampler(context.clip.n_frames, ENOUGH_FRAMES)
+        self._lines_step = max(1, min(context.clip.n_frames, ENOUGH_FRAMES) // ENOUGH_FOR_LINES)
         self._lines: list[NDArray[np.bool_]] = []
         self._series: list[NDArray[np.float32]] = []
         self._brightest = 0.0
@@ -54,7 +56,8 @@ class _Lung:
             return
         for place in self._sampler.pick(chunk):
             beams = chunk.beams[place]
-            self._lines.append(groups_with_lines(beams))
+            if len(self._series) % self._lines_step == 0:
+                self._lines.append(groups_with_lines(beams))
             self._series.append(levels_by_depth(beams))
             self._brightest = max(self._brightest, float(self._series[-1].max()))
 
