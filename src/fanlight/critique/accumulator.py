@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Protocol
+from dataclasses import dataclass, field
+from typing import Any, Protocol
 
 from fanlight.study import (
     Clip,
@@ -32,6 +32,8 @@ class ClipContext:
     mode: ModeReading
     criteria: dict[str, Criterion]  # of this family only
     house: str = ""  # fingerprint of this family's table
+    # What families of one clip measure alike and share, by name; the same dictionary for all families of a clip.
+    shared: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
 
 class Accumulator(Protocol):

@@ -71,11 +71,22 @@ class BeamMoments:
         self._inner = inner & self.valid
         self.inner_histogram = np.zeros(256, np.int64)  # grey levels between the inner depths
         self.n_frames = 0
+        self._next = 0  # the first frame that was not shown yet
+
+    @staticmethod
+    def of_clip(context: ClipContext) -> BeamMoments:
+        """Return the moments that all families of a clip share; the first family that asks begins them."""
+        if "beam moments" not in context.shared:
+            context.shared["beam moments"] = BeamMoments(context)
+        moments = context.shared["beam moments"]
+        assert isinstance(moments, BeamMoments)
+        return moments
 
     def add(self, chunk: PictureChunk) -> None:
-        """Take in the sampled frames of a chunk."""
-        if chunk.beams is None:
+        """Take in the sampled frames of a chunk, once, whichever family shows it first."""
+        if chunk.beams is None or chunk.first < self._next:
             return
+        self._next = chunk.first + len(chunk)
         for place in self._sampler.pick(chunk):
             frame = chunk.beams[place]
             keep = self.valid

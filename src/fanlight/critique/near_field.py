@@ -34,7 +34,7 @@ class _NearField:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
         self._reason = why_not_picture(context)
-        self._moments = None if self._reason else BeamMoments(context)
+        self._moments = None if self._reason else BeamMoments.of_clip(context)
 
     def add(self, chunk: PictureChunk) -> None:
         if self._moments is not None:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -282,6 +283,7 @@ def _read_frames(
 def _start_families(
     clip: Clip, patient: Patient, look: _FirstLook, house: House, known: Known
 ) -> list[tuple[str, Accumulator]]:
+    shared: dict[str, Any] = {}
     return [
         (
             family.name,
@@ -293,6 +295,7 @@ def _start_families(
                     mode=look.mode,
                     criteria=read_family(house, family.name),
                     house=house.fingerprint(family_tables(family.name)),
+                    shared=shared,
                 )
             ),
         )
