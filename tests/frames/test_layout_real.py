@@ -58,8 +58,6 @@ NOT_MET = {
     ("fan", "ultrasound-multiframe.dcm"): "the apex column comes out 1.2 px left of the range",
     ("ruler", "examples_rgb_color.dcm"): "four hollow diamonds, two of them on bars and corners: not four free marks",
     ("ruler", "examples_jpeg2k.dcm"): "four hollow diamonds, two of them on bars and corners: not four free marks",
-    ("air", "RGB_IMAGE.dcm"): "left open: a column of words looks like a second pane",
-    ("air", "RGB_CINE.zip"): "left open between 2-D and no contact",
 }
 
 

@@ -115,3 +115,27 @@ def test_weights_fit_the_features():
     assert feature_names() == FEATURES
     assert set(WEIGHTS) == set(BIASES) == set(Mode)
     assert {len(row) for row in WEIGHTS.values()} == {len(FEATURES)}
+
+
+def test_words_on_a_probe_in_the_air_are_no_structures():
+    """A caption written over the bands changes neither how banded the picture is nor how it fades."""
+    from fanlight.recognise.mode_features import _picture_structure
+    from fanlight.study import Box, ScreenText, Strip
+
+    rng = np.random.default_rng(41)
+    strip = Strip(box=Box(row0=10, col0=20, row1=310, col1=420))
+    depth = np.arange(300)
+    bands = 200 * np.exp(-depth / 40.0) * (0.5 + 0.5 * np.cos(depth / 5.0)) + 12
+    air = np.zeros((6, 330, 440), np.float32)
+    air[:, 10:310, 20:420] = bands[None, :, None] + rng.normal(0, 2, (6, 300, 400))
+    plain = np.clip(air, 0, 255).astype(np.uint8)
+    written = plain.copy()
+    written[:, 250:262, 60:300][:, ::2, ::3] = 255
+    caption = (ScreenText(text="", box=Box(row0=250, col0=60, row1=262, col1=300), confidence=1.0),)
+
+    without = np.array(_picture_structure(plain, strip, ()))
+    with_words = np.array(_picture_structure(written, strip, caption))
+    unread = np.array(_picture_structure(written, strip, ()))
+
+    assert with_words == pytest.approx(without, abs=0.02)
+    assert np.abs(unread - without).max() > 0.1

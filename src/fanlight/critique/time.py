@@ -157,8 +157,6 @@ class TimeCriteria:
             return self._cannot(ECG_KEY, "not an ultrasound picture")
         if time.has_ecg is None:
             return self._cannot(ECG_KEY, time.ecg_reason or "whether an ECG runs along could not be judged")
-        if not time.has_ecg and self._context.clip.is_still:
-            return self._cannot(ECG_KEY, "the ECG is asked of clips; a still may be a page or a cut-out")
         return judged(
             self._context,
             FAMILY,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fanlight.frames.beats import place_beats
-from fanlight.frames.ecg import EcgReading, EcgTrace
+from fanlight.frames.ecg import EcgReading, EcgTrace, is_line_of_words
 from fanlight.frames.motion import Motion, MotionReading
 from fanlight.study import BeatSource, Clip, ClipTime, FrameTimes, Layout, PictureChunk, TimeSource
 
@@ -16,6 +16,7 @@ VERSION = 1  # raise it when the beats of the same pixels can come out otherwise
 _MIN_ECG_CONFIDENCE = 0.35  # engineering judgement: below this R waves are not used, only mentioned
 _HEART_BPM = (35.0, 350.0)  # sleeping large dog to cat in tachycardia; slower repeats are breaths (common practice)
 _AGREE = 0.12  # of the period: two witnesses that say the same beat length
+_WORDS = "what looked like a trace is a line of words, so no ECG was found on the screen"
 _CONFIRM = 0.10  # of the rate: a written heart rate that bears out doubted frame times (it is shown as whole numbers)
 
 
@@ -62,16 +63,17 @@ class ClipTimer:
     def finish(self) -> ClipTime:
         """Return the beats of the frames that were shown."""
         clip, tags = self._clip, self._clip.tags
-        has_trace = self._ecg.box is not None
-        has_ecg: bool | None = True if has_trace or tags.r_wave_times_ms else (False if self._n_frames else None)
         if clip.is_still or self._n_frames < 2:
             return ClipTime(
-                times=clip.times, beat_source=BeatSource.NONE, has_ecg=has_ecg,
-                ecg_reason="an ECG trace is on the screen" if has_trace else "no ECG trace was found on the screen",
+                times=clip.times, beat_source=BeatSource.NONE, has_ecg=True if tags.r_wave_times_ms else None,
+                ecg_reason="an ECG is looked for in clips: a line on a still does not show that it is a trace",
                 reasons=("a still has no beats",),
             )  # fmt: skip
         times = _checked_times(clip.times, self._n_frames)
         ecg = self._ecg.finish(times)
+        if ecg.box is not None and is_line_of_words(ecg.box, self._layout.texts):
+            ecg = replace(ecg, box=None, r_frames=(), rr_frames=(), confidence=0.0, reason=_WORDS)
+        has_ecg = ecg.box is not None or bool(tags.r_wave_times_ms)
         motion = _of_a_heart(self._motion.finish(), times)
         reasons: list[str] = []
         beats = _settle(_from_tags(tags.r_wave_times_ms, times, self._n_frames, reasons), ecg, motion, reasons)
@@ -98,7 +100,7 @@ class ClipTimer:
             end_systole_frames=placed.end_systole_frames if placed else (),
             confidence=beats.confidence,
             has_ecg=has_ecg,
-            ecg_reason="R-wave times are in the file" if tags.r_wave_times_ms and not has_trace else ecg.reason,
+            ecg_reason="R-wave times are in the file" if tags.r_wave_times_ms and ecg.box is None else ecg.reason,
             frozen_frames=motion.frozen_frames,
             reasons=tuple(reasons),
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from fanlight.frames.ecg_line import EcgLine, find_line, line_rows, picture_mask
 from fanlight.frames.ecg_pen import Drawing, LongStrip, lay_out
 from fanlight.frames.r_waves import RWaves, find_r_waves
-from fanlight.study import Box, FrameTimes, Picture, PictureChunk
+from fanlight.study import Box, FrameTimes, Picture, PictureChunk, ScreenText
 
 _MAX_BAND_ROWS = 254
 _MARK_CHANGE = 60  # of 255: a marker that comes or goes changes its pixels by more; compression noise by less
@@ -30,6 +31,28 @@ class EcgReading:
     rr_frames: tuple[float, ...]  # every interval seen, also of beats drawn before the clip began
     confidence: float  # 0 to 1, of the R waves
     reason: str
+
+
+# A heart rate or a lead name may stand over a trace; a title bar or a row of settings covers far more of its width.
+_MOST_WORDS = 0.25  # engineering judgement
+
+
+def is_line_of_words(box: Box, texts: Iterable[ScreenText]) -> bool:
+    """Return whether what looked like a trace is text: strokes of letters rise and fall as sharply as R waves.
+
+    Parameters
+    ----------
+    box : Box
+        Of the supposed trace.
+    texts : iterable of ScreenText
+        What was read on the screen; only where it stands counts.
+    """
+    covered = np.zeros(box.width_px, bool)
+    for item in texts:
+        rows = min(item.box.row1, box.row1) - max(item.box.row0, box.row0)
+        if rows >= 0.5 * item.box.height_px:
+            covered[max(item.box.col0 - box.col0, 0) : max(item.box.col1 - box.col0, 0)] = True
+    return float(covered.mean()) > _MOST_WORDS
 
 
 def find_ecg(pixels: NDArray[np.uint8], picture: Picture | None) -> Box | None:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.colour_box import find_colour_box
-from fanlight.frames.ecg import find_ecg
+from fanlight.frames.ecg import find_ecg, is_line_of_words
 from fanlight.frames.find_picture import find_picture
 from fanlight.frames.painted import look_at
 from fanlight.frames.polar import to_grey
@@ -55,6 +55,9 @@ def read_layout(
     depth_mm = written_depth_mm(texts)[0] if depth_is_seen else None
     ruler = None if picture is None else find_ruler(look_at(grey), picture, texts, depth_mm)
     scale, scale_reason = settle_scale(checks, ruler, texts, picture, marks, depth_is_seen)
+    ecg_box = find_ecg(pixels, picture)
+    if ecg_box is not None and is_line_of_words(ecg_box, texts):
+        ecg_box = None
     return Layout(
         rows=rows,
         cols=cols,
@@ -66,6 +69,6 @@ def read_layout(
         regions=tuple(check.reading for check in checks),
         texts=texts,
         ruler=ruler,
-        ecg_box=find_ecg(pixels, picture),
+        ecg_box=ecg_box,
         colour_box=None if picture is None else find_colour_box(pixels, picture),
     )

@@ -96,9 +96,10 @@ def _declared(clip: Clip, layout: Layout) -> tuple[dict[Mode, float], tuple[str,
     believed = [item.region for item in layout.regions if item.trusted]
     named = _region_mode(believed)
     if named is None and any(region.spatial_format == SpatialFormat.TWO_D for region in believed):
-        # Machines give a strip along time a region of its own.
-        worth = dict.fromkeys(_STRIPS, -_REGION_WORTH)
-        words.append("the regions of the file name no strip along time")
+        # PS3.3 C.8.5.5: a strip along time is a region of its own, and so is each of two pictures; some machines put
+        # one region round both pictures, so that counts half.
+        worth = dict.fromkeys(_STRIPS, -_REGION_WORTH) | {Mode.DUAL: -_REGION_WORTH / 2}
+        words.append("the regions of the file name one picture and no strip along time")
     if named is not None:
         worth[named] = _REGION_WORTH
         words.append(f"the regions of the file name it {MODE_WORDS[named]}")

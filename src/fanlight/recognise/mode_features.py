@@ -91,7 +91,7 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
     pane = _second_pane(others, picture, inside)
     strip = _time_strip(others, picture, cols)
     look = _strip_look(grey, strip) if strip is not None else _StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
-    banded, fades, beats = _picture_structure(grey, picture)
+    banded, fades, beats = _picture_structure(grey, picture, layout.texts)
     counts = np.bincount(grey[0].ravel(), minlength=256) / grey[0].size
     words = " ".join(item.text for item in layout.texts)
     speeds, velocities, slow = _quantities(layout.texts)
@@ -309,11 +309,29 @@ def _scroll(small: NDArray[np.float32]) -> float:
     return float(np.clip((1.0 - best / still - 0.3) / 0.4, 0.0, 1.0))
 
 
-def _picture_structure(grey: NDArray[np.uint8], picture: Picture | None) -> tuple[float, float, float]:
+def _without_words(
+    beams: NDArray[np.float32], picture: Picture, texts: tuple[ScreenText, ...], rows: int, cols: int
+) -> NDArray[np.float32]:
+    """Words written on the picture are no echoes: each gives way to the mean of the rest of its depth."""
+    written = np.zeros((rows, cols), np.uint8)
+    for item in texts:
+        written[max(item.box.row0 - 2, 0) : item.box.row1 + 2, max(item.box.col0 - 2, 0) : item.box.col1 + 2] = 255
+    words = to_beams(written, picture, *beams.shape[1:]) > 0
+    free = ~words
+    if not words.any() or not free.any(axis=1).all():
+        return beams
+    rest = (beams * free).sum(axis=2, keepdims=True) / free.sum(axis=1)[None, :, None]
+    return np.where(words, rest, beams).astype(np.float32)
+
+
+def _picture_structure(
+    grey: NDArray[np.uint8], picture: Picture | None, texts: tuple[ScreenText, ...]
+) -> tuple[float, float, float]:
     """Banded, fades, beats: what tells a probe in the air from tissue."""
     if picture is None:
         return 0.0, 0.0, 0.0
     beams = to_beams(grey, picture, 160, 96).astype(np.float32)
+    beams = _without_words(beams, picture, texts, *grey.shape[1:])
     inner = np.log1p(beams[:, 4:, 6:-6])
     mean = inner.mean(axis=0)
     # Smooth speckle and noise away (3 % of the depth, 6 % of the width), keep structures.
