@@ -17,7 +17,7 @@ from pathlib import Path
 from pydicom.data import get_testdata_file
 
 ROOT = Path(__file__).resolve().parent.parent
-CLIP = "examples_ybr_color.dcm"  # colour cine with an ECG trace
+CLIP = "examples_ybr_color.dcm"  # a heart, 2-D, 30 frames, no ECG
 
 
 def main(arguments: list[str]) -> int:

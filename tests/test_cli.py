@@ -1,0 +1,196 @@
+"""The command line as its users meet it; the whole review runs with every internet socket refused by the kernel."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pydicom
+import pytest
+from pydicom.data import get_testdata_file
+
+ROOT = Path(__file__).resolve().parent.parent
+SEALED = """
+import sys
+from tests import no_network
+no_network.forbid_sockets_in_kernel()
+from fanlight.cli import main
+sys.argv = ["fanlight", *sys.argv[1:]]
+main()
+"""
+
+
+def fanlight(*arguments: str, home: Path) -> subprocess.CompletedProcess[str]:
+    """Run the command with a cache and data folder of its own, and no way onto the network."""
+    environment = dict(os.environ) | {"FANLIGHT_CACHE": str(home / "cache"), "FANLIGHT_DATA": str(home / "data")}
+    return subprocess.run(
+        [sys.executable, "-c", SEALED, *arguments],
+        cwd=ROOT, env=environment, capture_output=True, text=True, check=False, timeout=300,
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("home")
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    root = tmp_path_factory.mktemp("study")
+    shutil.copy(str(get_testdata_file("examples_ybr_color.dcm")), root / "clip.dcm")
+    (root / "request.toml").write_text(
+        '[animal]\nspecies = "dog"\nbreed = "Mixed breed"\nweight_kg = 8.0\nage_years = 7\n'
+        '[identity]\nanimal_name = "Juniper"\n'
+        '[request]\nquestion = "murmur"\nbreathing = "laboured"\n'
+        '[[measurement]]\nquantity = "LVIDd"\nvalue = 3.6\nunit = "cm"\nmethod = "M-mode"\n'
+    )
+    return root
+
+
+@pytest.fixture(scope="module")
+def reviewed(study: Path, home: Path) -> tuple[subprocess.CompletedProcess[str], Path]:
+    out = home / "out"
+    return fanlight("review", str(study), "--out", str(out), home=home), out
+
+
+def test_a_review_writes_its_files_without_any_network(
+    reviewed: tuple[subprocess.CompletedProcess[str], Path],
+) -> None:
+    done, out = reviewed
+
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines() == [
+        str(out / name)
+        for name in (
+            "letter.pdf", "letter.html", "summary.pdf", "summary.html", "study-sheet.pdf", "study-sheet.html",
+            "review.json", "review.schema.json",
+        )
+    ]  # fmt: skip
+    assert all(file.stat().st_size > 500 for file in out.iterdir())
+
+
+def test_json_agrees_with_its_schema_and_holds_what_was_asked(
+    reviewed: tuple[subprocess.CompletedProcess[str], Path],
+) -> None:
+    _, out = reviewed
+    review = json.loads((out / "review.json").read_text())
+
+    jsonschema.validate(review, json.loads((out / "review.schema.json").read_text()))
+    assert review["study"]["identity"]["animal_name"] == "Juniper"
+    names = {item["name"]: item for item in review["measurements"]}
+    # Worked row C04 (computed): 3.6 cm at 8 kg is 1.953 cm/kg^0.294.
+    assert names["lviddn"]["value"] == pytest.approx(1.953, abs=0.001)
+
+
+def test_breathing_that_is_not_normal_keeps_handling_advice_back(
+    reviewed: tuple[subprocess.CompletedProcess[str], Path],
+) -> None:
+    from fanlight.reference.criteria import read_criteria
+    from fanlight.reference.load import load_house
+
+    _, out = reviewed
+    letter = (out / "letter.html").read_text()
+    handled = [
+        advice.correction
+        for item in read_criteria(load_house()).values()
+        for advice in (item.low, item.high)
+        if advice is not None and advice.handling
+    ]
+
+    assert handled
+    assert not any(words in letter for words in handled)
+
+
+def test_check_says_what_to_scan_again_without_numbers(study: Path, home: Path) -> None:
+    done = fanlight("check", str(study), "--json", home=home)
+    found = json.loads(done.stdout)
+
+    assert done.returncode == 0, done.stderr
+    assert "breathing is laboured" in found["first_line"]
+    assert len(found["retakes"]) <= 5
+    assert not any(ch.isdigit() for item in found["retakes"] for ch in item["words"])
+
+
+def test_check_on_a_distressed_animal_says_stop_first(study: Path, home: Path) -> None:
+    done = fanlight("check", str(study), "--breathing", "distressed", home=home)
+
+    assert done.stdout.startswith("Stop: the request sheet says that the animal is distressed. The scan can wait;")
+
+
+def test_refused_files_are_named_and_change_the_exit_code(study: Path, home: Path, tmp_path: Path) -> None:
+    shutil.copytree(study, tmp_path / "s")
+    shutil.copy(str(get_testdata_file("CT_small.dcm")), tmp_path / "s" / "thorax.dcm")
+
+    done = fanlight("check", str(tmp_path / "s"), "--quiet", home=home)
+
+    assert done.returncode == 3
+    assert "thorax.dcm: expected" in done.stderr
+
+
+def test_nothing_readable_is_an_error_of_its_own(home: Path, tmp_path: Path) -> None:
+    (tmp_path / "a.dcm").write_bytes(b"no picture")
+
+    done = fanlight("review", str(tmp_path), home=home)
+
+    assert done.returncode == 4
+    assert "nothing could be read" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('["criteria/gain".overall_gain]\nweigth = 3\n', "no such row"),
+        ("this is not TOML", "Mend the TOML"),
+    ],
+)
+def test_a_house_file_that_cannot_be_used_says_where(text: str, said: str, home: Path, tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text(text)
+
+    done = fanlight("review", str(tmp_path), "--house", str(tmp_path / "house.toml"), home=home)
+
+    assert done.returncode == 5
+    assert said in done.stderr
+
+
+def test_a_request_that_cannot_be_used_says_why(study: Path, home: Path) -> None:
+    done = fanlight("review", str(study), "--weight-kg", "4200", home=home)
+
+    assert done.returncode == 5
+    assert "weight must lie between 0 and 150 kg" in done.stderr
+
+
+def test_teaching_copies_hold_no_name_and_list_what_went(home: Path, tmp_path: Path) -> None:
+    data = pydicom.dcmread(str(get_testdata_file("examples_rgb_color.dcm")))
+    data.PatientName = "Zebedee^Quillfeather"
+    (tmp_path / "in").mkdir()
+    data.save_as(tmp_path / "in" / "Zebedee.dcm")
+
+    done = fanlight("deidentify", str(tmp_path / "in"), "--out", str(tmp_path / "out"), home=home)
+
+    assert done.returncode == 0, done.stderr
+    assert "Institution Name" in done.stdout
+    for file in (tmp_path / "out").rglob("*"):
+        assert "Zebedee" not in file.name
+        assert file.is_dir() or b"Zebedee" not in file.read_bytes()
+    assert "Zebedee" not in done.stdout + done.stderr
+
+
+def test_forget_empties_the_cache(
+    reviewed: tuple[subprocess.CompletedProcess[str], Path], home: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(home / "cache", tmp_path / "cache")
+
+    first = fanlight("forget", home=tmp_path)
+    second = fanlight("forget", home=tmp_path)
+
+    assert int(first.stdout.split()[0]) > 0
+    assert int(second.stdout.split()[0]) == 0
+
+
+def test_help_names_the_exit_codes(home: Path) -> None:
+    assert "Exit codes" in fanlight("--help", home=home).stdout
