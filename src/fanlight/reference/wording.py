@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
+from functools import lru_cache
 
 _NOT_WORD = re.compile(r"[^a-z0-9']+")
 _PRIMES = str.maketrans({"’": "'", "′": "'", "`": "'"})
@@ -23,6 +24,10 @@ def plain(text: str) -> str:
     folded = unicodedata.normalize("NFKD", text.translate(_PRIMES))
     letters = "".join(letter for letter in folded if not unicodedata.combining(letter))
     return _NOT_WORD.sub(" ", letters.lower()).strip()
+
+
+# Phrases come from the tables again and again; free text, which may hold a name, is never kept.
+_plain_phrase = lru_cache(maxsize=8192)(plain)
 
 
 def compact(text: str) -> str:
@@ -53,8 +58,8 @@ def find_phrases(text: str, phrases: Iterable[str]) -> tuple[str, ...]:
     """
     rest = f" {plain(text)} "
     found: list[tuple[int, str]] = []
-    for phrase in sorted(set(phrases), key=lambda item: (-len(plain(item)), item)):
-        needle = f" {plain(phrase)} "
+    for phrase in sorted(set(phrases), key=lambda item: (-len(_plain_phrase(item)), item)):
+        needle = f" {_plain_phrase(phrase)} "
         if needle.strip() and (place := rest.find(needle)) >= 0:
             found.append((place, phrase))
             # the words that were used up are blanked, so that places in the text stay what they were
