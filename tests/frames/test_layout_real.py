@@ -43,7 +43,7 @@ def _depth_text(entry):
     found = []
     for item in entry.get("text", []):
         row0, col0, row1, col1 = item["box"]
-        quantities = ()
+        quantities: tuple[Quantity, ...] = ()
         if item["kind"] == "depth" and item["text"].endswith("cm") and item["text"].count("cm") == 1:
             number = item["text"].lower().replace("depth", "").replace("cm", "").strip()
             quantities = (Quantity(value=float(number), unit="cm"),)

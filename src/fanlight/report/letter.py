@@ -62,7 +62,7 @@ def build_letter(
             for part in (
                 f"for {request.trainee}" if request.trainee else "",
                 f"examined {words.when(review.study.identity.examined_at)}",
-                f"{len(review.readings)} pictures read",
+                f"{words.count(len(review.readings), 'still or clip', 'stills and clips')} read",
             )
             if part
         ),

@@ -133,7 +133,8 @@ def _source(criterion: Criterion) -> str:
     return str(criterion.basis)
 
 
-def _findings_grid(findings: tuple[Finding, ...], criteria: Mapping[str, Criterion]) -> Grid:
+def _findings_grid(findings: tuple[Finding, ...], criteria: Mapping[str, Criterion], said: str = "") -> Grid:
+    """Return the findings as a table; a note that was `said` above is not said again."""
     rows: list[tuple[Cell, ...]] = []
     ordered = sorted(findings, key=lambda entry: (_ORDER.index(entry.verdict), -criteria[entry.criterion].weight))
     for item in ordered:
@@ -149,7 +150,7 @@ def _findings_grid(findings: tuple[Finding, ...], criteria: Mapping[str, Criteri
             item.uncertainty,
         )
         note = f"{target}; sure {100 * item.confidence:.0f} %"
-        if item.reason:
+        if item.reason and item.reason != said:
             note += f"; {item.reason}"
         rows.append((criterion.title, words.finding_value(item), drawing, str(item.verdict), note))
     reasons: dict[str, list[str]] = {}
@@ -183,7 +184,7 @@ def _clip(
     blocks.append(Beside(figure=figure, facts=Facts(pairs=_clip_facts(reading), columns=1)))
     judged = tuple(item for item in reading.findings if not criteria[item.criterion].study_level)
     if judged:
-        blocks.append(_findings_grid(judged, criteria))
+        blocks.append(_findings_grid(judged, criteria, said=reading.layout.scale_reason))
     if reading.damage is not None:
         blocks.append(Paragraph(lead="Damaged:", text=str(reading.damage), voice=Voice.CAUTION))
     return blocks
@@ -233,7 +234,10 @@ def _region_words(place: int, reading: ClipReading) -> str:
     region = item.region
     unit = PhysicalUnit(region.unit_y).name.lower() if region.unit_y in list(PhysicalUnit) else f"unit {region.unit_y}"
     delta = f"{region.delta_y:.4g} {unit} a pixel, " if region.delta_y else ""
-    return f"{delta}{'believed' if item.trusted else 'not believed'}: {item.reason}"
+    if item.trusted:
+        return f"{delta}believed: {item.reason}"
+    said = item.reason in reading.layout.scale_reason
+    return f"{delta}not believed: {'see the scale' if said else item.reason}"
 
 
 def _beats(reading: ClipReading) -> str:

@@ -173,9 +173,11 @@ def _pictures(review: StudyReview) -> list[Block]:
     for item in review.readings:
         counts[item.verdict(Purpose.LOOK)] += 1
     parts = [f"{n} {verdict}" for verdict, n in counts.items() if n]
-    text = f"{len(review.readings)} stills and clips were read: {', '.join(parts)} to look at."
+    text = (
+        f"{words.count(len(review.readings), 'still or clip', 'stills and clips')} read: {', '.join(parts)} to look at."
+    )
     if review.refused:
-        text += f" {len(review.refused)} file(s) could not be used or only in part."
+        text += f" {words.count(len(review.refused), 'file')} could not be used, or only in part."
     return [Heading(text="What this rests on"), Paragraph(text=text, voice=Voice.ENGINE)]
 
 

@@ -52,6 +52,11 @@ def clips(numbers: Iterable[int]) -> str:
     return f"{noun} {joined}"
 
 
+def count(n: int, one: str, many: str = "") -> str:
+    """Return "1 clip", "3 clips"."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
 def differing(mismatches: Iterable[str]) -> str:
     """Return which statements differ between files, each once: "animal's name, weight"."""
     return ", ".join(dict.fromkeys(item.split(":")[0] for item in mismatches))
