@@ -11,7 +11,6 @@ from html import unescape
 import jsonschema
 import numpy as np
 import pytest
-from tests.report.sample import HOSTILE, PICTURE, InventedFrames, sample_review
 
 from fanlight.reference.load import load_house
 from fanlight.report import words
@@ -26,6 +25,7 @@ from fanlight.report.pdf import render_pdf
 from fanlight.report.summary import build_summary
 from fanlight.report.write import LETTER_PAGES, fit_letter
 from fanlight.study import Band, Box, Evidence, Layout, Mode, ModeReading, Rung, RungState, StudyReview, Verdict
+from tests.report.sample import HOSTILE, PICTURE, InventedFrames, sample_review
 
 WHEN = datetime(2026, 11, 25, 9, 0)
 

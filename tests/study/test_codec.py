@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from fanlight.study.codec import from_bytes, to_bytes
 from fanlight.study import (
     Band,
     Box,
@@ -20,6 +19,7 @@ from fanlight.study import (
     Strip,
     Verdict,
 )
+from fanlight.study.codec import from_bytes, to_bytes
 
 
 def test_findings_come_back_with_every_kind_of_shape() -> None:

@@ -36,7 +36,8 @@ def find_priorities(
     """
     groups: dict[tuple[str, Side], list[Finding]] = defaultdict(list)
     for item in findings:
-        if item.verdict is Verdict.MISSED and item.confidence >= sure_from:
+        weighs = criteria[item.criterion].weight > 0  # a criterion of no weight states a fact, not a fault
+        if weighs and item.verdict is Verdict.MISSED and item.confidence >= sure_from:
             groups[(item.criterion, item.side)].append(item)
     priorities = []
     for (key, side), group in groups.items():

@@ -28,7 +28,8 @@ def find_strengths(
     """
     judged: dict[str, list[bool]] = defaultdict(list)
     for item in findings:
-        if item.verdict is not Verdict.NOT_ASSESSABLE and item.confidence >= sure_from:
+        weighs = criteria[item.criterion].weight > 0  # a criterion of no weight is no merit either
+        if weighs and item.verdict is not Verdict.NOT_ASSESSABLE and item.confidence >= sure_from:
             judged[item.criterion].append(item.verdict is Verdict.MET)
     good = [
         criteria[key]

@@ -119,11 +119,11 @@ def _point(number: int, item: Priority, review: StudyReview, frames: FrameSource
         evidence, frame, finding = _evidence(reading, item.criterion)
         caption = f"Clip {reading.clip.number}, frame {frame + 1}"
         if finding is not None and finding.value is not None:
-            value = (
-                f"clip {reading.clip.number}: {words.finding_value(finding)}; target {finding.band.words(finding.unit)}"
-            )
-            band = draw_band(finding.value, finding.band, finding.verdict, value, finding.uncertainty)
-        figure = figure_of(frames, item.worst_clip, frame, reading.layout, evidence, caption, 0.31)
+            value = f"clip {reading.clip.number}: {words.finding_value(finding)}; target {words.target(finding)}"
+            if finding.unit != words.YES_NO:
+                band = draw_band(finding.value, finding.band, finding.verdict, value, finding.uncertainty)
+        if evidence:  # a picture that shows nothing of the point would only take room
+            figure = figure_of(frames, item.worst_clip, frame, reading.layout, evidence, caption, 0.31)
     return Advice(
         number=number,
         title=item.title,
