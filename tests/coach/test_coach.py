@@ -51,6 +51,13 @@ def test_doubtful_findings_never_become_a_point() -> None:
     assert find_priorities([missed("a", 1, confidence=0.4)], {"a": criterion("a")}, Breathing.NORMAL, 0.5) == ()
 
 
+def test_a_criterion_of_no_weight_is_neither_fault_nor_merit() -> None:
+    fact = {"a": criterion("a", 0.0, right="Even beats.")}
+
+    assert find_priorities([missed("a", 1)], fact, Breathing.NORMAL, 0.5) == ()
+    assert find_strengths([finding("a", 1, Verdict.MET, 0.4)], fact, 0.8, 0.5) == ()
+
+
 def test_the_worst_clip_lies_farthest_outside_the_band() -> None:
     findings = [missed("a", 1, value=0.2), missed("a", 2, value=0.05)]
 

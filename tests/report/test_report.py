@@ -25,7 +25,7 @@ from fanlight.report.pdf import render_pdf
 from fanlight.report.summary import build_summary
 from fanlight.report.write import LETTER_PAGES, fit_letter
 from fanlight.study import Band, Box, Evidence, Layout, Mode, ModeReading, Rung, RungState, StudyReview, Verdict
-from tests.report.sample import HOSTILE, PICTURE, InventedFrames, sample_review
+from tests.report.sample import HOSTILE, PICTURE, InventedFrames, finding, sample_review
 
 WHEN = datetime(2026, 11, 25, 9, 0)
 
@@ -215,6 +215,14 @@ def test_clips_are_counted_as_people_do(numbers: list[int], text: str) -> None:
 )
 def test_numbers_carry_units_and_no_needless_digits(value: float, unit: str, text: str) -> None:
     assert words.number(value, unit) == text
+
+
+def test_shares_are_said_as_per_cent_and_yes_or_no_in_words() -> None:
+    share = finding("a", 1, Verdict.MISSED, 0.125, unit="fraction", uncertainty=0.03, band=Band(met_high=0.05))
+    either = finding("a", 1, Verdict.MISSED, 0.0, unit="yes/no", band=Band(met_low=1.0))
+
+    assert (words.finding_value(share), words.target(share)) == ("12 ± 3 %", "at most 5 %")
+    assert (words.finding_value(either), words.target(either)) == ("no", "yes")
 
 
 def test_a_mode_that_is_not_sure_says_so() -> None:

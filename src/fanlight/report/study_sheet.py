@@ -141,14 +141,11 @@ def _findings_grid(findings: tuple[Finding, ...], criteria: Mapping[str, Criteri
         criterion = criteria[item.criterion]
         if item.value is None:
             continue
-        target = f"target {item.band.words(item.unit)} ({_source(criterion)})"
-        drawing = draw_band(
-            item.value,
-            item.band,
-            item.verdict,
-            f"{words.finding_value(item)}, {target}, {item.verdict}",
-            item.uncertainty,
-        )
+        target = f"target {words.target(item)} ({_source(criterion)})"
+        drawing: Cell = ""
+        if item.unit != words.YES_NO:
+            alt = f"{words.finding_value(item)}, {target}, {item.verdict}"
+            drawing = draw_band(item.value, item.band, item.verdict, alt, item.uncertainty)
         note = f"{target}; sure {100 * item.confidence:.0f} %"
         if item.reason and item.reason != said:
             note += f"; {item.reason}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from fanlight.study import MODE_WORDS, Finding, ModeReading, Patient, StudyReview, ViewReading
+from fanlight.study import MODE_WORDS, Band, Finding, ModeReading, Patient, StudyReview, ViewReading
 
 SUPPORT = (
     "Fanlight supports, and does not replace, a licensed veterinarian. It measures pictures and diagnoses no animal. "
@@ -20,10 +20,16 @@ NUMBERS = (
 DRAFT = "Draft by the engine, not signed"
 
 
+YES_NO = "yes/no"  # unit of criteria that only hold or do not: 1 and 0
+SHARE = "fraction"  # unit of shares: 0 to 1, said as per cent
+
+
 def number(value: float, unit: str = "", digits: int = 3) -> str:
     """Return a number with its unit as a reader says it: shares as per cent, no needless digits."""
-    if unit in ("fraction", "share"):
-        return f"{100 * value:.0f} %"
+    if unit == YES_NO:
+        return "yes" if value >= 0.5 else "no"
+    if unit == SHARE:
+        return f"{100 * value:.2g} %" if abs(value) < 0.1 else f"{100 * value:.0f} %"
     text = f"{value:.{digits}g}" if abs(value) < 10**digits else f"{value:.0f}"
     if "e" in text:
         text = f"{value:.0f}" if abs(value) >= 1 else f"{value:.4f}"
@@ -101,9 +107,24 @@ def finding_value(finding: Finding) -> str:
     if finding.value is None:
         return "–"
     text = number(finding.value, finding.unit)
+    if finding.uncertainty and finding.unit == SHARE:
+        return f"{text.removesuffix(' %')} ± {number(finding.uncertainty, SHARE)}"
     if finding.uncertainty:
-        text = f"{number(finding.value)} ± {number(finding.uncertainty, finding.unit, 2)}"
+        return f"{number(finding.value)} ± {number(finding.uncertainty, finding.unit, 2)}"
     return text
+
+
+def target(finding: Finding) -> str:
+    """Return the target band of a finding, in words."""
+    if finding.unit == YES_NO:
+        return "yes"
+    if finding.unit != SHARE:
+        return finding.band.words(finding.unit)
+    limits = {
+        name: None if getattr(finding.band, name) is None else 100 * getattr(finding.band, name)
+        for name in ("border_low", "met_low", "met_high", "border_high")
+    }
+    return Band(**limits).words("%")
 
 
 def footer(review: StudyReview, written_at: datetime) -> str:
