@@ -138,6 +138,22 @@ def test_a_wall_in_2d_is_not_held_against_an_m_mode_limit(house: House) -> None:
 STAGE, DOBERMAN = "dog_lviddn_stage_larouche2019", "doberman_lvids_csaim2020"
 
 
+@pytest.mark.parametrize("words", ["MMVD", "mmvd, stage B2", "Endocardiosis", "myxomatous mitral valve disease"])
+def test_a_disease_may_be_named_in_the_usual_words(house: House, words: str) -> None:
+    """An abbreviation on the request sheet counts like the key of the table."""
+    assert (
+        _weigh_lvidd(house, BEAGLE, words)[STAGE]
+        == _weigh_lvidd(house, BEAGLE, "myxomatous_mitral_valve_disease")[STAGE]
+    )
+    assert _weigh_lvidd(house, BEAGLE, words)[STAGE].applies
+
+
+@pytest.mark.parametrize("words", ["no MMVD", "MMVD?", "rule out MMVD", "Ringelmann syndrome"])
+def test_a_disease_that_is_denied_or_doubted_is_not_named(house: House, words: str) -> None:
+    """Staging limits stay silent unless somebody names the disease."""
+    assert not _weigh_lvidd(house, BEAGLE, words)[STAGE].applies
+
+
 def test_a_staging_limit_speaks_only_where_the_disease_is_named(house: House) -> None:
     """The limit of stage B2 is silent without the diagnosis, speaks with it, and is silent again in heart failure."""
     unnamed = _weigh_lvidd(house, BEAGLE)[STAGE]

@@ -11,7 +11,7 @@ import pytest
 from fanlight.reference.bibliography import print_sources, read_bibliography
 from fanlight.reference.breeds import match_breed, read_breeds
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.diseases import match_disease, read_diseases
+from fanlight.reference.diseases import match_disease, read_diseases, unmatched_diseases
 from fanlight.reference.interval_rows import read_intervals, read_refused
 from fanlight.reference.methods import match_method, read_methods
 from fanlight.reference.plans import read_plans
@@ -19,7 +19,7 @@ from fanlight.reference.quantities import match_quantity, match_quantity_code, r
 from fanlight.reference.units import UnitError, convert_unit
 from fanlight.reference.views import read_views
 from fanlight.reference.wording import compact, find_phrases, plain
-from fanlight.study import House, ReferenceKind, Species
+from fanlight.study import House, ReferenceKind, Request, Species
 from tests.reference.outside import STANDARD_CODES
 
 
@@ -206,6 +206,16 @@ def test_denied_diseases_are_not_named(house: House) -> None:
     assert match_disease(house, "MMVD, no CHF") == ("myxomatous_mitral_valve_disease",)
     assert match_disease(house, "hypertrophic_cardiomyopathy") == ("hypertrophic_cardiomyopathy",)
     assert match_disease(house, "") == ()
+    assert match_disease(house, "HCM?") == ()
+    assert match_disease(house, "rule out HCM") == ()
+
+
+def test_words_for_diseases_that_no_table_understands_are_told(house: House) -> None:
+    """As they were written; what is denied is understood, what is only doubted is not named."""
+    named = ("MMVD", "no CHF", "Ringelmann syndrome", "HCM?", "", "pulmonary_hypertension", "Ringelmann syndrome")
+
+    assert unmatched_diseases(house, Request(named_diseases=named)) == ("Ringelmann syndrome", "HCM?")
+    assert unmatched_diseases(house, Request()) == ()
 
 
 def test_methods_are_read_from_words(house: House) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fanlight.reference.breeds import Breed, match_breed, read_breeds
-from fanlight.reference.diseases import read_diseases
+from fanlight.reference.diseases import named_diseases, read_diseases
 from fanlight.reference.interval_limits import needs_weight
 from fanlight.reference.interval_rows import IntervalRow
 from fanlight.reference.methods import TakenBy, match_method, read_methods
@@ -25,7 +25,7 @@ class Case:
     taken: TakenBy
     patient: Patient
     breeds: tuple[Breed, ...]  # that the breed text names
-    named: frozenset[str]  # diseases
+    named: frozenset[str]  # keys of diseases
     adult_from_years: tuple[tuple[Species, float], ...]
     z_needs_animals: int
     titles: tuple[tuple[str, str], ...]  # of breeds, diseases and methods, by key
@@ -58,7 +58,7 @@ def make_case(
         taken=taken,
         patient=patient,
         breeds=match_breed(house, patient.breed, patient.species),
-        named=frozenset(request.named_diseases),
+        named=named_diseases(house, request),
         adult_from_years=tuple((species, float(settings[f"adult_from_years_{species.value}"])) for species in Species),
         z_needs_animals=int(settings["z_needs_animals"]),
         titles=tuple(titles.items()),
