@@ -11,7 +11,11 @@ from hypothesis import strategies as st
 from fanlight.intake import RequestSheet, marks_by_clip, read_sheet, write_sheet
 from fanlight.intake.request_sheet import merge_sheets, missing_words, unplaced_marks
 from fanlight.intake.sheet_fields import ANIMAL, IDENTITY, REQUEST
+from fanlight.reference.diseases import match_disease, unmatched_diseases
 from fanlight.reference.load import load_house
+from fanlight.reference.quantities import read_quantities
+from fanlight.reference.units import convert_unit
+from fanlight.reference.views import match_view_text
 from fanlight.study import (
     Breathing,
     Clip,
@@ -129,9 +133,61 @@ def test_sheet_of_the_docs_is_read_whole():
     assert sheet.request.question_key in house.table("plans")["questions"]
     assert sheet.request.training_level in house.table("plans")["levels"]
     assert set(sheet.request.named_diseases) <= set(house.table("diseases"))
+    assert all(item.quantity for item in sheet.request.trainee_measurements)
     assert sheet.marks[0].view in house.table("views")["views"]
     for readers in (ANIMAL, IDENTITY, REQUEST):
         assert [key for key in readers if f"{key} = " not in text] == []
+
+
+def test_every_example_of_the_docs_loads():
+    """Views name a view, measurements a quantity with a unit that fits, diseases are understood."""
+    page = (Path(__file__).parents[2] / "docs" / "request-sheet.md").read_text("utf-8")
+    sheets = [sheet_of(block.split("```")[0]) for block in page.split("```toml\n")[1:]]
+    house = load_house()
+
+    assert len(sheets) == 4
+    for sheet in sheets:
+        assert sheet.refused == ()
+        assert sheet.notes == ()
+        assert unmatched_diseases(house, sheet.request) == ()
+        for mark in sheet.marks:
+            assert match_view_text(house, mark.view).view or not mark.view
+        for item in sheet.request.trainee_measurements:
+            unit = read_quantities(house)[item.quantity].unit
+            assert convert_unit(item.value, item.unit, unit) > 0
+    _, files, measurements, diseases = sheets
+    assert [bool(mark.view) for mark in files.marks] == [True, True, False]
+    assert files.marks[2].scale is not None
+    assert len(measurements.request.trainee_measurements) == 3
+    assert match_disease(house, diseases.request.named_diseases[0]) == ("myxomatous_mitral_valve_disease",)
+
+
+@pytest.mark.parametrize("unit", ['unit = ""', 'unit = "1"', ""])
+def test_a_ratio_takes_no_unit(unit):
+    """LA:Ao 1.9 is a whole statement; reading what was written gives the same again."""
+    sheet = sheet_of(f'[[measurement]]\nlabel = "LA:Ao"\nvalue = 1.9\n{unit}\n')
+
+    assert sheet.refused == ()
+    (given_value,) = sheet.request.trainee_measurements
+    assert (given_value.quantity, given_value.value) == ("la_ao", 1.9)
+    assert sheet_of(write_sheet(sheet)) == sheet
+
+
+def test_an_unknown_ratio_is_kept_when_the_sheet_says_that_it_has_no_unit():
+    """Shown as given; without the line `unit` it is not clear what the number is."""
+    rows = '[[measurement]]\nlabel = "spleen index"\nvalue = 1.9\n'
+
+    assert len(sheet_of(rows + 'unit = ""\n').request.trainee_measurements) == 1
+    assert sheet_of(rows).refused[0].place == "measurement 1"
+
+
+@pytest.mark.parametrize("unit", ['unit = ""', ""])
+def test_a_length_needs_its_unit(unit):
+    """34 may be mm or anything else: refused, and what is wanted is said."""
+    sheet = sheet_of(f'[[measurement]]\nlabel = "LVIDd"\nvalue = 34\n{unit}\n')
+
+    assert sheet.request.trainee_measurements == ()
+    assert 'unit ("" or "1" for a ratio)' in sheet.refused[0].expected
 
 
 def test_broken_toml_is_refused_with_its_line():

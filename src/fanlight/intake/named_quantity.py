@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from fanlight.reference.load import load_house
 from fanlight.reference.methods import read_methods
-from fanlight.reference.quantities import match_quantity, match_quantity_code
+from fanlight.reference.quantities import match_quantity, match_quantity_code, read_quantities
 from fanlight.study import House
 
 
@@ -25,3 +25,9 @@ def quantity_of_code(code: str) -> tuple[str, str]:
 def quantity_of_words(words: str) -> str:
     """Return the quantity key that a label names, "" when it names none."""
     return match_quantity(_shipped(), words)
+
+
+def has_no_unit(quantity: str) -> bool:
+    """Whether a quantity of the tables is a plain ratio, whose unit is 1 (UCUM); False for one that is not known."""
+    row = read_quantities(_shipped()).get(quantity)
+    return row is not None and row.unit == "1"

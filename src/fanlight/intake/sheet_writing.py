@@ -63,7 +63,11 @@ def write_sheet(sheet: RequestSheet) -> str:
             "method": item.method,
             "file": item.clip_name,
         }
-        parts.append("\n".join(["[[measurement]]", *(f"{k} = {_toml_value(v)}" for k, v in rows.items() if v != "")]))
+        parts.append(
+            "\n".join(
+                ["[[measurement]]", *(f"{k} = {_toml_value(v)}" for k, v in rows.items() if v != "" or k == "unit")]
+            )
+        )
     for mark in sheet.marks:
         rows_of_mark = ["[[file]]", f"name = {_toml_text(mark.name)}"]
         if mark.view:
