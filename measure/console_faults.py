@@ -30,7 +30,7 @@ from tests.critique.speckle_phantom import Setting, healthy, judge, make
 ROOT = Path(__file__).resolve().parent.parent
 FIRST_SEED = {"A": 0, "B": 10_000}
 N_HEALTHY, N_FAULTY = 100, 40
-N_FRAMES = 20
+N_FRAMES = 14
 Fault = Callable[[Setting, np.random.Generator], Setting]
 
 
@@ -62,7 +62,7 @@ def _slider(s: Setting, rng: np.random.Generator) -> Setting:
 def _lung(s: Setting, rng: np.random.Generator, lines: bool) -> Setting:
     share = float(rng.uniform(0.3, 0.5))
     at = 1 - share / 2 if rng.random() < 0.5 else share / 2
-    frames = N_FRAMES if lines else 48
+    frames = N_FRAMES if lines else 42
     return replace(s, lung_share=share, lung_at=at, lung_lines=lines, lung_breath_frames=36.0, n_frames=frames)
 
 
@@ -167,7 +167,8 @@ def _table(rings: dict[str, tuple[dict[str, Count], list[Count]]]) -> str:
     lines = [
         "Share of clips, with the 95 % interval (Wilson) and the number of clips that could be judged. Sensitivity: a "
         "clip with this one clear fault is raised. Specificity: a clip without any fault is not. Ring A: seeds that "
-        "the bands were set on. Ring B: fresh seeds. All clips are simulated speckle; the simulation is not the clinic.",
+        "the bands were set on. Ring B: fresh seeds. All clips are simulated speckle; "
+        "the simulation is not the clinic.",
         "",
         f"| fault | criterion | {' | '.join(heads)} |",
         "|---" * (2 + len(heads)) + "|",
@@ -208,7 +209,7 @@ def main() -> None:
         describes=[
             *(f"src/fanlight/critique/{name}.py" for name in (
                 "beam_moments", "beating_map", "dark_beams", "depth_use", "export", "focus", "gain", "lung",
-                "near_field", "penetration", "sector_width", "shadow", "tgc", "tissue")),
+                "near_field", "penetration", "percentiles", "sector_width", "shadow", "tgc", "tissue")),
             *(f"src/fanlight/reference/tables/criteria/{name}.toml" for name in (
                 "depth_use", "export", "focus", "gain", "lung", "near_field", "penetration", "sector_width", "shadow",
                 "tgc")),

@@ -24,6 +24,8 @@ STILL_RATIO = 0.65
 # A row stands still when this share of its inner beams does; the outer ones often lie beside the heart.
 STILL_BEAMS_SHARE = 0.6
 INNER_BEAMS = (0.25, 0.75)
+# Moving tissue lies below this share of the depth (engineering judgement: two thirds of the depth are heart).
+BEATING_FROM = 0.35
 # Frames below which spread over time says nothing.
 FEWEST_FRAMES = 8
 # Spread over time, grey levels, that the livelier part of tissue must reach for the clip to count as beating.
@@ -89,7 +91,12 @@ class _NearField:
         if moments.n_frames < FEWEST_FRAMES:
             return not_assessable(self._context, FAMILY, key, f"needs at least {FEWEST_FRAMES} frames of a clip")
         spread = smooth_beams(moments.spread, usable, 5, 5)
-        beating = float(np.percentile(spread[split.inner & split.tissue], 75)) if split.tissue.any() else 0.0
+        # Moving tissue is looked for below the near part and split from fluid there: haze outshines what lies under it.
+        below = usable.copy()
+        below[: rows_between(len(below), 0.0, BEATING_FROM).stop] = False
+        deeper = split_tissue(moments.mean, below)
+        moving_tissue = spread[deeper.tissue & deeper.inner]
+        beating = float(np.percentile(moving_tissue, 75)) if moving_tissue.size else 0.0
         if beating < LEAST_SPREAD_LEVELS:
             return not_assessable(self._context, FAMILY, key, "nothing moves in this clip")
         # Bright as tissue and still: a dark still row (fluid) ends the zone, as does a beating one.

@@ -37,7 +37,9 @@ class _SectorWidth:
             )
         picture = self._context.layout.picture
         assert isinstance(picture, Sector)
-        columns = energy.sum(axis=0)
+        # A sample's area grows with its distance from the apex: near the probe a small heart spans many beams.
+        depth = (np.arange(energy.shape[0]) + 0.5) / energy.shape[0]
+        columns = ((picture.near_px + depth * picture.depth_px)[:, None] * energy).sum(axis=0)
         left, right = quantile_place(columns, FROM), quantile_place(columns, TO)
         spare_deg = picture.width_deg * (1 - (right - left))
         note = (
