@@ -164,6 +164,39 @@ def test_a_request_that_cannot_be_used_says_why(study: Path, home: Path) -> None
     assert "weight must lie between 0 and 150 kg" in done.stderr
 
 
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--plan", "nosuch"], "plan 'nosuch' does not exist; plans:"),
+        (["--out", "/proc/nowhere/x"], "Name a folder that you may write to"),
+        (["--set", "murmur=3"], "expected TABLE.FIELD=VALUE"),
+        (["--set", "request.murmur_grade=9"], "a whole number from 0 to 6"),
+        (["--set", "request.nosuch=1"], "nosuch"),
+        (["--measurement", "LVIDd 3.6"], "expected NAME=VALUE UNIT, METHOD"),
+    ],
+)
+def test_options_that_cannot_be_used_are_refused_before_anything_is_read(
+    arguments: list[str], said: str, study: Path, home: Path
+) -> None:
+    done = fanlight("review", str(study), *arguments, home=home)
+
+    assert done.returncode == 5, done.stderr
+    assert said in done.stderr
+
+
+def test_any_field_of_the_request_and_any_measurement_can_be_given(study: Path, home: Path, tmp_path: Path) -> None:
+    done = fanlight(
+        "review", str(study), "--out", str(tmp_path), "--set", "request.signs=coughs at night",
+        "--set", 'request.named_diseases=["myxomatous mitral valve disease"]',
+        "--measurement", "LA:Ao=1.9, 2-D", home=home,
+    )  # fmt: skip
+    review = json.loads((tmp_path / "review.json").read_text())
+
+    assert done.returncode == 0, done.stderr
+    assert review["study"]["request"]["signs"] == "coughs at night"
+    assert {"la_ao", "lvidd"} <= {item["name"] for item in review["measurements"]}
+
+
 def test_teaching_copies_hold_no_name_and_list_what_went(home: Path, tmp_path: Path) -> None:
     data = pydicom.dcmread(str(get_testdata_file("examples_rgb_color.dcm")))
     data.PatientName = "Zebedee^Quillfeather"

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
+import tomllib
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 from enum import IntEnum
 from pathlib import Path
@@ -15,11 +18,11 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn
 
 from fanlight import __version__
-from fanlight.coach.retakes import RetakeList, list_retakes
+from fanlight.coach.retakes import STOP, RetakeList, list_retakes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.load import HouseFileError, load_house
-from fanlight.study import Breathing, House, Patient, Refusal, Request, Species, StudyReview
+from fanlight.study import Breathing, House, Patient, Refusal, Request, Species, Study, StudyReview
 
 if TYPE_CHECKING:
     from fanlight.intake.request_sheet import RequestSheet
@@ -58,6 +61,19 @@ _SpeciesOption = Annotated[Species | None, typer.Option("--species", help="Speci
 _Weight = Annotated[float | None, typer.Option("--weight-kg", help="Body weight, when the files do not say.")]
 _BreathingOption = Annotated[Breathing | None, typer.Option("--breathing", help="Breathing on the day.")]
 _Level = Annotated[str, typer.Option("--level", help="Training level of the trainee.")]
+_Set = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set", metavar="TABLE.FIELD=VALUE", help="Any field of the request sheet, e.g. request.murmur_grade=3."
+    ),
+]
+_Measurement = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--measurement", metavar="NAME=VALUE UNIT, METHOD", help='A number to weigh, e.g. "LVIDd=3.6 cm, M-mode".'
+    ),
+]
+_MEASUREMENT = re.compile(r"(?P<quantity>[^=]+)=\s*(?P<value>\d+(?:\.\d+)?)\s*(?P<unit>[^,]*)(?:,(?P<method>.*))?")
 _Workers = Annotated[int, typer.Option("--workers", min=0, help="Clips read at once; 0: one a core, at most four.")]
 _NoCache = Annotated[bool, typer.Option("--no-cache", help="Read everything anew and keep nothing.")]
 _Quiet = Annotated[bool, typer.Option("--quiet", help="No progress; only what was written, or errors.")]
@@ -81,28 +97,80 @@ def _house(own_file: Path | None) -> House:
 
 def _say_refusals(refused: tuple[Refusal, ...]) -> None:
     if refused:
-        _ERR.print(f"{len(refused)} file(s) could not be used or only in part:")
+        n = len({item.name for item in refused})
+        _ERR.print(f"{n} file{'' if n == 1 else 's'} could not be used, or only in part:")
         for item in refused:
             _ERR.print(f"  {item}", markup=False)
 
 
-def _request(request_file: Path | None, request: Request, patient: Callable[[], Patient]) -> RequestSheet:
-    """Return the request sheet kept elsewhere, with the options of the command line laid over it."""
-    from fanlight.intake.request_sheet import RequestSheet, merge_sheets, read_sheet
+def _sheet_from_words(settings: list[str], measurements: list[str], short: dict[str, str]) -> str:
+    """Return a request sheet in TOML made from the options of the command line."""
+    tables: dict[str, dict[str, str]] = {}
+    for setting in [*(f"{key}={value}" for key, value in short.items() if value), *settings]:
+        place, equals, value = setting.partition("=")
+        table, dot, key = place.strip().partition(".")
+        if not (equals and dot and table and key):
+            raise _fail(
+                f"--set {setting}: expected TABLE.FIELD=VALUE, such as request.murmur_grade=3.", ExitCode.SETTINGS
+            )
+        tables.setdefault(table, {})[key] = _toml_value(value.strip())
+    lines: list[str] = []
+    for table, fields in tables.items():
+        lines += [f"[{table}]", *(f"{key} = {value}" for key, value in fields.items())]
+    for item in measurements:
+        found = _MEASUREMENT.fullmatch(item.strip())
+        if found is None:
+            raise _fail(
+                f'--measurement {item}: expected NAME=VALUE UNIT, METHOD, such as "LVIDd=3.6 cm, M-mode".',
+                ExitCode.SETTINGS,
+            )
+        lines.append("[[measurement]]")
+        lines += [f"{key} = {json.dumps(text.strip())}" for key, text in found.groupdict("").items() if key != "value"]
+        lines.append(f"value = {found['value']}")
+    return "\n".join(lines)
 
+
+def _toml_value(text: str) -> str:
+    """Return a value as TOML: as it stands when TOML reads it (3, true, ["a"]), else as words."""
     try:
-        options = RequestSheet(request=request, patient=patient())
-    except ValueError as error:
-        raise _fail(str(error), ExitCode.SETTINGS) from error
-    if request_file is None:
-        return options
+        tomllib.loads(f"x = {text}")
+    except tomllib.TOMLDecodeError:
+        return json.dumps(text)
+    return text
+
+
+def _request(request_file: Path | None, options: str) -> RequestSheet:
+    """Return the request sheet kept elsewhere, with the options of the command line laid over it."""
+    from fanlight.intake.request_sheet import merge_sheets, read_sheet
+
+    sheets = []
     try:
-        sheet = read_sheet(request_file.read_bytes(), request_file.name)
+        if request_file is not None:
+            sheets.append(read_sheet(request_file.read_bytes(), request_file.name))
     except OSError as error:
         raise _fail(f"{request_file}: {error.strerror}. Name an existing request sheet.", ExitCode.SETTINGS) from error
-    if sheet.refused:
-        raise _fail("\n".join(map(str, sheet.refused)), ExitCode.SETTINGS)
-    return merge_sheets([sheet, options])
+    if options:
+        sheets.append(read_sheet(options.encode(), "the command line"))
+    for sheet in sheets:
+        if sheet.refused or (sheet is sheets[-1] and options and sheet.notes):
+            raise _fail("\n".join([*map(str, sheet.refused), *sheet.notes]), ExitCode.SETTINGS)
+    return merge_sheets(sheets)
+
+
+def _ready(house: House, plan: str, out: Path | None) -> None:
+    """Say at once, not after minutes of reading, that a plan does not exist or a folder cannot be written."""
+    from fanlight.reference.plans import UnknownPlanError, choose_plan
+
+    try:
+        choose_plan(house, Patient(), Request(), plan)
+        if out is not None:
+            out.mkdir(parents=True, exist_ok=True)
+    except UnknownPlanError as error:
+        raise _fail(f"--plan: {error}", ExitCode.SETTINGS) from error
+    except OSError as error:
+        raise _fail(
+            f"--out {out}: {error.strerror}. Name a folder that you may write to.", ExitCode.SETTINGS
+        ) from error
 
 
 class _Bar:
@@ -139,15 +207,20 @@ class _Bar:
             self._progress.update(self._task, advance=by, now=now)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wanted:
+    """How a study is to be read."""
+
+    house: House
+    request: RequestSheet
+    plan: str
+    workers: int
+    no_cache: bool
+    quiet: bool
+
+
 def _run(
-    path: Path,
-    house: House,
-    opened: OpenStudy,
-    request: RequestSheet,
-    plan: str,
-    workers: int,
-    no_cache: bool,
-    quiet: bool,
+    path: Path, opened: OpenStudy, wanted: _Wanted, at_start: Callable[[Study], None] | None = None
 ) -> StudyReview:
     """Run the review and return the draft; ends the command when nothing could be read."""
     # Imported late: --help answers at once.
@@ -156,17 +229,18 @@ def _run(
     from fanlight.review.run import ReviewOptions, review_study
     from fanlight.review.settings import cache_folder, default_workers
 
-    options = ReviewOptions(request=request, plan=plan, workers=workers or default_workers())
-    cache = NoCache() if no_cache else DiskCache(cache_folder())
+    options = ReviewOptions(request=wanted.request, plan=wanted.plan, workers=wanted.workers or default_workers())
     review: StudyReview | None = None
-    with _Bar(quiet) as bar:
-        for event in review_study(path, house, opened, options, cache):
+    with NoCache() if wanted.no_cache else DiskCache(cache_folder()) as cache, _Bar(wanted.quiet) as bar:
+        for event in review_study(path, wanted.house, opened, options, cache):
             match event:
                 case events.FilesFound(n_files=n):
                     bar.begin("Reading headers", n)
                 case events.FileProbed():
                     bar.step()
                 case events.StudyAssembled(study=study):
+                    if at_start is not None:
+                        at_start(study)
                     bar.begin("Reading clips", len(study.clips))
                 case events.ClipProgress(number=number, phase=phase, frames_done=done, n_frames=n):
                     bar.step(0, f"clip {number}: {phase}, frame {done} of {n}")
@@ -193,6 +267,8 @@ def review(
     weight_kg: _Weight = None,
     breathing: _BreathingOption = None,
     level: _Level = "",
+    settings: _Set = None,
+    measurements: _Measurement = None,
     workers: _Workers = 0,
     no_cache: _NoCache = False,
     quiet: _Quiet = False,
@@ -204,10 +280,14 @@ def review(
     from fanlight.review.run import OpenStudy
 
     house = _house(house_file)
-    asked = Request(question=question, breathing=breathing or Breathing.NOT_STATED, training_level=level)
-    request = _request(request_file, asked, lambda: Patient(species=species, weight_kg=weight_kg))
+    short = _short(question, species, weight_kg, breathing, level)
+    request = _request(request_file, _sheet_from_words(settings or [], measurements or [], short))
+    _ready(house, plan, out)
+    wanted = _Wanted(
+        house=house, request=request, plan=plan, workers=workers, no_cache=no_cache, quiet=quiet or as_json
+    )
     with OpenStudy() as opened:
-        draft = _run(path, house, opened, request, plan, workers, no_cache, quiet or as_json)
+        draft = _run(path, opened, wanted)
         folder = out or Path.cwd() / f"fanlight-{draft.study.key}"
         with Pictures(opened, draft) as pictures:
             written = write_review(draft, house, pictures, folder, datetime.now().astimezone())
@@ -221,15 +301,32 @@ def review(
         raise typer.Exit(ExitCode.SOME_REFUSED)
 
 
-def _print_retakes(found: RetakeList, draft: StudyReview) -> None:
+def _short(
+    question: str, species: Species | None, weight_kg: float | None, breathing: Breathing | None, level: str
+) -> dict[str, str]:
+    """Return the options that have a name of their own as fields of the request sheet."""
+    return {
+        "request.question": json.dumps(question) if question else "",
+        "animal.species": species or "",
+        "animal.weight_kg": "" if weight_kg is None else str(weight_kg),
+        "request.breathing": breathing or "",
+        "request.training_level": json.dumps(level) if level else "",
+    }
+
+
+def _print_retakes(found: RetakeList, n_clips: int, as_json: bool) -> None:
+    from fanlight.study.codec import to_plain
+
+    if as_json:
+        sys.stdout.write(json.dumps(to_plain(found), indent=2) + "\n")
+        return
     if found.first_line:
         _OUT.print(found.first_line, markup=False)
     for place, item in enumerate(found.retakes, start=1):
         where = f" (clip {', '.join(map(str, item.clip_numbers))})" if item.clip_numbers else ""
         _OUT.print(f"{place}. {item.words}{where}", markup=False)
     if not found.retakes and not found.first_line:
-        n = len(draft.readings)
-        _OUT.print(f"Nothing to scan again was found in {n} clip{'s' if n > 1 else ''}.", markup=False)
+        _OUT.print(f"Nothing to scan again was found in {n_clips} clip{'' if n_clips == 1 else 's'}.", markup=False)
     for note in found.not_said:
         _OUT.print(note, markup=False)
     _OUT.print(found.caution, markup=False)
@@ -241,8 +338,11 @@ def check(
     house_file: _HouseFile = None,
     request_file: _RequestFile = None,
     plan: _Plan = "",
+    question: _Question = "",
+    species: _SpeciesOption = None,
     breathing: _BreathingOption = None,
     level: _Level = "",
+    settings: _Set = None,
     workers: _Workers = 0,
     no_cache: _NoCache = False,
     quiet: _Quiet = False,
@@ -250,19 +350,26 @@ def check(
 ) -> None:
     """Say what to scan again while the animal is still on the table: at most five things, no numbers, no grade."""
     from fanlight.review.run import OpenStudy
-    from fanlight.study.codec import to_plain
 
     house = _house(house_file)
-    asked = Request(breathing=breathing or Breathing.NOT_STATED, training_level=level)
-    request = _request(request_file, asked, Patient)
+    short = _short(question, species, None, breathing, level)
+    request = _request(request_file, _sheet_from_words(settings or [], [], short))
+    _ready(house, plan, None)
+    wanted = _Wanted(
+        house=house, request=request, plan=plan, workers=workers, no_cache=no_cache, quiet=quiet or as_json
+    )
+
+    def stop_if_distressed(study: Study) -> None:
+        # Nobody waits for pictures to be read while an animal is in distress.
+        if study.request.breathing is Breathing.DISTRESSED:
+            _print_retakes(RetakeList(first_line=STOP, retakes=(), not_said=()), 0, as_json)
+            raise typer.Exit(ExitCode.DONE)
+
     with OpenStudy() as opened:
-        draft = _run(path, house, opened, request, plan, workers, no_cache, quiet or as_json)
+        draft = _run(path, opened, wanted, stop_if_distressed)
     limits = read_letter_limits(house)
     found = list_retakes(draft, read_criteria(house), limits.retakes_max, limits.sure_from)
-    if as_json:
-        sys.stdout.write(json.dumps(to_plain(found), indent=2) + "\n")
-    else:
-        _print_retakes(found, draft)
+    _print_retakes(found, len(draft.readings), as_json)
     _say_refusals(draft.refused)
     if draft.refused:
         raise typer.Exit(ExitCode.SOME_REFUSED)

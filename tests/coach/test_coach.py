@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.coach.priorities import WITHHELD, find_priorities
+from fanlight.coach.priorities import find_priorities, withheld_words
 from fanlight.coach.retakes import LABOURED, STOP, list_retakes
 from fanlight.coach.strengths import find_strengths
 from fanlight.study import (
@@ -70,7 +70,8 @@ def test_the_worst_clip_lies_farthest_outside_the_band() -> None:
 def test_handling_advice_is_withheld_unless_breathing_is_normal(breathing: Breathing) -> None:
     (found,) = find_priorities([missed("a", 1)], {"a": criterion("a", handling=True)}, breathing, 0.5)
 
-    assert (found.correction, found.withheld) == ("", WITHHELD)
+    assert (found.correction, found.withheld) == ("", withheld_words(breathing))
+    assert breathing.replace("_", " ") in found.withheld or breathing is Breathing.NOT_STATED
 
 
 def test_handling_advice_is_given_when_breathing_is_normal() -> None:
@@ -100,7 +101,10 @@ def test_strengths_need_most_clips_and_come_by_weight() -> None:
         missed("rarely", 2),
     ]
 
-    assert find_strengths(findings, criteria, 0.8, 0.5) == ("Always right.", "Often right.")
+    found = find_strengths(findings, criteria, 0.8, 0.5)
+
+    assert [item.words for item in found] == ["Always right.", "Often right."]
+    assert found[1].clips == ("clip01", "clip02", "clip03", "clip04")
 
 
 def review_with(findings: dict[int, list[Finding]], breathing: Breathing = Breathing.NORMAL) -> StudyReview:

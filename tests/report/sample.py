@@ -42,6 +42,7 @@ from fanlight.study import (
     Side,
     Source,
     Species,
+    Strength,
     Study,
     StudyReview,
     TimeSource,
@@ -295,8 +296,12 @@ def sample_review(name: str = "Juniper", n_points: int = 3) -> StudyReview:
         ),
         priorities=tuple([point, held, *([point] * 8)][:n_points]),
         strengths=(
-            "Depth is well used: the heart fills the picture.",
-            "Overall gain shows tissue without drowning the cavities.",
+            Strength(
+                criterion="sample_met",
+                words="The depth is well used: the heart fills the picture.",
+                clips=("clip01", "clip02", "clip03", "clip04"),
+            ),
+            Strength(criterion="sample_study", words="An ECG runs with the pictures.", clips=()),
         ),
         asked_for=request.missing,
         engine_version="0.1.0",

@@ -12,7 +12,6 @@ import jsonschema
 import numpy as np
 import pytest
 
-from fanlight.reference.load import load_house
 from fanlight.report import words
 from fanlight.report.annotate import draw_evidence, picture_box
 from fanlight.report.band import draw_band
@@ -24,14 +23,26 @@ from fanlight.report.letter import build_letter
 from fanlight.report.pdf import render_pdf
 from fanlight.report.summary import build_summary
 from fanlight.report.write import LETTER_PAGES, fit_letter
-from fanlight.study import Band, Box, Evidence, Layout, Mode, ModeReading, Rung, RungState, StudyReview, Verdict
+from fanlight.study import (
+    Band,
+    Box,
+    Breathing,
+    Evidence,
+    Layout,
+    Mode,
+    ModeReading,
+    Rung,
+    RungState,
+    StudyReview,
+    Verdict,
+)
 from tests.report.sample import HOSTILE, PICTURE, InventedFrames, finding, sample_review
 
 WHEN = datetime(2026, 11, 25, 9, 0)
 
 
 def letter_of(review: StudyReview) -> Document:
-    return build_letter(review, load_house(), {}, InventedFrames(), WHEN)
+    return build_letter(review, InventedFrames(), WHEN)
 
 
 @pytest.mark.parametrize("n_points", [0, 3, 9])
@@ -74,7 +85,7 @@ def test_a_picture_that_cannot_be_fetched_leaves_the_words() -> None:
         def frame(self, clip: str, frame: int) -> None:
             return None
 
-    document = build_letter(replace(review, priorities=(first,)), load_house(), {}, Nothing(), WHEN)
+    document = build_letter(replace(review, priorities=(first,)), Nothing(), WHEN)
     points = [item for item in document.blocks if isinstance(item, Advice)]
 
     assert points[0].figure is None
@@ -85,6 +96,21 @@ def test_withheld_advice_shows_why_and_no_correction() -> None:
     html = unescape(render_html(letter_of(sample_review(n_points=2))))
 
     assert "Advice on handling is withheld" in html
+
+
+def test_a_distressed_animal_comes_before_everything_else() -> None:
+    review = sample_review()
+    request = replace(review.study.request, breathing=Breathing.DISTRESSED)
+    html = unescape(render_html(letter_of(replace(review, study=replace(review.study, request=request)))))
+
+    assert "Stop: the request sheet says that the animal is distressed" in html.split("<main>")[1][:200]
+
+
+def test_what_is_right_comes_first_and_names_its_clips() -> None:
+    html = unescape(render_html(letter_of(sample_review())))
+
+    assert "The depth is well used: the heart fills the picture. (clips 1 to 4)" in html
+    assert html.index("What is right") < html.index("Right long axis, four-chamber") < html.index("What matters most")
 
 
 def test_every_clip_stands_in_the_letter_exactly_once() -> None:

@@ -23,7 +23,13 @@ def verdicts(findings: tuple[Finding, ...], mode: ModeReading = TWO_D) -> dict[P
 
 
 def test_a_clip_is_diagnostic_until_a_miss_lowers_it() -> None:
-    assert set(verdicts((finding("a", 1, Verdict.MET, 0.4),)).values()) == {ClipVerdict.DIAGNOSTIC}
+    found = verdicts((finding("a", 1, Verdict.MET, 0.4),))
+
+    assert {found[Purpose.LOOK], found[Purpose.MEASURE]} == {ClipVerdict.DIAGNOSTIC}
+
+
+def test_no_clip_is_called_good_for_doppler_while_nothing_measures_that() -> None:
+    assert verdicts((finding("a", 1, Verdict.MET, 0.4),))[Purpose.DOPPLER] is ClipVerdict.NOT_ASSESSABLE
 
 
 def test_a_miss_lowers_each_purpose_as_its_row_says() -> None:
@@ -31,13 +37,13 @@ def test_a_miss_lowers_each_purpose_as_its_row_says() -> None:
 
     assert found[Purpose.LOOK] is ClipVerdict.LIMITED
     assert found[Purpose.MEASURE] is ClipVerdict.NON_DIAGNOSTIC
-    assert found[Purpose.DOPPLER] is ClipVerdict.DIAGNOSTIC
+    assert found[Purpose.DOPPLER] is ClipVerdict.NOT_ASSESSABLE
 
 
 def test_a_doubtful_miss_lowers_nothing() -> None:
     found = verdicts((finding("a", 1, Verdict.MISSED, 0.1, side=Side.LOW, confidence=0.3),))
 
-    assert set(found.values()) == {ClipVerdict.DIAGNOSTIC}
+    assert {found[Purpose.LOOK], found[Purpose.MEASURE]} == {ClipVerdict.DIAGNOSTIC}
 
 
 @pytest.mark.parametrize("mode", [None, Mode.PULSED_WAVE, Mode.NOT_ECHO])

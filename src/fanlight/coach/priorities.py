@@ -9,10 +9,17 @@ from fanlight.study import Advice, Breathing, Criterion, Finding, Priority, Side
 
 VERSION = 1
 
-WITHHELD = (
-    "Advice on handling is withheld: the request sheet does not say that the breathing is normal. "
-    "Follow the attending veterinarian and local rules."
-)
+
+def withheld_words(breathing: Breathing) -> str:
+    """Return why advice that touches the animal is not given."""
+    if breathing is Breathing.NOT_STATED:
+        said = "does not say whether breathing is normal"
+    else:
+        said = f"says that breathing is {breathing}"
+    return (
+        f"Advice on handling the animal is withheld: the request sheet {said}. "
+        "Follow the attending veterinarian and local rules."
+    )
 
 
 def find_priorities(
@@ -58,12 +65,12 @@ def _priority(criterion: Criterion, side: Side, advice: Advice, group: list[Find
         title=criterion.title,
         side=side,
         means=advice.means,
-        cause=advice.cause,
+        cause=advice.cause or worst.reason,
         correction="" if withheld else advice.correction,
         clips=clips,
         worst_clip=worst.clip,
         score=criterion.weight * sum(item.confidence for item in group),
-        withheld=WITHHELD if withheld else "",
+        withheld=withheld_words(breathing) if withheld else "",
     )
 
 

@@ -66,7 +66,10 @@ def list_retakes(review: StudyReview, criteria: Mapping[str, Criterion], most: i
         for item in reading.findings:
             criterion = criteria[item.criterion]
             asks = bool(criterion.retake) and not criterion.study_level  # the latter are said once, below
-            if asks and item.verdict is Verdict.MISSED and item.confidence >= sure_from:
+            enough = item.verdict is Verdict.MISSED or (
+                criterion.retake_when_borderline and item.verdict is Verdict.BORDERLINE
+            )
+            if asks and enough and item.confidence >= sure_from:
                 clips[item.criterion].append(numbers[item.clip])
     for item in review.study_findings:
         if item.verdict is Verdict.MISSED and criteria[item.criterion].retake:
@@ -112,5 +115,6 @@ def _not_said(review: StudyReview) -> tuple[str, ...]:
     if unsure:
         notes.append(f"Not judged, because the mode is not sure: clip {', '.join(map(str, unsure))}.")
     if review.refused:
-        notes.append(f"{len(review.refused)} file(s) could not be read.")
+        n = len({item.name for item in review.refused})
+        notes.append(f"{n} file{'' if n == 1 else 's'} could not be used, or only in part.")
     return tuple(notes)

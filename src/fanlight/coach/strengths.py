@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
-from fanlight.study import Criterion, Finding, Verdict
+from fanlight.study import Criterion, Finding, Strength, Verdict
 
 VERSION = 1
 
 
 def find_strengths(
     findings: Iterable[Finding], criteria: Mapping[str, Criterion], share: float, sure_from: float
-) -> tuple[str, ...]:
-    """Return a sentence for each criterion that most judged clips meet, the weightiest first.
+) -> tuple[Strength, ...]:
+    """Return what most judged clips meet, the weightiest first.
 
     Parameters
     ----------
@@ -26,14 +26,17 @@ def find_strengths(
     sure_from : float
         Smallest confidence of a finding that counts, 0 to 1.
     """
-    judged: dict[str, list[bool]] = defaultdict(list)
+    judged: dict[str, list[Finding]] = defaultdict(list)
     for item in findings:
         weighs = criteria[item.criterion].weight > 0  # a criterion of no weight is no merit either
         if weighs and item.verdict is not Verdict.NOT_ASSESSABLE and item.confidence >= sure_from:
-            judged[item.criterion].append(item.verdict is Verdict.MET)
-    good = [
-        criteria[key]
-        for key, met in judged.items()
-        if criteria[key].right and sum(met) >= share * len(met) and any(met)
-    ]
-    return tuple(item.right for item in sorted(good, key=lambda item: (-item.weight, item.key)))
+            judged[item.criterion].append(item)
+    strengths = []
+    for key, group in judged.items():
+        met = tuple(item.clip for item in group if item.verdict is Verdict.MET)
+        if criteria[key].right and met and len(met) >= share * len(group):
+            strengths.append(Strength(criterion=key, words=criteria[key].right, clips=tuple(filter(None, met))))
+    # Of equal weight, what holds in more clips says more about how this trainee scans.
+    return tuple(
+        sorted(strengths, key=lambda item: (-criteria[item.criterion].weight * len(item.clips or "1"), item.criterion))
+    )

@@ -60,15 +60,9 @@ def _state_of(clip: StoredClip) -> RungState:
 
     A clip that could not be judged counts as limited: it is there, and nobody has said that it is good.
     """
-    verdicts = dict(clip.verdicts)
-    purposes = (
-        (Purpose.LOOK,) if clip.rung is Rung.TWO_D or clip.mode is Mode.M_MODE else (Purpose.DOPPLER, Purpose.LOOK)
-    )
-    for purpose in purposes:
-        verdict = verdicts.get(purpose, ClipVerdict.NOT_ASSESSABLE)
-        if verdict is not ClipVerdict.NOT_ASSESSABLE:
-            return RungState(verdict.value)
-    return RungState.LIMITED
+    purpose = Purpose.LOOK if clip.rung is Rung.TWO_D or clip.mode is Mode.M_MODE else Purpose.DOPPLER
+    verdict = dict(clip.verdicts).get(purpose, ClipVerdict.NOT_ASSESSABLE)
+    return RungState.LIMITED if verdict is ClipVerdict.NOT_ASSESSABLE else RungState(verdict.value)
 
 
 def _best(states: Iterable[RungState], *, asked: bool) -> RungState:

@@ -58,6 +58,7 @@ def derive(given: Iterable[GivenMeasurement], patient: Patient) -> tuple[GivenMe
                     unit=unit,
                     given_by=f"computed from the {sources[0].given_by}",
                     method=sources[0].method,
+                    clip_name=sources[0].clip_name,
                 )
             )
 

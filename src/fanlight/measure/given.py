@@ -20,6 +20,7 @@ def _weighed(given: GivenMeasurement, patient: Patient, request: Request, house:
         unit=given.unit,
         method=given.method,
         given_by=given.given_by,
+        clip=given.clip_name,
         reason="" if given.quantity else "the tables have no quantity of this name; shown as it was given",
         readings=readings,
     )

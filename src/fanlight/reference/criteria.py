@@ -11,6 +11,7 @@ _PREFIX = "criteria/"
 _ADVICE_KEYS = {"means", "cause", "correction", "handling"}
 _ROW_KEYS = {
     "title", "unit", "band", "basis", "source", "right", "low", "high", "weight", "limits", "retake",
+    "retake_when_borderline",
     "study_level", "settings",
 }  # fmt: skip
 
@@ -44,6 +45,7 @@ def _criterion(family: str, key: str, row: Mapping[str, Any]) -> Criterion:
             weight=float(row["weight"]),
             limits=tuple((Purpose(p), ClipVerdict(v)) for p, v in row.get("limits", {}).items()),
             retake=row.get("retake", ""),
+            retake_when_borderline=bool(row.get("retake_when_borderline", False)),
             study_level=bool(row.get("study_level", False)),
             settings=tuple((k, float(v)) for k, v in row.get("settings", {}).items()),
         )

@@ -90,9 +90,11 @@ def draw_evidence(
     scale = min(max(_TARGET_WIDTH_PX / cut.shape[1], 1.0), 4.0)
     way = cv2.INTER_CUBIC if scale > 1 else cv2.INTER_AREA
     out = np.ascontiguousarray(cv2.resize(cut, None, fx=scale, fy=scale, interpolation=way))
+    written: set[str] = set()
     for item in evidence:
         if item.frame is None or item.frame == frame:
-            _draw(out, item, box, scale)
+            _draw(out, item, box, scale, item.label if item.label not in written else "")
+            written.add(item.label)
     return out
 
 
@@ -101,7 +103,7 @@ def _place(point: Point, box: Box, scale: float) -> tuple[int, int]:
     return round((col - box.col0 + 0.5) * scale), round((row - box.row0 + 0.5) * scale)
 
 
-def _draw(out: NDArray[np.uint8], item: Evidence, box: Box, scale: float) -> None:
+def _draw(out: NDArray[np.uint8], item: Evidence, box: Box, scale: float, label: str) -> None:
     shape = item.shape
     if isinstance(shape, Mask):
         mask = np.zeros(out.shape[:2], np.uint8)
@@ -125,8 +127,8 @@ def _draw(out: NDArray[np.uint8], item: Evidence, box: Box, scale: float) -> Non
     for line, closed in lines:
         cv2.polylines(out, [line], closed, _RIM, 7, cv2.LINE_AA)
         cv2.polylines(out, [line], closed, _LINE, 3, cv2.LINE_AA)
-    if item.label and lines:
-        _write(out, item.label, np.vstack([np.reshape(line, (-1, 2)) for line, _ in lines]))
+    if label and lines:
+        _write(out, label, np.vstack([np.reshape(line, (-1, 2)) for line, _ in lines]))
 
 
 def _write(out: NDArray[np.uint8], label: str, points: NDArray[np.int32]) -> None:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
 
+from fanlight.coach.retakes import LABOURED, STOP
 from fanlight.report import words
 from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.fan import FAN_KEY, draw_fan
 from fanlight.study import (
+    Breathing,
     ClipReading,
     ClipVerdict,
     Evidence,
     Finding,
-    House,
     Mode,
     Priority,
     Purpose,
@@ -26,31 +26,24 @@ from fanlight.study import (
 _REFUSED_SHOWN = 3  # a letter has two pages; the study sheet lists them all
 
 
-def build_letter(
-    review: StudyReview, house: House, titles: Mapping[str, str], frames: FrameSource, written_at: datetime
-) -> Document:
+def build_letter(review: StudyReview, frames: FrameSource, written_at: datetime) -> Document:
     """Return the letter as a document.
 
     Parameters
     ----------
     review : StudyReview
         The engine's draft.
-    house : House
-        Read only for its own rows, which are named at the end.
-    titles : mapping of str to str
-        Title of each view by its key.
     frames : FrameSource
         Where pictures come from.
     written_at : datetime
         Printed on the letter.
     """
-    del house
     request = review.study.request
     blocks: list[Block] = [*_opening(review)]
-    blocks += _path(review)
     blocks += _right(review)
+    blocks += _path(review)
     blocks += _points(review, frames)
-    blocks += _fold(review, titles)
+    blocks += _fold(review)
     blocks += _coverage(review)
     blocks += _asked(review)
     animal = review.study.identity.animal_name
@@ -76,11 +69,17 @@ def build_letter(
 def _opening(review: StudyReview) -> list[Block]:
     mentor = review.study.request.mentor
     who = f"{mentor} decides" if mentor else "The mentor decides"
+    blocks: list[Block] = []
+    if review.study.request.breathing is Breathing.DISTRESSED:
+        blocks.append(Paragraph(text=STOP, voice=Voice.CAUTION))
+    elif review.study.request.breathing is Breathing.LABOURED:
+        blocks.append(Paragraph(text=LABOURED, voice=Voice.CAUTION))
     return [
+        *blocks,
         Paragraph(
             text=f"Proposals from the pictures. {who} what stands: each can be accepted, changed or thrown out.",
             voice=Voice.QUIET,
-        )
+        ),
     ]
 
 
@@ -96,7 +95,13 @@ def _path(review: StudyReview) -> list[Block]:
 def _right(review: StudyReview) -> list[Block]:
     if not review.strengths:
         return []
-    return [Heading(text="What is right"), Items(entries=review.strengths, voice=Voice.ENGINE)]
+    numbers = {item.clip.key: item.clip.number for item in review.readings}
+    entries = []
+    for item in review.strengths:
+        where = words.clips(numbers[key] for key in item.clips)
+        all_of_them = len(item.clips) == len(review.readings)
+        entries.append(item.words if not item.clips or all_of_them else f"{item.words} ({where})")
+    return [Heading(text="What is right"), Items(entries=tuple(entries), voice=Voice.ENGINE)]
 
 
 def _evidence(reading: ClipReading, criterion: str) -> tuple[tuple[Evidence, ...], int, Finding | None]:
@@ -120,7 +125,9 @@ def _point(number: int, item: Priority, review: StudyReview, frames: FrameSource
         caption = f"Clip {reading.clip.number}, frame {frame + 1}"
         if finding is not None and finding.value is not None:
             value = f"clip {reading.clip.number}: {words.finding_value(finding)}; target {words.target(finding)}"
-            if finding.unit != words.YES_NO:
+            if finding.unit == words.YES_NO:
+                value = ""  # the point itself says it
+            else:
                 band = draw_band(finding.value, finding.band, finding.verdict, value, finding.uncertainty)
         if evidence:  # a picture that shows nothing of the point would only take room
             figure = figure_of(frames, item.worst_clip, frame, reading.layout, evidence, caption, 0.31)
@@ -148,12 +155,11 @@ def _points(review: StudyReview, frames: FrameSource) -> list[Block]:
     return [Heading(text="What matters most"), *points]
 
 
-def _fold(review: StudyReview, titles: Mapping[str, str]) -> list[Block]:
+def _fold(review: StudyReview) -> list[Block]:
     """All clips in a line a verdict: no clip is passed over, none takes more room than it needs."""
     groups: dict[str, list[int]] = {}
     for item in review.readings:
         groups.setdefault(_verdict_words(item), []).append(item.clip.number)
-    del titles
     order = sorted(groups, key=lambda word: groups[word][0])
     text = "; ".join(f"{words.clips(groups[word])}: {word}" for word in order)
     text = text[:1].upper() + text[1:]

@@ -23,8 +23,8 @@ from fanlight.report.document import (
     Voice,
 )
 from fanlight.report.fan import FAN_KEY, draw_fan
+from fanlight.report.summary import animal_facts, measurement_blocks, request_blocks
 from fanlight.study import (
-    Basis,
     ClipReading,
     Criterion,
     Finding,
@@ -62,7 +62,13 @@ def build_study_sheet(
     written_at : datetime
         Printed on the page.
     """
-    blocks: list[Block] = [Facts(pairs=_facts(review)), *_path(review), *_study_findings(review, criteria)]
+    blocks: list[Block] = [
+        Facts(pairs=(*animal_facts(review), *_facts(review))),
+        *request_blocks(review),
+        *measurement_blocks(review, citations),
+        *_path(review),
+        *_study_findings(review, criteria),
+    ]
     for reading in review.readings:
         blocks += _clip(reading, criteria, titles, frames)
     blocks += _not_used(review)
@@ -82,8 +88,6 @@ def build_study_sheet(
 
 def _facts(review: StudyReview) -> tuple[tuple[str, str], ...]:
     return (
-        ("Animal", words.animal(review.study.patient)),
-        ("Case number", review.study.identity.case_number or "not stated"),
         ("Plan", f"{review.coverage.plan_title} ({review.coverage.chosen_because})"),
         ("Pictures read", f"{len(review.readings)} of {len(review.study.clips)}"),
     )
@@ -128,9 +132,7 @@ def _study_findings(review: StudyReview, criteria: Mapping[str, Criterion]) -> l
 
 
 def _source(criterion: Criterion) -> str:
-    if criterion.basis is Basis.PUBLISHED or criterion.source:
-        return f"{criterion.basis}: {criterion.source}" if criterion.source else str(criterion.basis)
-    return str(criterion.basis)
+    return f"{criterion.basis}: {criterion.source}" if criterion.source else str(criterion.basis)
 
 
 def _findings_grid(findings: tuple[Finding, ...], criteria: Mapping[str, Criterion], said: str = "") -> Grid:

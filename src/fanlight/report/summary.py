@@ -10,6 +10,7 @@ from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Head
 from fanlight.report.interval import draw_interval
 from fanlight.study import Breathing, ClipVerdict, IntervalReading, Measurement, Purpose, ReferenceKind, StudyReview
 
+_URGENT = "The practice marked this study as urgent."
 _DISTRESSED = "The request sheet says that the animal is distressed: its care comes before this report."
 
 
@@ -29,6 +30,8 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], written_at:
     blocks: list[Block] = []
     if study.request.breathing is Breathing.DISTRESSED:
         blocks.append(Paragraph(text=_DISTRESSED, voice=Voice.CAUTION))
+    if study.request.urgent:
+        blocks.append(Paragraph(text=_URGENT, voice=Voice.CAUTION))
     if study.mismatches:
         blocks.append(
             Paragraph(
@@ -37,9 +40,9 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], written_at:
                 voice=Voice.CAUTION,
             )
         )
-    blocks.append(Facts(pairs=_facts(review)))
-    blocks += _request(review)
-    blocks += _measurements(review, citations)
+    blocks.append(Facts(pairs=animal_facts(review)))
+    blocks += request_blocks(review)
+    blocks += measurement_blocks(review, citations)
     blocks += _pictures(review)
     blocks.append(Heading(text="What this summary does not say"))
     blocks.append(Items(entries=_limits(review), voice=Voice.PLAIN))
@@ -55,7 +58,8 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], written_at:
     )
 
 
-def _facts(review: StudyReview) -> tuple[tuple[str, str], ...]:
+def animal_facts(review: StudyReview) -> tuple[tuple[str, str], ...]:
+    """Return what is known of the animal and the examination, as given."""
     identity, request = review.study.identity, review.study.request
     pairs = [
         ("Animal", words.animal(review.study.patient)),
@@ -68,6 +72,8 @@ def _facts(review: StudyReview) -> tuple[tuple[str, str], ...]:
         ("Heart rate", f"{request.heart_rate_bpm:g} bpm" if request.heart_rate_bpm else ""),
         ("Rhythm", request.rhythm),
         ("Blood pressure", f"{request.blood_pressure_mmhg:g} mmHg" if request.blood_pressure_mmhg else ""),
+        ("Radiographs", request.radiographs),
+        ("Earlier heart scans", request.earlier_studies),
         ("Vertebral heart score", f"{request.vertebral_heart_score:g}" if request.vertebral_heart_score else ""),
         ("Treatment", request.treatment),
         ("Sedation", request.sedation),
@@ -86,7 +92,8 @@ def _murmur(review: StudyReview) -> str:
     return f"grade {request.murmur_grade} of 6{', ' + request.murmur_place if request.murmur_place else ''}"
 
 
-def _request(review: StudyReview) -> list[Block]:
+def request_blocks(review: StudyReview) -> list[Block]:
+    """Return what was asked, and what the trainee read, as given."""
     request = review.study.request
     blocks: list[Block] = [Heading(text="What was asked")]
     blocks.append(Paragraph(text=request.question or "No clinical question was given.", voice=Voice.GIVEN))
@@ -101,7 +108,8 @@ def _request(review: StudyReview) -> list[Block]:
     return blocks
 
 
-def _measurements(review: StudyReview, citations: Mapping[str, str]) -> list[Block]:
+def measurement_blocks(review: StudyReview, citations: Mapping[str, str]) -> list[Block]:
+    """Return the given measurements, each in its interval, with the sources that spoke."""
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
     if not review.measurements:
         blocks.append(
@@ -136,7 +144,8 @@ def _measurements(review: StudyReview, citations: Mapping[str, str]) -> list[Blo
 
 def _measurement_rows(item: Measurement) -> list[tuple[str | Drawing, ...]]:
     value = "–" if item.value is None else words.number(item.value, item.unit)
-    first: tuple[str, str] = (f"{item.label} ({item.given_by})", value)
+    where = f", {item.clip}" if item.clip else ""
+    first: tuple[str, str] = (f"{item.label} ({item.given_by}{where})", value)
     shown = [reading for reading in item.readings if reading.applies]
     silent = [reading for reading in item.readings if not reading.applies]
     if not shown:

@@ -21,6 +21,7 @@ DRAFT = "Draft by the engine, not signed"
 
 
 YES_NO = "yes/no"  # unit of criteria that only hold or do not: 1 and 0
+INDEX = "index"  # unit of measures that have no unit but their own scale
 SHARE = "fraction"  # unit of shares: 0 to 1, said as per cent
 
 
@@ -30,6 +31,8 @@ def number(value: float, unit: str = "", digits: int = 3) -> str:
         return "yes" if value >= 0.5 else "no"
     if unit == SHARE:
         return f"{100 * value:.2g} %" if abs(value) < 0.1 else f"{100 * value:.0f} %"
+    if unit == INDEX:
+        return f"index {value:.{digits}g}"
     text = f"{value:.{digits}g}" if abs(value) < 10**digits else f"{value:.0f}"
     if "e" in text:
         text = f"{value:.0f}" if abs(value) >= 1 else f"{value:.4f}"
@@ -119,7 +122,7 @@ def target(finding: Finding) -> str:
     if finding.unit == YES_NO:
         return "yes"
     if finding.unit != SHARE:
-        return finding.band.words(finding.unit)
+        return finding.band.words("" if finding.unit == INDEX else finding.unit)
     limits = {
         name: None if getattr(finding.band, name) is None else 100 * getattr(finding.band, name)
         for name in ("border_low", "met_low", "met_high", "border_high")

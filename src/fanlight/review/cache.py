@@ -42,6 +42,14 @@ class NoCache:
         """Forget."""
         del values
 
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Have nothing to close."""
+
 
 class DiskCache:
     """A bounded SQLite file; the least recently used results go first.

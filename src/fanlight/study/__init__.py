@@ -30,7 +30,7 @@ from fanlight.study.measurement import IntervalReading, Measurement, ReferenceKi
 from fanlight.study.mode import MODE_WORDS, Mode, ModeReading
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
-from fanlight.study.review import ClipReading, Priority, StudyReview
+from fanlight.study.review import ClipReading, Priority, Strength, StudyReview
 from fanlight.study.sector import Picture, Sector, Strip
 from fanlight.study.time import BeatSource, ClipTime
 from fanlight.study.view import (
@@ -106,6 +106,7 @@ __all__ = [
     "Source",
     "SpatialFormat",
     "Species",
+    "Strength",
     "Strip",
     "Study",
     "StudyReview",

@@ -62,6 +62,7 @@ class Criterion:
     weight: float  # how much a miss matters, 0 to 10
     limits: tuple[tuple[Purpose, ClipVerdict], ...] = ()  # what a miss makes of the clip
     retake: str = ""  # for the practice while the animal is on the table; "" = never a reason to scan again
+    retake_when_borderline: bool = False  # scanning again costs little and saves the clip
     study_level: bool = False
     settings: tuple[tuple[str, float], ...] = ()  # further numbers the criterion reads
 

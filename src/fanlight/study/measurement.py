@@ -44,7 +44,7 @@ class Measurement:
     value: float | None
     unit: str
     uncertainty: float | None = None
-    clip: str = ""
+    clip: str = ""  # key of the clip it was measured on, or the file that the giver named
     frames: tuple[int, ...] = ()
     method: str = ""
     reason: str = ""

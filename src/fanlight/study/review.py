@@ -52,6 +52,15 @@ class Priority:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Strength:
+    """What is right, and in which clips; none named: it holds for the study."""
+
+    criterion: str
+    words: str
+    clips: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StudyReview:
     """The engine's draft. The mentor decides; nothing here is signed."""
 
@@ -62,7 +71,7 @@ class StudyReview:
     coverage: Coverage
     measurements: tuple[Measurement, ...]
     priorities: tuple[Priority, ...]
-    strengths: tuple[str, ...]  # what is right, in sentences
+    strengths: tuple[Strength, ...]
     asked_for: tuple[str, ...]  # what the request sheet should still say
     engine_version: str
     house: str  # fingerprint

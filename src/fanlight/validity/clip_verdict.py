@@ -8,7 +8,18 @@ from fanlight.study import ClipVerdict, Criterion, Finding, Mode, ModeReading, P
 
 VERSION = 1
 
-_RANK = {ClipVerdict.DIAGNOSTIC: 0, ClipVerdict.LIMITED: 1, ClipVerdict.NON_DIAGNOSTIC: 2}
+_RANK = {
+    ClipVerdict.NOT_ASSESSABLE: -1,
+    ClipVerdict.DIAGNOSTIC: 0,
+    ClipVerdict.LIMITED: 1,
+    ClipVerdict.NON_DIAGNOSTIC: 2,
+}
+# Whether a plane or a box suits Doppler is not measured yet: no clip is called diagnostic for it, only less.
+_START = {
+    Purpose.LOOK: ClipVerdict.DIAGNOSTIC,
+    Purpose.MEASURE: ClipVerdict.DIAGNOSTIC,
+    Purpose.DOPPLER: ClipVerdict.NOT_ASSESSABLE,
+}
 
 
 def _worse(one: ClipVerdict, other: ClipVerdict) -> ClipVerdict:
@@ -20,7 +31,7 @@ def judge_clip(
 ) -> tuple[tuple[Purpose, ClipVerdict], ...]:
     """Return the verdict on a clip for each purpose.
 
-    A clip is diagnostic until a missed criterion says otherwise; how far a miss lowers it stands in the
+    To look at and to measure a clip is diagnostic until a missed criterion says otherwise; how far a miss lowers it stands in the
     criterion's row. Findings below `sure_from` confidence never lower it. Where nothing could be judged
     (the mode is not known, or no criterion exists for it yet) the verdict is "not assessable".
 
@@ -40,7 +51,7 @@ def judge_clip(
     judged = [item for item in findings if item.verdict is not Verdict.NOT_ASSESSABLE]
     if mode.mode is None or not mode.mode.is_moving_picture or not judged:
         return tuple((purpose, ClipVerdict.NOT_ASSESSABLE) for purpose in Purpose)
-    verdicts = dict.fromkeys(Purpose, ClipVerdict.DIAGNOSTIC)
+    verdicts = dict(_START)
     for item in judged:
         if item.verdict is Verdict.MISSED and item.confidence >= sure_from:
             for purpose, limit in criteria[item.criterion].limits:
