@@ -27,7 +27,7 @@ def quantity_of_words(words: str) -> str:
     return match_quantity(_shipped(), words)
 
 
-def has_no_unit(quantity: str) -> bool:
-    """Whether a quantity of the tables is a plain ratio, whose unit is 1 (UCUM); False for one that is not known."""
+def may_lack_unit(quantity: str) -> bool:
+    """Whether a number of this quantity says all by itself: a ratio, or an index by body weight (`convert_unit`)."""
     row = read_quantities(_shipped()).get(quantity)
-    return row is not None and row.unit == "1"
+    return row is not None and (row.unit == "1" or row.unit.startswith("cm/kg^"))

@@ -19,7 +19,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from fanlight.intake.named_quantity import has_no_unit, quantity_of_words
+from fanlight.intake.named_quantity import may_lack_unit, quantity_of_words
 from fanlight.intake.sheet_fields import (
     ANIMAL,
     IDENTITY,
@@ -162,8 +162,8 @@ class _Sheet:
         got = self.read(row, title, MEASUREMENT)
         label = got.get("label") or got.get("quantity", "")
         quantity = quantity_of_words(got.get("quantity", "")) or quantity_of_words(label)
-        # A ratio needs no unit. What the tables do not know may be one, if the sheet says so: unit = "" or "1".
-        unit_is_clear = bool(got.get("unit")) or has_no_unit(quantity) or (not quantity and "unit" in got)
+        # A ratio or an index by weight needs no unit; what the tables do not know may be one if the sheet says so.
+        unit_is_clear = bool(got.get("unit")) or may_lack_unit(quantity) or (not quantity and "unit" in got)
         if "value" not in got or not label or not unit_is_clear:
             if isinstance(row, dict):
                 self.refuse(title, 'quantity or label, value and unit ("" or "1" for a ratio)', row)
