@@ -101,6 +101,33 @@ def test_every_removed_attribute_is_named_without_its_value(tmp_path, frames):
     assert {"PatientName", "PatientID", "StudyDate", "StudyInstanceUID"} <= set(removal.changed)
 
 
+def test_each_attribute_of_the_file_stands_in_one_list(tmp_path, frames):
+    """What the copy carries is not called removed, what it lacks is not called changed."""
+    data = with_regions(planted_everywhere(NUMBERS_THAT_STAY))
+    removal, file = copy_of(tmp_path, frames, data)
+
+    removed = {title.split(" (")[0] for title, _ in removal.removed if not title.endswith(", in a sequence")}
+    carried = {element.keyword for element in dcmread(file)}
+    assert {"Rows", "Columns", "SOPClassUID", "PhotometricInterpretation", "BitsAllocated"} <= carried
+    assert removed & carried == set()
+    assert set(removal.changed) <= carried
+    assert {"SOPClassUID", "PhotometricInterpretation", "StudyInstanceUID"} <= set(removal.changed)
+    gone = {element.keyword for element in data if element.keyword and element.tag.group != 0x7FE0} - carried
+    repeated = {"OverlayComments", "OverlayData", "CurveData"}  # group 60xx, 50xx: pydicom gives no keyword
+    assert gone <= removed
+    assert removed - repeated <= gone | {"private attribute", "attribute that the standard does not know"}
+
+
+def test_times_that_a_still_does_not_carry_are_removed(tmp_path):
+    """FrameTime may stay, but a copy of one frame has none."""
+    still = ArrayFrames(np.random.default_rng(42).integers(1, 256, (1, 61, 83), dtype=np.uint8))
+    data = Dataset()
+    data.FrameTime, data.PatientID = "40", NUMBER
+    removal, _ = copy_of(tmp_path, still, data)
+
+    assert dict(removal.removed) == {"FrameTime (0018,1063)": 1}
+
+
 @pytest.mark.parametrize("compress", [True, False])
 @pytest.mark.parametrize("colour", [True, False])
 def test_pixels_outside_the_boxes_are_unchanged_bit_for_bit(tmp_path, frames, compress, colour):

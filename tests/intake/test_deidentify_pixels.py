@@ -3,7 +3,7 @@
 import numpy as np
 
 from fanlight.intake.deidentify_pixels import PixelPlan, blank, plan_pixels
-from fanlight.intake.deidentify_report import ClipRemoval, RemovalReport
+from fanlight.intake.deidentify_report import OPTIONS, ClipRemoval, RemovalReport
 from fanlight.study import Box, FrameChunk, ScreenText
 
 
@@ -101,3 +101,25 @@ def test_the_report_counts_and_names_no_value():
     assert "PatientComments (0010,4000) (2 times)" in words
     assert "Muffinsecret" not in words + repr(report.as_json())
     assert report.as_json()["clips"][0]["removed"] == {"PatientComments (0010,4000)": 2}
+
+
+def test_the_study_claims_only_what_holds_for_every_clip():
+    """A clip with text left on its picture takes the Clean Pixel Data option from the study, not from the others."""
+    common = {
+        "removed": (), "changed": (), "blanked": (), "whole_outside_blanked": False, "frames": 2,
+    }  # fmt: skip
+    plan = plan_pixels([text(90, 0, inside=True)], 200, 300)
+    clean = ClipRemoval(clip=1, file="word/a.dcm", flagged=(), pixels_clean=True, **common)
+    flagged = ClipRemoval(clip=2, file="word/b.dcm", flagged=plan.flagged, pixels_clean=plan.is_clean, **common)
+
+    both = RemovalReport(code_word="word", clips=(clean, flagged))
+
+    assert "Clean Pixel Data" in RemovalReport(code_word="word", clips=(clean,)).options
+    assert both.options == OPTIONS[1:]
+    assert both.as_json()["options"] == OPTIONS[1:]
+    assert [clip["options"] for clip in both.as_json()["clips"]] == [OPTIONS, OPTIONS[1:]]
+    lines = both.as_text().splitlines()
+    assert "Clean Pixel Data" not in next(line for line in lines if line.startswith("Options"))
+    first = lines.index(next(line for line in lines if line.startswith("Clip 1")))
+    assert lines[first + 1] == "  Options that hold for this file too: Clean Pixel Data"
+    assert lines.count("  Options that hold for this file too: Clean Pixel Data") == 1

@@ -33,7 +33,7 @@ from pydicom.uid import (
 from fanlight.intake.deidentify_key import DeidentificationKey
 from fanlight.intake.deidentify_pixels import PixelPlan, blank
 from fanlight.intake.deidentify_report import ClipRemoval
-from fanlight.intake.deidentify_tags import CleanTags, KeepList, animal_of, clean_tags
+from fanlight.intake.deidentify_tags import CleanTags, KeepList, animal_of, clean_tags, settle
 from fanlight.intake.dicom_header import lenient
 from fanlight.study import Clip, FrameDamageError, Frames
 
@@ -157,6 +157,7 @@ def deidentify_clip(
         file = f"{folder}/{key.file_name(original)}.dcm"
         (out_dir / folder).mkdir(parents=True, exist_ok=True)
         written = _write(out_dir / file, tags.data, frames, plan, clip, compress)
+        tags = settle(tags, source, keep)
     notes = list(plan.notes)
     if written.damage:
         notes.append(f"The original breaks off after {written.frames} of {frames.n_frames} frames; so does the copy.")

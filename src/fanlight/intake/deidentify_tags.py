@@ -22,6 +22,7 @@ from fanlight.study import House
 TABLE: Final = "confidentiality"
 PRIVATE: Final = "private attribute"
 UNKNOWN: Final = "attribute that the standard does not know"
+_IN: Final = ", in a sequence"  # the same attribute may be kept or changed outside of it
 _AGE: Final = re.compile(r"\d{3}[DWMY]")  # PS3.5 table 6.2-1, AS
 _LONGEST_NUMBER: Final = 16  # PS3.5 table 6.2-1, DS
 _PIXEL_GROUP: Final = 0x7FE0
@@ -151,6 +152,26 @@ def clean_tags(data: Dataset, keep: KeepList, key: DeidentificationKey, animal: 
     return CleanTags(new, tuple(sorted(removed.items())), tuple(sorted(changed)))
 
 
+def settle(tags: CleanTags, source: Dataset, keep: KeepList) -> CleanTags:
+    """Return what was removed and changed, held against the data set as it was written in the end.
+
+    Pixels are described anew after cleaning: `Rows` is cut out with everything else and then written back. An
+    attribute of the file stands in one list only: removed when the copy lacks it, changed when its value differs.
+    """
+    written = {keyword_for_tag(tag) for tag in sorted(tags.data.keys())}
+    removed = {title: times for title, times in tags.removed if title.split(" (")[0] not in written or _IN in title}
+    changed = set(tags.changed) & written
+    for tag in sorted(source.keys()):
+        name = keyword_for_tag(tag)
+        if not name or tag.group == _PIXEL_GROUP or _is_empty(source, name):
+            continue
+        if name not in written:
+            removed.setdefault(_title(tag), 1)
+        elif dictionary_VR(tag) != "SQ" and name not in keep.numbers and _text(source, name) != _text(tags.data, name):
+            changed.add(name)
+    return CleanTags(tags.data, tuple(sorted(removed.items())), tuple(sorted(changed)))
+
+
 def _element(data: Dataset, tag: Any) -> DataElement | None:
     """An element, or None where it cannot be read at all: files are hostile, and then it is not kept."""
     try:
@@ -169,19 +190,20 @@ def _count_removed(data: Dataset, keep: KeepList, removed: Counter[str]) -> None
                 if isinstance(item, Dataset):
                     for inner in sorted(item.keys()):
                         if keyword_for_tag(inner) not in keep.region_numbers:
-                            _count_all(item, inner, removed)
+                            _count_all(item, inner, removed, _IN)
         elif name not in keep.names() and tag.group != _PIXEL_GROUP:  # the pixels are written anew
             _count_all(data, tag, removed)
 
 
-def _count_all(data: Dataset, tag: Any, removed: Counter[str]) -> None:
+def _count_all(data: Dataset, tag: Any, removed: Counter[str], where: str = "") -> None:
     """Count an attribute and, in a sequence, all that it holds."""
-    removed[_title(tag)] += 1
+    title = _title(tag)
+    removed[title if title in (PRIVATE, UNKNOWN) else f"{title}{where}"] += 1
     element = _element(data, tag)
     if element is not None and element.VR == "SQ":
         for item in element.value or ():
             for inner in sorted(item.keys()):
-                _count_all(item, inner, removed)
+                _count_all(item, inner, removed, _IN)
 
 
 def _title(tag: Any) -> str:
