@@ -81,3 +81,65 @@ def test_files_without_a_copy_are_told_without_their_names(
 
     assert len(last.report.left_out) == 1
     assert "notes" not in last.report.as_text()
+
+
+def _two_animals(root: Path) -> dict[str, pydicom.Dataset]:
+    """Two files of one animal, one of another, and one that names nobody; all taken on one day."""
+    whose = {
+        "a.dcm": ("Zebedee^Quillfeather", "QF-77"),
+        "b.dcm": ("Zebedee^Quillfeather", ""),
+        "c.dcm": ("Juniper^Ashgrove", "AG-12"),
+        "d.dcm": ("", ""),
+    }
+    written = {}
+    for number, (file, (name, case)) in enumerate(whose.items(), 1):
+        data = pydicom.dcmread(str(get_testdata_file("examples_rgb_color.dcm")))
+        data.PatientName, data.PatientID = name, case
+        data.InstanceNumber = number
+        data.SOPInstanceUID = f"1.2.826.0.1.3680043.9.7351904.{number}"
+        data.StudyDate = data.ContentDate = data.AcquisitionDate = "20210314"
+        pixels = bytearray(data.PixelData)
+        pixels[:4] = bytes([number] * 4)  # else all four were the same picture, kept once
+        data.PixelData = bytes(pixels)
+        data.save_as(root / file)
+        written[file] = data
+    return written
+
+
+def test_two_animals_in_one_folder_share_neither_code_word_nor_dates(tmp_path: Path) -> None:
+    root = tmp_path / "in"
+    root.mkdir()
+    _two_animals(root)
+    events = list(deidentify_study(root, load_house(), tmp_path / "out", tmp_path / "key"))
+    last = events[-1]
+    assert isinstance(last, CopiesFinished)
+    copies = [pydicom.dcmread(tmp_path / "out" / clip.file) for clip in last.report.clips]
+    by_number = {int(copy.InstanceNumber): copy for copy in copies}
+
+    assert len(copies) == 4
+    words = {number: str(copy.PatientID) for number, copy in by_number.items()}
+    assert words[1] == words[2] == words[4]  # the same name without a number, and no name at all, contradict nothing
+    assert words[3] != words[1]
+    assert by_number[1].StudyDate == by_number[2].StudyDate != by_number[3].StudyDate
+    assert {clip.file.split("/")[0] for clip in last.report.clips} == set(words.values())
+
+
+def test_what_the_files_disagree_on_is_told_without_values(tmp_path: Path) -> None:
+    root = tmp_path / "in"
+    root.mkdir()
+    _two_animals(root)
+    events = list(deidentify_study(root, load_house(), tmp_path / "out", tmp_path / "key"))
+    last = events[-1]
+    assert isinstance(last, CopiesFinished)
+    text = last.report.as_text()
+
+    (told,) = last.report.mismatches
+    assert "animal's name, case number" in told
+    assert "2 animals" in told
+    assert f"LOOK AT IT: {told}" in text
+    for word in ("Zebedee", "Quillfeather", "QF-77", "Juniper", "Ashgrove", "AG-12"):
+        assert word not in text
+
+
+def test_one_animal_gives_no_mismatch(copied: tuple[Path, CopiesFinished, pydicom.Dataset]) -> None:
+    assert copied[1].report.mismatches == ()

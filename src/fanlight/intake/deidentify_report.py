@@ -41,7 +41,7 @@ class ClipRemoval:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RemovalReport:
-    """What was taken out of a study. Holds no name, number, date or text of the original."""
+    """What was taken out of a study, by its animal's code word. Holds no name, number, date or text of the original."""
 
     code_word: str
     clips: tuple[ClipRemoval, ...]
@@ -69,11 +69,12 @@ class RemovalReport:
         for clip in self.clips:
             removed.update(dict(clip.removed))
         changed = sorted({name for clip in self.clips for name in clip.changed})
+        words = dict.fromkeys(clip.file.split("/")[0] for clip in self.clips)
         lines = [
-            f"Teaching copy of {self.code_word}: {_count(len(self.clips), 'file')}",
+            f"Teaching copy of {', '.join(words) or self.code_word}: {_count(len(self.clips), 'file')}",
             f"Profile: {self.profile}",
             f"Options that hold for every file: {'; '.join(self.options)}",
-            *(f"LOOK AT IT: {words}" for words in self.mismatches),
+            *(f"LOOK AT IT: {item}" for item in self.mismatches),
             "",
             f"Attributes removed ({sum(removed.values())}):",
             *(f"  {name}{f' ({times} times)' if times > 1 else ''}" for name, times in sorted(removed.items())),
@@ -94,7 +95,7 @@ class RemovalReport:
             if not clip.pixels_clean:
                 lines.append("  The file says that identity may be left in the picture (Burned In Annotation YES).")
             lines.extend(f"  {note}" for note in clip.notes)
-        lines.extend(f"No copy: {words}" for words in self.left_out)
+        lines.extend(f"No copy: {item}" for item in self.left_out)
         lines += ["", "Look through the copies before you pass them on: no program finds every name."]
         return "\n".join(lines) + "\n"
 

@@ -36,6 +36,43 @@ def animal_words(identity: Identity) -> str:
     return identity.case_number or " ".join(part for part in (identity.animal_name, identity.owner) if part)
 
 
+def _same_animal(one: Identity, other: Identity) -> bool:
+    """Whether two statements may speak of one animal: the case number decides, else the name with the owner."""
+
+    def same(a: str, b: str) -> bool:
+        return a.casefold().split() == b.casefold().split()
+
+    if one.case_number and other.case_number:
+        return same(one.case_number, other.case_number)
+    return all(same(a, b) for a, b in ((one.animal_name, other.animal_name), (one.owner, other.owner)) if a and b)
+
+
+def animals_of(study: Study) -> dict[str, str]:
+    """Return what tells the animal of each clip from others, by the clip's key.
+
+    A file that says nothing, or nothing else than the study, is of the study's animal. One that names another case
+    number, or another name, gets words of its own, so that two animals in a folder never share code word and dates.
+    """
+    known = [study.identity]
+    animals: dict[str, str] = {}
+    for clip in study.clips:
+        identity = next((item for item in known if _same_animal(item, clip.identity)), None)
+        if identity is None:
+            known.append(identity := clip.identity)
+        animals[clip.key] = animal_words(identity)
+    return animals
+
+
+def mismatch_words(study: Study) -> tuple[str, ...]:
+    """Return in what the files differ about the animal, without any of the values."""
+    if not study.mismatches:
+        return ()
+    titles = ", ".join(dict.fromkeys(item.split(":")[0] for item in study.mismatches))
+    count = len(set(animals_of(study).values()))
+    told = f"{count} animals were told apart" if count > 1 else "they were taken for one animal"
+    return (f"the files, or files and request, do not agree on {titles}; by case number and name {told}",)
+
+
 def deidentify_study(
     path: Path,
     house: House,
@@ -89,7 +126,7 @@ def deidentify_study(
                 study = event.study
                 yield event
         assert study is not None
-        animal = animal_words(study.identity)
+        animals = animals_of(study)
         for clip in study.clips:
             try:
                 answer: ClipRemoval | Refusal = worker.call(
@@ -98,7 +135,7 @@ def deidentify_study(
                     clip,
                     house,
                     key_folder,
-                    animal,
+                    animals[clip.key],
                     out_dir,
                     blank_inside,
                     options.limits,
@@ -111,5 +148,12 @@ def deidentify_study(
             else:
                 removals.append(answer)
                 yield ClipCopied(removal=answer)
+    animal = animal_words(study.identity)
     word = key.code_word(animal) if animal else (removals[0].file.split("/")[0] if removals else "")
-    yield CopiesFinished(report=RemovalReport(code_word=word, clips=tuple(removals), left_out=left_out_words(left_out)))
+    report = RemovalReport(
+        code_word=word,
+        clips=tuple(removals),
+        left_out=left_out_words(left_out),
+        mismatches=mismatch_words(study),
+    )
+    yield CopiesFinished(report=report)
