@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from pydicom.data import get_testdata_file
 
 from fanlight.critique.families import FAMILIES
 from fanlight.intake import Item, Limits, gather, probe_item
+from fanlight.recognise.named_view import read_named_view
 from fanlight.reference.load import load_house
 from fanlight.review import clip_pass, stages
 from fanlight.review.stages import StageKeys, family_tables, stage_keys
@@ -85,12 +87,41 @@ def test_the_animals_weight_touches_the_families_only(opened: tuple[Item, Clip])
     assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, heavier, None, house)) == ALL_FAMILIES
 
 
-def test_name_and_place_in_the_study_touch_nothing(opened: tuple[Item, Clip]) -> None:
+def test_the_files_name_and_place_in_the_study_touch_nothing(opened: tuple[Item, Clip]) -> None:
     _, clip = opened
     house = load_house()
-    moved = replace(clip, name="elsewhere/x.dcm", number=9, identity=Identity(animal_name="Juniper"))
+    moved = replace(clip, name="elsewhere/x.dcm", number=9)
 
     assert changed(stage_keys(clip, DOG, None, house), stage_keys(moved, DOG, None, house)) == set()
+
+
+@pytest.mark.parametrize("field", ["animal_name", "case_number", "owner", "practice"])
+def test_whose_clip_it_is_touches_the_view_only(opened: tuple[Item, Clip], field: str) -> None:
+    """A text that is the animal's name names no view: a kept view must not outlive a name that was put right."""
+    _, clip = opened
+    house = load_house()
+    bare = replace(clip, identity=Identity(), tags=replace(clip.tags, series_text="RPLA 4CH"))
+    named = replace(bare, identity=replace(Identity(), **{field: "RPLA 4ch"}))
+
+    assert read_named_view(bare, (), None, house).view != read_named_view(named, (), None, house).view
+    assert changed(stage_keys(bare, DOG, None, house), stage_keys(named, DOG, None, house)) == {"view"}
+
+
+def test_when_it_was_examined_touches_nothing(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    later = replace(clip, identity=replace(clip.identity, examined_at=datetime(2026, 3, 14, 13, 47)))
+
+    assert changed(stage_keys(clip, DOG, None, house), stage_keys(later, DOG, None, house)) == set()
+
+
+def test_no_key_holds_a_name_in_the_clear(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    named = replace(clip, identity=Identity(animal_name="Juniper", owner="Ashgrove"))
+    keys = " ".join(stage_keys(named, DOG, None, load_house()).all()).casefold()
+
+    assert "juniper" not in keys
+    assert "ashgrove" not in keys
 
 
 def test_frame_times_touch_everything(opened: tuple[Item, Clip]) -> None:

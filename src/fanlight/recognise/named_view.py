@@ -14,10 +14,15 @@ VERSION = 1
 _SURE_TEXT = 0.5  # engineering judgement: below this the reader of the screen has guessed letters
 
 
+def names_passed_over(identity: Identity) -> tuple[str, ...]:
+    """Return the names and numbers of an identity as texts are compared with them; all that a view rests on of it."""
+    names = (identity.animal_name, identity.case_number, identity.owner, identity.practice)
+    return tuple(plain(name) for name in names)
+
+
 def _is_identity(text: str, identity: Identity) -> bool:
     """Whether a text on the screen is the name or number of an animal, owner or practice."""
-    names = (identity.animal_name, identity.case_number, identity.owner, identity.practice)
-    return any(plain(name) and plain(text) == plain(name) for name in names)
+    return any(name and plain(text) == name for name in names_passed_over(identity))
 
 
 def _screen_matches(texts: Iterable[ScreenText], clip: Clip, house: House) -> tuple[ViewMatch, ...]:
