@@ -65,7 +65,7 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
     )
     mode_key = stage_key("mode", mode.VERSION, layout)
     time = stage_key("time", clip_time.VERSION, layout)
-    # A text on the screen that is the animal's name is no view, so names decide. They go into the hash, never beside it.
+    # A text on the screen that is the animal's name is no view, so names decide; only their hash goes in.
     passed_over = hashlib.sha256(repr(named_view.names_passed_over(clip.identity)).encode()).hexdigest()
     view = stage_key("view", named_view.VERSION, layout, view_mark, passed_over, house.fingerprint(VIEW_TABLES))
     animal = f"{patient.species} {patient.weight_kg}"
