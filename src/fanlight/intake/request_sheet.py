@@ -294,7 +294,11 @@ def merge_sheets(sheets: Iterable[RequestSheet]) -> RequestSheet:
                 _laid_over(marks[mark.name], mark, FileMarks(name=mark.name)) if mark.name in marks else mark
             )
         merged = RequestSheet(
-            request=_laid_over(merged.request, sheet.request, Request(), sheet.stated),
+            request=replace(
+                _laid_over(merged.request, sheet.request, Request(), sheet.stated),
+                # Numbers add up: one that is typed leaves those of the sheet in place.
+                trainee_measurements=merged.request.trainee_measurements + sheet.request.trainee_measurements,
+            ),
             patient=_laid_over(merged.patient, sheet.patient, Patient()),
             identity=_laid_over(merged.identity, sheet.identity, Identity()),
             marks=tuple(marks.values()),

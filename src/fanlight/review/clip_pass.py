@@ -7,7 +7,6 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,8 +20,7 @@ from fanlight.frames.layout_of import read_layout
 from fanlight.frames.overlay import overlay_of
 from fanlight.frames.polar import to_beams, to_grey
 from fanlight.frames.screen_text import ScreenReader
-from fanlight.intake import FileRefusedError, Item, Limits, Probed, gather, open_frames, probe_item
-from fanlight.intake.gather import Gathered
+from fanlight.intake import FileRefusedError, Item, Limits, open_frames
 from fanlight.recognise.mode import read_mode
 from fanlight.recognise.named_view import read_named_view
 from fanlight.reference.criteria import read_family
@@ -116,18 +114,6 @@ class _Readers:
 
 
 _READERS = _Readers()  # belongs to the worker process, which reads one clip at a time
-
-
-def gather_files(path: str, scratch: str, limits: Limits, *, beat: Beat) -> Gathered:
-    """List the files of a study; worker task."""
-    beat("listing files")
-    return gather(Path(path), Path(scratch), limits, lambda n: beat("listing files", done=n))
-
-
-def probe_file(item: Item, limits: Limits, *, beat: Beat) -> Probed:
-    """Read the header of one file; worker task."""
-    beat("reading the header")
-    return probe_item(item, limits, lambda n: beat("reading the header", done=n))
 
 
 def grab_frame(item: Item, clip: Clip, limits: Limits, index: int, *, beat: Beat) -> NDArray[np.uint8]:

@@ -45,6 +45,7 @@ from fanlight.study import (
 from fanlight.study.codec import from_bytes, to_bytes
 
 _TASKS = "fanlight.review.clip_pass"
+_FILE_TASKS = "fanlight.review.file_tasks"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +170,7 @@ def review_study(
 def open_study(path: Path, opened: OpenStudy, options: ReviewOptions, worker: Worker) -> Iterator[Event]:
     """List the files, read their headers and put the study together; the last event is `StudyAssembled`."""
     try:
-        gathered: Gathered = worker.call(f"{_TASKS}:gather_files", str(path), str(opened.scratch), options.limits)
+        gathered: Gathered = worker.call(f"{_FILE_TASKS}:gather_files", str(path), str(opened.scratch), options.limits)
     except TaskError as error:
         gathered = Gathered(refused=(refusal_of(path.name, error),))
     yield FilesFound(n_files=len(gathered.items))
@@ -177,7 +178,7 @@ def open_study(path: Path, opened: OpenStudy, options: ReviewOptions, worker: Wo
     answers: list[Probed] = []
     for item in gathered.items:
         try:
-            answer: Probed = worker.call(f"{_TASKS}:probe_file", item, options.limits)
+            answer: Probed = worker.call(f"{_FILE_TASKS}:probe_file", item, options.limits)
         except TaskError as error:
             answer = Probed(refused=(refusal_of(item.name, error),))
         answers.append(answer)

@@ -31,8 +31,8 @@ def judge_clip(
 ) -> tuple[tuple[Purpose, ClipVerdict], ...]:
     """Return the verdict on a clip for each purpose.
 
-    To look at and to measure a clip is diagnostic until a missed criterion says otherwise; how far a miss lowers it stands in the
-    criterion's row. Findings below `sure_from` confidence never lower it. Where nothing could be judged
+    To look at and to measure a clip is diagnostic until a missed criterion says otherwise; how far a miss lowers it
+    stands in the criterion's row. Findings below `sure_from` confidence never lower it. Where nothing could be judged
     (the mode is not known, or no criterion exists for it yet) the verdict is "not assessable".
 
     Parameters
