@@ -1,6 +1,7 @@
-"""Feed mutated DICOM, video, picture and zip files to intake, in the worker that the review uses.
+"""Feed mutated DICOM, video, picture and zip files to intake and to the whole review.
 
-Each round lays mutated files beside one good file, as a practice's folder, and reads the whole folder. It fails when
+Each round lays mutated files beside one good file, as a practice's folder, and reads every file in the worker that the
+review uses. It fails when
 
 * anything but a refusal or a damaged frame comes back for a file (an error that intake did not foresee),
 * no sign of life comes from the worker for five seconds, twice (it is stopped then, and the file counts as hanging;
@@ -8,7 +9,14 @@ Each round lays mutated files beside one good file, as a practice's folder, and 
 * the worker process dies (it is replaced; the file counts as a crash), or
 * the good file is not read level for level.
 
-Run by hand: ``scripts/fuzz --count 10000``. CI runs 300.
+Then the same folder goes through `review_study` and its documents are written, as a mentor would do it. It fails when
+
+* the review or the writing ends with an error,
+* a file brings one of the faults above while it is judged,
+* a file is neither read nor refused by name, or
+* layout, mode, times or number of frames of the good file differ from what they are without the others.
+
+Run by hand: ``scripts/fuzz --count 10000`` reviews all rounds. CI reads 300 files and reviews 40 of them.
 """
 
 from __future__ import annotations
@@ -16,15 +24,20 @@ from __future__ import annotations
 import argparse
 import hashlib
 import io
+import shutil
 import struct
 import sys
 import tempfile
 import time
+import traceback
 import zipfile
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 
 ROOT = Path(__file__).resolve().parents[1]
 for folder in (ROOT, ROOT / "src"):
@@ -36,15 +49,22 @@ from PIL import Image  # noqa: E402
 from pydicom import uid  # noqa: E402
 
 from fanlight.intake import Gathered, Item, Limits, gather, open_frames, probe_item  # noqa: E402
+from fanlight.reference.load import load_house  # noqa: E402
+from fanlight.report.write import write_review  # noqa: E402
+from fanlight.review.cache import NoCache  # noqa: E402
+from fanlight.review.events import FileProbed, FileRefused, ReviewFinished  # noqa: E402
+from fanlight.review.pictures import Pictures  # noqa: E402
+from fanlight.review.run import OpenStudy, ReviewOptions, review_study  # noqa: E402
 from fanlight.review.worker import (  # noqa: E402
     STALL_S,
     Beat,
     TaskDiedError,
     TaskError,
+    TaskFailedError,
     TaskStalledError,
     Worker,
 )
-from fanlight.study import FrameDamageError  # noqa: E402
+from fanlight.study import ClipReading, FrameDamageError, House  # noqa: E402
 from tests.intake import dicom_files as make  # noqa: E402
 
 FILES_A_ROUND = 20
@@ -202,6 +222,7 @@ class Outcome:
     """Counts of how files ended, and what must not have happened."""
 
     files: int = 0
+    reviewed: int = 0  # of these, through the whole review
     ends: Counter[str] = field(default_factory=Counter)
     failures: list[str] = field(default_factory=list)
     slowest_s: float = 0.0
@@ -211,7 +232,13 @@ class Outcome:
         """One line for people."""
         ends = ", ".join(f"{count} {end}" for end, count in sorted(self.ends.items()))
         slowest = f"slowest {self.slowest_s:.2f} s ({self.slowest})"
-        return f"{self.files} mutated files: {ends}; {slowest}; {len(self.failures)} failures"
+        counts = f"{self.files} mutated files, {self.reviewed} of them through the whole review"
+        return f"{counts}: {ends}; {slowest}; {len(self.failures)} failures"
+
+    def note_time(self, label: str, seconds: float) -> None:
+        """Remember the slowest file."""
+        if seconds > self.slowest_s:
+            self.slowest_s, self.slowest = seconds, label
 
 
 def _task(worker: Worker, outcome: Outcome, label: str, name: str, *arguments: object) -> object | None:
@@ -235,12 +262,119 @@ def _task(worker: Worker, outcome: Outcome, label: str, name: str, *arguments: o
         outcome.ends["unforeseen error"] += 1
         outcome.failures.append(f"{label}: {error}\n{getattr(error, 'trace', '')}")
     finally:
-        if time.monotonic() - start > outcome.slowest_s:
-            outcome.slowest_s, outcome.slowest = time.monotonic() - start, label
+        outcome.note_time(label, time.monotonic() - start)
     return None
 
 
-def fuzz(n_files: int, seed: int, keep: Path | None = None, tell: Callable[[Outcome], None] | None = None) -> Outcome:
+class _WatchedWorker(Worker):
+    """The review's own worker, kept over the rounds; notes what must not happen in it."""
+
+    def __init__(self, outcome: Outcome) -> None:
+        super().__init__()
+        self.outcome = outcome
+        self.round = ""
+
+    def call(self, target: str, *arguments: Any, on_pulse: Any = None) -> Any:
+        """Run a task as the review asked for it, twice where it stalls."""
+        names = [item.name for item in arguments if isinstance(item, Item)]
+        label = f"{self.round}/{names[0] if names else target}, reviewed"
+        start = time.monotonic()
+        try:
+            try:
+                return super().call(target, *arguments, on_pulse=on_pulse)
+            except TaskStalledError:
+                self.outcome.ends["stopped and reviewed again"] += 1
+                start = time.monotonic()
+                return super().call(target, *arguments, on_pulse=on_pulse)
+        except TaskFailedError as error:
+            # The review turns these two into refusals of their own.
+            if error.kind not in ("FrameDamageError", "MemoryError"):
+                self.outcome.failures.append(f"{label}: {error}\n{error.trace}")
+            raise
+        except TaskError as error:
+            self.outcome.failures.append(f"{label}: {error}")
+            raise
+        finally:
+            self.outcome.note_time(label, time.monotonic() - start)
+
+    def __exit__(self, *exc: object) -> None:
+        """Stay for the next round; `close` ends it."""
+
+
+class _Lent:
+    """The same worker for the pictures of the documents, which they must not end."""
+
+    def __init__(self, worker: Worker) -> None:
+        self.call = worker.call
+
+    def close(self) -> None:
+        """Leave it running."""
+
+
+@dataclass(frozen=True)
+class _Reviewer:
+    """What all reviews of a run share."""
+
+    worker: _WatchedWorker
+    house: House
+    base: Path
+
+    def review(self, folder: Path) -> tuple[list[object], tuple[ClipReading, ...]]:
+        """Review a folder and write its documents."""
+        self.worker.round = folder.name
+        events: list[object] = []
+        with (
+            patch("fanlight.review.run.Worker", lambda *_: self.worker),
+            patch("fanlight.review.pictures.Worker", lambda *_: _Lent(self.worker)),
+            OpenStudy() as opened,
+        ):
+            events += review_study(folder, self.house, opened, ReviewOptions(limits=LIMITS), NoCache())
+            last = events[-1]
+            assert isinstance(last, ReviewFinished)
+            with Pictures(opened, last.review) as pictures:
+                write_review(last.review, self.house, pictures, self.base / "written", datetime(2026, 1, 1, tzinfo=UTC))
+        return events, last.review.readings
+
+
+def _good_of(readings: tuple[ClipReading, ...]) -> object:
+    """What other files cannot change about the good file: they may name an animal of another size, or its view."""
+    found = [item for item in readings if item.clip.name == GOOD]
+    return [(item.layout, item.mode, item.time, item.frames_read, item.damage) for item in found]
+
+
+def _review_round(reviewer: _Reviewer, outcome: Outcome, folder: Path, wanted: object) -> None:
+    try:
+        events, readings = reviewer.review(folder)
+    except Exception:
+        # Whatever ends a review is what is looked for here.
+        outcome.failures.append(f"{folder.name}: the review ended: {traceback.format_exc()}")
+        return
+    last = events[-1]
+    assert isinstance(last, ReviewFinished)
+    study = last.review.study
+    outcome.reviewed += len(list(folder.iterdir())) - 1
+    outcome.ends["reviewed"] += len(readings) - 1
+    if _good_of(readings) != wanted:
+        outcome.failures.append(f"{folder.name}: the good file was lost in the review")
+    told = {event.refusal.name for event in events if isinstance(event, FileRefused)}
+    told |= {event.name for event in events if isinstance(event, FileProbed)} | {item.name for item in study.refused}
+    judged = {item.clip.name for item in readings} | {item.name for item in last.review.refused}
+    lost = {clip.name for clip in study.clips} - judged
+    for file in folder.iterdir():
+        known = any(name == file.name or name.startswith(f"{file.name}/") for name in told)
+        if not known and file.suffix not in (".toml", ".zip") and not any("system" in note for note in study.notes):
+            lost.add(file.name)
+    outcome.failures += [f"{folder.name}/{name}: neither read nor refused by the review" for name in sorted(lost)]
+
+
+def fuzz(
+    n_files: int,
+    seed: int,
+    keep: Path | None = None,
+    tell: Callable[[Outcome], None] | None = None,
+    *,
+    review_files: int = 0,
+) -> Outcome:
     """Run rounds until `n_files` mutated files were read.
 
     Parameters
@@ -253,6 +387,8 @@ def fuzz(n_files: int, seed: int, keep: Path | None = None, tell: Callable[[Outc
         Folder that keeps the files of failed rounds.
     tell : callable, optional
         Called after each round.
+    review_files : int
+        How many of the files go through the whole review as well, in whole rounds.
     """
     rng = np.random.default_rng(seed)
     outcome = Outcome()
@@ -261,29 +397,38 @@ def fuzz(n_files: int, seed: int, keep: Path | None = None, tell: Callable[[Outc
     with tempfile.TemporaryDirectory(prefix="fanlight-fuzz-") as place, Worker() as worker:
         base = Path(place)
         seeds = seed_files(base, rng)
-        round_number = 0
-        while outcome.files < n_files:
-            round_number += 1
-            folder, scratch = base / f"round{round_number}", base / f"scratch{round_number}"
-            folder.mkdir()
-            scratch.mkdir()
-            make.native(folder / GOOD, good_pixels)
-            for number in range(min(FILES_A_ROUND, n_files - outcome.files)):
-                name, data = mutated(seeds, rng)
-                (folder / f"{number:02d}_{name}").write_bytes(data)
-                outcome.files += 1
-            failures = len(outcome.failures)
-            _round(worker, outcome, folder, scratch, wanted)
-            if keep is not None and len(outcome.failures) > failures:
-                keep.mkdir(parents=True, exist_ok=True)
-                folder.rename(keep / f"seed{seed}_{folder.name}")
-            for done in (folder, scratch):
-                if done.exists():
-                    for file in done.iterdir():
-                        file.unlink()
-                    done.rmdir()
-            if tell is not None:
-                tell(outcome)
+        reviewer = _Reviewer(_WatchedWorker(outcome), load_house(), base)
+        good_alone: object = None
+        if review_files:
+            alone = base / "alone"
+            alone.mkdir()
+            make.native(alone / GOOD, good_pixels)
+            good_alone = _good_of(reviewer.review(alone)[1])
+        try:
+            round_number = 0
+            while outcome.files < n_files:
+                round_number += 1
+                folder, scratch = base / f"round{round_number}", base / f"scratch{round_number}"
+                folder.mkdir()
+                scratch.mkdir()
+                make.native(folder / GOOD, good_pixels)
+                for number in range(min(FILES_A_ROUND, n_files - outcome.files)):
+                    name, data = mutated(seeds, rng)
+                    (folder / f"{number:02d}_{name}").write_bytes(data)
+                    outcome.files += 1
+                failures = len(outcome.failures)
+                _round(worker, outcome, folder, scratch, wanted)
+                if outcome.reviewed < review_files:
+                    _review_round(reviewer, outcome, folder, good_alone)
+                if keep is not None and len(outcome.failures) > failures:
+                    keep.mkdir(parents=True, exist_ok=True)
+                    shutil.copytree(folder, keep / f"seed{seed}_{folder.name}", dirs_exist_ok=True)
+                shutil.rmtree(folder)
+                shutil.rmtree(scratch)
+                if tell is not None:
+                    tell(outcome)
+        finally:
+            reviewer.worker.close()
     return outcome
 
 
@@ -308,6 +453,7 @@ def main() -> int:
     """Run from the command line; 1 when anything failed."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=300, help="mutated files in all")
+    parser.add_argument("--reviews", type=int, help="how many of them go through the whole review; all by default")
     parser.add_argument("--seed", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="folder that keeps the files of failed rounds")
     arguments = parser.parse_args()
@@ -317,7 +463,8 @@ def main() -> int:
         if outcome.files % 500 < FILES_A_ROUND:
             print(outcome.words(), flush=True)
 
-    outcome = fuzz(arguments.count, arguments.seed, arguments.keep, tell)
+    reviews = arguments.count if arguments.reviews is None else arguments.reviews
+    outcome = fuzz(arguments.count, arguments.seed, arguments.keep, tell, review_files=reviews)
     print("\n".join(outcome.failures))
     print(f"seed {arguments.seed}, limit {STALL_S:g} s: {outcome.words()}, in {time.monotonic() - start:.0f} s")
     return 1 if outcome.failures else 0
