@@ -243,6 +243,19 @@ def test_numbers_carry_units_and_no_needless_digits(value: float, unit: str, tex
     assert words.number(value, unit) == text
 
 
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        ("One. Two.", "One."),
+        ("36.0 mm lies above (Cornell et al. 2004). More.", "36.0 mm lies above (Cornell et al. 2004)."),
+        ("no stop at all", "no stop at all"),
+        ("Only one.", "Only one."),
+    ],
+)
+def test_the_first_sentence_ends_where_a_reader_would_say(text: str, first: str) -> None:
+    assert words.first_sentence(text) == first
+
+
 def test_shares_are_said_as_per_cent_and_yes_or_no_in_words() -> None:
     share = finding("a", 1, Verdict.MISSED, 0.125, unit="fraction", uncertainty=0.03, band=Band(met_high=0.05))
     either = finding("a", 1, Verdict.MISSED, 0.0, unit="yes/no", band=Band(met_low=1.0))

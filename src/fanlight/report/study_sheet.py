@@ -65,7 +65,7 @@ def build_study_sheet(
     blocks: list[Block] = [
         Facts(pairs=(*animal_facts(review), *_facts(review))),
         *request_blocks(review),
-        *measurement_blocks(review, citations),
+        *measurement_blocks(review, citations, whole=True),
         *_path(review),
         *_study_findings(review, criteria),
     ]

@@ -108,8 +108,8 @@ def request_blocks(review: StudyReview) -> list[Block]:
     return blocks
 
 
-def measurement_blocks(review: StudyReview, citations: Mapping[str, str]) -> list[Block]:
-    """Return the given measurements, each in its interval, with the sources that spoke."""
+def measurement_blocks(review: StudyReview, citations: Mapping[str, str], *, whole: bool = False) -> list[Block]:
+    """Return the given measurements, each in its interval, with the sources that spoke; `whole` with their doubts."""
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
     if not review.measurements:
         blocks.append(
@@ -118,7 +118,7 @@ def measurement_blocks(review: StudyReview, citations: Mapping[str, str]) -> lis
             )
         )
         return blocks
-    rows = tuple(row for item in review.measurements for row in _measurement_rows(item))
+    rows = tuple(row for item in review.measurements for row in _measurement_rows(item, whole))
     blocks.append(
         Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
     )
@@ -142,7 +142,7 @@ def measurement_blocks(review: StudyReview, citations: Mapping[str, str]) -> lis
     return blocks
 
 
-def _measurement_rows(item: Measurement) -> list[tuple[str | Drawing, ...]]:
+def _measurement_rows(item: Measurement, whole: bool) -> list[tuple[str | Drawing, ...]]:
     value = "–" if item.value is None else words.number(item.value, item.unit)
     where = f", {item.clip}" if item.clip else ""
     first: tuple[str, str] = (f"{item.label} ({item.given_by}{where})", value)
@@ -154,12 +154,16 @@ def _measurement_rows(item: Measurement) -> list[tuple[str | Drawing, ...]]:
     rows: list[tuple[str | Drawing, ...]] = []
     for place, reading in enumerate(shown):
         label = first if place == 0 else ("", "")
-        rows.append((*label, _interval_drawing(item, reading), _meaning(reading)))
+        rows.append((*label, _interval_drawing(item, reading), _meaning(reading, whole)))
     return rows
 
 
 def _interval_drawing(item: Measurement, reading: IntervalReading) -> Drawing | str:
-    if item.value is None or (reading.lower is None and reading.upper is None) or reading.unit != item.unit:
+    if (
+        item.value is None
+        or (reading.lower is None and reading.upper is None)
+        or not _same_unit(reading.unit, item.unit)
+    ):
         return ""
     return draw_interval(
         item.value,
@@ -170,8 +174,14 @@ def _interval_drawing(item: Measurement, reading: IntervalReading) -> Drawing | 
     )
 
 
-def _meaning(reading: IntervalReading) -> str:
+def _same_unit(one: str, other: str) -> bool:
+    return (one or "1") == (other or "1")  # a ratio may be written without a unit
+
+
+def _meaning(reading: IntervalReading, whole: bool) -> str:
     text = reading.words or reading.reason
+    if not whole:
+        text = words.first_sentence(text)
     if reading.z is not None and "z " not in text:
         text += f" (z {reading.z:+.1f})"
     return f"{text} [{reading.citation}]" if reading.citation and reading.citation not in text else text

@@ -61,6 +61,21 @@ def clips(numbers: Iterable[int]) -> str:
     return f"{noun} {joined}"
 
 
+def first_sentence(text: str) -> str:
+    """Return the text up to the end of its first sentence; a full stop inside a number or brackets ends none."""
+    depth = 0
+    for place, letter in enumerate(text):
+        depth += (letter in "([") - (letter in ")]")
+        if (
+            letter == "."
+            and depth == 0
+            and text[place + 1 : place + 2] in ("", " ")
+            and text[place + 2 : place + 3] != ""
+        ):
+            return text[: place + 1]
+    return text
+
+
 def count(n: int, one: str, many: str = "") -> str:
     """Return "1 clip", "3 clips"."""
     return f"{n} {one if n == 1 else many or one + 's'}"
