@@ -24,6 +24,7 @@ CHECKS: dict[str, tuple[str, ...]] = {
     "changelog": ("python", "scripts/changelog.py"),
     "measured": ("python", "scripts/measured.py"),
     "cli-page": ("python", "scripts/cli_page.py", "--check"),
+    "schema": ("python", "scripts/schema_page.py", "--check"),
     "docs": ("python", "-m", "sphinx", "-W", "--keep-going", "-n", "-q", "-b", "html", "docs", "docs/_build/html"),
 }
 
