@@ -253,7 +253,7 @@ def test_numbers_carry_units_and_no_needless_digits(value: float, unit: str, tex
     ],
 )
 def test_the_first_sentence_ends_where_a_reader_would_say(text: str, first: str) -> None:
-    assert words.first_sentence(text) == first
+    assert words.first_sentences(text, 1) == first
 
 
 def test_shares_are_said_as_per_cent_and_yes_or_no_in_words() -> None:

@@ -136,7 +136,7 @@ def _point(number: int, item: Priority, review: StudyReview, frames: FrameSource
         title=item.title,
         where=where,
         means=item.means,
-        cause=words.first_sentence(item.cause),
+        cause=words.first_sentences(item.cause, 2),
         correction=item.correction,
         withheld=item.withheld,
         figure=figure,

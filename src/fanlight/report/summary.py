@@ -181,7 +181,7 @@ def _same_unit(one: str, other: str) -> bool:
 def _meaning(reading: IntervalReading, whole: bool) -> str:
     text = reading.words or reading.reason
     if not whole:
-        text = words.first_sentence(text)
+        text = words.first_sentences(text, 1)
     if reading.z is not None and "z " not in text:
         text += f" (z {reading.z:+.1f})"
     return f"{text} [{reading.citation}]" if reading.citation and reading.citation not in text else text

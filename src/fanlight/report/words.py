@@ -61,9 +61,9 @@ def clips(numbers: Iterable[int]) -> str:
     return f"{noun} {joined}"
 
 
-def first_sentence(text: str) -> str:
-    """Return the text up to the end of its first sentence; a full stop inside a number or brackets ends none."""
-    depth = 0
+def first_sentences(text: str, n: int) -> str:
+    """Return the text up to the end of its n-th sentence; a full stop inside a number or brackets ends none."""
+    depth, ended = 0, 0
     for place, letter in enumerate(text):
         depth += (letter in "([") - (letter in ")]")
         if (
