@@ -256,6 +256,10 @@ def test_the_first_sentence_ends_where_a_reader_would_say(text: str, first: str)
     assert words.first_sentences(text, 1) == first
 
 
+def test_several_sentences_are_counted() -> None:
+    assert words.first_sentences("One. Two (a. b). Three.", 2) == "One. Two (a. b)."
+
+
 def test_shares_are_said_as_per_cent_and_yes_or_no_in_words() -> None:
     share = finding("a", 1, Verdict.MISSED, 0.125, unit="fraction", uncertainty=0.03, band=Band(met_high=0.05))
     either = finding("a", 1, Verdict.MISSED, 0.0, unit="yes/no", band=Band(met_low=1.0))

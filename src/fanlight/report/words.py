@@ -66,13 +66,10 @@ def first_sentences(text: str, n: int) -> str:
     depth, ended = 0, 0
     for place, letter in enumerate(text):
         depth += (letter in "([") - (letter in ")]")
-        if (
-            letter == "."
-            and depth == 0
-            and text[place + 1 : place + 2] in ("", " ")
-            and text[place + 2 : place + 3] != ""
-        ):
-            return text[: place + 1]
+        if letter == "." and depth == 0 and text[place + 1 : place + 2] in ("", " "):
+            ended += 1
+            if ended == n:
+                return text[: place + 1]
     return text
 
 
