@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import pickle
+import re
 from pathlib import Path
 
 import pytest
 
 from fanlight.reference.breeds import match_breed
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.diseases import match_disease
 from fanlight.reference.load import HouseFileError, load_house
 from fanlight.reference.plans import choose_plan, read_plans
 from fanlight.reference.valves import read_valves
@@ -72,15 +75,13 @@ level = "aorta_and_atrium"
 
 
 def test_an_added_plan_is_checked_like_the_others(tmp_path: Path) -> None:
-    """An unknown view in it is named with the plan."""
-    own = _own(
-        tmp_path,
-        '[plans.plans.mine]\ntitle = "M"\npurpose = "P"\nspecies = ["dog"]\nbasis = "house setting"\nsource = ""\n'
-        'steps = [{ view = "sideways" }]\n',
-    )
-
-    with pytest.raises(ValueError, match="plan mine: view 'sideways' is not in views"):
-        read_plans(own)
+    """An unknown view in it is named with the plan, on loading."""
+    with pytest.raises(HouseFileError, match=r"own\.toml.*plan mine: view 'sideways' is not in views"):
+        _own(
+            tmp_path,
+            '[plans.plans.mine]\ntitle = "M"\npurpose = "P"\nspecies = ["dog"]\nbasis = "house setting"\nsource = ""\n'
+            'steps = [{ view = "sideways" }]\n',
+        )
 
 
 @pytest.mark.parametrize(
@@ -101,6 +102,76 @@ def test_a_wrong_file_is_refused_with_the_place(tmp_path: Path, text: str, words
     with pytest.raises(HouseFileError, match=words) as caught:
         _own(tmp_path, text)
     assert "own.toml" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('[[plans.plans.focused.steps]]\nview = "front_window"\n', "front_window"),
+        ('[plans.plans.mine]\ntitle = "Mine"\n', "plan mine"),
+        ('[breeds.elo]\nname = "Elo"\n', "row elo"),
+        ('["criteria/gain".overall_gain.limits]\nlook = "excellent"\n', "row overall_gain"),
+        ('["criteria/gain".overall_gain.band]\nmet_low = 0.9\n', "row overall_gain"),
+    ],
+)
+def test_a_row_that_makes_no_sense_is_found_on_loading(tmp_path: Path, text: str, words: str) -> None:
+    """Not in the middle of a review, where it would look like a fault of Fanlight."""
+    with pytest.raises(HouseFileError, match=words):
+        _own(tmp_path, text)
+
+
+def test_advice_that_touches_the_animal_stays_marked(tmp_path: Path, house: House) -> None:
+    """A group may mark more of its advice as handling, and cannot take the mark away: safety of the animal."""
+    marked = [
+        f'["{table}".{key}.{side}]'
+        for table in house.tables
+        if table.startswith("criteria/")
+        for key, row in house.table(table).items()
+        for side in ("low", "high")
+        if row.get(side, {}).get("handling")
+    ]
+    assert marked
+    for row in marked:
+        with pytest.raises(HouseFileError, match="stays marked"):
+            _own(tmp_path, f"{row}\nhandling = false\n")
+
+    own = _own(tmp_path, '["criteria/gain".overall_gain.low]\nhandling = true\n')
+    low = read_criteria(own)["overall_gain"].low
+    assert low is not None
+    assert low.handling
+
+
+def test_every_example_of_the_page_on_house_files_loads(tmp_path: Path, house: House) -> None:
+    """docs/house-file.md: each block alone and all together; what they change is what they say they change."""
+    page = (Path(__file__).parents[2] / "docs" / "house-file.md").read_text("utf-8")
+    blocks = [block.split("```")[0] for block in page.split("```toml\n")[1:]]
+    for block in blocks:
+        _own(tmp_path, block)
+    own = _own(tmp_path, "\n".join(blocks))
+
+    assert len(blocks) == 3
+    band = read_criteria(own)["overall_gain"].band
+    assert (band.border_low, band.met_low) == (0.12, 0.17)
+    assert band.met_high == read_criteria(house)["overall_gain"].band.met_high
+    assert match_disease(own, "leaky mitral valve") == ("myxomatous_mitral_valve_disease",)
+    beginner = Request(training_level="day one")
+    assert choose_plan(own, Patient(species=Species.DOG), beginner)[0].key == "first_day"
+    starting = Request(training_level="starting")
+    assert choose_plan(own, Patient(species=Species.DOG), starting)[0].title == "First day"
+    assert match_view_text(own, "right parasternal kreuzschnitt, papillary muscles").view == (
+        "right_parasternal_short_axis_papillary_muscles"
+    )
+    assert match_breed(own, "Elo dog", Species.DOG)[0].key == "elo"
+
+
+def test_the_table_of_tables_on_the_page_names_tables_that_exist(house: House) -> None:
+    """docs/house-file.md, and the message that it quotes is the one that comes."""
+    page = (Path(__file__).parents[2] / "docs" / "house-file.md").read_text("utf-8")
+    rows = [line.split("|")[2] for line in page.splitlines() if line.startswith("| ") and "`" in line]
+    named = [name.strip('"') for row in rows for name in re.findall(r"`([^`]+)`", row)]
+
+    assert len(named) >= 9
+    assert set(named) <= set(house.tables)
 
 
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:

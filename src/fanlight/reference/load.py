@@ -4,16 +4,29 @@ from __future__ import annotations
 
 import copy
 import tomllib
+from collections.abc import Callable
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
+from fanlight.reference.breeds import read_breeds
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.diseases import read_diseases
+from fanlight.reference.intervals import read_intervals
+from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.plans import read_plans
+from fanlight.reference.valves import read_valves
+from fanlight.reference.views import read_views
 from fanlight.study import House
 
 # Tables to which a group may add rows of its own: its plans and questions, breeds it meets, words on its screens.
 # Everywhere else a new row would be a misspelt one.
 _OPEN_TABLES = frozenset({"breeds", "plans.plans", "plans.choose", "plans.questions", "plans.levels", "views.terms"})
+
+# Marks advice that touches the animal, which is withheld unless breathing is stated to be normal. A group may mark more
+# of its advice so, never less.
+_HANDLING = "handling"
 
 
 class HouseFileError(ValueError):
@@ -39,6 +52,17 @@ def _shipped_tables(folder: Traversable, prefix: str = "") -> dict[str, dict[str
 def _lay_over(base: dict[str, Any], own: dict[str, Any], place: str, file: str, changed: list[str]) -> None:
     for key, value in own.items():
         here = f"{place}.{key}"
+        if key == _HANDLING and place.startswith("criteria/"):
+            if value is not True:
+                raise HouseFileError(
+                    file,
+                    here,
+                    f"expected true, found {value!r}",
+                    "Advice that touches the animal stays marked as such.",
+                )
+            base[key] = value
+            changed.append(here)
+            continue
         if key not in base and place in _OPEN_TABLES and isinstance(value, dict):
             base[key] = copy.deepcopy(value)
             changed.append(here)
@@ -58,6 +82,21 @@ def _lay_over(base: dict[str, Any], own: dict[str, Any], place: str, file: str, 
                 )
             base[key] = value
             changed.append(here)
+
+
+def _check_rows(house: House, file: str) -> None:
+    """Read every table that a group changes, so that a wrong row is found before a study is read, not in the middle."""
+    readers: tuple[Callable[[House], object], ...] = (
+        read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
+        read_letter_limits,
+    )  # fmt: skip
+    for read in readers:
+        try:
+            read(house)
+        except (ValueError, TypeError, KeyError) as error:
+            raise HouseFileError(
+                file, "rows", str(error), "Correct this row; the page on house files shows its form."
+            ) from error
 
 
 def load_house(own_file: Path | None = None) -> House:
@@ -92,5 +131,7 @@ def load_house(own_file: Path | None = None) -> House:
                     str(own_file), name, f"a table is needed, found {rows!r}", "Write its rows one by one."
                 )
             _lay_over(merged[name], rows, name, str(own_file), changed)
-        tables = merged
-    return House(tables, tuple(changed))
+        house = House(merged, tuple(changed))
+        _check_rows(house, str(own_file))
+        return house
+    return House(tables)
