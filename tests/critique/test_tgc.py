@@ -1,5 +1,7 @@
 """A slider of the time gain compensation out of line."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -7,9 +9,11 @@ from fanlight.critique.tgc import FAMILY, agreed_height
 from fanlight.study import Verdict
 from tests.critique.series import finding, rises
 
+SMALL: dict[str, Any] = {"cavity_share": 0.45, "atrium_share": 0.3}  # chambers that leave tissue at every depth
+
 
 def _value(step_db: float, slider: int = 3) -> float:
-    value = finding(FAMILY, "tgc_banding", tgc_db=tuple(step_db * (i == slider) for i in range(8))).value
+    value = finding(FAMILY, "tgc_banding", tgc_db=tuple(step_db * (i == slider) for i in range(8)), **SMALL).value
     assert value is not None
     return value
 
@@ -19,8 +23,10 @@ def test_a_slider_further_out_gives_a_larger_value_up_and_down() -> None:
     assert rises([_value(step) for step in (-6, -10, -14)])
 
 
-def test_a_stripe_so_dark_that_it_looks_like_fluid_stays_missed() -> None:
-    assert finding(FAMILY, "tgc_banding", tgc_db=(0, 0, 0, -22, 0, 0, 0, 0)).verdict is Verdict.MISSED
+def test_a_stripe_so_dark_that_it_looks_like_fluid_is_never_called_even() -> None:
+    dark = finding(FAMILY, "tgc_banding", tgc_db=(0, 0, 0, -22, 0, 0, 0, 0))
+
+    assert dark.verdict in (Verdict.MISSED, Verdict.NOT_ASSESSABLE)
 
 
 @pytest.mark.parametrize("slider", [2, 3, 4, 5, 6])

@@ -30,8 +30,10 @@ DISSENT_DARK, DISSENT_BRIGHT = 0.2, 0.3
 # A window is tissue throughout when no row of it falls below this share of the usual level (engineering judgement).
 LIT_RATIO = 0.35
 ROWS_SMOOTHED = 5  # of 256, before a window's darkest row is looked for
-# Share of the depth at which enough groups must show tissue before "even" can be said.
-LEAST_TOLD_SHARE = 0.6
+# Share of the depth at which enough groups must show tissue before anything is said.
+LEAST_TOLD_SHARE = 0.7
+# Without that, only a stripe this many times over the limit is called one.
+SURE_RATIO = 2.0
 # Skin and muscle lie in true stripes before this depth; noise lies behind the other.
 FROM, TO = 0.16, 0.92
 
@@ -62,7 +64,7 @@ class _Tgc:
         height, centre, width = stripe_found.height, stripe_found.centre, stripe_found.width
         value = abs(height) / FULL_SCALE
         met_high = self._context.criteria["tgc_banding"].band.met_high
-        if stripe_found.told_share < LEAST_TOLD_SHARE and (met_high is None or value <= met_high):
+        if stripe_found.told_share < LEAST_TOLD_SHARE and (met_high is None or value <= SURE_RATIO * met_high):
             return none_assessable(
                 self._context, FAMILY, "too much of the depth shows chambers and not tissue across the whole width"
             )
