@@ -58,7 +58,9 @@ def _options(function: Callable[..., Any]) -> str:
             spelling = name.upper()
         else:
             spelling = ", ".join(_spellings(name, info))
-            value = _value(kind)
+            value = info.metavar or _value(kind)
+            if typing.get_origin(_without_none(kind)) is list:
+                value += " …"
             spelling += f" {value}" if value else ""
         rows.append(f"| `{spelling}` | {' '.join((info.help or '').split())} |")
     return "\n".join(["| | |\n|---|---|", *rows, ""]) if rows else ""
@@ -70,10 +72,15 @@ def _spellings(name: str, info: ParameterInfo) -> list[str]:
     return [text for text in given if isinstance(text, str) and text.startswith("-")] or [f"--{name.replace('_', '-')}"]
 
 
-def _value(kind: Any) -> str:
-    """Return what stands behind an option: a kind of value, the words it may be, or nothing for a switch."""
+def _without_none(kind: Any) -> Any:
     if isinstance(kind, types.UnionType):
         (kind,) = (part for part in typing.get_args(kind) if part is not type(None))
+    return kind
+
+
+def _value(kind: Any) -> str:
+    """Return what stands behind an option: a kind of value, the words it may be, or nothing for a switch."""
+    kind = _without_none(kind)
     if isinstance(kind, type) and issubclass(kind, enum.Enum):
         return " / ".join(str(member.value) for member in kind)
     return {bool: "", str: "TEXT", int: "NUMBER", float: "NUMBER", Path: "PATH"}[kind]

@@ -1,5 +1,7 @@
 """Which text goes, and that it goes from every frame."""
 
+from typing import Any
+
 import numpy as np
 
 from fanlight.intake.deidentify_pixels import PixelPlan, blank, plan_pixels
@@ -105,7 +107,7 @@ def test_the_report_counts_and_names_no_value():
 
 def test_the_study_claims_only_what_holds_for_every_clip():
     """A clip with text left on its picture takes the Clean Pixel Data option from the study, not from the others."""
-    common = {
+    common: dict[str, Any] = {
         "removed": (), "changed": (), "blanked": (), "whole_outside_blanked": False, "frames": 2,
     }  # fmt: skip
     plan = plan_pixels([text(90, 0, inside=True)], 200, 300)

@@ -91,7 +91,7 @@ def _two_animals(root: Path) -> dict[str, pydicom.Dataset]:
         "c.dcm": ("Juniper^Ashgrove", "AG-12"),
         "d.dcm": ("", ""),
     }
-    written = {}
+    written: dict[str, pydicom.Dataset] = {}
     for number, (file, (name, case)) in enumerate(whose.items(), 1):
         data = pydicom.dcmread(str(get_testdata_file("examples_rgb_color.dcm")))
         data.PatientName, data.PatientID = name, case

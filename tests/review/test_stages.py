@@ -101,7 +101,7 @@ def test_whose_clip_it_is_touches_the_view_only(opened: tuple[Item, Clip], field
     _, clip = opened
     house = load_house()
     bare = replace(clip, identity=Identity(), tags=replace(clip.tags, series_text="RPLA 4CH"))
-    named = replace(bare, identity=replace(Identity(), **{field: "RPLA 4ch"}))
+    named = replace(bare, identity=Identity(**{field: "RPLA 4ch"}))  # type: ignore[arg-type]
 
     assert read_named_view(bare, (), None, house).view != read_named_view(named, (), None, house).view
     assert changed(stage_keys(bare, DOG, None, house), stage_keys(named, DOG, None, house)) == {"view"}
