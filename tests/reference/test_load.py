@@ -12,7 +12,7 @@ from fanlight.reference.breeds import match_breed
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.diseases import match_disease
 from fanlight.reference.load import HouseFileError, load_house
-from fanlight.reference.plans import choose_plan, read_plans
+from fanlight.reference.plans import choose_plan
 from fanlight.reference.valves import read_valves
 from fanlight.reference.views import match_view_text
 from fanlight.study import House, Patient, Request, Species, Valve

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fanlight.reference.plans import UnknownPlanError, choose_plan, match_question, read_hand_order, read_plans
+from fanlight.reference.plans import UnknownPlanError, choose_plan, match_question, read_plans
 from fanlight.study import Breathing, House, Patient, Request, Rung, Species, Valve
 
 DOG, CAT = Patient(species=Species.DOG), Patient(species=Species.CAT)
@@ -104,11 +104,3 @@ def test_a_question_is_found_in_words(house: House) -> None:
     assert match_question(house, "murmur") == "murmur"
     assert match_question(house, "collapsed once: syncope?") == "collapse"
     assert match_question(house, "") == ""
-
-
-def test_hands_come_before_the_console_and_colour_last(house: House) -> None:
-    """House default: contact point, rotate, tilt, rock, pressure, then the console, then colour."""
-    order = read_hand_order(house)
-
-    assert order.index("rotate") < order.index("tilt") < order.index("rock") < order.index("pressure")
-    assert order[-2:] == ("console", "colour")

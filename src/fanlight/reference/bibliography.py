@@ -41,14 +41,3 @@ def read_bibliography(house: House) -> dict[str, Work]:
         except TypeError as error:
             raise ValueError(f"bibliography.toml, row {key}: {error}") from error
     return works
-
-
-def print_sources(house: House, keys: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the printed entries of these keys, each once, in the order given; KeyError names a key that is missing."""
-    works = read_bibliography(house)
-    lines: list[str] = []
-    for key in dict.fromkeys(keys):
-        if key not in works:
-            raise KeyError(f"the bibliography has no work {key!r}")
-        lines.append(works[key].words())
-    return tuple(lines)

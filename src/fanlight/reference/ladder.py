@@ -15,13 +15,7 @@ class LadderRule:
     title: str
     says: str
     note: str
-    judged_from: str
     basis: Basis
-
-    @property
-    def needs_views_only(self) -> bool:
-        """Whether views and modes are enough to judge it."""
-        return self.judged_from == "views and modes"
 
 
 def read_ladder(house: House) -> dict[str, LadderRule]:

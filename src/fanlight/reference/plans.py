@@ -198,8 +198,3 @@ def choose_plan(house: House, patient: Patient, request: Request, override: str 
         gaps.append(f"training level {given!r} not in the table" if given else "training level not stated")
     why = ", ".join(gaps) or "no rule fits question, species and level"
     return plans[table["settings"]["default"]], f"{why}: the shortest plan is taken"
-
-
-def read_hand_order(house: House) -> tuple[str, ...]:
-    """Return in which order the hands try things before the console and colour: a teaching note, never a verdict."""
-    return tuple(house.table("plans")["hands"]["order"])

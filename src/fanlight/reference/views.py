@@ -31,10 +31,6 @@ class View:
     source: str
     basis: Basis
 
-    def rungs_of(self, valve: Valve) -> tuple[Rung, ...]:
-        """Return the rungs of a valve's ladder that this view can carry."""
-        return dict(self.serves).get(valve, ())
-
     def valves_at(self, rung: Rung) -> tuple[Valve, ...]:
         """Return the valves whose rung this view can carry."""
         return tuple(valve for valve, rungs in self.serves if rung in rungs)

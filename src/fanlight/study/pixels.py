@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 GreyArray = NDArray[np.uint8]
-ColourArray = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
