@@ -8,6 +8,7 @@ from datetime import datetime
 from fanlight.report import words
 from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
+from fanlight.report.colour_settings import colour_facts
 from fanlight.report.document import (
     Beside,
     Block,
@@ -28,6 +29,7 @@ from fanlight.study import (
     ClipReading,
     Criterion,
     Finding,
+    House,
     PhysicalUnit,
     Purpose,
     StudyReview,
@@ -43,6 +45,7 @@ def build_study_sheet(
     titles: dict[str, str],
     citations: Mapping[str, str],
     frames: FrameSource,
+    house: House,
     written_at: datetime,
 ) -> Document:
     """Return the sheet as a document.
@@ -59,6 +62,8 @@ def build_study_sheet(
         Printed form of each source by its key.
     frames : FrameSource
         Where pictures come from.
+    house : House
+        Table "valves", for what the group sets for colour.
     written_at : datetime
         Printed on the page.
     """
@@ -70,7 +75,7 @@ def build_study_sheet(
         *_study_findings(review, criteria),
     ]
     for reading in review.readings:
-        blocks += _clip(reading, criteria, titles, frames)
+        blocks += _clip(reading, criteria, titles, frames, house)
     blocks += _not_used(review)
     blocks += _provenance(review, criteria, citations)
     animal = review.study.identity.animal_name
@@ -170,7 +175,7 @@ def _with_others(names: list[str], reason: str) -> str:
 
 
 def _clip(
-    reading: ClipReading, criteria: Mapping[str, Criterion], titles: dict[str, str], frames: FrameSource
+    reading: ClipReading, criteria: Mapping[str, Criterion], titles: dict[str, str], frames: FrameSource, house: House
 ) -> list[Block]:
     clip = reading.clip
     kind = "still" if clip.is_still else f"{reading.frames_read} frames"
@@ -180,7 +185,9 @@ def _clip(
     caption = f"Clip {clip.number}, frame {reading.key_frame + 1}."
     shown = tuple(piece for item in reading.findings if item.verdict is Verdict.MISSED for piece in item.evidence)
     figure: Figure | None = figure_of(frames, clip.key, reading.key_frame, reading.layout, shown, caption, 0.34)
-    blocks.append(Beside(figure=figure, facts=Facts(pairs=_clip_facts(reading), columns=1)))
+    blocks.append(
+        Beside(figure=figure, facts=Facts(pairs=(*_clip_facts(reading), *colour_facts(reading, house)), columns=1))
+    )
     judged = tuple(item for item in reading.findings if not criteria[item.criterion].study_level)
     if judged:
         blocks.append(_findings_grid(judged, criteria, said=reading.layout.scale_reason))

@@ -88,7 +88,7 @@ def write_review(
     citations = {key: work.words() for key, work in read_bibliography(house).items()}
     letter, letter_pdf = fit_letter(build_letter(review, frames, written_at))
     summary = build_summary(review, citations, written_at)
-    sheet = build_study_sheet(review, criteria, dict(titles), citations, frames, written_at)
+    sheet = build_study_sheet(review, criteria, dict(titles), citations, frames, house, written_at)
     written: list[Path] = []
 
     def write(name: str, data: bytes) -> None:
