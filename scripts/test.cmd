@@ -5,5 +5,5 @@ setlocal
 cd /d "%~dp0.."
 set PYTHON=python
 where py >nul 2>nul && set PYTHON=py -3
-%PYTHON% scripts\bootstrap.py test --system-packages -- -m pytest %*
+%PYTHON% scripts\bootstrap.py test --system-packages -- -m pytest -n 2 --dist loadfile %*
 exit /b %ERRORLEVEL%
