@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import io
-import logging
 import shutil
 import struct
 import tempfile
@@ -144,7 +142,7 @@ def deidentify_clip(
     The frames pass through memory a few at a time. A clip that breaks off is copied up to there, and the report
     says so. A picture or video that is not DICOM becomes a Secondary Capture object.
     """
-    with _silent():
+    with lenient():  # values that break the standard are not kept
         source = data if data is not None else _facts_of(clip)
         tags = clean_tags(source, keep, key, animal)
         original = str(source.get("SOPInstanceUID", "") or "") or clip.key
@@ -173,19 +171,6 @@ def deidentify_clip(
         frames=written.frames,
         notes=tuple(notes),
     )
-
-
-@contextlib.contextmanager
-def _silent() -> Iterator[None]:
-    """Values that break the standard are not kept; a warning or a line in a log would only repeat them."""
-    log = logging.getLogger("pydicom")
-    was = log.disabled
-    log.disabled = True
-    try:
-        with lenient():
-            yield
-    finally:
-        log.disabled = was
 
 
 def _claims_clean(plan: PixelPlan) -> bool:

@@ -40,6 +40,7 @@ for _name in ("pydicom", "openjpeg", "PIL"):
     _logger.addHandler(logging.NullHandler())
     _logger.propagate = False
 
+_PYDICOM_LOG = logging.getLogger("pydicom")
 _PIXEL_TAGS = frozenset({0x7FE00010, 0x7FE00008, 0x7FE00009})  # Pixel Data, Float Pixel Data, Double Float Pixel Data
 _UNDEFINED = 0xFFFFFFFF  # PS3.5 7.1.1
 _INFLATE_BYTES = 1024 * 1024
@@ -74,10 +75,19 @@ def _stop_at_pixels(tag: Any, _vr: str | None, _length: int) -> bool:
 
 @contextlib.contextmanager
 def lenient() -> Iterator[None]:
-    """Read what is there, even if a value breaks the standard's rules; warnings would only repeat identity."""
-    with warnings.catch_warnings(), config.disable_value_validation():
-        warnings.simplefilter("ignore")
-        yield
+    """Read or write what is there, even if a value breaks the standard's rules.
+
+    A warning or a line in a log would only repeat the value, and with it somebody's name: both are silent inside.
+    Errors are raised as ever. The places in which this can be used may lie within one another.
+    """
+    was = _PYDICOM_LOG.disabled
+    _PYDICOM_LOG.disabled = True
+    try:
+        with warnings.catch_warnings(), config.disable_value_validation():
+            warnings.simplefilter("ignore")
+            yield
+    finally:
+        _PYDICOM_LOG.disabled = was
 
 
 class _BoundedReader(io.BufferedReader):
