@@ -138,6 +138,22 @@ def test_what_has_not_changed_is_not_read_again(reader, monkeypatch):
     assert {(q.value, q.unit) for item in found for q in item.quantities} == {(15.0, "cm"), (91.0, "bpm")}
 
 
+def test_a_reading_does_not_hang_on_what_was_read_before():
+    """Nearly the same screen first: the review's reader says what a new one says, and reads no same text twice."""
+    rng = np.random.default_rng(47)
+    first = overlay_of(screen(("Depth 15 cm", 40, 20), ("75 bpm", 580, 700)))
+    noise = rng.integers(-7, 8, first.shape)
+    second = np.clip(first.astype(int) + noise, 0, 255).astype(np.uint8)
+    house = load_house()
+    used, new = ScreenReader(house, same_pixels_only=True), ScreenReader(house, same_pixels_only=True)
+
+    before = used.read(first, PICTURE)
+
+    assert used.read(second, PICTURE) == new.read(second, PICTURE)
+    assert used.read(second, PICTURE) != before  # the noise does change the reading
+    assert used.read(first, PICTURE) == before
+
+
 def test_a_name_in_a_few_frames_is_found(reader):
     """For a teaching copy each frame counts, not only the first chunk and not only what stands still."""
     frames = screen(("Depth 15 cm", 40, 20), n=12)

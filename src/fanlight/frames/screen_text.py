@@ -30,7 +30,7 @@ __all__ = [
     "settle_identity",
 ]
 
-VERSION: Final = 1
+VERSION: Final = 2
 _T = TypeVar("_T", bound=np.generic)
 
 # Engineering judgement: below this the reading is as likely wrong as right, and a wrong "technical" costs privacy.
@@ -63,6 +63,9 @@ class ScreenReader:
     ----------
     house : House
         Its table "screen_words" says what is technical.
+    same_pixels_only : bool
+        Remember a text only where box and pixels are the very same, so that a reading never hangs on what was read
+        before; otherwise codec noise is passed over, as for the frames of one clip.
 
     Raises
     ------
@@ -70,7 +73,8 @@ class ScreenReader:
         If the packages or their models are not installed. Nothing is ever fetched.
     """
 
-    def __init__(self, house: House) -> None:
+    def __init__(self, house: House, *, same_pixels_only: bool = False) -> None:
+        self._same_pixels_only = same_pixels_only
         self._words = ScreenWords.of(house)
         self._network = TextNetwork()
         self._remembered: deque[_Reading] = deque(maxlen=_REMEMBERED)
@@ -99,15 +103,21 @@ class ScreenReader:
         rows, cols = colour.shape[:2]
         on_picture = picture_mask(picture, rows, cols)
         read: list[tuple[Box, str, float]] = []
+        unread: list[tuple[Box, str, float]] = []
         to_read = _MOST_READ
         for box, is_sure in self._boxes(colour):
             reading = self._known(box, colour)
-            if reading is None:
+            if reading is None or self._same_pixels_only:  # else what is left unread hangs on what came before
                 to_read -= 1
-                reading = (box, *self._network.read(_cut(colour, box))) if to_read >= 0 else (box, "", 0.0)
+            if to_read < 0 and (reading is None or self._same_pixels_only):
+                reading = (box, "", 0.0)
+                unread.append(reading)
+            elif reading is None:
+                reading = (box, *self._network.read(_cut(colour, box)))
             if is_sure or reading[2] >= _SURE_ENOUGH:
                 read.append(reading)
-        self._remembered.append(_Reading(colour, tuple(read)))
+        remembered = [item for item in read if not (self._same_pixels_only and item in unread)]
+        self._remembered.append(_Reading(colour, tuple(remembered)))
         texts = []
         for box, words, confidence in read:
             inside = float(_cut(on_picture, box).mean()) >= _INSIDE_SHARE and not is_date_or_number(words)
@@ -151,6 +161,11 @@ class ScreenReader:
             if reading.overlay.shape != colour.shape:
                 continue
             for old, words, confidence in reading.texts:
+                if self._same_pixels_only:
+                    # The network reads a cut by itself: the same cut gives the same words, so memory changes nothing.
+                    if old == box and np.array_equal(_cut(reading.overlay, box), _cut(colour, box)):
+                        return old, words, confidence
+                    continue
                 joint = old.overlap_px(box)
                 if joint < _SAME_PLACE * (old.area_px + box.area_px - joint):
                     continue

@@ -109,7 +109,8 @@ class _Readers:
     def read(self, pixels: NDArray[np.uint8], picture: Picture | None, house: House) -> tuple[ScreenText, ...]:
         key = house.fingerprint(LAYOUT_TABLES)
         if key not in self._by_house:
-            self._by_house = {key: ScreenReader(house)}
+            # What a clip says must not hang on which clips this process happened to read before it.
+            self._by_house = {key: ScreenReader(house, same_pixels_only=True)}
         return self._by_house[key].read(overlay_of(pixels), picture)
 
 
