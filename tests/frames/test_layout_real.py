@@ -115,7 +115,30 @@ def test_regions_are_believed_as_a_human_would(read, name):
     assert [item.trusted for item in layout.regions] == wanted
 
 
-@pytest.mark.parametrize("name", _known("mm_per_px_range"))
+def _believed(name):
+    """Whether a human believed a region's scale (expected.toml: "yes", "scale_only")."""
+    return any(item["fits"] in ("yes", "scale_only") for item in EXPECTED[name].get("regions", []))
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if _believed(name)])
+def test_a_scale_that_a_human_believed_is_there_and_right(read, name):
+    """Five of the ten files; "not known" is no answer here."""
+    entry, _, layout, _ = read(name)
+
+    low, high = entry["mm_per_px_range"]
+    assert layout.scale is not None
+    assert low * 0.985 <= layout.scale.mm_per_row_px <= high * 1.015
+
+
+def test_five_files_hold_a_region_whose_scale_a_human_believed():
+    """The number in expected.toml, so that the test above cannot run empty."""
+    assert sum(_believed(name) for name in NAMES) == 5
+    assert all("mm_per_px_range" in EXPECTED[name] for name in NAMES if _believed(name))
+
+
+@pytest.mark.parametrize(
+    "name", [name for name in NAMES if "mm_per_px_range" in EXPECTED[name] and not _believed(name)]
+)
 def test_scale_is_right_or_absent(read, name):
     """No scale is better than a wrong one: the trap of the halved frame has no second witness."""
     entry, _, layout, _ = read(name)
@@ -124,8 +147,6 @@ def test_scale_is_right_or_absent(read, name):
     if layout.scale is not None:
         assert low * 0.985 <= layout.scale.mm_per_row_px <= high * 1.015
     else:
-        # Refused only where no region of the file is believed, and with a reason.
-        assert not any(item.trusted and item.region.spatial_format == 1 for item in layout.regions)
         assert layout.scale_reason
 
 
@@ -153,6 +174,19 @@ def test_mode_is_what_a_human_said_or_left_open(read, name):
 
     allowed = {entry["mode"], *entry.get("mode_also", []), *entry.get("mode_alternatives", [])}
     assert mode.mode is None or mode.mode in {Mode(word) for word in allowed}
+
+
+# Seen with version 1 of the mode reader: one of the ten files is left open, "ExplVR_BigEnd.dcm". A bound on what
+# may be left open, not a wish: more open files are a step back.
+OPEN_AT_MOST = 1
+
+
+def test_few_modes_are_left_open(read):
+    """ "Not sure" for every file would pass the test above and help nobody."""
+    left_open = [name for name in NAMES if read(name)[3].mode is None]
+
+    assert len(NAMES) == 10
+    assert len(left_open) <= OPEN_AT_MOST, left_open
 
 
 @pytest.mark.parametrize("name", [_marked(name, "air") for name in NAMES if EXPECTED[name]["no_contact"]])

@@ -26,7 +26,7 @@ SECRET = "Zebedee Quillfeather"
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A study folder: a clip that names an animal, a still, and three files that cannot be used."""
+    """A study folder: a clip that names an animal, a still, one cut half-way, and three files that cannot be used."""
     root = tmp_path_factory.mktemp("study")
     data = pydicom.dcmread(REAL_CLIP)
     data.PatientName = SECRET
@@ -34,7 +34,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     data.InstitutionName = "Quillfeather House"
     data.save_as(root / "clip.dcm")
     shutil.copy(str(get_testdata_file("examples_rgb_color.dcm")), root / "still.dcm")
-    (root / "cut.dcm").write_bytes(REAL_CLIP.read_bytes()[:40_000])
+    whole = REAL_CLIP.read_bytes()  # 36 kB of header, then 30 frames of 6 kB
+    (root / "half.dcm").write_bytes(whole[:112_000])
+    (root / "cut.dcm").write_bytes(whole[:40_000])
     shutil.copy(str(get_testdata_file("CT_small.dcm")), root / "other.dcm")
     (root / "notes.txt").write_text("Dear all, the scan is attached.")
     return root
@@ -78,13 +80,28 @@ def test_broken_files_are_named_with_a_remedy_and_the_rest_is_read(
 
 
 def test_a_clip_that_breaks_off_is_used_up_to_there(reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+    """The bytes hold twelve whole frames of thirty; the refusal names the thirteenth, counted from 1."""
     _, review, _ = reviewed
-    names = {item.clip.name: item for item in review.readings}
+    readings = {item.clip.name: item for item in review.readings}
     refused = {item.name: item for item in review.refused}
 
-    assert "cut.dcm" in refused
-    if "cut.dcm" in names:
-        assert 0 < names["cut.dcm"].frames_read < names["clip.dcm"].frames_read
+    assert readings["clip.dcm"].frames_read == 30
+    assert readings["half.dcm"].frames_read == 12
+    assert readings["half.dcm"].damage == refused["half.dcm"]
+    assert refused["half.dcm"].place == "frame 13"
+    assert "12 frames before it are used" in refused["half.dcm"].remedy
+    assert readings["half.dcm"].findings
+
+
+def test_a_clip_that_breaks_off_in_its_first_frame_is_refused(
+    reviewed: tuple[list[Event], StudyReview, Path],
+) -> None:
+    _, review, _ = reviewed
+    refused = {item.name: item for item in review.refused}
+
+    assert "cut.dcm" not in {item.clip.name for item in review.readings}
+    assert refused["cut.dcm"].expected == "at least one frame that can be decoded"
+    assert "frame 1 " in refused["cut.dcm"].found
 
 
 def test_a_second_run_reads_no_clip_again(folder: Path, reviewed: tuple[list[Event], StudyReview, Path]) -> None:
