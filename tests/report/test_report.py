@@ -12,6 +12,7 @@ import jsonschema
 import numpy as np
 import pytest
 
+from fanlight.reference.load import load_house
 from fanlight.report import words
 from fanlight.report.annotate import draw_evidence, picture_box
 from fanlight.report.band import draw_band
@@ -124,12 +125,21 @@ def test_every_clip_stands_in_the_letter_exactly_once() -> None:
 def test_summary_marks_what_cannot_be_signed_and_cautions() -> None:
     review = sample_review()
     review = replace(review, study=replace(review.study, mismatches=("weight: 12.4 kg and 21 kg",)))
-    html = unescape(render_html(build_summary(review, {}, WHEN)))
+    html = unescape(render_html(build_summary(review, {}, load_house(), WHEN)))
 
     assert "Cannot be signed" in html
     assert "contact a veterinarian now" in html
     assert "inside the reference interval 2.66 to 3.88 cm" in html
     assert "a staging limit speaks only where the disease is diagnosed" in html
+
+
+def test_a_diagnosis_that_the_tables_do_not_know_is_told() -> None:
+    review = sample_review()
+    request = replace(review.study.request, named_diseases=("MMVD", "tired heart"))
+    review = replace(review, study=replace(review.study, request=request))
+    html = unescape(render_html(build_summary(review, {}, load_house(), WHEN)))
+
+    assert "Not known to the tables:</strong> tired heart." in html
 
 
 def test_json_keeps_its_schema() -> None:

@@ -5,16 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
+from fanlight.reference.diseases import unmatched_diseases
 from fanlight.report import words
 from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Heading, Items, Paragraph, Voice
 from fanlight.report.interval import draw_interval
-from fanlight.study import Breathing, ClipVerdict, IntervalReading, Measurement, Purpose, ReferenceKind, StudyReview
+from fanlight.study import (
+    Breathing,
+    ClipVerdict,
+    House,
+    IntervalReading,
+    Measurement,
+    Purpose,
+    ReferenceKind,
+    StudyReview,
+)
 
 _URGENT = "The practice marked this study as urgent."
 _DISTRESSED = "The request sheet says that the animal is distressed: its care comes before this report."
 
 
-def build_summary(review: StudyReview, citations: Mapping[str, str], written_at: datetime) -> Document:
+def build_summary(review: StudyReview, citations: Mapping[str, str], house: House, written_at: datetime) -> Document:
     """Return the summary as a document.
 
     Parameters
@@ -23,6 +33,8 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], written_at:
         The engine's draft.
     citations : mapping of str to str
         Printed form of each source by its key.
+    house : House
+        Table "diseases", to say which named diagnoses it does not know.
     written_at : datetime
         Printed on the page.
     """
@@ -42,6 +54,14 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], written_at:
         )
     blocks.append(Facts(pairs=animal_facts(review)))
     blocks += request_blocks(review)
+    if unknown := unmatched_diseases(house, study.request):
+        blocks.append(
+            Paragraph(
+                lead="Not known to the tables:",
+                text=f"{', '.join(unknown)}. Limits that rest on a diagnosis stay silent for it.",
+                voice=Voice.ENGINE,
+            )
+        )
     blocks += measurement_blocks(review, citations)
     blocks += _pictures(review)
     blocks.append(Heading(text="What this summary does not say"))

@@ -87,7 +87,7 @@ def write_review(
     titles: Mapping[str, str] = {key: view.title for key, view in read_views(house).items()}
     citations = {key: work.words() for key, work in read_bibliography(house).items()}
     letter, letter_pdf = fit_letter(build_letter(review, frames, written_at))
-    summary = build_summary(review, citations, written_at)
+    summary = build_summary(review, citations, house, written_at)
     sheet = build_study_sheet(review, criteria, dict(titles), citations, frames, house, written_at)
     written: list[Path] = []
 
