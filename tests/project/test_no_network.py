@@ -16,6 +16,8 @@ ROOT = Path(__file__).resolve().parents[2]
 OUTSIDE_V4, OUTSIDE_V6 = "192.0.2.1", "2001:db8::1"
 # RFC 6761: this name can never exist.
 OUTSIDE_NAME = "host.invalid"
+# A process that tests start (pytest-xdist starts some) has the net from its site folder, under another module name.
+REFUSED = BaseException
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.8.9.10", "::1", "localhost", "", None, b"localhost"])
@@ -29,18 +31,18 @@ def test_everything_else_leaves(host: object) -> None:
 
 
 def test_a_connection_outward_is_refused_in_this_process() -> None:
-    with socket.socket() as one, pytest.raises(no_network.NetworkRefused, match=OUTSIDE_V4):
+    with socket.socket() as one, pytest.raises(REFUSED, match=f"{OUTSIDE_V4}.*nothing may leave"):
         one.connect((OUTSIDE_V4, 80))
-    with socket.socket() as one, pytest.raises(no_network.NetworkRefused, match=OUTSIDE_V4):
+    with socket.socket() as one, pytest.raises(REFUSED, match=f"{OUTSIDE_V4}.*nothing may leave"):
         one.connect_ex((OUTSIDE_V4, 80))
-    with socket.socket(type=socket.SOCK_DGRAM) as one, pytest.raises(no_network.NetworkRefused, match=OUTSIDE_V4):
+    with socket.socket(type=socket.SOCK_DGRAM) as one, pytest.raises(REFUSED, match=f"{OUTSIDE_V4}.*nothing may leave"):
         one.sendto(b"x", (OUTSIDE_V4, 9))
 
 
 def test_looking_up_a_name_is_refused_in_this_process() -> None:
-    with pytest.raises(no_network.NetworkRefused, match=OUTSIDE_NAME):
+    with pytest.raises(REFUSED, match=f"{OUTSIDE_NAME}.*nothing may leave"):
         socket.getaddrinfo(OUTSIDE_NAME, 80)
-    with pytest.raises(no_network.NetworkRefused, match=OUTSIDE_NAME):
+    with pytest.raises(REFUSED, match=f"{OUTSIDE_NAME}.*nothing may leave"):
         socket.gethostbyname(OUTSIDE_NAME)
 
 
