@@ -188,7 +188,9 @@ def test_nothing_readable_still_ends_with_a_review(tmp_path: Path) -> None:
     json.dumps(to_plain(review))
 
 
-def test_modes_are_known_words(reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+def test_modes_are_what_a_human_saw(reviewed: tuple[list[Event], StudyReview, Path]) -> None:
+    """tests/real/expected.toml: the clip is 2-D, the still power Doppler."""
     _, review, _ = reviewed
+    modes = {item.clip.name: item.mode.mode for item in review.readings}
 
-    assert all(item.mode.mode is None or item.mode.mode in Mode for item in review.readings)
+    assert (modes["clip.dcm"], modes["still.dcm"]) == (Mode.TWO_D, Mode.POWER)

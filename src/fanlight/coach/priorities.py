@@ -7,8 +7,6 @@ from collections.abc import Iterable, Mapping
 
 from fanlight.study import Advice, Breathing, Criterion, Finding, Priority, Side, Verdict
 
-VERSION = 1
-
 
 def withheld_words(breathing: Breathing) -> str:
     """Return why advice that touches the animal is not given."""

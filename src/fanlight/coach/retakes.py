@@ -8,8 +8,6 @@ from dataclasses import dataclass
 
 from fanlight.study import Breathing, Criterion, Mode, StudyReview, Verdict
 
-VERSION = 1
-
 STOP = (
     "Stop: the request sheet says that the animal is distressed. The scan can wait; "
     "call the attending veterinarian and follow local rules."

@@ -7,8 +7,6 @@ from collections.abc import Iterable, Mapping
 
 from fanlight.study import Criterion, Finding, Strength, Verdict
 
-VERSION = 1
-
 
 def find_strengths(
     findings: Iterable[Finding], criteria: Mapping[str, Criterion], share: float, sure_from: float

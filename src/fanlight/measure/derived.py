@@ -13,8 +13,6 @@ from fanlight.reference.formulas.heart_size import (
 from fanlight.reference.units import convert_unit
 from fanlight.study import GivenMeasurement, Patient
 
-VERSION = 1
-
 
 def _one_of_each(given: Iterable[GivenMeasurement]) -> dict[str, GivenMeasurement]:
     """Return the quantities that were given once; of several values nobody said which is meant."""

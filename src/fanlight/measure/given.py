@@ -6,8 +6,6 @@ from fanlight.measure.derived import derive
 from fanlight.reference.intervals import weigh
 from fanlight.study import GivenMeasurement, House, Measurement, Patient, Request, Study
 
-VERSION = 1
-
 
 def _weighed(given: GivenMeasurement, patient: Patient, request: Request, house: House) -> Measurement:
     readings = (

@@ -6,8 +6,6 @@ from collections.abc import Mapping
 
 from fanlight.study import ClipVerdict, Criterion, Finding, Mode, ModeReading, Purpose, Verdict
 
-VERSION = 1
-
 _RANK = {
     ClipVerdict.NOT_ASSESSABLE: -1,
     ClipVerdict.DIAGNOSTIC: 0,
