@@ -17,5 +17,5 @@ class Sampled:
     """
 
     tissue: Array  # uint8, see tissue.Tissue
-    edge_mm: Array  # float32, distance to the border of this tissue, 0 at the border, growing inwards; near borders only
+    edge_mm: Array  # float32, distance to the border of this tissue: 0 at it, growing inwards; right near borders only
     material_mm: tuple[Array, Array, Array]  # float32 each
