@@ -1,0 +1,75 @@
+"""`fanlight review`: draft letter, summary and study sheet."""
+
+from __future__ import annotations
+
+import sys
+from datetime import datetime
+from pathlib import Path
+
+import typer
+
+from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.options import (
+    BreathingOption,
+    HouseFile,
+    Json,
+    Level,
+    MeasurementOption,
+    NoCacheOption,
+    Out,
+    PathArgument,
+    Plan,
+    Question,
+    Quiet,
+    RequestFile,
+    Set,
+    SpeciesOption,
+    Weight,
+    Workers,
+)
+from fanlight.cli.reading import Wanted, check_ready, read_house, run_review
+from fanlight.cli.request_words import read_request, sheet_from_words, short_fields
+from fanlight.cli.screen import OUT, say_refusals
+
+
+def review(
+    path: PathArgument,
+    out: Out = None,
+    house_file: HouseFile = None,
+    request_file: RequestFile = None,
+    plan: Plan = "",
+    question: Question = "",
+    species: SpeciesOption = None,
+    weight_kg: Weight = None,
+    breathing: BreathingOption = None,
+    level: Level = "",
+    settings: Set = None,
+    measurements: MeasurementOption = None,
+    workers: Workers = 0,
+    no_cache: NoCacheOption = False,
+    quiet: Quiet = False,
+    as_json: Json = False,
+) -> None:
+    """Review a study and draft the feedback letter, the clinical summary and the study sheet."""
+    from fanlight.report.write import write_review
+    from fanlight.review.pictures import Pictures
+    from fanlight.review.run import OpenStudy
+
+    house = read_house(house_file)
+    short = short_fields(question, species, weight_kg, breathing, level)
+    request = read_request(request_file, sheet_from_words(settings or [], measurements or [], short))
+    check_ready(house, plan, out)
+    wanted = Wanted(house=house, request=request, plan=plan, workers=workers, no_cache=no_cache, quiet=quiet or as_json)
+    with OpenStudy() as opened:
+        draft = run_review(path, opened, wanted)
+        folder = out or Path.cwd() / f"fanlight-{draft.study.key}"
+        with Pictures(opened, draft) as pictures:
+            written = write_review(draft, house, pictures, folder, datetime.now().astimezone())
+    if as_json:
+        sys.stdout.write((folder / "review.json").read_text("utf-8"))
+    else:
+        for file in written:
+            OUT.print(str(file), markup=False)
+    say_refusals(draft.refused)
+    if draft.refused:
+        raise typer.Exit(ExitCode.SOME_REFUSED)
