@@ -11,11 +11,12 @@ Ink = tuple[int, int, int]  # red, green, blue, 0 to 255
 class Typeface(StrEnum):
     """Letters that need no file: those that Pillow and OpenCV carry inside."""
 
-    PILLOW = "Pillow's built-in letters"
-    STROKES = "OpenCV's single strokes"
-    DOUBLE_STROKES = "OpenCV's double strokes"
-    SANS = "OpenCV's built-in letters without serifs"
-    SLANTED = "OpenCV's built-in slanted letters"
+    ROUND = "Pillow's built-in letters"
+    PIXELS = "Pillow's built-in letters of whole pixels"  # one height only
+    PLAIN = "OpenCV's built-in letters"
+    HEAVY = "OpenCV's built-in letters, bold"
+    SLANTED = "OpenCV's built-in letters, slanted"
+    NARROW = "OpenCV's built-in letters for all scripts"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +51,7 @@ class TextBlock:
     align: Align = Align.LEFT
     step_px: int = 0  # from line to line
     across_px: int = 0  # from line to line of words beside each other; 0: one below the other
+    width_px: int = 0  # longer lines go on in the next; 0: as long as they are
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +168,7 @@ class EcgStyle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MModeStyle:
-    """Guide picture with its cursor, strip with its marks of time and depth."""
+    """Guide picture with its cursor, strip with its marks of time and depth; the trace keeps step with the strip."""
 
     guide: PictureArea
     strip: PictureArea
@@ -176,7 +178,6 @@ class MModeStyle:
     time_ticks_below: bool
     tick_ink: Ink
     ruler: RulerStyle  # of the strip
-    ecg: EcgStyle | None = None  # None: the same as beside the 2-D picture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
