@@ -2,8 +2,9 @@
 
 Sources, seen in copies unless said
 -----------------------------------
-- LAMB2013, J Small Anim Pract 54:318, doi 10.1111/jsap.12079: in 5000 healthy dogs a dog of 5 kg beat 10.5/min faster than
-  one of 55 kg; weight explains little of the spread. (FERASIN2010, doi 10.1111/j.1748-5827.2010.00954.x, found no effect.)
+- LAMB2013, J Small Anim Pract 54:318, doi 10.1111/jsap.12079: in 5000 healthy dogs a dog of 5 kg beat 10.5/min faster
+  than one of 55 kg; weight explains little of the spread. FERASIN2010, doi 10.1111/j.1748-5827.2010.00954.x, found no
+  effect of weight.
 - WARE6, Small Animal Internal Medicine, 6th ed., Table 2.4: heart rate, PR, QRS and QT, and the largest normal waves of
   lead II of dog and cat.
 - QT = 152.4 + 0.08 RR (ms) in normal dogs: Thai J Vet Med 44(1), rapid pacing study; slope 0.087 in the formula of Van
@@ -179,7 +180,7 @@ def draw_rhythm(
         first_onset_ms=-float(rng.random()) * 0.98 * rr,
         ectopic_every=every,
         ectopic_first=int(rng.integers(1, every)) if every else 0,
-        coupling_fraction=float(rng.uniform(0.58, 0.72)),  # engineering judgement: after the mitral valve has opened
+        coupling_fraction=_draw_coupling(sum(systole), rr, rng),
         potentiation_fraction=float(rng.uniform(0.06, 0.14)),
         pr_ms=float(rng.uniform(80.0, 115.0) if dog else rng.uniform(60.0, 85.0)),
         p_ms=float(rng.uniform(32.0, 40.0) if dog else rng.uniform(28.0, 35.0)),
@@ -226,6 +227,15 @@ def _draw_systole(species: Species, rate_bpm: float, rng: np.random.Generator) -
     spread = 1.0 + np.asarray((0.07, 0.05, 0.06)) * np.clip(rng.normal(size=3), -1.6, 1.6)
     usual = usual_systole_ms(species, rate_bpm)
     return float(usual[0] * spread[0]), float(usual[1] * spread[1]), float(usual[2] * spread[2])
+
+
+def _draw_coupling(systole_ms: float, rr_ms: float, rng: np.random.Generator) -> float:
+    """Where a premature beat falls: while the ventricle fills early, 0.3 to 0.6 of the rest of the cycle.
+
+    Engineering judgement: earlier ones would find the ventricle empty, later ones would look like sinus beats.
+    """
+    filling = max(rr_ms - systole_ms, 0.0)
+    return float(np.clip((systole_ms + min(rng.uniform(0.3, 0.6) * filling, 130.0)) / rr_ms, 0.5, 0.9))
 
 
 def _usual_qt_ms(species: Species, rr_ms: float) -> float:
