@@ -48,7 +48,7 @@ class EcgPainter:
         points = np.stack([self._style.col0 + self._across, rows], axis=1)
         known = ~np.isnan(rows)
         # The pen's place parts the line: left of it is now, right of it is the sweep before.
-        breaks = np.flatnonzero(np.diff(known.astype(np.int8)) | (np.diff(ages_ms) > 0)) + 1
+        breaks = np.flatnonzero((known[1:] != known[:-1]) | (np.diff(ages_ms) > 0)) + 1
         fixed = np.round(np.nan_to_num(points) * 2**_BITS).astype(np.int32)
         pieces = [
             piece
