@@ -1,0 +1,147 @@
+"""An atrioventricular valve: two leaflets of fixed length that swing on a round annulus.
+
+The leaflets are drawn as chains of two links in the plane from septal to parietal hinge and carried along the other
+axis of the annulus, shrinking towards the commissures as the chord does. In this plane lengths count in radii.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from fanlight.heart.distance import Points, stick
+from fanlight.heart.triple import Triple, add, dot
+
+Array = Any  # an array of the array API standard
+Flat = tuple[float, float]  # (septal to parietal, towards the atrium), in radii
+_MIN_CHORD = 0.18  # near the commissures the leaflets end in the ring
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeafletShape:
+    """Lengths of the two links of a leaflet and their directions, from its hinge; 0 degrees points across the opening."""
+
+    links: Flat
+    shut_deg: Flat
+    open_deg: Flat
+    prolapsed_deg: Flat = (0.0, 0.0)
+    prolapsed_links: Flat = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AvValve:
+    """The valve now, in rest coordinates of the heart."""
+
+    centre: Triple
+    up: Triple  # unit vector towards the atrium
+    across: Triple  # unit vector from septal to parietal hinge
+    along: Triple  # unit vector along the line between the commissures
+    radius_mm: float
+    septal: tuple[Flat, Flat, Flat]  # hinge, bend, tip
+    parietal: tuple[Flat, Flat, Flat]
+    shut: tuple[Flat, Flat, Flat, Flat, Flat]  # the closed line, hinge to hinge: parts atrium and ventricle
+    half_mm: float  # half the thickness of a leaflet
+
+    def at(self, flat: Flat, along: float = 0.0) -> Triple:
+        """Return a point of the leaflet plane, moved `along` radii towards a commissure."""
+        chord = math.sqrt(max(1.0 - along * along, _MIN_CHORD**2))
+        p = add(self.centre, self.across, flat[0] * chord * self.radius_mm)
+        p = add(p, self.up, flat[1] * chord * self.radius_mm)
+        return add(p, self.along, along * self.radius_mm)
+
+
+def chain(shape: LeafletShape, opening: float, prolapse: float) -> tuple[Flat, Flat, Flat]:
+    """Return hinge, bend and tip of a septal leaflet; a parietal one is its mirror image."""
+    point = (-1.0, 0.0)
+    points = [point]
+    shut_share = prolapse * max(1.0 - 4.0 * opening, 0.0)  # a leaflet that opens leaves its prolapse first
+    for i in range(2):
+        shut = shape.shut_deg[i] + shut_share * (shape.prolapsed_deg[i] - shape.shut_deg[i])
+        length = shape.links[i] + shut_share * (shape.prolapsed_links[i] - shape.links[i])
+        angle = math.radians(shut + opening * (shape.open_deg[i] - shut))
+        point = (point[0] + length * math.cos(angle), point[1] + length * math.sin(angle))
+        points.append(point)
+    return points[0], points[1], points[2]
+
+
+def mirrored(points: tuple[Flat, Flat, Flat]) -> tuple[Flat, Flat, Flat]:
+    """Return a leaflet seen from the other side."""
+    return tuple((-u, a) for u, a in points)  # type: ignore[return-value]
+
+
+def make_valve(
+    *,
+    centre: Triple,
+    up: Triple,
+    across: Triple,
+    along: Triple,
+    radius_mm: float,
+    half_mm: float,
+    septal: LeafletShape,
+    parietal: LeafletShape,
+    opening: float,
+    prolapse: float,
+) -> AvValve:
+    """Return the valve at this opening (0 shut, 1 wide open) and prolapse (0 none)."""
+    shut_septal = chain(septal, 0.0, prolapse)
+    shut_parietal = mirrored(chain(parietal, 0.0, prolapse))
+    meet = (
+        0.5 * (shut_septal[2][0] + shut_parietal[2][0]),
+        0.5 * (shut_septal[2][1] + shut_parietal[2][1]),
+    )
+    return AvValve(
+        centre=centre,
+        up=up,
+        across=across,
+        along=along,
+        radius_mm=radius_mm,
+        septal=chain(septal, opening, prolapse),
+        parietal=mirrored(chain(parietal, opening, prolapse)),
+        shut=(shut_septal[0], shut_septal[1], meet, shut_parietal[1], shut_parietal[0]),
+        half_mm=half_mm,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OnValve:
+    """Points in the valve's own plane; across and up in radii of the chord at that place."""
+
+    across: Array
+    up: Array
+    chord_mm: Array
+    ring_mm: Array  # distance outside the cylinder through the annulus
+
+
+def on_valve(valve: AvValve, p: Points, xp: Any) -> OnValve:
+    """Return the points in the valve's plane."""
+    x = _coordinate(p, valve.centre, valve.across)
+    y = _coordinate(p, valve.centre, valve.along)
+    z = _coordinate(p, valve.centre, valve.up)
+    r = valve.radius_mm
+    chord = xp.sqrt(xp.clip(r * r - y * y, (_MIN_CHORD * r) ** 2, r * r))
+    return OnValve(across=x / chord, up=z / chord, chord_mm=chord, ring_mm=xp.sqrt(x * x + y * y) - r)
+
+
+def _coordinate(p: Points, origin: Triple, axis: Triple) -> Array:
+    return p[0] * axis[0] + p[1] * axis[1] + p[2] * axis[2] - dot(origin, axis)
+
+
+def leaflet_distances(valve: AvValve, q: OnValve, xp: Any) -> tuple[Array, Array]:
+    """Return the distances to the septal and the parietal leaflet."""
+    out = []
+    for hinge, bend, tip in (valve.septal, valve.parietal):
+        near = xp.minimum(stick(q.across, q.up, hinge, bend, xp), stick(q.across, q.up, bend, tip, xp))
+        sheet = near * q.chord_mm - valve.half_mm
+        out.append(xp.maximum(sheet, q.ring_mm - valve.half_mm))
+    return out[0], out[1]
+
+
+def above_shut_mm(valve: AvValve, q: OnValve, xp: Any) -> Array:
+    """Return the height of points above the closed leaflets, mm (below 0 on the ventricle's side)."""
+    line: Array | None = None
+    for (u0, a0), (u1, a1) in zip(valve.shut, valve.shut[1:], strict=False):
+        width = max(u1 - u0, 1e-3)
+        step = xp.clip(q.across - u0, 0.0, width) * ((a1 - a0) / width)
+        line = step if line is None else line + step
+    return (q.up - line - valve.shut[0][1]) * q.chord_mm

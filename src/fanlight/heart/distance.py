@@ -1,0 +1,67 @@
+"""Signed distances in mm: below 0 inside, 0 on the border, above 0 outside. Array API throughout.
+
+Ellipsoids use a first-order distance: right at the border, where tissue meets tissue, and monotone away from it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fanlight.heart.triple import Triple, dot, minus
+
+Array = Any  # an array of the array API standard
+Points = tuple[Array, Array, Array]
+
+
+def ellipsoid(p: Points, centre: Triple, radii: Triple, xp: Any) -> Array:
+    """Return the distance to an ellipsoid along the axes."""
+    x = (p[0] - centre[0]) * (1.0 / radii[0])
+    y = (p[1] - centre[1]) * (1.0 / radii[1])
+    z = (p[2] - centre[2]) * (1.0 / radii[2])
+    xx, yy, zz = x * x, y * y, z * z
+    return from_squares(xx, yy, zz, radii, xp)
+
+
+def from_squares(xx: Array, yy: Array, zz: Array, radii: tuple[Any, Any, Any], xp: Any) -> Array:
+    """Return the distance to an ellipsoid from the squared coordinates in units of its radii."""
+    level = xp.sqrt(xx + yy + zz)
+    slope = xp.sqrt(
+        xx * (1.0 / (radii[0] * radii[0])) + yy * (1.0 / (radii[1] * radii[1])) + zz * (1.0 / (radii[2] * radii[2]))
+    )
+    return level * (level - 1.0) / (slope + 1e-6)  # 1e-6: keeps the centre finite, far below any tissue
+
+
+def capsule(p: Points, start: Triple, end: Triple, start_mm: float, end_mm: float, xp: Any) -> Array:
+    """Return the distance to a rod with round ends whose radius goes from `start_mm` to `end_mm`."""
+    along = minus(end, start)
+    size = 1.0 / dot(along, along)
+    x, y, z = p[0] - start[0], p[1] - start[1], p[2] - start[2]
+    share = xp.clip((x * along[0] + y * along[1] + z * along[2]) * size, 0.0, 1.0)
+    x, y, z = x - share * along[0], y - share * along[1], z - share * along[2]
+    return xp.sqrt(x * x + y * y + z * z) - (share * (end_mm - start_mm) + start_mm)
+
+
+def half_space(p: Points, point: Triple, normal: Triple) -> Array:
+    """Return the distance beyond a plane: below 0 on the side that the unit vector `normal` leaves."""
+    return p[0] * normal[0] + p[1] * normal[1] + p[2] * normal[2] - dot(point, normal)
+
+
+def smooth_min(f: Array, g: Array, blend_mm: float, xp: Any) -> Array:
+    """Return the union of two shapes with a fillet (quadratic polynomial; equal to the minimum further apart)."""
+    h = xp.clip(0.5 + (g - f) * (0.5 / blend_mm), 0.0, 1.0)
+    return g + h * (f - g) - blend_mm * h * (1.0 - h)
+
+
+def smooth_max(f: Array, g: Array, blend_mm: float, xp: Any) -> Array:
+    """Return the overlap of two shapes with a rounded rim."""
+    return -smooth_min(-f, -g, blend_mm, xp)
+
+
+def stick(u: Array, a: Array, start: tuple[float, float], end: tuple[float, float], xp: Any) -> Array:
+    """Return the distance (never below 0) to a straight stick in a plane with coordinates u and a."""
+    du, da = end[0] - start[0], end[1] - start[1]
+    size = 1.0 / (du * du + da * da)
+    x, y = u - start[0], a - start[1]
+    share = xp.clip((x * du + y * da) * size, 0.0, 1.0)
+    x, y = x - share * du, y - share * da
+    return xp.sqrt(x * x + y * y)

@@ -1,0 +1,109 @@
+"""Painting aorta and pulmonary arteries with their valves, and the left ventricle's outflow tract."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fanlight.heart.distance import Points, half_space, smooth_min
+from fanlight.heart.layout import Layout
+from fanlight.heart.left_heart import rod_distance, rods_box
+from fanlight.heart.paint import Box, Canvas, box_around
+from fanlight.heart.semilunar_valve import Root, below_cusps_mm, cusp_distance, on_root
+from fanlight.heart.tissue import Tissue
+from fanlight.heart.triple import add, scaled
+
+Array = Any  # an array of the array API standard
+
+
+def _aorta_box(heart: Layout) -> Box:
+    root = heart.aortic
+    far = add(root.centre, root.axis, heart.aortic_end_mm)
+    swing = add(far, heart.aortic_bend[0], 0.5 * heart.aortic_bend[1] * (heart.aortic_end_mm - root.length_mm) ** 2)
+    wide = 0.6 * root.diameter_mm + heart.vessel_wall_mm
+    return box_around((add(root.centre, root.axis, -0.1 * heart.unit_mm), wide), (far, wide), (swing, wide))
+
+
+def _root_box(root: Root) -> Box:
+    wide = 0.6 * root.diameter_mm
+    return box_around((root.centre, wide), (add(root.centre, root.axis, 0.7 * root.length_mm), wide))
+
+
+def paint_aorta(canvas: Canvas, heart: Layout) -> None:
+    """Lay the wall of root and ascending aorta, cut the outflow tract through the base, then fill the lumen."""
+    u, root = heart.unit_mm, heart.aortic
+    window = canvas.window(_aorta_box(heart))
+    tract = canvas.window(rods_box(heart.outflow, more_mm=0.06 * u))
+    if window is not None:
+        xp = window.xp
+        q = on_root(root, window.points, xp, heart.aortic_bend)
+        span = xp.maximum(-0.06 * u - q.height_mm, q.height_mm - heart.aortic_end_mm)
+        window.paint(Tissue.AORTIC_WALL, xp.maximum(q.rho_mm - q.wall_mm - heart.vessel_wall_mm, span))
+    if tract is not None:
+        xp, p = tract.xp, tract.points
+        # Muscle and fibrous tissue around the tract keep it apart from the right heart.
+        sleeve = rod_distance(p, heart.outflow, xp, 0.055 * u)
+        now = tract.tissue()
+        keep = (now != int(Tissue.LV_CAVITY)) & (now != int(Tissue.AORTIC_WALL))
+        below = half_space(p, root.centre, root.axis)
+        tract.paint(Tissue.SEPTUM, xp.maximum(sleeve, below), only=keep & (now != int(Tissue.LA_CAVITY)))
+        tract.paint(Tissue.LV_CAVITY, rod_distance(p, heart.outflow, xp))
+    if window is not None:
+        xp = window.xp
+        span = xp.maximum(-0.02 * u - q.height_mm, q.height_mm - heart.aortic_end_mm)
+        lumen = xp.maximum(q.rho_mm - q.wall_mm, span)
+        window.paint(Tissue.AORTA, lumen)
+        window.relabel(
+            Tissue.LV_CAVITY, (window.tissue() == int(Tissue.AORTA)) & (below_cusps_mm(root, q, xp) > 0.0)
+        )
+
+
+def paint_cusps(canvas: Canvas, root: Root, tissue: Tissue) -> None:
+    """Lay the three cusps of a root."""
+    window = canvas.window(_root_box(root))
+    if window is None:
+        return
+    xp = window.xp
+    q = on_root(root, window.points, xp)
+    window.paint(tissue, cusp_distance(root, q, xp))
+
+
+def _branch_distance(heart: Layout, p: Points, xp: Any, more_mm: float) -> Array:
+    one, two = (rod_distance(p, rod, xp, more_mm) for rod in heart.right_branch)
+    return smooth_min(one, two, 0.05 * heart.unit_mm, xp)
+
+
+def paint_pulmonary_artery(canvas: Canvas, heart: Layout) -> None:
+    """Lay trunk, branches and their wall; the root's sinuses first."""
+    u, rim = heart.unit_mm, heart.vessel_wall_mm
+    root = heart.pulmonic
+    backwards = scaled(root.axis, -1.0)
+    parts = (
+        (Tissue.LEFT_PULMONARY_ARTERY, (heart.left_branch,)),
+        (Tissue.RIGHT_PULMONARY_ARTERY, heart.right_branch),
+        (Tissue.PULMONARY_TRUNK, (heart.trunk,)),
+    )
+    for walls in (True, False):
+        more = rim if walls else 0.0
+        for tissue, rods in parts:
+            window = canvas.window(rods_box(*rods, more_mm=more))
+            if window is None:
+                continue
+            xp, p = window.xp, window.points
+            f = _branch_distance(heart, p, xp, more) if len(rods) == 2 else rod_distance(p, rods[0], xp, more)
+            if tissue is Tissue.PULMONARY_TRUNK:
+                f = xp.maximum(f, half_space(p, root.centre, backwards) - more)
+            window.paint(Tissue.PULMONARY_WALL if walls else tissue, f)
+        wide = 0.6 * root.diameter_mm + more
+        window = canvas.window(box_around((root.centre, wide), (add(root.centre, root.axis, root.length_mm), wide)))
+        if window is not None:
+            xp = window.xp
+            q = on_root(root, window.points, xp)
+            span = xp.maximum(-0.01 * u - more - q.height_mm, q.height_mm - root.length_mm)
+            f = xp.maximum(q.rho_mm - q.wall_mm - more, span)
+            window.paint(Tissue.PULMONARY_WALL if walls else Tissue.PULMONARY_TRUNK, f)
+            if not walls:
+                window.relabel(
+                    Tissue.RV_OUTFLOW,
+                    (window.tissue() == int(Tissue.PULMONARY_TRUNK)) & (below_cusps_mm(root, q, xp) > 0.0)
+                    & (q.height_mm < 0.2 * root.length_mm) & (q.rho_mm < q.wall_mm),
+                )  # fmt: skip

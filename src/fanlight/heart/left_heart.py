@@ -1,0 +1,174 @@
+"""Painting the left heart: ventricle, papillary muscles, mitral valve, atrium, auricle and pulmonary veins."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fanlight.heart.av_valve import above_shut_mm, leaflet_distances, on_valve
+from fanlight.heart.distance import Points, capsule, ellipsoid, half_space, smooth_min
+from fanlight.heart.layout import Egg, Layout
+from fanlight.heart.left_ventricle import Rod, around_axis, cavity_distance, outer_distance
+from fanlight.heart.paint import Box, Canvas, box_around
+from fanlight.heart.tissue import Tissue
+from fanlight.heart.triple import Triple, add, mix
+
+Array = Any  # an array of the array API standard
+
+
+def rod_distance(p: Points, rod: Rod, xp: Any, more_mm: float = 0.0) -> Array:
+    """Return the distance to a rod, thickened by `more_mm`."""
+    return capsule(p, rod.start, rod.end, rod.start_mm + more_mm, rod.end_mm + more_mm, xp)
+
+
+def rods_box(*rods: Rod, more_mm: float = 0.0) -> Box:
+    """Return the bounds of rods."""
+    balls = [(r.start, r.start_mm + more_mm) for r in rods] + [(r.end, r.end_mm + more_mm) for r in rods]
+    return box_around(*balls)
+
+
+def egg_box(egg: Egg, more_mm: float) -> Box:
+    """Return the bounds of an ellipsoid."""
+    c, r = egg.centre, egg.radii
+    return Box(
+        low=(c[0] - r[0] - more_mm, c[1] - r[1] - more_mm, c[2] - r[2] - more_mm),
+        high=(c[0] + r[0] + more_mm, c[1] + r[1] + more_mm, c[2] + r[2] + more_mm),
+    )
+
+
+def ventricle_box(heart: Layout) -> Box:
+    """Return the bounds of the left ventricle with its floor."""
+    lv = heart.lv
+    wide = lv.radius_mm + max(lv.free_wall_mm, lv.septum_mm) + 1.0
+    return Box(
+        low=(-lv.apex_mm - lv.apex_wall_mm - 1.0, -wide, -wide), high=(lv.base_mm + lv.cap_mm + 1.0, wide, wide)
+    )
+
+
+def left_wall_distance(heart: Layout, p: Points, xp: Any) -> Array:
+    """Return the distance to everything that belongs to the left ventricle, its fibrous floor included."""
+    lv = heart.lv
+    outer = outer_distance(lv, around_axis(lv, p, xp), xp)
+    return xp.maximum(outer, p[0] - (lv.base_mm + lv.cap_mm))
+
+
+def paint_left_wall(canvas: Canvas, heart: Layout) -> None:
+    """Lay the muscle of the left ventricle: septum where the right ventricle rests on it, free wall elsewhere."""
+    window = canvas.window(ventricle_box(heart))
+    if window is None:
+        return
+    xp, p = window.xp, window.points
+    window.paint(Tissue.LV_FREE_WALL, left_wall_distance(heart, p, xp))
+    beside = ellipsoid(p, heart.rv.centre, heart.rv.radii, xp) < 0.12 * heart.unit_mm
+    window.relabel(Tissue.SEPTUM, beside & (p[2] < 0.0) & (window.tissue() == int(Tissue.LV_FREE_WALL)))
+
+
+def paint_left_cavity(canvas: Canvas, heart: Layout) -> None:
+    """Hollow the left ventricle, and the canal through the mitral ring as far as the closed leaflets."""
+    window = canvas.window(ventricle_box(heart))
+    if window is None:
+        return
+    xp, p, lv = window.xp, window.points, heart.lv
+    f = xp.maximum(cavity_distance(lv, around_axis(lv, p, xp), xp), p[0] - lv.base_mm)
+    canal = _canal(heart, p, xp)
+    f = xp.minimum(f, xp.maximum(canal, p[0] - lv.base_mm - 0.5 * lv.cap_mm))
+    window.paint(Tissue.LV_CAVITY, f)
+
+
+def _canal(heart: Layout, p: Points, xp: Any) -> Array:
+    """Return the distance to the open cylinder through the mitral ring."""
+    q = on_valve(heart.mitral, p, xp)
+    u = heart.unit_mm
+    height = q.up * q.chord_mm
+    return xp.maximum(q.ring_mm, xp.abs(height) - 0.20 * u)
+
+
+def left_atrium_distance(heart: Layout, p: Points, xp: Any) -> Array:
+    """Return the distance to the body of the left atrium, cut at the atrial septum and above the ring."""
+    body = ellipsoid(p, heart.la.centre, heart.la.radii, xp)
+    lv = heart.lv
+    body = xp.maximum(body, lv.base_mm + lv.cap_mm - p[0])
+    return xp.maximum(body, -half_space(p, heart.septum_point, heart.septum_normal) + heart.septum_half_mm)
+
+
+def paint_left_atrium(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
+    """Lay the walls (first pass) or the cavities (second pass) of atrium, auricle and veins."""
+    u, rim = heart.unit_mm, heart.la_wall_mm
+    more = rim if walls else 0.0
+    for rod in heart.veins:
+        window = canvas.window(rods_box(rod, more_mm=more))
+        if window is not None:
+            window.paint(
+                Tissue.LA_WALL if walls else Tissue.PULMONARY_VEIN, rod_distance(window.points, rod, window.xp, more)
+            )
+    window = canvas.window(rods_box(*heart.left_auricle, more_mm=more))
+    if window is not None:
+        xp, p = window.xp, window.points
+        one, two = (rod_distance(p, rod, xp, more) for rod in heart.left_auricle)
+        lobe = smooth_min(one, two, 0.05 * u, xp)
+        base = heart.lv.base_mm + heart.lv.cap_mm
+        window.paint(Tissue.LA_WALL if walls else Tissue.LEFT_AURICLE, xp.maximum(lobe, base - more - p[0]))
+    window = canvas.window(egg_box(heart.la, more))
+    if window is not None:
+        xp, p = window.xp, window.points
+        body = left_atrium_distance(heart, p, xp)
+        window.paint(Tissue.LA_WALL if walls else Tissue.LA_CAVITY, body - more)
+
+
+def paint_mitral_canal(canvas: Canvas, heart: Layout) -> None:
+    """Open the atrium through the ring: blood above the closed leaflets belongs to it."""
+    valve = heart.mitral
+    window = canvas.window(box_around((valve.centre, 1.1 * valve.radius_mm)))
+    if window is None:
+        return
+    xp, p = window.xp, window.points
+    q = on_valve(valve, p, xp)
+    above = above_shut_mm(valve, q, xp)
+    canal = _canal(heart, p, xp)
+    window.paint(Tissue.LA_CAVITY, xp.maximum(canal, -above))
+
+
+def chordae(heart: Layout) -> tuple[tuple[Triple, Triple], ...]:
+    """Return start and end of each mitral chord: each papillary muscle holds both leaflets."""
+    cranial, caudal = heart.papillary
+    valve = heart.mitral
+    out = []
+    for muscle, side in ((cranial, 1.0), (caudal, -1.0)):
+        for leaflet in (valve.septal, valve.parietal):
+            for reach in (0.25, 0.62):
+                share = 0.92 if reach < 0.5 else 0.8
+                spot = (
+                    leaflet[1][0] + share * (leaflet[2][0] - leaflet[1][0]),
+                    leaflet[1][1] + share * (leaflet[2][1] - leaflet[1][1]),
+                )
+                out.append((mix(muscle.start, muscle.end, 1.02), valve.at(spot, side * reach)))
+    return tuple(out)
+
+
+def paint_papillary_muscles(canvas: Canvas, heart: Layout) -> None:
+    """Lay both papillary muscles over the cavity; their feet sink into the wall."""
+    for rod, tissue in zip(heart.papillary, (Tissue.PAPILLARY_CRANIAL, Tissue.PAPILLARY_CAUDAL), strict=True):
+        window = canvas.window(rods_box(rod))
+        if window is not None:
+            blood = window.tissue() == int(Tissue.LV_CAVITY)
+            window.paint(tissue, rod_distance(window.points, rod, window.xp), only=blood)
+
+
+def paint_mitral_valve(canvas: Canvas, heart: Layout) -> None:
+    """Lay chordae, then leaflets."""
+    half = max(0.008 * heart.unit_mm, 0.2)
+    for start, end in chordae(heart):
+        window = canvas.window(box_around((start, half), (end, half)))
+        if window is not None:
+            blood = window.tissue() == int(Tissue.LV_CAVITY)
+            window.paint(
+                Tissue.MITRAL_CHORDAE, capsule(window.points, start, end, half, half, window.xp), only=blood
+            )
+    valve = heart.mitral
+    low = add(valve.centre, valve.up, -0.75 * valve.radius_mm)
+    window = canvas.window(box_around((valve.centre, 1.1 * valve.radius_mm), (low, 1.1 * valve.radius_mm)))
+    if window is None:
+        return
+    xp = window.xp
+    septal, parietal = leaflet_distances(valve, on_valve(valve, window.points, xp), xp)
+    window.paint(Tissue.MITRAL_PARIETAL_LEAFLET, parietal)
+    window.paint(Tissue.MITRAL_SEPTAL_LEAFLET, septal)

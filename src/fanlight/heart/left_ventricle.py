@@ -1,0 +1,215 @@
+"""The left ventricle: cavity, walls, papillary muscles and the outflow tract below the aortic valve."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from fanlight.heart.anatomy import Anatomy
+from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.distance import Points
+from fanlight.heart.heart_frame import BaseMotion
+from fanlight.heart.triple import Triple
+
+Array = Any  # an array of the array API standard
+
+# Shape in the units named; engineering judgement from anatomy pictures unless a source stands beside it.
+_BASE_SHARE = 0.35  # of the length from apex to mitral plane lies above the widest level
+_BASE_RADIUS = 0.88  # of the radius at the mitral plane
+_ANNULUS_SQUEEZE = 0.45  # the fibrous base narrows by this share of what the middle does
+_APEX_WALL = 0.6  # of the free wall: the apex is thin
+_BASE_WALL = 0.5  # of the wall is left at the fibrous base
+_CAP_UNITS = 0.05  # thickness of the fibrous floor around the valves
+_PAPILLARY_DEG = 52.0  # from the line septum to free wall, to either side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftVentricle:
+    """The left ventricle now. Along the long axis in rest coordinates, across it as it is."""
+
+    radius_mm: float
+    apex_mm: float  # depth of the inner apex below the widest level, above 0
+    base_mm: float
+    base_radius_mm: float
+    septum_mm: float
+    free_wall_mm: float
+    apex_wall_mm: float
+    base_wall_share: float
+    septal_share: float  # 1 round, less when the septum is flattened
+    cap_mm: float
+    rest_radius_mm: float
+    rest_septum_mm: float
+    rest_free_wall_mm: float
+    rest_base_radius_mm: float
+
+    @property
+    def septal_surface_mm(self) -> float:
+        """Distance of the right side of the septum from the long axis."""
+        return self.radius_mm * self.septal_share + self.septum_mm
+
+    @property
+    def outer_mm(self) -> float:
+        return self.radius_mm + self.free_wall_mm
+
+    def inner_radius_at(self, a: float) -> float:
+        """Return the radius of the cavity at a level of the long axis."""
+        if a < 0:
+            return self.radius_mm * math.sqrt(max(1.0 - (a / self.apex_mm) ** 2, 0.0))
+        return self.radius_mm + (self.base_radius_mm - self.radius_mm) * (a / self.base_mm) ** 2
+
+    def cavity_volume_ml(self, shortening: float) -> float:
+        """Return the volume of the cavity below the mitral plane, papillary muscles included."""
+        lower = 2.0 / 3.0 * math.pi * self.radius_mm**2 * self.apex_mm
+        r, k = self.radius_mm, self.base_radius_mm - self.radius_mm
+        upper = math.pi * self.base_mm * (r * r + 2.0 * r * k / 3.0 + k * k / 5.0)
+        return (lower + upper) * shortening * (1.0 + self.septal_share) / 2.0 / 1000.0
+
+
+def base_motion(anatomy: Anatomy, state: CycleState) -> BaseMotion:
+    """Return how far the atrioventricular plane has come down."""
+    sizes = anatomy.sizes
+    length = sizes.lv_length_ratio * sizes.lv_diameter_mm
+    base = _BASE_SHARE * length
+    apex = -(length - base) - _APEX_WALL * sizes.free_wall_mm
+    return BaseMotion(
+        apex_mm=apex,
+        base_mm=base,
+        top_mm=base + 1.1 * sizes.unit_mm,
+        descent_mm=sizes.descent_ratio * sizes.unit_mm * state.base_descent,
+    )
+
+
+def left_ventricle(anatomy: Anatomy, state: CycleState) -> LeftVentricle:
+    """Return the left ventricle at this moment; its muscle keeps its volume while it shortens and thickens."""
+    sizes, disease = anatomy.sizes, anatomy.disease
+    rest = sizes.lv_diameter_mm / 2.0
+    length = sizes.lv_length_ratio * sizes.lv_diameter_mm
+    base = _BASE_SHARE * length
+    squeeze = sizes.fs_fraction * state.contraction
+    radius = rest * (1.0 - squeeze)
+    shortening = base_motion(anatomy, state).shortening
+    # Muscle is all but incompressible: area of the ring times its length stays.
+    mean = 0.5 * (sizes.septum_mm + sizes.free_wall_mm)
+    ring = ((rest + mean) ** 2 - rest**2) / shortening
+    grown = (math.sqrt(radius**2 + ring) - radius) / mean
+    # The free wall thickens a little more than the septum, as in the tables (LVWs, IVSs; CORNELL2004).
+    tilt = 0.04 * state.contraction
+    flat = disease.septal_flattening_diastole + state.right_contraction * (
+        disease.septal_flattening_systole - disease.septal_flattening_diastole
+    )
+    base_radius = _BASE_RADIUS * rest
+    return LeftVentricle(
+        radius_mm=radius,
+        apex_mm=(length - base) * (1.0 - 0.05 * state.contraction),
+        base_mm=base,
+        base_radius_mm=base_radius * (1.0 - _ANNULUS_SQUEEZE * squeeze),
+        septum_mm=sizes.septum_mm * grown * (1.0 - tilt),
+        free_wall_mm=sizes.free_wall_mm * grown * (1.0 + tilt),
+        apex_wall_mm=_APEX_WALL * sizes.free_wall_mm + 0.05 * state.contraction * (length - base),
+        base_wall_share=_BASE_WALL,
+        septal_share=1.0 - flat,
+        cap_mm=_CAP_UNITS * sizes.unit_mm,
+        rest_radius_mm=rest,
+        rest_septum_mm=sizes.septum_mm,
+        rest_free_wall_mm=sizes.free_wall_mm,
+        rest_base_radius_mm=base_radius,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AroundAxis:
+    """Points seen from the long axis of the left ventricle."""
+
+    a: Array
+    rho: Array  # distance from the axis, mm, made round where the septum is flattened
+    towards_free: Array  # cosine: 1 towards the free wall, -1 towards the septum
+    stretch: Array | float  # true distance over `rho` distance
+
+
+def around_axis(lv: LeftVentricle, p: Points, xp: Any) -> AroundAxis:
+    """Return the points in coordinates about the long axis."""
+    a, b, c = p
+    if lv.septal_share < 1.0:
+        round_c = xp.where(c < 0.0, c * (1.0 / lv.septal_share), c)
+        rho = xp.sqrt(b * b + round_c * round_c) + 1e-4  # 1e-4 mm: keeps the axis itself finite
+        cosine = round_c / rho
+        share = xp.clip(-cosine, 0.0, 1.0)
+        return AroundAxis(a=a, rho=rho, towards_free=cosine, stretch=1.0 - (1.0 - lv.septal_share) * share * share)
+    rho = xp.sqrt(b * b + c * c) + 1e-4
+    return AroundAxis(a=a, rho=rho, towards_free=c / rho, stretch=1.0)
+
+
+def _profile(
+    q: AroundAxis, radius: Array | float, apex: float, base: float, base_radius: Array | float, xp: Any
+) -> Array:
+    """Return the distance to a body that is half an ellipsoid below and a gentle bowl above, open at the base."""
+    x = q.rho * (1.0 / radius)
+    z = q.a * (1.0 / apex)
+    level = xp.sqrt(x * x + z * z)
+    slope = xp.sqrt(x * x * (1.0 / (radius * radius)) + z * z * (1.0 / (apex * apex)))
+    below = level * (level - 1.0) / (slope + 1e-6)
+    height = q.a * (1.0 / base)
+    lean = (base_radius - radius) * height
+    slant = lean * (2.0 / base)
+    above = (q.rho - radius - lean * height) / xp.sqrt(1.0 + slant * slant)
+    return xp.where(q.a < 0.0, below, above)
+
+
+def cavity_distance(lv: LeftVentricle, q: AroundAxis, xp: Any) -> Array:
+    """Return the distance to the cavity, open towards the valves."""
+    return _profile(q, lv.radius_mm, lv.apex_mm, lv.base_mm, lv.base_radius_mm, xp) * q.stretch
+
+
+def outer_distance(lv: LeftVentricle, q: AroundAxis, xp: Any) -> Array:
+    """Return the distance to the outer surface, open towards the valves."""
+    septum = lv.septum_mm / lv.septal_share
+    wall = 0.5 * (lv.free_wall_mm + septum) + q.towards_free * (0.5 * (lv.free_wall_mm - septum))
+    outer = wall + lv.radius_mm
+    base = wall * lv.base_wall_share + lv.base_radius_mm
+    return _profile(q, outer, lv.apex_mm + lv.apex_wall_mm, lv.base_mm, base, xp) * q.stretch
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rod:
+    """A tapered rod with round ends."""
+
+    start: Triple
+    end: Triple
+    start_mm: float
+    end_mm: float
+
+
+def papillary_muscles(lv: LeftVentricle, unit_mm: float, contraction: float) -> tuple[Rod, Rod]:
+    """Return the cranial and the caudal papillary muscle, from base to tip."""
+    squeeze = lv.radius_mm / lv.rest_radius_mm
+    thicken = 1.0 + 0.12 * contraction  # they shorten and thicken like the wall they spring from
+    rods = []
+    for side in (1.0, -1.0):
+        angle = math.radians(_PAPILLARY_DEG)
+        across, ahead = side * math.sin(angle), math.cos(angle)
+        foot_a, tip_a = -0.56 * lv.apex_mm, -0.02 * unit_mm
+        foot, tip = 0.90 * lv.inner_radius_at(foot_a), 0.60 * lv.rest_radius_mm * squeeze
+        rods.append(
+            Rod(
+                start=(foot_a, foot * across, foot * ahead),
+                end=(tip_a, tip * across, tip * ahead),
+                start_mm=0.150 * unit_mm * thicken * (0.6 + 0.4 * squeeze),
+                end_mm=0.085 * unit_mm * thicken * (0.6 + 0.4 * squeeze),
+            )
+        )
+    return rods[0], rods[1]
+
+
+def rest_radius(lv: LeftVentricle, q: AroundAxis, xp: Any) -> Array:
+    """Return how far from the long axis the muscle at these points lies at rest: the ring keeps its area.
+
+    Depth in the wall keeps its share: inner border to inner border, outer to outer.
+    """
+    septum = lv.septum_mm / lv.septal_share
+    wall = 0.5 * (lv.free_wall_mm + septum) + q.towards_free * (0.5 * (lv.free_wall_mm - septum))
+    rest_wall = 0.5 * (lv.rest_free_wall_mm + lv.rest_septum_mm) + q.towards_free * (
+        0.5 * (lv.rest_free_wall_mm - lv.rest_septum_mm)
+    )
+    inner = lv.radius_mm
+    return lv.rest_radius_mm + (q.rho - inner) * (rest_wall / wall)

@@ -1,0 +1,120 @@
+"""Painting tissues over one another on the points that are asked for, each only where its bounding box lies.
+
+The last coat wins. Beside the label a distance to the nearest border between different matter (blood, muscle, valve,
+fat, …) is kept; two cavities that open into each other have no border, nor have septum and free wall.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fanlight.heart.distance import Points
+from fanlight.heart.tissue import BLOOD, MYOCARDIUM, Tissue
+from fanlight.heart.triple import Triple
+
+Array = Any  # an array of the array API standard
+FAR_MM = 1e3  # no border anywhere near
+_BLOOD, _MUSCLE = 1, 2
+
+
+def _matter(tissue: Tissue) -> int:
+    if tissue in BLOOD:
+        return _BLOOD
+    return _MUSCLE if tissue in MYOCARDIUM else 3 + int(tissue)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """Bounds in rest coordinates of the heart, mm."""
+
+    low: Triple
+    high: Triple
+
+
+def box_around(*balls: tuple[Triple, float]) -> Box:
+    """Return the bounds of balls given as (centre, radius)."""
+    return Box(
+        low=tuple(min(centre[i] - radius for centre, radius in balls) for i in range(3)),  # type: ignore[arg-type]
+        high=tuple(max(centre[i] + radius for centre, radius in balls) for i in range(3)),  # type: ignore[arg-type]
+    )
+
+
+class Canvas:
+    """Labels and border distances that grow coat by coat. Made and used within one call of ``sample_heart``."""
+
+    def __init__(self, points: Points, xp: Any) -> None:
+        self.xp = xp
+        self.points = points  # (row, col) each, rest coordinates
+        rows, cols = points[0].shape
+        self.tissue = xp.zeros((rows, cols), dtype=xp.uint8)
+        self.matter = xp.zeros((rows, cols), dtype=xp.uint8)
+        self.edge = xp.full((rows, cols), FAR_MM, dtype=xp.float32)
+        # Extent of every row and column in each coordinate: a box then picks its rows and columns without a full pass.
+        self._rows = [(xp.min(p, axis=1), xp.max(p, axis=1)) for p in points]
+        self._cols = [(xp.min(p, axis=0), xp.max(p, axis=0)) for p in points]
+
+    def window(self, box: Box) -> Window | None:
+        """Return the rectangle of points that may lie in the box, or None when none does."""
+        spans = []
+        for extents in (self._rows, self._cols):
+            meets = None
+            for (low, high), lowest, highest in zip(extents, box.low, box.high, strict=True):
+                one = (high >= lowest) & (low <= highest)
+                meets = one if meets is None else meets & one
+            (hits,) = self.xp.nonzero(meets)
+            if hits.shape[0] == 0:
+                return None
+            spans.append(slice(int(hits[0]), int(hits[-1]) + 1))
+        return Window(canvas=self, where=(spans[0], spans[1]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """A rectangle of the canvas."""
+
+    canvas: Canvas
+    where: tuple[slice, slice]
+
+    @property
+    def xp(self) -> Any:
+        return self.canvas.xp
+
+    @property
+    def points(self) -> Points:
+        a, b, c = self.canvas.points
+        return a[self.where], b[self.where], c[self.where]
+
+    def tissue(self) -> Array:
+        """Return the labels painted so far."""
+        return self.canvas.tissue[self.where]
+
+    def paint(self, tissue: Tissue, distance: Array, *, only: Array | None = None) -> None:
+        """Lay a coat where `distance` is below 0 (and `only`, if given, is true).
+
+        `distance` must be a signed distance in mm. Where like matter lies beneath, the two are one shape.
+        """
+        xp, where, canvas = self.canvas.xp, self.where, self.canvas
+        kind = _matter(tissue)
+        inside = distance < 0.0
+        if only is not None:
+            inside = inside & only
+        edge, matter = canvas.edge[where], canvas.matter[where]
+        same = matter == kind
+        depth = -distance
+        joined = xp.maximum(edge, depth)
+        new_inside = xp.where(same, joined, depth)
+        apart = xp.where(same, edge, xp.minimum(edge, xp.abs(distance)))
+        canvas.edge[where] = xp.where(inside, new_inside, apart)
+        canvas.tissue[where] = xp.where(inside, _byte(xp, int(tissue), matter), canvas.tissue[where])
+        canvas.matter[where] = xp.where(inside, _byte(xp, kind, matter), matter)
+
+    def relabel(self, tissue: Tissue, where: Array) -> None:
+        """Give points another label of the same matter: borders stay as they are."""
+        now = self.canvas.tissue[self.where]
+        self.canvas.tissue[self.where] = self.xp.where(where, _byte(self.xp, int(tissue), now), now)
+
+
+def _byte(xp: Any, value: int, like: Array) -> Array:
+    """Return a single uint8 on the device of `like`."""
+    return xp.asarray(value, dtype=xp.uint8, device=like.device)
