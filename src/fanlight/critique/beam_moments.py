@@ -12,6 +12,9 @@ from fanlight.critique.tissue import INNER_FROM, INNER_TO, rows_between
 from fanlight.frames.polar import DEFAULT_BEAMS, DEFAULT_DEPTHS, polar_maps
 from fanlight.study import Picture, PictureChunk
 
+FULL_SCALE = 255.0
+# Below this peak the screen holds no echo at all: 3 % of the range, the noise of a lossy codec on black.
+BLACK_LEVEL = 8
 # Spread between the colour channels above which a sample is Doppler colour and not grey. JPEG chroma noise on grey
 # stays below about 10 levels; the darkest colours of a velocity map lie near 40 (engineering judgement).
 COLOUR_SPREAD_LEVELS = 24

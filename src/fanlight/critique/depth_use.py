@@ -6,8 +6,8 @@ import numpy as np
 
 from fanlight.critique.accumulator import ClipContext, Family, judged
 from fanlight.critique.applies import none_assessable, why_not_picture
+from fanlight.critique.beam_moments import BLACK_LEVEL
 from fanlight.critique.beating_map import BeatingMap, quantile_place
-from fanlight.critique.gain import BLACK_LEVEL
 from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
 
 KEY = "depth_use"

@@ -5,16 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
-from fanlight.critique.applies import none_assessable, why_not_picture
-from fanlight.critique.beam_moments import BeamMoments
+from fanlight.critique.accumulator import ClipContext, judged, not_assessable
+from fanlight.critique.applies import none_assessable
+from fanlight.critique.beam_moments import FULL_SCALE, BeamMoments
 from fanlight.critique.dark_beams import beam_levels, find_dark_runs, is_in_runs
+from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.tissue import TissueSplit, split_tissue
-from fanlight.study import ClipTime, Finding, PictureChunk
+from fanlight.study import Finding
 
-FULL_SCALE = 255.0
-# Below this peak the screen holds no echo at all: 3 % of the range, the noise of a lossy codec on black.
-BLACK_LEVEL = 8
 # Grey levels within this of the ceiling count as burnt out; bilinear resampling of a burnt-out patch stays in it.
 CEILING_MARGIN = 3
 # The lowest level at which a grey map may end: 235 is white in video range (ITU-R BT.601), less is a dark picture.
@@ -33,57 +31,41 @@ def _spread_over_width(mean: NDArray[np.float32], tissue: NDArray[np.bool_]) -> 
     return float(np.std(levels, ddof=1) / np.sqrt(len(levels))) if len(levels) > 1 else None
 
 
-class _Gain:
-    def __init__(self, context: ClipContext) -> None:
-        self._context = context
-        self._reason = why_not_picture(context)
-        self._moments = None if self._reason else BeamMoments.of_clip(context)
+def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
+    valid = moments.valid & moments.seen
+    mean = moments.mean
+    shadowed = is_in_runs(find_dark_runs(beam_levels(mean, valid)), mean.shape[1])
+    split = split_tissue(mean, valid, shadowed)
+    tissue = split.tissue & split.inner
+    if np.count_nonzero(tissue) < FEWEST_TISSUE_SAMPLES:
+        return none_assessable(context, FAMILY, "no tissue was found in the picture")
+    spread = _spread_over_width(mean, tissue)
+    gain = judged(
+        context,
+        FAMILY,
+        "overall_gain",
+        split.tissue_level / FULL_SCALE,
+        confidence=0.9,
+        uncertainty=None if spread is None else spread / FULL_SCALE,
+    )
+    tissue_share = float(np.count_nonzero(tissue)) / max(1, int(np.count_nonzero(split.inner)))
+    return gain, _haze(context, split), _saturation(context, moments.inner_histogram, tissue_share)
 
-    def add(self, chunk: PictureChunk) -> None:
-        if self._moments is not None:
-            self._moments.add(chunk)
 
-    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
-        del time
-        moments = self._moments
-        if moments is None:
-            return none_assessable(self._context, FAMILY, self._reason)
-        if reason := why_no_echo(moments):
-            return none_assessable(self._context, FAMILY, reason)
-        valid = moments.valid & moments.seen
-        mean = moments.mean
-        shadowed = is_in_runs(find_dark_runs(beam_levels(mean, valid)), mean.shape[1])
-        split = split_tissue(mean, valid, shadowed)
-        tissue = split.tissue & split.inner
-        if np.count_nonzero(tissue) < FEWEST_TISSUE_SAMPLES:
-            return none_assessable(self._context, FAMILY, "no tissue was found in the picture")
-        spread = _spread_over_width(mean, tissue)
-        gain = judged(
-            self._context,
-            FAMILY,
-            "overall_gain",
-            split.tissue_level / FULL_SCALE,
-            confidence=0.9,
-            uncertainty=None if spread is None else spread / FULL_SCALE,
-        )
-        tissue_share = float(np.count_nonzero(tissue)) / max(1, int(np.count_nonzero(split.inner)))
-        return gain, self._haze(split), self._saturation(moments.inner_histogram, tissue_share)
+def _haze(context: ClipContext, split: TissueSplit) -> Finding:
+    criterion = context.criteria["cavity_haze"]
+    contrast = (split.tissue_level - split.darkest_level) / FULL_SCALE
+    level = split.darkest_level / FULL_SCALE
+    is_black = criterion.band.met_high is not None and level <= criterion.band.met_high
+    if not is_black and contrast < criterion.setting("least_contrast_fraction"):
+        return not_assessable(context, FAMILY, "cavity_haze", "no part of the picture is clearly darker than tissue")
+    return judged(context, FAMILY, "cavity_haze", level, confidence=0.85)
 
-    def _haze(self, split: TissueSplit) -> Finding:
-        criterion = self._context.criteria["cavity_haze"]
-        contrast = (split.tissue_level - split.darkest_level) / FULL_SCALE
-        level = split.darkest_level / FULL_SCALE
-        is_black = criterion.band.met_high is not None and level <= criterion.band.met_high
-        if not is_black and contrast < criterion.setting("least_contrast_fraction"):
-            return not_assessable(
-                self._context, FAMILY, "cavity_haze", "no part of the picture is clearly darker than tissue"
-            )
-        return judged(self._context, FAMILY, "cavity_haze", level, confidence=0.85)
 
-    def _saturation(self, histogram: NDArray[np.int64], tissue_share: float) -> Finding:
-        burnt = int(histogram[burnt_out_from(histogram) :].sum())
-        share = burnt / max(1.0, tissue_share * float(histogram.sum()))
-        return judged(self._context, FAMILY, "saturation", min(1.0, share), confidence=0.9)
+def _saturation(context: ClipContext, histogram: NDArray[np.int64], tissue_share: float) -> Finding:
+    burnt = int(histogram[burnt_out_from(histogram) :].sum())
+    share = burnt / max(1.0, tissue_share * float(histogram.sum()))
+    return judged(context, FAMILY, "saturation", min(1.0, share), confidence=0.9)
 
 
 def burnt_out_from(histogram: NDArray[np.int64]) -> int:
@@ -99,13 +81,4 @@ def burnt_out_from(histogram: NDArray[np.int64]) -> int:
     return (top if piled_up else 255) - CEILING_MARGIN
 
 
-def why_no_echo(moments: BeamMoments) -> str:
-    """Return why nothing can be judged in these frames, or "" when there is echo."""
-    if moments.n_frames == 0:
-        return "no frame could be looked at"
-    if moments.peak < BLACK_LEVEL:
-        return "the picture is black: there is no echo in it"
-    return ""
-
-
-FAMILY = Family(name="gain", version=1, start=_Gain)
+FAMILY = family_over_moments("gain", version=1, judge=_judge)

@@ -8,8 +8,7 @@ from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext, Family, judged
 from fanlight.critique.applies import none_assessable, why_not_picture
-from fanlight.critique.beam_moments import FrameSampler
-from fanlight.critique.gain import BLACK_LEVEL
+from fanlight.critique.beam_moments import BLACK_LEVEL, FrameSampler
 from fanlight.critique.tissue import rows_between
 from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
 

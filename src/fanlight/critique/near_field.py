@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
-from fanlight.critique.applies import none_assessable, why_not_picture
-from fanlight.critique.beam_moments import BeamMoments
+from fanlight.critique.accumulator import ClipContext, judged, not_assessable
+from fanlight.critique.applies import none_assessable
+from fanlight.critique.beam_moments import FULL_SCALE, BeamMoments
 from fanlight.critique.dark_beams import beam_levels, find_dark_runs, is_in_runs
-from fanlight.critique.gain import FULL_SCALE, why_no_echo
+from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.tissue import TissueSplit, rows_between, smooth_beams, split_tissue
-from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
+from fanlight.study import Evidence, Finding, Polyline
 
 # The near zone ends at 10 mm or at this share of the displayed depth, whichever comes first; without a scale at the
 # share. Its first part is left out: there the transmit pulse rings and a phased array paints hardly any pixel.
@@ -32,97 +32,87 @@ FEWEST_FRAMES = 8
 LEAST_SPREAD_LEVELS = 6.0
 
 
-class _NearField:
-    def __init__(self, context: ClipContext) -> None:
-        self._context = context
-        self._reason = why_not_picture(context)
-        self._moments = None if self._reason else BeamMoments.of_clip(context)
-
-    def add(self, chunk: PictureChunk) -> None:
-        if self._moments is not None:
-            self._moments.add(chunk)
-
-    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
-        del time
-        moments = self._moments
-        if moments is None:
-            return none_assessable(self._context, FAMILY, self._reason)
-        if reason := why_no_echo(moments):
-            return none_assessable(self._context, FAMILY, reason)
-        valid = moments.valid & moments.seen
-        mean = moments.mean
-        dark = is_in_runs(find_dark_runs(beam_levels(mean, valid)), mean.shape[1])
-        split = split_tissue(mean, valid, dark)
-        if not split.inner.any():
-            return none_assessable(self._context, FAMILY, "no beam carries echo")
-        usable = valid & ~dark[None, :]
-        return self._brightness(mean, usable, split), self._clutter(moments, usable, split)
-
-    def _near_stop(self) -> float:
-        depth_mm = self._context.layout.depth_mm
-        return NEAR_SHARE if depth_mm is None else min(NEAR_SHARE, max(2 * RINGING_SHARE, NEAR_MM / depth_mm))
-
-    def _band(self, start: float, stop: float, label: str) -> tuple[Evidence, ...]:
-        picture = self._context.layout.picture
-        assert picture is not None
-        across = np.linspace(0, 1, 13)
-        near = [picture.point(start, float(b)) for b in across]
-        far = [picture.point(stop, float(b)) for b in across[::-1]]
-        return (Evidence(shape=Polyline(points=(*near, *far), closed=True), label=label),)
-
-    def _brightness(self, mean: NDArray[np.float32], usable: NDArray[np.bool_], split: TissueSplit) -> Finding:
-        stop = self._near_stop()
-        zone = rows_between(mean.shape[0], RINGING_SHARE, stop)
-        near = mean[zone][usable[zone]]
-        if near.size == 0 or split.tissue_level <= 0:
-            return not_assessable(self._context, FAMILY, "near_field_brightness", "no echo to compare with")
-        level = float(np.median(near))
-        return judged(
-            self._context,
-            FAMILY,
-            "near_field_brightness",
-            (level - split.tissue_level) / FULL_SCALE,
-            confidence=0.8,
-            evidence=self._band(RINGING_SHARE, stop, "near field"),
-        )
-
-    def _clutter(self, moments: BeamMoments, usable: NDArray[np.bool_], split: TissueSplit) -> Finding:
-        key = "near_field_clutter"
-        if moments.n_frames < FEWEST_FRAMES:
-            return not_assessable(self._context, FAMILY, key, f"needs at least {FEWEST_FRAMES} frames of a clip")
-        spread = smooth_beams(moments.spread, usable, 5, 5)
-        # Moving tissue is looked for below the near part and split from fluid there: haze outshines what lies under it.
-        below = usable.copy()
-        below[: rows_between(len(below), 0.0, BEATING_FROM).stop] = False
-        deeper = split_tissue(moments.mean, below)
-        moving_tissue = spread[deeper.tissue & deeper.inner]
-        beating = float(np.percentile(moving_tissue, 75)) if moving_tissue.size else 0.0
-        if beating < LEAST_SPREAD_LEVELS:
-            return not_assessable(self._context, FAMILY, key, "nothing moves in this clip")
-        # Bright as tissue and still: a dark still row (fluid) ends the zone, as does a beating one.
-        criterion = self._context.criteria[key]
-        bright = split.smooth > criterion.setting("haze_level_ratio") * split.tissue_level
-        still = usable & bright & (spread < STILL_RATIO * beating)
-        middle = slice(*(round(share * still.shape[1]) for share in INNER_BEAMS))
-        counted = np.maximum(usable[:, middle].sum(axis=1), 1)
-        still_rows = still[:, middle].sum(axis=1) / counted >= STILL_BEAMS_SHARE
-        ringing = rows_between(len(still_rows), 0.0, RINGING_SHARE).stop
-        moving = np.flatnonzero(~still_rows[ringing:])
-        thickness = (ringing + (int(moving[0]) if len(moving) else len(still_rows) - ringing)) / len(still_rows)
-        if thickness <= ringing / len(still_rows):
-            thickness = 0.0
-        depth_mm = self._context.layout.depth_mm
-        note = "" if depth_mm is None else f"the first {thickness * depth_mm:.0f} mm stand still"
-        return judged(
-            self._context,
-            FAMILY,
-            key,
-            thickness,
-            confidence=0.7,  # a thick chest wall also stands still; only its outline would tell
-            uncertainty=2 / len(still_rows),
-            evidence=self._band(0.0, max(thickness, RINGING_SHARE), "stands still"),
-            note=note,
-        )
+def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
+    valid = moments.valid & moments.seen
+    mean = moments.mean
+    dark = is_in_runs(find_dark_runs(beam_levels(mean, valid)), mean.shape[1])
+    split = split_tissue(mean, valid, dark)
+    if not split.inner.any():
+        return none_assessable(context, FAMILY, "no beam carries echo")
+    usable = valid & ~dark[None, :]
+    return _brightness(context, mean, usable, split), _clutter(context, moments, usable, split)
 
 
-FAMILY = Family(name="near_field", version=1, start=_NearField)
+def _near_stop(context: ClipContext) -> float:
+    depth_mm = context.layout.depth_mm
+    return NEAR_SHARE if depth_mm is None else min(NEAR_SHARE, max(2 * RINGING_SHARE, NEAR_MM / depth_mm))
+
+
+def _band(context: ClipContext, start: float, stop: float, label: str) -> tuple[Evidence, ...]:
+    picture = context.layout.picture
+    assert picture is not None
+    across = np.linspace(0, 1, 13)
+    near = [picture.point(start, float(b)) for b in across]
+    far = [picture.point(stop, float(b)) for b in across[::-1]]
+    return (Evidence(shape=Polyline(points=(*near, *far), closed=True), label=label),)
+
+
+def _brightness(
+    context: ClipContext, mean: NDArray[np.float32], usable: NDArray[np.bool_], split: TissueSplit
+) -> Finding:
+    stop = _near_stop(context)
+    zone = rows_between(mean.shape[0], RINGING_SHARE, stop)
+    near = mean[zone][usable[zone]]
+    if near.size == 0 or split.tissue_level <= 0:
+        return not_assessable(context, FAMILY, "near_field_brightness", "no echo to compare with")
+    level = float(np.median(near))
+    return judged(
+        context,
+        FAMILY,
+        "near_field_brightness",
+        (level - split.tissue_level) / FULL_SCALE,
+        confidence=0.8,
+        evidence=_band(context, RINGING_SHARE, stop, "near field"),
+    )
+
+
+def _clutter(context: ClipContext, moments: BeamMoments, usable: NDArray[np.bool_], split: TissueSplit) -> Finding:
+    key = "near_field_clutter"
+    if moments.n_frames < FEWEST_FRAMES:
+        return not_assessable(context, FAMILY, key, f"needs at least {FEWEST_FRAMES} frames of a clip")
+    spread = smooth_beams(moments.spread, usable, 5, 5)
+    # Moving tissue is looked for below the near part and split from fluid there: haze outshines what lies under it.
+    below = usable.copy()
+    below[: rows_between(len(below), 0.0, BEATING_FROM).stop] = False
+    deeper = split_tissue(moments.mean, below)
+    moving_tissue = spread[deeper.tissue & deeper.inner]
+    beating = float(np.percentile(moving_tissue, 75)) if moving_tissue.size else 0.0
+    if beating < LEAST_SPREAD_LEVELS:
+        return not_assessable(context, FAMILY, key, "nothing moves in this clip")
+    # Bright as tissue and still: a dark still row (fluid) ends the zone, as does a beating one.
+    criterion = context.criteria[key]
+    bright = split.smooth > criterion.setting("haze_level_ratio") * split.tissue_level
+    still = usable & bright & (spread < STILL_RATIO * beating)
+    middle = slice(*(round(share * still.shape[1]) for share in INNER_BEAMS))
+    counted = np.maximum(usable[:, middle].sum(axis=1), 1)
+    still_rows = still[:, middle].sum(axis=1) / counted >= STILL_BEAMS_SHARE
+    ringing = rows_between(len(still_rows), 0.0, RINGING_SHARE).stop
+    moving = np.flatnonzero(~still_rows[ringing:])
+    thickness = (ringing + (int(moving[0]) if len(moving) else len(still_rows) - ringing)) / len(still_rows)
+    if thickness <= ringing / len(still_rows):
+        thickness = 0.0
+    depth_mm = context.layout.depth_mm
+    note = "" if depth_mm is None else f"the first {thickness * depth_mm:.0f} mm stand still"
+    return judged(
+        context,
+        FAMILY,
+        key,
+        thickness,
+        confidence=0.7,  # a thick chest wall also stands still; only its outline would tell
+        uncertainty=2 / len(still_rows),
+        evidence=_band(context, 0.0, max(thickness, RINGING_SHARE), "stands still"),
+        note=note,
+    )
+
+
+FAMILY = family_over_moments("near_field", version=1, judge=_judge)

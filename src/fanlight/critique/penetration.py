@@ -7,13 +7,13 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.critique.accumulator import ClipContext, Family, judged
-from fanlight.critique.applies import none_assessable, why_not_picture
-from fanlight.critique.beam_moments import BeamMoments
+from fanlight.critique.accumulator import ClipContext, judged
+from fanlight.critique.applies import none_assessable
+from fanlight.critique.beam_moments import BLACK_LEVEL, BeamMoments
 from fanlight.critique.dark_beams import beam_levels, find_dark_runs, is_in_runs
-from fanlight.critique.gain import BLACK_LEVEL, why_no_echo
+from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.tissue import rows_between, smooth_beams
-from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
+from fanlight.study import Evidence, Finding, Polyline
 
 # Tissue is followed between these depths: the first quarter holds skin and near-field faults.
 FROM, TO = 0.22, 0.95
@@ -24,55 +24,40 @@ NEAR_TO, FAR_FROM = 0.45, 0.72
 TISSUE_PERCENTILE = 80.0
 
 
-class _Penetration:
-    def __init__(self, context: ClipContext) -> None:
-        self._context = context
-        self._reason = why_not_picture(context)
-        self._moments = None if self._reason else BeamMoments.of_clip(context)
+def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
+    valid = moments.valid & moments.seen
+    dark = is_in_runs(find_dark_runs(beam_levels(moments.mean, valid)), valid.shape[1])
+    depth, level = tissue_by_depth(moments.mean, valid & ~dark[None, :])
+    if len(depth) < N_BANDS // 2:
+        return none_assessable(context, FAMILY, "too little of the depth carries echo")
+    if float(np.max(level)) < 2 * BLACK_LEVEL:
+        return none_assessable(context, FAMILY, "tissue is too dark to tell how it changes with depth")
+    near, far = level[depth < NEAR_TO], level[depth > FAR_FROM]
+    if not len(near) or not len(far):
+        return none_assessable(context, FAMILY, "either the middle or the bottom of the picture was not seen")
+    reference, remaining = float(np.median(near)), float(np.median(far))
+    # Standard error of a median of n bands: 1.25 SD / sqrt(n).
+    error = 1.25 * float(np.hypot(np.std(near) / np.sqrt(len(near)), np.std(far) / np.sqrt(len(far))))
+    return (
+        judged(
+            context,
+            FAMILY,
+            "far_field_loss",
+            1 - remaining / max(reference, 1.0),
+            confidence=0.8,
+            uncertainty=error / max(reference, 1.0),
+            evidence=_evidence(context),
+        ),
+    )
 
-    def add(self, chunk: PictureChunk) -> None:
-        if self._moments is not None:
-            self._moments.add(chunk)
 
-    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
-        del time
-        moments = self._moments
-        if moments is None:
-            return none_assessable(self._context, FAMILY, self._reason)
-        if reason := why_no_echo(moments):
-            return none_assessable(self._context, FAMILY, reason)
-        valid = moments.valid & moments.seen
-        dark = is_in_runs(find_dark_runs(beam_levels(moments.mean, valid)), valid.shape[1])
-        depth, level = tissue_by_depth(moments.mean, valid & ~dark[None, :])
-        if len(depth) < N_BANDS // 2:
-            return none_assessable(self._context, FAMILY, "too little of the depth carries echo")
-        if float(np.max(level)) < 2 * BLACK_LEVEL:
-            return none_assessable(self._context, FAMILY, "tissue is too dark to tell how it changes with depth")
-        near, far = level[depth < NEAR_TO], level[depth > FAR_FROM]
-        if not len(near) or not len(far):
-            return none_assessable(self._context, FAMILY, "either the middle or the bottom of the picture was not seen")
-        reference, remaining = float(np.median(near)), float(np.median(far))
-        # Standard error of a median of n bands: 1.25 SD / sqrt(n).
-        error = 1.25 * float(np.hypot(np.std(near) / np.sqrt(len(near)), np.std(far) / np.sqrt(len(far))))
-        return (
-            judged(
-                self._context,
-                FAMILY,
-                "far_field_loss",
-                1 - remaining / max(reference, 1.0),
-                confidence=0.8,
-                uncertainty=error / max(reference, 1.0),
-                evidence=self._evidence(),
-            ),
-        )
-
-    def _evidence(self) -> tuple[Evidence, ...]:
-        picture = self._context.layout.picture
-        assert picture is not None
-        across = np.linspace(0, 1, 13)
-        top = [picture.point(0.7, float(b)) for b in across]
-        bottom = [picture.point(1.0, float(b)) for b in across[::-1]]
-        return (Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label="far field"),)
+def _evidence(context: ClipContext) -> tuple[Evidence, ...]:
+    picture = context.layout.picture
+    assert picture is not None
+    across = np.linspace(0, 1, 13)
+    top = [picture.point(0.7, float(b)) for b in across]
+    bottom = [picture.point(1.0, float(b)) for b in across[::-1]]
+    return (Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label="far field"),)
 
 
 def tissue_by_depth(
@@ -91,4 +76,4 @@ def tissue_by_depth(
     return np.asarray(depth), np.asarray(level)
 
 
-FAMILY = Family(name="penetration", version=1, start=_Penetration)
+FAMILY = family_over_moments("penetration", version=1, judge=_judge)

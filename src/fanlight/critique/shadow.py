@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.critique.accumulator import ClipContext, Family, judged
-from fanlight.critique.applies import none_assessable, why_not_picture
+from fanlight.critique.accumulator import ClipContext, judged
+from fanlight.critique.applies import none_assessable
 from fanlight.critique.beam_moments import BeamMoments
 from fanlight.critique.dark_beams import DarkRun, beam_levels, find_dark_runs
-from fanlight.critique.gain import why_no_echo
+from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.tissue import rows_between
-from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
+from fanlight.study import Evidence, Finding, Polyline
 
 # Where the tissue between skin and rib is looked for, as shares of the displayed depth.
 SURFACE_FROM, SURFACE_TO = 0.02, 0.12
@@ -30,56 +30,43 @@ AT_EDGE_SHARE = 0.03
 FEWEST_BEAMS = 24
 
 
-class _Shadow:
-    def __init__(self, context: ClipContext) -> None:
-        self._context = context
-        self._reason = why_not_picture(context)
-        self._moments = None if self._reason else BeamMoments.of_clip(context)
+def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
+    valid = moments.valid & moments.seen
+    levels = beam_levels(moments.mean, valid)
+    if np.count_nonzero(np.isfinite(levels)) < FEWEST_BEAMS:
+        return none_assessable(context, FAMILY, "too little of the picture lies on the screen")
+    runs = find_dark_runs(levels)
+    lifted = tuple(run for run in runs if not touches_skin(run, moments.mean, moments.valid, levels))
+    ribs = tuple(run for run in runs if run not in lifted and is_sharp(run, levels))
+    seen = int(np.count_nonzero(np.isfinite(levels)))
+    return (
+        _finding(context, "rib_shadow", ribs, seen, len(levels), SURFACE_TO),
+        _finding(context, "poor_contact", lifted, seen, len(levels), 0.0),
+    )
 
-    def add(self, chunk: PictureChunk) -> None:
-        if self._moments is not None:
-            self._moments.add(chunk)
 
-    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
-        del time
-        moments = self._moments
-        if moments is None:
-            return none_assessable(self._context, FAMILY, self._reason)
-        if reason := why_no_echo(moments):
-            return none_assessable(self._context, FAMILY, reason)
-        valid = moments.valid & moments.seen
-        levels = beam_levels(moments.mean, valid)
-        if np.count_nonzero(np.isfinite(levels)) < FEWEST_BEAMS:
-            return none_assessable(self._context, FAMILY, "too little of the picture lies on the screen")
-        runs = find_dark_runs(levels)
-        lifted = tuple(run for run in runs if not touches_skin(run, moments.mean, moments.valid, levels))
-        ribs = tuple(run for run in runs if run not in lifted and is_sharp(run, levels))
-        seen = int(np.count_nonzero(np.isfinite(levels)))
-        return (
-            self._finding("rib_shadow", ribs, seen, len(levels), SURFACE_TO),
-            self._finding("poor_contact", lifted, seen, len(levels), 0.0),
-        )
-
-    def _finding(self, key: str, runs: tuple[DarkRun, ...], seen: int, n_beams: int, start: float) -> Finding:
-        share = sum(run.stop - run.first for run in runs) / seen
-        picture = self._context.layout.picture
-        assert picture is not None
-        title = self._context.criteria[key].title.lower()
-        evidence = []
-        for run in runs:
-            across = np.linspace(run.first / n_beams, run.stop / n_beams, 7)
-            top = [picture.point(start, float(b)) for b in across]
-            bottom = [picture.point(1.0, float(b)) for b in across[::-1]]
-            evidence.append(Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label=title))
-        return judged(
-            self._context,
-            FAMILY,
-            key,
-            share,
-            confidence=0.85,
-            uncertainty=max(1, len(runs)) * 2 / seen,  # one beam at either side of each wedge
-            evidence=tuple(evidence),
-        )
+def _finding(
+    context: ClipContext, key: str, runs: tuple[DarkRun, ...], seen: int, n_beams: int, start: float
+) -> Finding:
+    share = sum(run.stop - run.first for run in runs) / seen
+    picture = context.layout.picture
+    assert picture is not None
+    title = context.criteria[key].title.lower()
+    evidence = []
+    for run in runs:
+        across = np.linspace(run.first / n_beams, run.stop / n_beams, 7)
+        top = [picture.point(start, float(b)) for b in across]
+        bottom = [picture.point(1.0, float(b)) for b in across[::-1]]
+        evidence.append(Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label=title))
+    return judged(
+        context,
+        FAMILY,
+        key,
+        share,
+        confidence=0.85,
+        uncertainty=max(1, len(runs)) * 2 / seen,  # one beam at either side of each wedge
+        evidence=tuple(evidence),
+    )
 
 
 def touches_skin(
@@ -120,4 +107,4 @@ def is_sharp(run: DarkRun, levels: NDArray[np.float32]) -> bool:
     return bool(beside) and all(float(np.nanmax(side)) > 0.5 * (inside + usual) for side in beside if side.size)
 
 
-FAMILY = Family(name="shadow", version=1, start=_Shadow)
+FAMILY = family_over_moments("shadow", version=1, judge=_judge)

@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
-from fanlight.critique.accumulator import ClipContext, Family, judged
-from fanlight.critique.applies import none_assessable, why_not_picture
-from fanlight.critique.beam_moments import BeamMoments
+from fanlight.critique.accumulator import ClipContext, judged
+from fanlight.critique.applies import none_assessable
+from fanlight.critique.beam_moments import FULL_SCALE, BeamMoments
 from fanlight.critique.dark_beams import beam_levels, find_dark_runs, is_in_runs
-from fanlight.critique.gain import FULL_SCALE, why_no_echo
+from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.percentiles import row_percentiles
 from fanlight.critique.tissue import rows_between
-from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
+from fanlight.study import Evidence, Finding, Polyline
 
 # Beams are judged in this many groups side by side.
 N_GROUPS = 16
@@ -38,44 +38,28 @@ SURE_RATIO = 2.0
 FROM, TO = 0.16, 0.92
 
 
-class _Tgc:
-    def __init__(self, context: ClipContext) -> None:
-        self._context = context
-        self._reason = why_not_picture(context)
-        self._moments = None if self._reason else BeamMoments.of_clip(context)
-
-    def add(self, chunk: PictureChunk) -> None:
-        if self._moments is not None:
-            self._moments.add(chunk)
-
-    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
-        del time
-        moments = self._moments
-        if moments is None:
-            return none_assessable(self._context, FAMILY, self._reason)
-        if reason := why_no_echo(moments):
-            return none_assessable(self._context, FAMILY, reason)
-        valid = moments.valid & moments.seen
-        dark = is_in_runs(find_dark_runs(beam_levels(moments.mean, valid)), valid.shape[1])
-        profiles = group_profiles(moments.mean, valid & ~dark[None, :])
-        if len(profiles) < N_GROUPS - 2:
-            return none_assessable(self._context, FAMILY, "too few beams carry echo to compare them")
-        stripe_found = strongest_stripe(profiles)
-        height, centre, width = stripe_found.height, stripe_found.centre, stripe_found.width
-        value = abs(height) / FULL_SCALE
-        met_high = self._context.criteria["tgc_banding"].band.met_high
-        if stripe_found.told_share < LEAST_TOLD_SHARE and (met_high is None or value <= SURE_RATIO * met_high):
-            return none_assessable(
-                self._context, FAMILY, "too much of the depth shows chambers and not tissue across the whole width"
-            )
-        picture = self._context.layout.picture
-        assert picture is not None
-        across = np.linspace(0, 1, 13)
-        top = [picture.point(max(0.0, centre - width / 2), float(b)) for b in across]
-        bottom = [picture.point(min(1.0, centre + width / 2), float(b)) for b in across[::-1]]
-        stripe = Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label="stripe")
-        words = f"a {'bright' if height > 0 else 'dark'} stripe at {100 * centre:.0f} % of the displayed depth"
-        return (judged(self._context, FAMILY, "tgc_banding", value, confidence=0.8, evidence=(stripe,), note=words),)
+def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
+    valid = moments.valid & moments.seen
+    dark = is_in_runs(find_dark_runs(beam_levels(moments.mean, valid)), valid.shape[1])
+    profiles = group_profiles(moments.mean, valid & ~dark[None, :])
+    if len(profiles) < N_GROUPS - 2:
+        return none_assessable(context, FAMILY, "too few beams carry echo to compare them")
+    stripe_found = strongest_stripe(profiles)
+    height, centre, width = stripe_found.height, stripe_found.centre, stripe_found.width
+    value = abs(height) / FULL_SCALE
+    met_high = context.criteria["tgc_banding"].band.met_high
+    if stripe_found.told_share < LEAST_TOLD_SHARE and (met_high is None or value <= SURE_RATIO * met_high):
+        return none_assessable(
+            context, FAMILY, "too much of the depth shows chambers and not tissue across the whole width"
+        )
+    picture = context.layout.picture
+    assert picture is not None
+    across = np.linspace(0, 1, 13)
+    top = [picture.point(max(0.0, centre - width / 2), float(b)) for b in across]
+    bottom = [picture.point(min(1.0, centre + width / 2), float(b)) for b in across[::-1]]
+    stripe = Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label="stripe")
+    words = f"a {'bright' if height > 0 else 'dark'} stripe at {100 * centre:.0f} % of the displayed depth"
+    return (judged(context, FAMILY, "tgc_banding", value, confidence=0.8, evidence=(stripe,), note=words),)
 
 
 def group_profiles(mean: NDArray[np.float32], usable: NDArray[np.bool_]) -> NDArray[np.float32]:
@@ -169,4 +153,4 @@ def _at_share(ordered: NDArray[np.float32], share: float) -> float:
     return float(np.interp(share * (len(ordered) - 1), np.arange(len(ordered)), ordered))
 
 
-FAMILY = Family(name="tgc", version=2, start=_Tgc)
+FAMILY = family_over_moments("tgc", version=2, judge=_judge)
