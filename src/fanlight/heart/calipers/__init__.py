@@ -1,0 +1,67 @@
+"""Calipers on label maps: each measurement as its published convention takes it, never read from the model's numbers."""
+
+from fanlight.heart.calipers.aortic_root import (
+    measure_aortic_ring,
+    measure_aortic_root_long_axis,
+    measure_root_roundness,
+)
+from fanlight.heart.calipers.areas import measure_areas_mm2
+from fanlight.heart.calipers.caliper import Caliper, Line, Point, ratio
+from fanlight.heart.calipers.centring import measure_centring
+from fanlight.heart.calipers.eccentricity import measure_eccentricity
+from fanlight.heart.calipers.ellipse import measure_lv_roundness
+from fanlight.heart.calipers.epss import measure_epss
+from fanlight.heart.calipers.fractional_shortening import measure_ejection_fraction, measure_fractional_shortening
+from fanlight.heart.calipers.la_ao import measure_la_ao_by_commissure, measure_la_ao_by_line
+from fanlight.heart.calipers.la_long_axis import measure_la_long_axis
+from fanlight.heart.calipers.left_ventricle import LeftVentricle, find_left_ventricle
+from fanlight.heart.calipers.lv_length import (
+    LongAxis,
+    find_long_axis,
+    measure_lv_length,
+    measure_mitral_ring,
+    measure_shortening,
+)
+from fanlight.heart.calipers.lv_long_axis import measure_lv_long_axis, measure_sphericity
+from fanlight.heart.calipers.lv_short_axis import measure_lv_short_axis
+from fanlight.heart.calipers.lv_volume import measure_lv_volume
+from fanlight.heart.calipers.pa_ao import measure_pa_ao
+from fanlight.heart.calipers.papillary import measure_papillary_symmetry
+from fanlight.heart.calipers.rv_lv import measure_rv_lv_area
+from fanlight.heart.calipers.septum import measure_septal_kink, measure_septal_slope
+
+__all__ = [
+    "Caliper",
+    "LeftVentricle",
+    "Line",
+    "LongAxis",
+    "Point",
+    "find_left_ventricle",
+    "find_long_axis",
+    "measure_aortic_ring",
+    "measure_aortic_root_long_axis",
+    "measure_areas_mm2",
+    "measure_centring",
+    "measure_eccentricity",
+    "measure_ejection_fraction",
+    "measure_epss",
+    "measure_fractional_shortening",
+    "measure_la_ao_by_commissure",
+    "measure_la_ao_by_line",
+    "measure_la_long_axis",
+    "measure_lv_length",
+    "measure_lv_long_axis",
+    "measure_lv_roundness",
+    "measure_lv_short_axis",
+    "measure_lv_volume",
+    "measure_mitral_ring",
+    "measure_pa_ao",
+    "measure_papillary_symmetry",
+    "measure_root_roundness",
+    "measure_rv_lv_area",
+    "measure_septal_kink",
+    "measure_septal_slope",
+    "measure_shortening",
+    "measure_sphericity",
+    "ratio",
+]
