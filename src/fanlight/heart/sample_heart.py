@@ -31,6 +31,7 @@ from fanlight.heart.right_heart import (
 )
 from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
+from fanlight.heart.warp import undone
 
 Array = Any  # an array of the array API standard
 
@@ -58,6 +59,8 @@ def sample_heart(anatomy: Anatomy, state: CycleState, x: Array, y: Array, z: Arr
     columns = shape[-1] if len(shape) > 1 else max(shape[0] if shape else 1, 1)
     flat = tuple(xp.reshape(xp.astype(v, xp.float32, copy=False), (-1, columns)) for v in (x, y, z))
     heart = layout(anatomy, state)
+    if anatomy.warp is not None:
+        flat = undone(anatomy.warp, *flat)
     a, b, c = anatomy.frame.coordinates(*flat)
     points = (heart.motion.to_rest(a, xp), b, c)
     canvas = _painted(heart, points, xp)
