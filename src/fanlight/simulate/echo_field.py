@@ -1,0 +1,173 @@
+"""What comes back from each sample before it is blurred: scattered and mirrored echoes, dimmed on their way.
+
+Array-API code: arrays are (depth, line) or (sample, line) of one frame.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from fanlight.heart.sampled import Sampled
+from fanlight.heart.tissue import Tissue
+from fanlight.simulate.beam_grid import MIDDLE_WEIGHT, SIDE_WEIGHT, BeamGrid
+from fanlight.simulate.lung import Reverberation, behind_pleura
+from fanlight.simulate.scatterers import Scatterers, along_axes, cell_index, look_up, texture_at
+from fanlight.simulate.tissue_echo import EchoTable
+
+Array = Any
+
+# A smooth interface mirrors: its echo over the speckle of heart muscle is this times the reflection coefficient.
+# Engineering judgement, by eye: the border of muscle and blood (0.02) comes out a little brighter than the muscle.
+MIRROR_GAIN = 80.0
+# Heart borders are rough on the scale of a wavelength: the echo falls as cos^n of the slope (engineering judgement)
+MIRROR_POWER = 6
+_DB = math.log(10) / 20  # exp(_DB · x) is the amplitude of x dB
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Medium:
+    """What stays the same from frame to frame in forming the echoes."""
+
+    grid: BeamGrid
+    table: EchoTable
+    scatterers: Scatterers
+    loss_db_per_unit: float  # two-way loss, dB a coarse sample for 1 dB/cm/MHz
+    mirror_gain: Array  # (sample, 1): so that a flat interface across the beam keeps its strength through the blur
+    smooth_down: Array  # (depth, depth) matrices that average the direction of walls
+    smooth_over: Array  # (line, line)
+    reverberation: Reverberation
+    n_looks: int
+    depth_fine_mm: Array  # (sample, 1)
+
+
+def box_matrix(n: int, half: int) -> np.ndarray[Any, np.dtype[np.float32]]:
+    """Return the matrix that averages over 2·half + 1 neighbours."""
+    apart = np.abs(np.arange(n)[:, None] - np.arange(n)[None, :])
+    box = (apart <= half).astype(np.float32)
+    return np.asarray(box / box.sum(axis=1, keepdims=True), np.float32)
+
+
+def _take(xp: Any, table: Array, label: Array) -> Array:
+    """Look up a table by label, any shape."""
+    return xp.reshape(xp.take(table, xp.reshape(label, (-1,))), label.shape)
+
+
+def _rows(xp: Any, grid: BeamGrid, coarse: Array) -> tuple[Array, Array]:
+    """Return the coarse values above and below each fine sample."""
+    return xp.take(coarse, grid.lower, axis=0), xp.take(coarse, grid.upper, axis=0)
+
+
+def _between(xp: Any, grid: BeamGrid, coarse: Array) -> Array:
+    """Carry coarse values to the fine samples, linearly along the lines."""
+    above, below = _rows(xp, grid, coarse)
+    return above + grid.share * (below - above)
+
+
+def fine_labels(xp: Any, grid: BeamGrid, label: Array, edge_mm: Array) -> Array:
+    """Return the tissue of each fine sample: borders lie where the distances of the two neighbours say."""
+    above, below = _rows(xp, grid, label)
+    edge_above, edge_below = _rows(xp, grid, edge_mm)
+    return xp.where(grid.share * (edge_above + edge_below) < edge_above, above, below)
+
+
+def wall_across(xp: Any, medium: Medium, label: Array, edge_mm: Array) -> Array:
+    """Return cos² of the angle between beam and wall normal, averaged over some samples; 0 wall along the beam.
+
+    The distance to the border grows along the normal; squares of its slope are averaged, so that the two halves of a
+    wall, whose slopes are opposite, agree.
+    """
+    grid = medium.grid
+    down = xp.where(label[1:, :] == label[:-1, :], edge_mm[1:, :] - edge_mm[:-1, :], 0.0) / grid.coarse_mm
+    over = xp.where(label[:, 1:] == label[:, :-1], edge_mm[:, 1:] - edge_mm[:, :-1], 0.0) / grid.line_mm
+    down = xp.concat([down, down[-1:, :]], axis=0) ** 2
+    over = xp.concat([over, over[:, -1:]], axis=1) ** 2
+    both = xp.stack([down, over], axis=0)
+    smooth = xp.matmul(xp.matmul(medium.smooth_down, both), medium.smooth_over)
+    # no slope known nearby: as if across the beam, which changes nothing
+    return (smooth[0, ...] + 0.02) / (smooth[0, ...] + smooth[1, ...] + 0.02)
+
+
+def way_db(xp: Any, medium: Medium, label: Array, coarse_ratio: float = 1.0) -> Array:
+    """Return the two-way loss down to the middle of each coarse sample, dB."""
+    loss = _take(xp, medium.table.attenuation, label) * (medium.loss_db_per_unit * coarse_ratio)
+    return xp.cumulative_sum(loss, axis=0) - 0.5 * loss
+
+
+def _mirror(xp: Any, impedance: Array) -> Array:
+    """Return the reflection coefficient of each step along the lines; the first sample has none."""
+    step = (impedance[1:, :] - impedance[:-1, :]) / (impedance[1:, :] + impedance[:-1, :])
+    return xp.concat([xp.zeros_like(impedance[:1, :]), xp.abs(step)], axis=0)
+
+
+def _side_echoes(xp: Any, medium: Medium, sides: Array) -> tuple[Array, Array]:
+    """Return power of scatter and amplitude of mirrors of both side planes, on the fine grid."""
+    grid, table = medium.grid, medium.table
+    power, mirror = None, None
+    for k in range(2):
+        label = sides[k, ...]
+        passed = xp.exp(way_db(xp, medium, label, grid.n_depths / grid.n_side_depths) * -_DB)
+        solid = (_take(xp, table.solid, label) * passed) ** 2
+        shine = _mirror(xp, _take(xp, table.impedance, label)) * passed
+        power = solid if power is None else power + solid
+        mirror = shine if mirror is None else mirror + shine
+    # A mirror is one fine sample thin; spread over a coarse one it keeps its sum.
+    thin = grid.n_side_depths / grid.share.shape[0]
+    both = xp.stack([power, mirror * thin], axis=0)
+    fine = xp.matmul(xp.matmul(grid.side_down, both), grid.side_over)
+    return fine[0, ...], fine[1, ...]
+
+
+def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shift: int = 0) -> tuple[Array, Array]:
+    """Return real and imaginary part of the echoes of one frame, (sample, line).
+
+    Parameters
+    ----------
+    sampled : Sampled
+        Tissue at the points of the grid, flat.
+    blood_shift : int
+        Piece of the random field that blood shows in this frame.
+    look_shift : int
+        Piece of it that this look sees (compounding).
+    """
+    grid, table = medium.grid, medium.table
+    label, sides = grid.split(xp.astype(sampled.tissue, xp.int32))
+    edge_mm, _ = grid.split(sampled.edge_mm)
+    middle = grid.n_depths * grid.n_lines
+    material = tuple(xp.reshape(part[:middle], label.shape) for part in sampled.material_mm)
+    place = along_axes(medium.scatterers, material)
+
+    across = wall_across(xp, medium, label, edge_mm)
+    slow = texture_at(
+        xp, medium.scatterers, place, _take(xp, table.texture_along, label), _take(xp, table.texture_across, label)
+    )
+    passed_db = way_db(xp, medium, label)
+    scatter_db = slow * _take(xp, table.texture_db, label) + (1 - across) * _take(xp, table.along_fibres_db, label)
+    gaps = texture_at(xp, medium.scatterers, place, xp.full_like(across, 0.2), xp.full_like(across, 0.2), 5000)
+    gaps_db = gaps * _take(xp, table.gaps_db, label)
+    passed = xp.exp(passed_db * -_DB)
+    scatter = _between(xp, grid, passed * xp.exp(scatter_db * _DB))
+    shine = _between(xp, grid, passed * xp.exp(gaps_db * _DB) * across ** (MIRROR_POWER / 2))
+
+    fine = fine_labels(xp, grid, label, edge_mm)
+    mirror = _mirror(xp, _take(xp, table.impedance, fine)) * shine
+    solid = _take(xp, table.solid, fine) * scatter
+    fluid = _take(xp, table.fluid, fine) * _between(xp, grid, passed)
+    side_power, side_mirror = _side_echoes(xp, medium, sides)
+    solid = xp.sqrt(MIDDLE_WEIGHT * solid**2 + SIDE_WEIGHT * side_power)
+    mirror = (MIDDLE_WEIGHT * mirror + SIDE_WEIGHT * side_mirror) * (MIRROR_GAIN * medium.mirror_gain)
+
+    air = label == int(Tissue.LUNG)
+    if bool(xp.any(air)):
+        solid, fluid, mirror = behind_pleura(xp, medium.reverberation, air, solid, fluid, mirror)
+
+    cells = tuple(
+        _between(xp, grid, part * scale) for part, scale in zip(place, medium.scatterers.cells_per_mm, strict=True)
+    )
+    index = cell_index(xp, cells)
+    real, imag = look_up(xp, medium.scatterers, index, look_shift)
+    flow_real, flow_imag = look_up(xp, medium.scatterers, index, blood_shift)
+    return real * solid + flow_real * fluid + mirror, imag * solid + flow_imag * fluid
