@@ -1,0 +1,73 @@
+"""The wall of the chest: a tube of egg-shaped cross-section, narrow below and towards the head, with skin outside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import array_api_compat
+
+Array = Any  # an array of the array API standard
+
+NARROWEST_RATIO, WIDEST_RATIO = (
+    0.45,
+    1.25,
+)  # of the section at the heart: keeps the cone from closing or opening without end
+EGG_REACH = 1.3  # heights beyond this many half-depths take the section's width there
+CENTRE_GUARD = 1e-6  # keeps the gradient defined on the axis of the tube, where no border is near
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BodyWall:
+    """Inner surface of the chest wall in the patient frame, and the thickness of wall and skin outside it."""
+
+    centre_y_mm: float  # of the median plane; the heart lies left of it
+    centre_z_mm: float  # where the section is widest, before the egg shape is applied
+    half_width_mm: float  # inner, at the heart
+    half_depth_mm: float  # inner, at the heart: sternum to back is twice this
+    egg_ratio: float  # how much wider the section gets one half-depth up, as a share of its width
+    narrowing_per_mm: float  # share of the section lost per mm towards the head
+    thickness_mm: float  # skin, muscle and ribs
+    scale_ratio: float  # cube root of weight over 10 kg: sizes of lesser parts are stated for 10 kg and follow it
+
+
+def section_ratio(wall: BodyWall, x: Array) -> Array:
+    """Return how large the cross-section is at x mm, as a share of that at the heart's centre."""
+    xp = array_api_compat.array_namespace(x)
+    return xp.clip(1.0 - wall.narrowing_per_mm * x, NARROWEST_RATIO, WIDEST_RATIO)
+
+
+def wall_depth_mm(wall: BodyWall, x: Array, y: Array, z: Array) -> Array:
+    """Return how far points lie inside the inner surface of the chest wall, mm; negative in the wall and outside.
+
+    Parameters
+    ----------
+    wall : BodyWall
+        The wall.
+    x, y, z : array
+        Points of the patient frame, mm, same shape.
+
+    Returns
+    -------
+    array
+        First-order distance (implicit function over the length of its gradient across the body): right near the wall,
+        which is where it is used; deep inside it only keeps its sign and order.
+    """
+    xp = array_api_compat.array_namespace(x, y, z)
+    share = section_ratio(wall, x)
+    depth = wall.half_depth_mm * share
+    up = (z - wall.centre_z_mm) / depth
+    up_held = xp.clip(up, -EGG_REACH, EGG_REACH)
+    bulge = 1.0 + wall.egg_ratio * up_held
+    width = wall.half_width_mm * share * bulge
+    side = (y - wall.centre_y_mm) / width
+    radius = xp.sqrt(side * side + up * up + CENTRE_GUARD)
+    slope_y = side / width
+    slope_z = (up - side * side * (wall.egg_ratio / bulge)) / depth
+    steepness = xp.sqrt(slope_y * slope_y + slope_z * slope_z) / radius
+    return (1.0 - radius) / (steepness + CENTRE_GUARD)
+
+
+def skin_depth_mm(wall: BodyWall, x: Array, y: Array, z: Array) -> Array:
+    """Return how far points lie under the skin, mm; negative outside the animal."""
+    return wall_depth_mm(wall, x, y, z) + wall.thickness_mm

@@ -1,0 +1,340 @@
+"""The pose of every standard view, defined by landmarks of the heart at end-diastole and at the end of expiration.
+
+No angle is given for any view: each is a plane through named places of this animal's heart and a place on its skin, so
+that the views follow size, axis of the heart and disease. Lengths in mm at 10 kg grow with the animal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fanlight.heart.animal import Animal, animal_axes, animal_landmarks
+from fanlight.heart.landmark import Axis, Landmark
+from fanlight.heart.pose import Pose, Vector
+from fanlight.heart.skin import inward_normals
+from fanlight.heart.thorax import REST
+from fanlight.heart.view_rule import Near, Toward, ViewRule, best_pose
+from fanlight.heart.windows import Window, allowed_contacts_mm, window_centre_mm
+
+CRANIAL, LEFT, DORSAL = np.eye(3)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Heart:
+    """Landmarks and axes at rest, and the size of the animal, for the rules below."""
+
+    points: dict[Landmark, Vector]
+    open_points: dict[Landmark, Vector]  # with the mitral valve open
+    axes: dict[Axis, Vector]
+    k: float  # cube root of weight over 10 kg
+
+    def at(self, *names: Landmark) -> Vector:
+        """Return the mean of landmarks."""
+        return np.asarray(np.mean([self.points[name] for name in names], axis=0))
+
+    def near(self, hold_mm: float, *names: Landmark) -> list[Near]:
+        """Ask the plane to pass landmarks."""
+        return [Near(point_mm=self.points[name], hold_mm=hold_mm * self.k) for name in names]
+
+    def clear(self, clear_mm: float, hold_mm: float, *names: Landmark) -> list[Near]:
+        """Ask the plane to keep clear of landmarks."""
+        return [
+            Near(point_mm=self.points[name], hold_mm=hold_mm * self.k, clear_mm=clear_mm * self.k) for name in names
+        ]
+
+    def toward(self, axis: Axis, hold_deg: float, sign: float = 1.0) -> Toward:
+        """Ask for a direction of the heart."""
+        return Toward(direction=sign * self.axes[axis], hold_deg=hold_deg)
+
+    @property
+    def transverse(self) -> Vector:
+        """Return the direction across the left ventricle, along the septum: cranial and ventral."""
+        return np.cross(self.axes[Axis.SEPTUM_NORMAL], self.axes[Axis.LV_LONG])
+
+    def level(self, point_mm: Vector) -> float:
+        """Return how far a point lies from the ventricle's centre towards the base, mm."""
+        return float((point_mm - self.points[Landmark.LV_CENTRE]) @ self.axes[Axis.LV_LONG])
+
+    def on_axis(self, level_mm: float) -> Vector:
+        """Return the point of the ventricle's long axis at a level."""
+        return np.asarray(self.points[Landmark.LV_CENTRE] + level_mm * self.axes[Axis.LV_LONG])
+
+
+L = Landmark
+
+
+def _right_four_chamber(h: _Heart) -> ViewRule:
+    """Apex, mitral centre and tricuspid centre; beam square to the septum."""
+    apex, mitral = h.at(L.LV_APEX), h.at(L.MITRAL_CENTRE)
+    return ViewRule(
+        aim_mm=0.3 * apex + 0.7 * mitral,
+        along=mitral - apex,
+        near=h.near(5.0, L.TRICUSPID_CENTRE, L.FOSSA_OVALIS, L.LA_CENTRE),
+        beam=h.toward(Axis.SEPTUM_NORMAL, 10.0),
+        marker=mitral - apex,
+    )
+
+
+def _right_outflow(h: _Heart) -> ViewRule:
+    """Apex, aortic centre and the rim of the mitral valve."""
+    apex, aorta = h.at(L.LV_APEX), h.at(L.AORTIC_CENTRE)
+    return ViewRule(
+        aim_mm=0.3 * apex + 0.7 * aorta,
+        along=aorta - apex,
+        near=[*h.near(5.0, L.AORTIC_ASCENDING), *h.near(8.0, L.MITRAL_CENTRE, L.LA_CENTRE)],
+        beam=h.toward(Axis.SEPTUM_NORMAL, 12.0),
+        marker=aorta - apex,
+    )
+
+
+def _right_short_axis(level_mm: Callable[[_Heart], float]) -> Callable[[_Heart], ViewRule]:
+    """Square to the left ventricle's axis at a level."""
+
+    def rule(h: _Heart) -> ViewRule:
+        return ViewRule(
+            aim_mm=h.on_axis(level_mm(h)),
+            normal=h.toward(Axis.LV_LONG, 3.0),
+            beam=h.toward(Axis.SEPTUM_NORMAL, 15.0),
+            marker=h.transverse,
+        )
+
+    return rule
+
+
+def _papillary_level(h: _Heart) -> float:
+    """Half-way up the papillary muscles."""
+    return h.level(
+        h.at(L.PAPILLARY_CRANIAL_TIP, L.PAPILLARY_CRANIAL_BASE, L.PAPILLARY_CAUDAL_TIP, L.PAPILLARY_CAUDAL_BASE)
+    )
+
+
+def _apex_level(h: _Heart) -> float:
+    """Half-way from the apex to the roots of the papillary muscles."""
+    return h.level(0.5 * h.at(L.LV_APEX) + 0.5 * h.at(L.PAPILLARY_CRANIAL_BASE, L.PAPILLARY_CAUDAL_BASE))
+
+
+def _open_tips_level(h: _Heart) -> float:
+    """The lower of the two leaflet tips with the valve wide open."""
+    return min(h.level(h.open_points[L.MITRAL_SEPTAL_TIP]), h.level(h.open_points[L.MITRAL_PARIETAL_TIP]))
+
+
+def _chordae_level(h: _Heart) -> float:
+    """Half-way from the tips of the papillary muscles to the tips of the open leaflets."""
+    tips = max(h.level(h.at(L.PAPILLARY_CRANIAL_TIP)), h.level(h.at(L.PAPILLARY_CAUDAL_TIP)))
+    return 0.5 * (tips + _open_tips_level(h))
+
+
+def _mitral_level(h: _Heart) -> float:
+    """Between the tips of the open leaflets and where they meet when shut."""
+    return 0.5 * (_open_tips_level(h) + h.level(h.at(L.MITRAL_TIPS)))
+
+
+def _right_heart_base(h: _Heart) -> ViewRule:
+    """Centre of the aortic sinuses, square to the aorta, turned to hold the left atrium and its auricle."""
+    return ViewRule(
+        aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
+        normal=h.toward(Axis.AORTIC_OUTFLOW, 6.0),
+        near=[*h.near(5.0, L.LA_CENTRE), *h.near(10.0, L.LEFT_AURICLE_TIP)],
+        beam=h.toward(Axis.SEPTUM_NORMAL, 30.0),
+        marker=h.transverse,
+    )
+
+
+def _right_pulmonary_artery(h: _Heart) -> ViewRule:
+    """Pulmonic centre, division of the trunk and right branch."""
+    return ViewRule(
+        aim_mm=h.at(L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION, L.AORTIC_SINUS_CENTRE),
+        near=[
+            *h.near(2.5, L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION),
+            *h.near(4.0, L.RIGHT_PULMONARY_ARTERY_END),
+        ],
+        beam=h.toward(Axis.PULMONIC_OUTFLOW, 25.0),
+        marker=h.transverse,
+    )
+
+
+def _apical_four_chamber(h: _Heart) -> ViewRule:
+    """Apex and both atrioventricular valves."""
+    return ViewRule(
+        aim_mm=0.8 * h.at(L.MITRAL_CENTRE) + 0.2 * h.at(L.TRICUSPID_CENTRE),
+        near=[
+            *h.near(2.5, L.LV_APEX, L.MITRAL_CENTRE),
+            *h.near(4.0, L.TRICUSPID_CENTRE, L.LA_CENTRE),
+        ],
+        beam=h.toward(Axis.MITRAL_INFLOW, 10.0, -1.0),
+        marker=h.axes[Axis.SEPTUM_NORMAL],
+    )
+
+
+def _apical_right_heart(h: _Heart) -> ViewRule:
+    """Right ventricular apex, tricuspid centre and right atrium."""
+    return ViewRule(
+        aim_mm=h.at(L.TRICUSPID_CENTRE),
+        near=h.near(4.0, L.RV_APEX, L.RV_CENTRE, L.TRICUSPID_CENTRE, L.RA_CENTRE),
+        beam=h.toward(Axis.TRICUSPID_INFLOW, 15.0, -1.0),
+        marker=h.axes[Axis.SEPTUM_NORMAL],
+    )
+
+
+def _apical_five_chamber(h: _Heart) -> ViewRule:
+    """Apex, aortic centre and ascending aorta, with the mitral valve."""
+    return ViewRule(
+        aim_mm=h.at(L.AORTIC_CENTRE),
+        near=[*h.near(2.5, L.LV_APEX, L.AORTIC_ASCENDING), *h.near(5.0, L.MITRAL_CENTRE)],
+        beam=h.toward(Axis.AORTIC_OUTFLOW, 8.0),
+        marker=h.axes[Axis.SEPTUM_NORMAL],
+    )
+
+
+def _apical_two_chamber(h: _Heart) -> ViewRule:
+    """Apex, mitral centre and left auricle, along the septum."""
+    return ViewRule(
+        aim_mm=h.at(L.MITRAL_CENTRE),
+        near=[*h.near(2.5, L.LV_APEX, L.MITRAL_CENTRE), *h.near(6.0, L.LEFT_AURICLE_TIP)],
+        normal=h.toward(Axis.SEPTUM_NORMAL, 20.0),
+        beam=h.toward(Axis.MITRAL_INFLOW, 10.0, -1.0),
+        marker=h.transverse,
+    )
+
+
+def _apical_three_chamber(h: _Heart) -> ViewRule:
+    """Apex, mitral centre and aortic centre."""
+    return ViewRule(
+        aim_mm=h.at(L.AORTIC_CENTRE, L.MITRAL_CENTRE),
+        near=h.near(2.5, L.LV_APEX, L.MITRAL_CENTRE, L.AORTIC_CENTRE),
+        beam=h.toward(Axis.AORTIC_OUTFLOW, 12.0),
+        marker=h.at(L.AORTIC_CENTRE) - h.at(L.MITRAL_CENTRE),
+    )
+
+
+def _cranial_aorta(h: _Heart) -> ViewRule:
+    """Axis of the aorta from the ventricle to its ascending part."""
+    return ViewRule(
+        aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
+        along=h.at(L.AORTIC_ASCENDING) - h.at(L.AORTIC_CENTRE),
+        near=[*h.near(6.0, L.LV_CENTRE), *h.near(10.0, L.LA_CENTRE)],
+        marker=CRANIAL,
+    )
+
+
+def _cranial_right_inflow(h: _Heart) -> ViewRule:
+    """Tricuspid centre, right atrium and right ventricle, clear of the aorta."""
+    return ViewRule(
+        aim_mm=h.at(L.TRICUSPID_CENTRE),
+        near=[
+            *h.near(4.0, L.RA_CENTRE, L.RV_CENTRE),
+            *h.clear(11.0, 2.0, L.AORTIC_CENTRE, L.AORTIC_SINUS_CENTRE),
+        ],
+        beam=h.toward(Axis.TRICUSPID_INFLOW, 8.0, -1.0),
+        marker=CRANIAL,
+    )
+
+
+def _cranial_right_auricle(h: _Heart) -> ViewRule:
+    """Right atrium, tip of the right auricle and mouth of the cranial vena cava."""
+    return ViewRule(
+        aim_mm=h.at(L.RA_CENTRE, L.RIGHT_AURICLE_TIP),
+        near=h.near(3.0, L.RA_CENTRE, L.RIGHT_AURICLE_TIP, L.CRANIAL_CAVAL_MOUTH),
+        marker=CRANIAL,
+    )
+
+
+def _cranial_right_outflow(h: _Heart) -> ViewRule:
+    """Pulmonic centre and trunk, along the flow."""
+    return ViewRule(
+        aim_mm=h.at(L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION),
+        near=h.near(2.5, L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION),
+        beam=h.toward(Axis.PULMONIC_OUTFLOW, 8.0),
+        marker=CRANIAL,
+    )
+
+
+def _cranial_short_axis(h: _Heart) -> ViewRule:
+    """Square to the aorta at its sinuses, with tricuspid and pulmonic valve."""
+    return ViewRule(
+        aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
+        normal=h.toward(Axis.AORTIC_OUTFLOW, 7.0),
+        near=h.near(6.0, L.TRICUSPID_CENTRE, L.PULMONIC_CENTRE),
+        marker=DORSAL,
+    )
+
+
+def _subcostal_outflow(h: _Heart) -> ViewRule:
+    """Aortic centre along the outflow, with the ventricle and the ascending aorta."""
+    return ViewRule(
+        aim_mm=h.at(L.AORTIC_CENTRE),
+        near=[*h.near(3.0, L.AORTIC_ASCENDING, L.LV_CENTRE), *h.near(12.0, L.MITRAL_CENTRE)],
+        beam=h.toward(Axis.AORTIC_OUTFLOW, 6.0),
+        marker=LEFT,
+    )
+
+
+_RULES: dict[str, tuple[Window, Callable[[_Heart], ViewRule]]] = {
+    "right_parasternal_long_axis_four_chamber": (Window.RIGHT_PARASTERNAL, _right_four_chamber),
+    "right_parasternal_long_axis_outflow": (Window.RIGHT_PARASTERNAL, _right_outflow),
+    "right_parasternal_short_axis_apex": (Window.RIGHT_PARASTERNAL, _right_short_axis(_apex_level)),
+    "right_parasternal_short_axis_papillary_muscles": (
+        Window.RIGHT_PARASTERNAL,
+        _right_short_axis(_papillary_level),
+    ),
+    "right_parasternal_short_axis_chordae": (Window.RIGHT_PARASTERNAL, _right_short_axis(_chordae_level)),
+    "right_parasternal_short_axis_mitral_valve": (Window.RIGHT_PARASTERNAL, _right_short_axis(_mitral_level)),
+    "right_parasternal_short_axis_aorta": (Window.RIGHT_PARASTERNAL, _right_heart_base),
+    "right_parasternal_short_axis_pulmonary_artery": (Window.RIGHT_PARASTERNAL, _right_pulmonary_artery),
+    "left_apical_four_chamber": (Window.LEFT_APICAL, _apical_four_chamber),
+    "left_apical_four_chamber_right_heart": (Window.LEFT_APICAL, _apical_right_heart),
+    "left_apical_five_chamber": (Window.LEFT_APICAL, _apical_five_chamber),
+    "left_apical_two_chamber": (Window.LEFT_APICAL, _apical_two_chamber),
+    "left_apical_three_chamber": (Window.LEFT_APICAL, _apical_three_chamber),
+    "left_cranial_long_axis_aorta": (Window.LEFT_CRANIAL, _cranial_aorta),
+    "left_cranial_long_axis_right_inflow": (Window.LEFT_CRANIAL, _cranial_right_inflow),
+    "left_cranial_long_axis_right_auricle": (Window.LEFT_CRANIAL, _cranial_right_auricle),
+    "left_cranial_long_axis_right_outflow": (Window.LEFT_CRANIAL, _cranial_right_outflow),
+    "left_cranial_short_axis": (Window.LEFT_CRANIAL, _cranial_short_axis),
+    "subcostal_outflow": (Window.SUBCOSTAL, _subcostal_outflow),
+}
+STANDARD_VIEWS = tuple(_RULES)
+
+
+def view_window(view_key: str) -> Window:
+    """Return the window of a view; ValueError for a key that is not one of the standard views."""
+    if view_key not in _RULES:
+        raise ValueError(f"no standard view is called {view_key!r}; known: {', '.join(_RULES)}")
+    return _RULES[view_key][0]
+
+
+def standard_pose(animal: Animal, view_key: str) -> Pose:
+    """Return the pose of a standard view on this animal, at end-diastole and at the end of expiration.
+
+    Parameters
+    ----------
+    animal : Animal
+        The animal.
+    view_key : str
+        Key of ``views.toml``.
+
+    Raises
+    ------
+    ValueError
+        If the key is not one of the standard views.
+    """
+    window = view_window(view_key)
+    open_valve = replace(REST, mitral_opening=1.0)
+    heart = _Heart(
+        points=animal_landmarks(animal, REST),
+        open_points=animal_landmarks(animal, open_valve),
+        axes=animal_axes(animal, REST),
+        k=animal.thorax.scale_ratio,
+    )
+    wall = animal.thorax.wall
+    contacts = allowed_contacts_mm(wall, animal.thorax.ribs, window)
+    return best_pose(
+        _RULES[view_key][1](heart),
+        contacts,
+        inward_normals(wall, contacts),
+        window_centre_mm(wall, window, heart.points, heart.axes),
+        heart.k,
+    )
