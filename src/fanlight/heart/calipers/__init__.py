@@ -1,4 +1,4 @@
-"""Calipers on label maps: each measurement as its published convention takes it, never read from the model's numbers."""
+"""Calipers on label maps: each measurement by its convention, never read from the model's numbers."""
 
 from fanlight.heart.calipers.aortic_root import (
     measure_aortic_ring,

@@ -26,8 +26,8 @@ LEAN_CONVENTION = (
     "chord of the middle third of the septum's left side against the vertical, deep end to the right above 0"
 )
 KINK_CONVENTION = (
-    "slope of the middle axis of the atrial septum less that of the chord of the ventricular septum, middle third of its "
-    "left side"
+    "slope of the middle axis of the atrial septum less that of the chord of the middle third of the ventricular "
+    "septum's left side"
 )
 
 
