@@ -10,6 +10,7 @@ from fanlight.heart.anatomy_sizes import Sizes, draw_sizes
 from fanlight.heart.disease import Disease, reshape
 from fanlight.heart.heart_frame import HeartFrame, heart_frame
 from fanlight.heart.kinds import Chest, HeartClass
+from fanlight.heart.warp import Warp
 from fanlight.reference.load import load_house
 from fanlight.study import House, Species
 
@@ -32,6 +33,7 @@ class Anatomy:
     sizes: Sizes
     disease: Disease
     seed_phase: float  # 0 to 1, varies small details that no measurement rests on
+    warp: Warp | None = None  # a free deformation outside the family that the model draws (ring C)
 
 
 def draw_anatomy(
@@ -64,9 +66,7 @@ def draw_anatomy(
     def angle() -> float:
         return float(np.clip(rng.normal(0.0, _AXIS_SD_DEG), -_AXIS_LIMIT_DEG, _AXIS_LIMIT_DEG))
 
-    frame = heart_frame(
-        upright_deg=_UPRIGHT_DEG[chest] + angle(), sideways_deg=angle(), roll_deg=angle()
-    )
+    frame = heart_frame(upright_deg=_UPRIGHT_DEG[chest] + angle(), sideways_deg=angle(), roll_deg=angle())
     healthy = draw_sizes(species=species, weight_kg=weight_kg, house=tables, rng=rng)
     sizes, disease = reshape(healthy, heart, species, weight_kg, rng)
     return Anatomy(

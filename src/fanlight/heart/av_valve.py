@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from fanlight.heart.distance import Points, stick
+from fanlight.heart.distance import Points, clamp, stick
 from fanlight.heart.triple import Triple, add, dot
 
 Array = Any  # an array of the array API standard
@@ -119,7 +119,7 @@ def on_valve(valve: AvValve, p: Points, xp: Any) -> OnValve:
     y = _coordinate(p, valve.centre, valve.along)
     z = _coordinate(p, valve.centre, valve.up)
     r = valve.radius_mm
-    chord = xp.sqrt(xp.clip(r * r - y * y, (_MIN_CHORD * r) ** 2, r * r))
+    chord = xp.sqrt(clamp(r * r - y * y, (_MIN_CHORD * r) ** 2, r * r, xp))
     return OnValve(across=x / chord, up=z / chord, chord_mm=chord, ring_mm=xp.sqrt(x * x + y * y) - r)
 
 
@@ -142,6 +142,6 @@ def above_shut_mm(valve: AvValve, q: OnValve, xp: Any) -> Array:
     line: Array | None = None
     for (u0, a0), (u1, a1) in zip(valve.shut, valve.shut[1:], strict=False):
         width = max(u1 - u0, 1e-3)
-        step = xp.clip(q.across - u0, 0.0, width) * ((a1 - a0) / width)
+        step = clamp(q.across - u0, 0.0, width, xp) * ((a1 - a0) / width)
         line = step if line is None else line + step
     return (q.up - line - valve.shut[0][1]) * q.chord_mm

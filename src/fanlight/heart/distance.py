@@ -13,6 +13,11 @@ Array = Any  # an array of the array API standard
 Points = tuple[Array, Array, Array]
 
 
+def clamp(x: Array, low: float, high: float, xp: Any) -> Array:
+    """Return x held between two numbers (``xp.clip`` of the compatibility layer costs several times as much)."""
+    return xp.minimum(xp.maximum(x, low), high)
+
+
 def ellipsoid(p: Points, centre: Triple, radii: Triple, xp: Any) -> Array:
     """Return the distance to an ellipsoid along the axes."""
     x = (p[0] - centre[0]) * (1.0 / radii[0])
@@ -36,7 +41,7 @@ def capsule(p: Points, start: Triple, end: Triple, start_mm: float, end_mm: floa
     along = minus(end, start)
     size = 1.0 / dot(along, along)
     x, y, z = p[0] - start[0], p[1] - start[1], p[2] - start[2]
-    share = xp.clip((x * along[0] + y * along[1] + z * along[2]) * size, 0.0, 1.0)
+    share = clamp((x * along[0] + y * along[1] + z * along[2]) * size, 0.0, 1.0, xp)
     x, y, z = x - share * along[0], y - share * along[1], z - share * along[2]
     return xp.sqrt(x * x + y * y + z * z) - (share * (end_mm - start_mm) + start_mm)
 
@@ -48,7 +53,7 @@ def half_space(p: Points, point: Triple, normal: Triple) -> Array:
 
 def smooth_min(f: Array, g: Array, blend_mm: float, xp: Any) -> Array:
     """Return the union of two shapes with a fillet (quadratic polynomial; equal to the minimum further apart)."""
-    h = xp.clip(0.5 + (g - f) * (0.5 / blend_mm), 0.0, 1.0)
+    h = clamp(0.5 + (g - f) * (0.5 / blend_mm), 0.0, 1.0, xp)
     return g + h * (f - g) - blend_mm * h * (1.0 - h)
 
 
@@ -62,6 +67,6 @@ def stick(u: Array, a: Array, start: tuple[float, float], end: tuple[float, floa
     du, da = end[0] - start[0], end[1] - start[1]
     size = 1.0 / (du * du + da * da)
     x, y = u - start[0], a - start[1]
-    share = xp.clip((x * du + y * da) * size, 0.0, 1.0)
+    share = clamp((x * du + y * da) * size, 0.0, 1.0, xp)
     x, y = x - share * du, y - share * da
     return xp.sqrt(x * x + y * y)

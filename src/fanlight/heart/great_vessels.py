@@ -6,8 +6,8 @@ from typing import Any
 
 from fanlight.heart.distance import Points, half_space, smooth_min
 from fanlight.heart.layout import Layout
-from fanlight.heart.left_heart import rod_distance, rods_box
 from fanlight.heart.paint import Box, Canvas, box_around
+from fanlight.heart.rods import rod_distance, rods_box
 from fanlight.heart.semilunar_valve import Root, below_cusps_mm, cusp_distance, on_root
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add, scaled
@@ -52,9 +52,7 @@ def paint_aorta(canvas: Canvas, heart: Layout) -> None:
         span = xp.maximum(-0.02 * u - q.height_mm, q.height_mm - heart.aortic_end_mm)
         lumen = xp.maximum(q.rho_mm - q.wall_mm, span)
         window.paint(Tissue.AORTA, lumen)
-        window.relabel(
-            Tissue.LV_CAVITY, (window.tissue() == int(Tissue.AORTA)) & (below_cusps_mm(root, q, xp) > 0.0)
-        )
+        window.relabel(Tissue.LV_CAVITY, (window.tissue() == int(Tissue.AORTA)) & (below_cusps_mm(root, q, xp) > 0.0))
 
 
 def paint_cusps(canvas: Canvas, root: Root, tissue: Tissue) -> None:

@@ -10,6 +10,7 @@ from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.layout import Layout, layout
 from fanlight.heart.pose import Vector
 from fanlight.heart.triple import Triple, add, minus, mix, scaled, unit
+from fanlight.heart.warp import deformed
 
 
 def _places_at_rest(heart: Layout) -> dict[Landmark, Triple]:
@@ -90,9 +91,10 @@ def landmarks(anatomy: Anatomy, state: CycleState) -> dict[Landmark, Vector]:
     """
     heart = layout(anatomy, state)
     frame, motion = anatomy.frame, heart.motion
-    return {
-        name: np.asarray(frame.to_patient(motion.moved(place))) for name, place in _places_at_rest(heart).items()
-    }
+    places = {name: np.asarray(frame.to_patient(motion.moved(place))) for name, place in _places_at_rest(heart).items()}
+    if anatomy.warp is None:
+        return places
+    return {name: deformed(anatomy.warp, place) for name, place in places.items()}
 
 
 def axes(anatomy: Anatomy, state: CycleState) -> dict[Axis, Vector]:

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.av_valve import AvValve, LeafletShape, make_valve
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.heart_frame import BaseMotion
-from fanlight.heart.left_ventricle import LeftVentricle, Rod, base_motion, left_ventricle, papillary_muscles
+from fanlight.heart.left_ventricle import LeftVentricle, base_motion, left_ventricle, papillary_muscles
+from fanlight.heart.rods import Egg, Rod
 from fanlight.heart.semilunar_valve import Root
 from fanlight.heart.triple import Triple, across, add, cross, minus, mix, scaled, unit
 
@@ -28,14 +28,6 @@ MITRAL_PARIETAL = LeafletShape(
 )  # fmt: skip
 TRICUSPID_SEPTAL = LeafletShape(links=(0.50, 0.55), shut_deg=(-26.0, -18.0), open_deg=(-80.0, -88.0))
 TRICUSPID_PARIETAL = LeafletShape(links=(0.62, 0.62), shut_deg=(-34.0, -16.0), open_deg=(-96.0, -88.0))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Egg:
-    """An ellipsoid along the heart's axes."""
-
-    centre: Triple
-    radii: Triple
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,9 +157,7 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
     for direction in ((0.45, -0.72, 0.52), (0.62, -0.78, -0.05), (0.92, -0.36, 0.18)):
         out = unit(direction)
         mouth = add(la_centre, (out[0] * la.radii[0], out[1] * la.radii[1], out[2] * la.radii[2]), 0.80)
-        veins.append(
-            Rod(start=mouth, end=add(mouth, out, 0.55 * u), start_mm=0.115 * u, end_mm=0.095 * u)
-        )
+        veins.append(Rod(start=mouth, end=add(mouth, out, 0.55 * u), start_mm=0.115 * u, end_mm=0.095 * u))
     # --- right heart
     tricuspid_up = unit((0.81, -0.47, -0.35))
     tricuspid_across = scaled(across((0.0, 0.0, 1.0), tricuspid_up), -1.0)
@@ -223,9 +213,7 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
         Rod(start=bif, end=rpa_mid, start_mm=branch, end_mm=branch),
         Rod(start=rpa_mid, end=rpa_end, start_mm=branch, end_mm=0.8 * branch),
     )
-    left_branch = Rod(
-        start=bif, end=add(bif, (0.25, 0.02, 0.50), u), start_mm=branch, end_mm=0.8 * branch
-    )
+    left_branch = Rod(start=bif, end=add(bif, (0.25, 0.02, 0.50), u), start_mm=branch, end_mm=0.8 * branch)
     ra_filling = 1.0 + 0.06 * (state.atrial_filling - 1.0)
     ra = Egg(
         centre=right(0.34, -0.36, -0.80 - 0.15 * (big - 1.0)),
@@ -299,5 +287,3 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
         fluid_mm=disease.effusion_mm,
         pericardium_mm=0.042 * u + disease.pericardium_mm,
     )
-
-

@@ -6,42 +6,21 @@ from typing import Any
 
 from fanlight.heart.av_valve import above_shut_mm, leaflet_distances, on_valve
 from fanlight.heart.distance import Points, capsule, ellipsoid, half_space, smooth_min
-from fanlight.heart.layout import Egg, Layout
-from fanlight.heart.left_ventricle import Rod, around_axis, cavity_distance, outer_distance
+from fanlight.heart.layout import Layout
+from fanlight.heart.left_ventricle import around_axis, cavity_distance, outer_distance
 from fanlight.heart.paint import Box, Canvas, box_around
+from fanlight.heart.rods import egg_box, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import Triple, add, mix
 
 Array = Any  # an array of the array API standard
 
 
-def rod_distance(p: Points, rod: Rod, xp: Any, more_mm: float = 0.0) -> Array:
-    """Return the distance to a rod, thickened by `more_mm`."""
-    return capsule(p, rod.start, rod.end, rod.start_mm + more_mm, rod.end_mm + more_mm, xp)
-
-
-def rods_box(*rods: Rod, more_mm: float = 0.0) -> Box:
-    """Return the bounds of rods."""
-    balls = [(r.start, r.start_mm + more_mm) for r in rods] + [(r.end, r.end_mm + more_mm) for r in rods]
-    return box_around(*balls)
-
-
-def egg_box(egg: Egg, more_mm: float) -> Box:
-    """Return the bounds of an ellipsoid."""
-    c, r = egg.centre, egg.radii
-    return Box(
-        low=(c[0] - r[0] - more_mm, c[1] - r[1] - more_mm, c[2] - r[2] - more_mm),
-        high=(c[0] + r[0] + more_mm, c[1] + r[1] + more_mm, c[2] + r[2] + more_mm),
-    )
-
-
 def ventricle_box(heart: Layout) -> Box:
     """Return the bounds of the left ventricle with its floor."""
     lv = heart.lv
     wide = lv.radius_mm + max(lv.free_wall_mm, lv.septum_mm) + 1.0
-    return Box(
-        low=(-lv.apex_mm - lv.apex_wall_mm - 1.0, -wide, -wide), high=(lv.base_mm + lv.cap_mm + 1.0, wide, wide)
-    )
+    return Box(low=(-lv.apex_mm - lv.apex_wall_mm - 1.0, -wide, -wide), high=(lv.base_mm + lv.cap_mm + 1.0, wide, wide))
 
 
 def left_wall_distance(heart: Layout, p: Points, xp: Any) -> Array:
@@ -160,9 +139,7 @@ def paint_mitral_valve(canvas: Canvas, heart: Layout) -> None:
         window = canvas.window(box_around((start, half), (end, half)))
         if window is not None:
             blood = window.tissue() == int(Tissue.LV_CAVITY)
-            window.paint(
-                Tissue.MITRAL_CHORDAE, capsule(window.points, start, end, half, half, window.xp), only=blood
-            )
+            window.paint(Tissue.MITRAL_CHORDAE, capsule(window.points, start, end, half, half, window.xp), only=blood)
     valve = heart.mitral
     low = add(valve.centre, valve.up, -0.75 * valve.radius_mm)
     window = canvas.window(box_around((valve.centre, 1.1 * valve.radius_mm), (low, 1.1 * valve.radius_mm)))

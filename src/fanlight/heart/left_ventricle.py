@@ -8,9 +8,9 @@ from typing import Any
 
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.cycle_state import CycleState
-from fanlight.heart.distance import Points
+from fanlight.heart.distance import Points, clamp
 from fanlight.heart.heart_frame import BaseMotion
-from fanlight.heart.triple import Triple
+from fanlight.heart.rods import Rod
 
 Array = Any  # an array of the array API standard
 
@@ -134,7 +134,7 @@ def around_axis(lv: LeftVentricle, p: Points, xp: Any) -> AroundAxis:
         round_c = xp.where(c < 0.0, c * (1.0 / lv.septal_share), c)
         rho = xp.sqrt(b * b + round_c * round_c) + 1e-4  # 1e-4 mm: keeps the axis itself finite
         cosine = round_c / rho
-        share = xp.clip(-cosine, 0.0, 1.0)
+        share = clamp(-cosine, 0.0, 1.0, xp)
         return AroundAxis(a=a, rho=rho, towards_free=cosine, stretch=1.0 - (1.0 - lv.septal_share) * share * share)
     rho = xp.sqrt(b * b + c * c) + 1e-4
     return AroundAxis(a=a, rho=rho, towards_free=c / rho, stretch=1.0)
@@ -168,16 +168,6 @@ def outer_distance(lv: LeftVentricle, q: AroundAxis, xp: Any) -> Array:
     outer = wall + lv.radius_mm
     base = wall * lv.base_wall_share + lv.base_radius_mm
     return _profile(q, outer, lv.apex_mm + lv.apex_wall_mm, lv.base_mm, base, xp) * q.stretch
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rod:
-    """A tapered rod with round ends."""
-
-    start: Triple
-    end: Triple
-    start_mm: float
-    end_mm: float
 
 
 def papillary_muscles(lv: LeftVentricle, unit_mm: float, contraction: float) -> tuple[Rod, Rod]:

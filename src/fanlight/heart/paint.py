@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from array_api_compat import device
+
 from fanlight.heart.distance import Points
 from fanlight.heart.tissue import BLOOD, MYOCARDIUM, Tissue
 from fanlight.heart.triple import Triple
@@ -47,22 +49,23 @@ class Canvas:
         self.xp = xp
         self.points = points  # (row, col) each, rest coordinates
         rows, cols = points[0].shape
-        self.tissue = xp.zeros((rows, cols), dtype=xp.uint8)
-        self.matter = xp.zeros((rows, cols), dtype=xp.uint8)
-        self.edge = xp.full((rows, cols), FAR_MM, dtype=xp.float32)
+        place = device(points[0])
+        self.tissue = xp.zeros((rows, cols), dtype=xp.uint8, device=place)
+        self.matter = xp.zeros((rows, cols), dtype=xp.uint8, device=place)
+        self.edge = xp.full((rows, cols), FAR_MM, dtype=xp.float32, device=place)
         # Extent of every row and column in each coordinate: a box then picks its rows and columns without a full pass.
-        self._rows = [(xp.min(p, axis=1), xp.max(p, axis=1)) for p in points]
-        self._cols = [(xp.min(p, axis=0), xp.max(p, axis=0)) for p in points]
+        self._extents = [
+            xp.stack([bound(p, axis=axis) * sign for bound, sign in ((xp.max, 1.0), (xp.min, -1.0)) for p in points])
+            for axis in (1, 0)
+        ]
 
     def window(self, box: Box) -> Window | None:
         """Return the rectangle of points that may lie in the box, or None when none does."""
+        xp, like = self.xp, self.edge
+        bounds = xp.asarray([*box.low, *(-v for v in box.high)], dtype=xp.float32, device=device(like))[:, None]
         spans = []
-        for extents in (self._rows, self._cols):
-            meets = None
-            for (low, high), lowest, highest in zip(extents, box.low, box.high, strict=True):
-                one = (high >= lowest) & (low <= highest)
-                meets = one if meets is None else meets & one
-            (hits,) = self.xp.nonzero(meets)
+        for extents in self._extents:
+            (hits,) = xp.nonzero(xp.all(extents >= bounds, axis=0))
             if hits.shape[0] == 0:
                 return None
             spans.append(slice(int(hits[0]), int(hits[-1]) + 1))
@@ -75,6 +78,19 @@ class Window:
 
     canvas: Canvas
     where: tuple[slice, slice]
+
+    def within(self, box: Box) -> tuple[slice, slice] | None:
+        """Return which part of this window may lie in the box, counted from the window's corner."""
+        inner = self.canvas.window(box)
+        if inner is None:
+            return None
+        parts = []
+        for own, other in zip(self.where, inner.where, strict=True):
+            start, stop = max(own.start, other.start), min(own.stop, other.stop)
+            if start >= stop:
+                return None
+            parts.append(slice(start - own.start, stop - own.start))
+        return parts[0], parts[1]
 
     @property
     def xp(self) -> Any:
@@ -117,4 +133,4 @@ class Window:
 
 def _byte(xp: Any, value: int, like: Array) -> Array:
     """Return a single uint8 on the device of `like`."""
-    return xp.asarray(value, dtype=xp.uint8, device=like.device)
+    return xp.asarray(value, dtype=xp.uint8, device=device(like))

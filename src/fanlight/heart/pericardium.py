@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
-from fanlight.heart.distance import Points, capsule, ellipsoid, smooth_min
+from fanlight.heart.distance import Points, clamp, ellipsoid, smooth_min
 from fanlight.heart.layout import Layout
 from fanlight.heart.left_ventricle import around_axis, outer_distance
-from fanlight.heart.paint import Box, Canvas
+from fanlight.heart.paint import FAR_MM, Box, Canvas, Window
+from fanlight.heart.rods import Rod, egg_box, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add
 
@@ -31,31 +33,46 @@ def heart_box(heart: Layout) -> Box:
     return Box(low=low, high=high)
 
 
-def envelope_distance(heart: Layout, p: Points, xp: Any) -> Array:
-    """Return the distance to the smooth outer surface of the heart, grooves filled."""
-    u = heart.unit_mm
-    lv = heart.lv
-    wall = heart.rv_wall_mm
-    q = around_axis(lv, p, xp)
-    # The ventricle is open at the base; a lid closes it where the atria take over.
-    f = xp.maximum(outer_distance(lv, q, xp), p[0] - (lv.base_mm + 0.10 * u))
-    rv = ellipsoid(p, heart.rv.centre, tuple(r + wall for r in heart.rv.radii), xp)  # type: ignore[arg-type]
-    f = smooth_min(f, rv, 0.10 * u, xp)
-    la = ellipsoid(p, heart.la.centre, tuple(r + heart.la_wall_mm for r in heart.la.radii), xp)  # type: ignore[arg-type]
-    ra = ellipsoid(p, heart.ra.centre, tuple(r + heart.ra_wall_mm for r in heart.ra.radii), xp)  # type: ignore[arg-type]
-    f = smooth_min(f, smooth_min(la, ra, 0.12 * u, xp), 0.20 * u, xp)
-    for rod in heart.conus:
-        f = smooth_min(f, capsule(p, rod.start, rod.end, rod.start_mm + wall, rod.end_mm + wall, xp), 0.12 * u, xp)
-    vessel = heart.vessel_wall_mm
-    aorta = heart.aortic
-    half = 0.55 * aorta.diameter_mm + vessel
-    f = smooth_min(f, capsule(p, aorta.centre, add(aorta.centre, aorta.axis, 0.62 * u), half, half, xp), 0.15 * u, xp)
-    trunk = heart.trunk
-    wide = trunk.start_mm + vessel
-    f = smooth_min(f, capsule(p, trunk.start, trunk.end, wide, wide, xp), 0.12 * u, xp)
-    for rods, rim in ((heart.left_auricle, heart.la_wall_mm), (heart.right_auricle, heart.ra_wall_mm)):
-        for rod in rods:
-            f = smooth_min(f, capsule(p, rod.start, rod.end, rod.start_mm + rim, rod.end_mm + rim, xp), 0.08 * u, xp)
+def envelope_distance(window: Window, heart: Layout) -> Array:
+    """Return the distance to the smooth outer surface of the heart, grooves filled.
+
+    Each part is joined only where it comes near: further off than fluid, shell and fillet the value is merely large.
+    """
+    xp, u, lv = window.xp, heart.unit_mm, heart.lv
+    wall, vessel = heart.rv_wall_mm, heart.vessel_wall_mm
+    near = heart.fluid_mm + heart.pericardium_mm + 0.25 * u
+    f = xp.full_like(window.points[0], FAR_MM)
+
+    def join(box: Box, distance: Callable[[Points], Array], blend: float) -> None:
+        spot = window.within(box)
+        if spot is not None:
+            f[spot] = smooth_min(f[spot], distance(tuple(v[spot] for v in window.points)), blend * u, xp)  # type: ignore[arg-type]
+
+    def ventricle(p: Points) -> Array:
+        # The ventricle is open at the base; a lid closes it where the atria take over.
+        return xp.maximum(outer_distance(lv, around_axis(lv, p, xp), xp), p[0] - (lv.base_mm + 0.10 * u))
+
+    wide = max(lv.outer_mm, lv.radius_mm + lv.septum_mm) + near
+    join(
+        Box(low=(-lv.apex_mm - lv.apex_wall_mm - near, -wide, -wide), high=(lv.base_mm + 0.10 * u + near, wide, wide)),
+        ventricle,
+        0.10,
+    )
+    for egg, rim, blend in (
+        (heart.rv, wall, 0.10),
+        (heart.la, heart.la_wall_mm, 0.20),
+        (heart.ra, heart.ra_wall_mm, 0.20),
+    ):
+        radii = (egg.radii[0] + rim, egg.radii[1] + rim, egg.radii[2] + rim)
+        join(egg_box(egg, rim + near), lambda p, egg=egg, radii=radii: ellipsoid(p, egg.centre, radii, xp), blend)
+    aorta, trunk = heart.aortic, heart.trunk
+    half = 0.55 * aorta.diameter_mm
+    stem = Rod(start=aorta.centre, end=add(aorta.centre, aorta.axis, 0.62 * u), start_mm=half, end_mm=half)
+    rods = [(rod, wall, 0.12) for rod in heart.conus] + [(stem, vessel, 0.15), (trunk, vessel, 0.12)]
+    rods += [(rod, heart.la_wall_mm, 0.08) for rod in heart.left_auricle]
+    rods += [(rod, heart.ra_wall_mm, 0.08) for rod in heart.right_auricle]
+    for rod, rim, blend in rods:
+        join(rods_box(rod, more_mm=rim + near), lambda p, rod=rod, rim=rim: rod_distance(p, rod, xp, rim), blend)
     return f
 
 
@@ -65,12 +82,12 @@ def paint_pericardium(canvas: Canvas, heart: Layout) -> None:
     if window is None:
         return
     xp = window.xp
-    f = envelope_distance(heart, window.points, xp)
+    f = envelope_distance(window, heart)
     fluid = heart.fluid_mm
     if fluid > 0.0:
         # Fluid gathers beside and below the ventricles; behind the atria the sac is tied down (common practice).
         a = window.points[0]
-        tied = xp.clip((heart.lv.base_mm + 0.25 * heart.unit_mm - a) * (1.0 / (0.9 * heart.unit_mm)), 0.03, 1.0)
+        tied = clamp((heart.lv.base_mm + 0.25 * heart.unit_mm - a) * (1.0 / (0.9 * heart.unit_mm)), 0.03, 1.0, xp)
         layer = fluid * tied
         window.paint(Tissue.PERICARDIUM, f - layer - heart.pericardium_mm)
         window.paint(Tissue.EFFUSION, f - layer)

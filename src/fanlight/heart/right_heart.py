@@ -7,8 +7,9 @@ from typing import Any
 from fanlight.heart.av_valve import above_shut_mm, leaflet_distances, on_valve
 from fanlight.heart.distance import Points, capsule, ellipsoid, half_space, smooth_max, smooth_min
 from fanlight.heart.layout import Layout
-from fanlight.heart.left_heart import egg_box, left_wall_distance, rod_distance, rods_box
+from fanlight.heart.left_heart import left_wall_distance
 from fanlight.heart.paint import Box, Canvas, box_around
+from fanlight.heart.rods import egg_box, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import Triple, add, mix
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from fanlight.heart.distance import Points, stick
+from fanlight.heart.distance import Points, clamp, stick
 from fanlight.heart.triple import Triple, add, dot, mix
 
 Array = Any  # an array of the array API standard
@@ -64,14 +64,14 @@ def on_root(root: Root, p: Points, xp: Any, bend: tuple[Triple, float] | None = 
     x = _coordinate(p, root.centre, root.first_cusp)
     y = _coordinate(p, root.centre, root.second)
     if bend is not None:
-        past = xp.clip(h - root.length_mm, 0.0, 10.0 * root.diameter_mm)
+        past = clamp(h - root.length_mm, 0.0, 10.0 * root.diameter_mm, xp)
         off = past * past * (0.5 * bend[1])
         x = x - off * dot(bend[0], root.first_cusp)
         y = y - off * dot(bend[0], root.second)
     rho = xp.sqrt(x * x + y * y) + 1e-4  # 1e-4 mm: keeps the axis itself finite
     cosine = x / rho
     cos3 = cosine * (4.0 * cosine * cosine - 3.0)
-    share = xp.clip(h * (1.0 / root.length_mm), 0.0, 1.0)
+    share = clamp(h * (1.0 / root.length_mm), 0.0, 1.0, xp)
     # A parabola stands in for the sine of the sinus profile: it is a hundredth apart and far cheaper.
     bulge = 4.0 * share * (1.0 - share)
     wall = (0.5 * root.diameter_mm) * (0.86 + 0.02 * share + bulge * (0.13 + root.trefoil * cos3))
@@ -119,5 +119,5 @@ def cusp_distance(root: Root, q: OnRoot, xp: Any) -> Array:
 def below_cusps_mm(root: Root, q: OnRoot, xp: Any) -> Array:
     """Return how far points lie upstream of the closed cusps, mm."""
     share = q.rho_mm / q.wall_mm
-    closed = root.length_mm * (0.15 - 0.14 * xp.clip(share, 0.0, 1.0))
+    closed = root.length_mm * (0.15 - 0.14 * clamp(share, 0.0, 1.0, xp))
     return closed - q.height_mm

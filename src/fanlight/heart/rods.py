@@ -1,0 +1,50 @@
+"""Rods and eggs: the two solids that atria, auricles, vessels and papillary muscles are made of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fanlight.heart.distance import Points, capsule
+from fanlight.heart.paint import Box, box_around
+from fanlight.heart.triple import Triple
+
+Array = Any  # an array of the array API standard
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rod:
+    """A tapered rod with round ends."""
+
+    start: Triple
+    end: Triple
+    start_mm: float
+    end_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Egg:
+    """An ellipsoid along the heart's axes."""
+
+    centre: Triple
+    radii: Triple
+
+
+def rod_distance(p: Points, rod: Rod, xp: Any, more_mm: float = 0.0) -> Array:
+    """Return the distance to a rod, thickened by `more_mm`."""
+    return capsule(p, rod.start, rod.end, rod.start_mm + more_mm, rod.end_mm + more_mm, xp)
+
+
+def rods_box(*rods: Rod, more_mm: float = 0.0) -> Box:
+    """Return the bounds of rods."""
+    balls = [(r.start, r.start_mm + more_mm) for r in rods] + [(r.end, r.end_mm + more_mm) for r in rods]
+    return box_around(*balls)
+
+
+def egg_box(egg: Egg, more_mm: float) -> Box:
+    """Return the bounds of an ellipsoid."""
+    c, r = egg.centre, egg.radii
+    return Box(
+        low=(c[0] - r[0] - more_mm, c[1] - r[1] - more_mm, c[2] - r[2] - more_mm),
+        high=(c[0] + r[0] + more_mm, c[1] + r[1] + more_mm, c[2] + r[2] + more_mm),
+    )
