@@ -33,7 +33,7 @@ MIDDLE_WEIGHT, SIDE_WEIGHT = 2 / 3, 1 / 6
 class BeamGrid:
     """Sample places in the probe's frame, and how to go from coarse to fine."""
 
-    points_mm: Floats  # (point, 3): middle plane, then the side at -y, then at +y
+    points_mm: NDArray[np.float64]  # (point, 3): middle plane, then the side at -y, then at +y
     n_depths: int  # of the middle plane
     n_lines: int
     n_side_depths: int

@@ -40,8 +40,6 @@ class Medium:
     smooth_down: Array  # (depth, depth) matrices that average the direction of walls
     smooth_over: Array  # (line, line)
     reverberation: Reverberation
-    n_looks: int
-    depth_fine_mm: Array  # (sample, 1)
 
 
 def box_matrix(n: int, half: int) -> np.ndarray[Any, np.dtype[np.float32]]:

@@ -1,8 +1,8 @@
 """What the machine shows where air stops the beam: the bright pleura, its repeats, and a haze that fades.
 
 Sound goes to and fro between pleura and face. Each round trip costs what the chest wall absorbs and what is lost at
-the face; the machine paints every echo at the depth its delay stands for, so the pleura comes back at twice, three times
-its depth, and the chest wall's own speckle, mirrored, fills the space between.
+the face. The machine paints every echo at the depth its delay stands for, so the pleura comes back at twice, three
+times its depth, and the chest wall's own speckle, mirrored, fills the space between.
 """
 
 from __future__ import annotations

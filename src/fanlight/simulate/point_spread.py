@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.simulate.beams import line_geometry
+from fanlight.simulate.beams import LineGeometry
 from fanlight.simulate.console import Console
 from fanlight.simulate.probe import Probe, wavelength_mm
 
@@ -162,9 +162,8 @@ def slice_thickness_mm(probe: Probe, console: Console, depth_mm: Floats) -> Floa
 
 
 @lru_cache(maxsize=8)
-def point_spread(probe: Probe, console: Console) -> PointSpread:
-    """Return the blur of these settings, once for a clip."""
-    lines = line_geometry(probe, console)
+def point_spread(probe: Probe, console: Console, lines: LineGeometry) -> PointSpread:
+    """Return the blur of these settings for these lines, once for a clip."""
     n_samples, n_lines = lines.n_samples, lines.n_lines
     depth = (np.arange(n_samples) + 0.5) * lines.sample_mm
     axial = pulse_mm(probe, console) / sunk_share(probe, console, depth)
