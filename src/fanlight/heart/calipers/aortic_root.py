@@ -9,7 +9,7 @@ from fanlight.heart.calipers.ellipse import CONVENTION as ROUND_CONVENTION
 from fanlight.heart.calipers.ellipse import measure_roundness
 from fanlight.heart.calipers.left_ventricle import BEHIND_PX, CUT, labels_at, unit_between
 from fanlight.heart.calipers.orifice import AORTA, find_orifice
-from fanlight.heart.calipers.region import Region, chords_px, find_region
+from fanlight.heart.calipers.region import Region, find_region, longest_chord
 from fanlight.heart.label_map import LabelMap
 from fanlight.heart.landmark import Landmark
 from fanlight.heart.tissue import Tissue
@@ -67,12 +67,7 @@ def measure_aortic_root_long_axis(label_map: LabelMap) -> Caliper:
     if up @ (root.centre_px - ring) < 0:
         up = -up
     width = float(np.hypot(*(hinges[1] - hinges[0])))
-    best, ends = 0.0, None
-    for share in np.linspace(0, 1, _LEVELS):
-        level = ring + share * width * up
-        for first, second in chords_px(root, level, way):
-            if second - first > best:
-                best, ends = float(second - first), (level + first * way, level + second * way)
+    ends = longest_chord(root, ring + np.linspace(0, 1, _LEVELS)[:, None] * width * up, way)
     if ends is None:
         return no_value(name, ROOT_CONVENTION, "mm", NO_RING)
     if any(labels_at(tissue, end + BEHIND_PX * s * way) == 0 for end, s in zip(ends, (-1, 1), strict=True)):

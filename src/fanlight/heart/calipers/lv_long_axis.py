@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fanlight.heart.calipers.caliper import Caliper, length_mm, line, no_value, ratio
 from fanlight.heart.calipers.left_ventricle import BEHIND_PX, CAVITY, CUT, RIGHT_LUMEN, labels_at
 from fanlight.heart.calipers.lv_length import LongAxis, find_long_axis
-from fanlight.heart.calipers.region import chords_px, find_region
+from fanlight.heart.calipers.region import chords_px, find_region, longest_chord
 from fanlight.heart.label_map import LabelMap
 from fanlight.heart.tissue import Tissue
 
@@ -19,17 +18,6 @@ DIAMETER_CONVENTION = (
 SEPTUM_CONVENTION = "long axis, on the line of the diameter, right side of the septum to its left side"
 FREE_WALL_CONVENTION = "long axis, on the line of the diameter, inner to outer edge of the muscle, without pericardium"
 _LEVELS = 41  # engineering judgement: 1/80 of the length apart; near its largest a diameter hardly changes
-
-
-def _widest(axis: LongAxis, way: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
-    """Return the ends of the longest stretch of cavity at right angles to the axis, along `way`."""
-    best, ends = 0.0, None
-    for share in np.linspace(0.25, 0.75, _LEVELS):
-        level = axis.ring_px + share * axis.length_px * axis.to_apex
-        for first, second in chords_px(axis.ventricle.cavity, level, way):
-            if second - first > best:
-                best, ends = float(second - first), (level + first * way, level + second * way)
-    return ends
 
 
 def measure_lv_long_axis(
@@ -69,7 +57,8 @@ def measure_lv_long_axis(
     if isinstance(axis, str):
         return none(axis)
     way = np.array([-axis.to_apex[1], axis.to_apex[0]])
-    ends = _widest(axis, way)
+    levels = axis.ring_px + np.linspace(0.25, 0.75, _LEVELS)[:, None] * axis.length_px * axis.to_apex
+    ends = longest_chord(axis.ventricle.cavity, levels, way)
     assert ends is not None, "the long axis runs through the cavity"
     tissue = label_map.shown()
     behind = [int(labels_at(tissue, end + BEHIND_PX * sign * way)) for end, sign in zip(ends, (-1, 1), strict=True)]

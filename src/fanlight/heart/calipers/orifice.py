@@ -29,14 +29,20 @@ def find_orifice(
     The ends are the two places of contact that lie farthest apart. So the answer is the same with the valve open (the
     chambers' blood meets across the ring) and shut (the blood meets the leaflets on their other side).
     """
-    first, second = mask_of(tissue, upstream), mask_of(tissue, downstream)
+    second = mask_of(tissue, downstream)
+    rows, cols = np.flatnonzero(second.any(axis=1)), np.flatnonzero(second.any(axis=0))
+    if rows.size == 0:
+        return None
+    top, left = max(int(rows[0]) - 1, 0), max(int(cols[0]) - 1, 0)
+    here = (slice(top, int(rows[-1]) + 2), slice(left, int(cols[-1]) + 2))
+    first, second = mask_of(tissue[here], upstream), second[here]
     places = []
     for a, b in ((first, second), (second, first)):
         row, col = np.nonzero(a[:-1] & b[1:])
         places.append(np.stack([row + 0.5, col.astype(float)], axis=-1))
         row, col = np.nonzero(a[:, :-1] & b[:, 1:])
         places.append(np.stack([row.astype(float), col + 0.5], axis=-1))
-    contact = np.concatenate(places)
+    contact = np.concatenate(places) + np.array([top, left])
     if len(contact) < 3:
         return None
     try:
