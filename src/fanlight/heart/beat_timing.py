@@ -23,13 +23,13 @@ FUSION_BPM = {Species.DOG: (125.0, 200.0), Species.CAT: (180.0, 190.0)}
 _WAVES_APART = {Species.DOG: (48.0, 108.0, 75.0), Species.CAT: (30.0, 62.0, 50.0)}
 _WAVES_FUSED = {Species.DOG: (32.0, 62.0, 56.0), Species.CAT: (38.0, 55.0, 74.0)}
 
-AORTIC_PEAK = (
-    0.30  # of ejection: in its first third; pulmonic: symmetric (Clinical Small Animal Internal Medicine, p. 153)
-)
+# Share of ejection at which flow is fastest. Aorta: in the first third; pulmonary artery: in the middle, a symmetric
+# wave (Clinical Small Animal Internal Medicine, p. 153, seen).
+AORTIC_PEAK = 0.30
 PULMONIC_PEAK = 0.49
-_RIGHT_OPENS_SOONER_MS = (
-    8.0  # low pressure in the pulmonary artery (common practice, no source; size: engineering judgement)
-)
+# The right ventricle meets less pressure: its valve opens sooner, shuts later, and it fills sooner (common practice,
+# no source; by how much: engineering judgement).
+_RIGHT_OPENS_SOONER_MS = 8.0
 _RIGHT_SHUTS_LATER_MS = 10.0
 _RIGHT_FILLS_SOONER_MS = 10.0
 _MIN_FILLING_FRACTION = 0.22  # of the cycle: engineering judgement, keeps the times in order at the highest rates
