@@ -52,8 +52,11 @@ class PointSpread:
 
 
 def echo_mhz(console: Console) -> float:
-    """Return the frequency of the echoes that make the picture."""
-    return console.frequency_mhz * (2.0 if console.is_harmonic else 1.0)
+    """Return the frequency of the echoes that make the picture; with harmonics the pulse was sent at half of it.
+
+    The setting is that of the echo: twice a fitting frequency would lie outside the band of the probe.
+    """
+    return console.frequency_mhz
 
 
 def pulse_mm(probe: Probe, console: Console) -> float:
@@ -161,9 +164,22 @@ def slice_thickness_mm(probe: Probe, console: Console, depth_mm: Floats) -> Floa
     return np.asarray(np.hypot(focused, spread / math.sqrt(2)))
 
 
-@lru_cache(maxsize=8)
 def point_spread(probe: Probe, console: Console, lines: LineGeometry) -> PointSpread:
-    """Return the blur of these settings for these lines, once for a clip."""
+    """Return the blur of these settings for these lines, once for a clip; gain and display do not count."""
+    return _point_spread(probe, _for_blur(console), lines)
+
+
+def _for_blur(console: Console) -> Console:
+    """Return a console that is the same for all settings that blur alike."""
+    return Console(
+        depth_mm=console.depth_mm, width_deg=console.width_deg, steer_deg=console.steer_deg,
+        frequency_mhz=console.frequency_mhz, is_harmonic=console.is_harmonic, focus_mm=console.focus_mm,
+        n_foci=console.n_foci, n_lines=console.n_lines, n_samples=console.n_samples,
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def _point_spread(probe: Probe, console: Console, lines: LineGeometry) -> PointSpread:
     n_samples, n_lines = lines.n_samples, lines.n_lines
     depth = (np.arange(n_samples) + 0.5) * lines.sample_mm
     axial = pulse_mm(probe, console) / sunk_share(probe, console, depth)
