@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 ANIMALS = (
-    "Juniper", "Pickle", "Marzipan", "Tansy", "Bramble", "Fennel", "Pebble", "Nutmeg", "Sorrel", "Clementine", "Barnaby",
+    "Juniper", "Pickle", "Marzipan", "Tansy", "Bramble", "Fennel", "Pebble", "Nutmeg", "Sorrel", "Clementine",
     "Pumpkin", "Thimble", "Quince", "Mulberry", "Saffron", "Waffle", "Heather", "Otis", "Figaro", "Dumpling", "Maple",
-    "Orla", "Biscuit", "Rosehip", "Tumbleweed", "Pixel", "Conker", "Truffle", "Moss",
+    "Barnaby", "Orla", "Biscuit", "Rosehip", "Tumbleweed", "Sprocket", "Conker", "Truffle", "Moss",
 )  # fmt: skip
 FAMILIES = (
     "Thistlewood", "Fenwright", "Oakhurst", "Brindlecombe", "Larkspurr", "Quillan", "Marshgarth", "Penhallick",
-    "Wetherfold", "Dunmallow", "Starkadder", "Hollinquist", "Emberley", "Copperwaite", "Silverthorne", "Tarnfield",
+    "Wetherfold", "Dunmallow", "Starkfell", "Hollinquist", "Emberley", "Copperwaite", "Silverthorne", "Tarnfield",
     "Bellweather", "Applegarth", "Rookesby", "Hazelrigg", "Winterflood", "Mallowby", "Fairclove", "Underbarrow",
 )  # fmt: skip
 GIVEN = (

@@ -35,26 +35,26 @@ def _kind(name: str, code: str, meaning: str, low_kg: float, high_kg: float) -> 
 
 # Weights of grown animals: common knowledge, no source. They only keep a visit believable; nothing is measured by them.
 _DOGS = (
-    _kind("Chihuahua", "9761009", "Chihuahua dog", 1.5, 3.5),
-    _kind("Yorkshire Terrier", "13284009", "Yorkshire terrier dog", 2.0, 5.0),
-    _kind("Cavalier King Charles Spaniel", "66495005", "Cavalier King Charles spaniel dog", 5.5, 12.0),
+    _kind("Chihuahua", "9761009", "Chihuahua superbreed dog breed", 1.5, 3.5),
+    _kind("Yorkshire Terrier", "13284009", "Yorkshire terrier", 2.0, 5.0),
+    _kind("Cavalier King Charles Spaniel", "66495005", "Cavalier King Charles spaniel", 5.5, 12.0),
     _kind("Pug", "60252000", "Pug dog", 6.0, 11.0),
     _kind("French Bulldog", "59643008", "French bulldog", 8.0, 15.0),
     _kind("Whippet", "76351004", "Whippet dog", 10.0, 18.0),
     _kind("Boxer", "42250008", "Boxer dog", 23.0, 36.0),
-    _kind("Labrador Retriever", "62137007", "Labrador retriever dog", 23.0, 38.0),
-    _kind("Golden Retriever", "58108001", "Golden retriever dog", 24.0, 38.0),
-    _kind("Doberman", "47075006", "Doberman pinscher dog", 28.0, 46.0),
-    _kind("Irish Wolfhound", "52952001", "Irish wolfhound dog", 45.0, 75.0),
+    _kind("Labrador Retriever", "62137007", "Labrador retriever dog breed", 23.0, 38.0),
+    _kind("Golden Retriever", "58108001", "Golden retriever dog breed", 24.0, 38.0),
+    _kind("Doberman", "47075006", "Doberman pinscher", 28.0, 46.0),
+    _kind("Irish Wolfhound", "52952001", "Irish wolfhound", 45.0, 75.0),
     _kind("Newfoundland", "52253003", "Newfoundland dog", 45.0, 70.0),
-    _kind("Great Dane", "27615007", "Great Dane dog", 46.0, 80.0),
+    _kind("Great Dane", "27615007", "Great dane dog", 46.0, 80.0),
 )
 _CATS = (
-    _kind("Domestic Shorthair", "15020009", "Domestic shorthair cat", 2.0, 8.0),
-    _kind("British Shorthair", "70653001", "British shorthair cat", 3.2, 7.5),
+    _kind("Domestic Shorthair", "15020009", "Domestic shorthaired cat", 2.0, 8.0),
+    _kind("British Shorthair", "70653001", "British shorthaired cat", 3.2, 7.5),
     _kind("Maine Coon", "81866001", "Maine coon cat", 4.5, 9.5),
-    _kind("Ragdoll", "132654007", "Ragdoll cat", 3.8, 8.0),
-    _kind("Sphynx", "132680008", "Sphynx cat", 2.8, 5.5),
+    _kind("Ragdoll", "132654007", "Ragdoll cat breed", 3.8, 8.0),
+    _kind("Sphynx", "132680008", "Sphynx cat breed", 2.8, 5.5),
     _kind("Persian", "68086001", "Persian cat", 3.0, 6.0),
 )
 _MIXED = {

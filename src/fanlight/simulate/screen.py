@@ -147,8 +147,16 @@ def paint_m_mode(
     if not ms_per_px > 0:
         raise ValueError(f"ms_per_px must be above 0, got {ms_per_px}")
     # One time axis for strip and trace: what stands above each other happened together.
+    row0, row1 = m_mode.trace_rows or (layout.ecg.row0, layout.ecg.row1)
     style = replace(
-        layout.ecg, col0=box.col0, col1=box.col1, pen=EcgPen.SCROLLS, px_per_s=1000.0 / ms_per_px, marks_r_waves=False
+        layout.ecg,
+        row0=row0,
+        row1=row1,
+        col0=box.col0,
+        col1=box.col1,
+        pen=EcgPen.SCROLLS,
+        px_per_s=1000.0 / ms_per_px,
+        marks_r_waves=False,
     )
     base = _ground(layout, layout.m_mode_rules, None if ecg is None else style)
     texts = _words(base, layout, layout.m_mode_blocks, facts, labelled)

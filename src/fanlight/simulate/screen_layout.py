@@ -178,6 +178,7 @@ class MModeStyle:
     time_ticks_below: bool
     tick_ink: Ink
     ruler: RulerStyle  # of the strip
+    trace_rows: tuple[int, int] | None = None  # of the ECG; None: those beside the 2-D picture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

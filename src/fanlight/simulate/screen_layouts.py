@@ -57,7 +57,9 @@ def _head_band() -> Layout:
     )  # fmt: skip
     heads = (
         TextBlock(row_px=28, col_px=20, lines=("{practice}",), lettering=name),
-        TextBlock(row_px=28, col_px=512, lines=("{animal} / {owner}    {case_number}",), lettering=name, align=Align.CENTRE),
+        TextBlock(
+            row_px=28, col_px=512, lines=("{animal} / {owner}    {case_number}",), lettering=name, align=Align.CENTRE
+        ),
         TextBlock(row_px=28, col_px=1004, lines=("{at:%d %b %Y  %H:%M}",), lettering=small, align=Align.RIGHT),
     )
     settings = ("Frequency {frequency_mhz:.1f} MHz", "Gain {gain_db:.0f} dB", "Dynamic range {dynamic_range_db:.0f} dB",
@@ -69,13 +71,15 @@ def _head_band() -> Layout:
         blocks=(
             *heads,
             TextBlock(row_px=120, col_px=20, lines=settings, lettering=small, step_px=24),
-            TextBlock(row_px=700, col_px=20, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=_letters(Typeface.PLAIN, 12, _ROSE)),
+            TextBlock(row_px=646, col_px=20, lines=("HR {heart_rate_bpm:.0f} bpm",),
+                lettering=_letters(Typeface.PLAIN, 12, _ROSE)),
         ),
         watermark=TextBlock(row_px=84, col_px=20, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 12, _SAND)),
         view_label=TextBlock(row_px=330, col_px=20, lines=("{view}",), lettering=small, step_px=20, width_px=180),
         ruler=ruler,
         marker=MarkerStyle(shape=MarkerShape.RING, size_px=13, gap_px=16, ink=_SAND),
-        ecg=EcgStyle(row0=656, row1=752, col0=180, col1=1004, ink=_ROSE, pen=EcgPen.WIPES, px_per_s=170.0, gap_px=18, line_px=2),
+        ecg=EcgStyle(row0=656, row1=752, col0=180, col1=1004, ink=_ROSE, pen=EcgPen.WIPES, px_per_s=170.0,
+            gap_px=18),
         focus=FocusMark(col_px=216, shape=FocusShape.CHEVRON, size_px=12, ink=_SAND),
         grey_bar=GreyBar(row0=70, row1=270, col0=986, col1=1002),
         rules=(band,),
@@ -89,8 +93,10 @@ def _head_band() -> Layout:
         ),
         m_mode_blocks=(
             *heads,
-            TextBlock(row_px=120, col_px=20, lines=(*settings, "Sweep {sweep_mm_s:.0f} mm/s"), lettering=small, step_px=24),
-            TextBlock(row_px=700, col_px=20, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=_letters(Typeface.PLAIN, 12, _ROSE)),
+            TextBlock(row_px=120, col_px=20, lines=(*settings, "Sweep {sweep_mm_s:.0f} mm/s"), lettering=small,
+                step_px=24),
+            TextBlock(row_px=646, col_px=20, lines=("HR {heart_rate_bpm:.0f} bpm",),
+                lettering=_letters(Typeface.PLAIN, 12, _ROSE)),
         ),
         m_mode_rules=(band,),
     )  # fmt: skip
@@ -99,9 +105,25 @@ def _head_band() -> Layout:
 def _foot_rows() -> Layout:
     """Middle size on black: settings in two rows at the foot, ruler with numbers at the right."""
     words, quiet = _letters(Typeface.ROUND, 10), _letters(Typeface.ROUND, 9, _STONE)
-    foot = ("Depth {depth_cm:.0f} cm", "{frequency_mhz:.1f} MHz {harmonic_word}", "Gain {gain_db:.0f} dB", "{frame_rate_hz:.0f} Hz")
-    second = ("Range {dynamic_range_db:.0f} dB", "MI {mechanical_index:.1f}", "HR {heart_rate_bpm:.0f} bpm", "Sweep {sweep_mm_s:.0f} mm/s")
-    names = TextBlock(row_px=22, col_px=16, lines=("{animal}", "{owner}", "{case_number}", "{at:%Y-%m-%d}", "{at:%H:%M:%S}"), lettering=words, step_px=19)
+    foot = (
+        "Depth {depth_cm:.0f} cm",
+        "{frequency_mhz:.1f} MHz {harmonic_word}",
+        "Gain {gain_db:.0f} dB",
+        "{frame_rate_hz:.0f} Hz",
+    )
+    second = (
+        "Range {dynamic_range_db:.0f} dB",
+        "MI {mechanical_index:.1f}",
+        "HR {heart_rate_bpm:.0f} bpm",
+        "Sweep {sweep_mm_s:.0f} mm/s",
+    )
+    names = TextBlock(
+        row_px=22,
+        col_px=16,
+        lines=("{animal}", "{owner}", "{case_number}", "{at:%Y-%m-%d}", "{at:%H:%M:%S}"),
+        lettering=words,
+        step_px=19,
+    )
     blocks = (
         names,
         TextBlock(row_px=22, col_px=784, lines=("{practice}",), lettering=quiet, align=Align.RIGHT),
@@ -139,13 +161,23 @@ def _foot_rows() -> Layout:
 def _right_column() -> Layout:
     """Small screen: everything written stands in a column at the right, the ruler of dots at the left."""
     words, quiet = _letters(Typeface.PLAIN, 8), _letters(Typeface.PLAIN, 8, _STONE)
-    names = TextBlock(row_px=24, col_px=516, lines=("{animal}", "{case_number}", "{at:%d/%m/%y %H:%M}", "{practice}"), lettering=words, step_px=17, width_px=116)
+    names = TextBlock(
+        row_px=24,
+        col_px=516,
+        lines=("{animal}", "{case_number}", "{at:%d/%m/%y %H:%M}", "{practice}"),
+        lettering=words,
+        step_px=17,
+        width_px=116,
+    )
     settings = TextBlock(
         row_px=140, col_px=516, step_px=18, lettering=quiet,
-        lines=("Depth {depth_cm:.1f} cm", "Freq {frequency_mhz:.1f} MHz", "Gain {gain_db:.0f} dB", "DR {dynamic_range_db:.0f} dB",
+        lines=("Depth {depth_cm:.1f} cm", "Freq {frequency_mhz:.1f} MHz", "Gain {gain_db:.0f} dB",
+            "DR {dynamic_range_db:.0f} dB",
                "FR {frame_rate_hz:.0f} Hz", "MI {mechanical_index:.2f}", "Sweep {sweep_mm_s:.0f} mm/s"),
     )  # fmt: skip
-    pulse = TextBlock(row_px=440, col_px=516, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=_letters(Typeface.PLAIN, 9, _AMBER))
+    pulse = TextBlock(
+        row_px=440, col_px=516, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=_letters(Typeface.PLAIN, 9, _AMBER)
+    )
     parting = Rule(row0=8, col0=504, row1=471, col1=504, ink=(52, 50, 46))
     return Layout(
         key="right_column", rows=480, cols=640, ground=(14, 13, 12),
@@ -153,16 +185,19 @@ def _right_column() -> Layout:
         blocks=(names, settings, pulse),
         watermark=TextBlock(row_px=470, col_px=516, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 9, _AMBER)),
         view_label=TextBlock(row_px=272, col_px=536, lines=("{view}",), lettering=words, step_px=16, width_px=96),
-        ruler=RulerStyle(col_px=24, shape=TickShape.DOT, step_mm=10.0, size_px=4, large_every=5, large_px=8, ink=_PAPER),
+        ruler=RulerStyle(col_px=24, shape=TickShape.DOT, step_mm=10.0, size_px=4, large_every=5, large_px=8,
+            ink=_PAPER),
         marker=MarkerStyle(shape=MarkerShape.CROSS, size_px=11, gap_px=12, ink=_AMBER),
-        ecg=EcgStyle(row0=404, row1=470, col0=20, col1=494, ink=_AMBER, pen=EcgPen.SCROLLS, px_per_s=110.0, marks_r_waves=True),
+        ecg=EcgStyle(row0=404, row1=470, col0=20, col1=494, ink=_AMBER, pen=EcgPen.SCROLLS, px_per_s=110.0,
+            marks_r_waves=True),
         focus=FocusMark(col_px=36, shape=FocusShape.BAR, size_px=12, ink=_AMBER),
         grey_bar=GreyBar(row0=300, row1=400, col0=516, col1=526),
         rules=(parting,),
         m_mode=MModeStyle(
             guide=_area(12, 150, 120, 400), strip=_area(172, 386, 44, 494), cursor_ink=_AMBER, cursor_dash_px=4,
             time_tick_s=0.2, time_ticks_below=True, tick_ink=_STONE,
-            ruler=RulerStyle(col_px=24, shape=TickShape.DOT, step_mm=10.0, size_px=4, large_every=5, large_px=8, ink=_PAPER),
+            ruler=RulerStyle(col_px=24, shape=TickShape.DOT, step_mm=10.0, size_px=4, large_every=5, large_px=8,
+                ink=_PAPER),
         ),
         m_mode_blocks=(names, settings, pulse),
         m_mode_rules=(parting,),
@@ -175,7 +210,8 @@ def _left_panel() -> Layout:
     panel = Rule(row0=0, col0=0, row1=768, col1=214, ink=(30, 31, 36), fill=True)
     settings = TextBlock(
         row_px=150, col_px=18, step_px=27, lettering=quiet,
-        lines=("Depth  {depth_cm:.1f} cm", "Frequency  {frequency_mhz:.1f} MHz", "{harmonic_word}", "Gain  {gain_db:.0f} dB",
+        lines=("Depth  {depth_cm:.1f} cm", "Frequency  {frequency_mhz:.1f} MHz", "{harmonic_word}",
+            "Gain  {gain_db:.0f} dB",
                "Range  {dynamic_range_db:.0f} dB", "Frame rate  {frame_rate_hz:.0f} Hz", "MI  {mechanical_index:.1f}",
                "Sweep  {sweep_mm_s:.0f} mm/s"),
     )  # fmt: skip
@@ -183,7 +219,9 @@ def _left_panel() -> Layout:
         row_px=600, col_px=18, step_px=25, lettering=words,
         lines=("{animal}", "{owner}", "{case_number}", "{at:%d.%m.%Y}", "{at:%H:%M}", "{practice}"), width_px=182,
     )  # fmt: skip
-    pulse = TextBlock(row_px=60, col_px=18, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=_letters(Typeface.ROUND, 13, _VIOLET))
+    pulse = TextBlock(
+        row_px=60, col_px=18, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=_letters(Typeface.ROUND, 13, _VIOLET)
+    )
     return Layout(
         key="left_panel", rows=768, cols=1024, ground=(17, 18, 21),
         picture=_area(128, 752, 236, 950),
@@ -195,7 +233,8 @@ def _left_panel() -> Layout:
             lettering=quiet, ink=_STONE, axis=True,
         ),
         marker=MarkerStyle(shape=MarkerShape.SQUARE, size_px=12, gap_px=18, ink=_MOSS),
-        ecg=EcgStyle(row0=14, row1=108, col0=236, col1=1008, ink=_VIOLET, pen=EcgPen.WIPES, px_per_s=160.0, gap_px=22, line_px=2),
+        ecg=EcgStyle(row0=14, row1=108, col0=236, col1=1008, ink=_VIOLET, pen=EcgPen.WIPES, px_per_s=160.0,
+            gap_px=22),
         focus=FocusMark(col_px=960, shape=FocusShape.TRIANGLE, size_px=12, ink=_MOSS),
         grey_bar=GreyBar(row0=400, row1=560, col0=18, col1=34, frame_ink=(70, 72, 78)),
         rules=(panel,),
@@ -213,7 +252,7 @@ def _left_panel() -> Layout:
 
 
 def _corners() -> Layout:
-    """Middle size on dark blue: short words in the corners, wedges for marks, a lying grey bar, a panel for the trace."""
+    """Dark blue: short words in the corners, wedges for marks, a grey bar that lies, a panel for the trace"""
     words, quiet = _letters(Typeface.PLAIN, 9), _letters(Typeface.PLAIN, 9, _STONE)
     names = TextBlock(
         row_px=424, col_px=16, step_px=19, lettering=words,
@@ -222,16 +261,17 @@ def _corners() -> Layout:
     settings = TextBlock(
         row_px=28, col_px=16, step_px=20, lettering=quiet,
         lines=("D {depth_cm:.1f} cm", "{frequency_mhz:.1f} MHz", "G {gain_db:.0f} dB", "{frame_rate_hz:.0f} fps",
-               "MI {mechanical_index:.1f}", "Sweep {sweep_mm_s:.0f} mm/s"),
+               "MI {mechanical_index:.1f}", "{heart_rate_bpm:.0f} bpm", "Sweep {sweep_mm_s:.0f} mm/s"),
     )  # fmt: skip
-    pulse = TextBlock(row_px=504, col_px=784, lines=("{heart_rate_bpm:.0f} bpm",), lettering=words, align=Align.RIGHT)
     panel: Ink = (14, 20, 30)
     return Layout(
         key="corners", rows=600, cols=800, ground=(5, 7, 12),
         picture=_area(18, 490, 110, 720),
-        blocks=(names, settings, pulse),
-        watermark=TextBlock(row_px=52, col_px=724, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 10, _MOSS), align=Align.RIGHT),
-        view_label=TextBlock(row_px=78, col_px=724, lines=("{view}",), lettering=quiet, align=Align.RIGHT, step_px=17, width_px=150),
+        blocks=(names, settings),
+        watermark=TextBlock(row_px=52, col_px=724, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 10, _MOSS),
+            align=Align.RIGHT),
+        view_label=TextBlock(row_px=78, col_px=724, lines=("{view}",), lettering=quiet, align=Align.RIGHT,
+            step_px=17, width_px=150),
         ruler=RulerStyle(col_px=766, shape=TickShape.WEDGE, step_mm=10.0, size_px=10, ink=_STONE),
         marker=MarkerStyle(shape=MarkerShape.DISC, size_px=9, gap_px=12, ink=_MOSS),
         ecg=EcgStyle(row0=512, row1=590, col0=16, col1=784, ink=_MOSS, pen=EcgPen.WIPES, px_per_s=140.0, ground=panel),
@@ -242,7 +282,7 @@ def _corners() -> Layout:
             time_tick_s=0.2, time_ticks_below=True, tick_ink=_STONE,
             ruler=RulerStyle(col_px=766, shape=TickShape.WEDGE, step_mm=10.0, size_px=10, ink=_STONE),
         ),
-        m_mode_blocks=(names, settings, pulse),
+        m_mode_blocks=(names, settings),
     )  # fmt: skip
 
 

@@ -54,10 +54,11 @@ def _warm() -> Layout:
     )  # fmt: skip
     settings = TextBlock(
         row_px=24, col_px=430, lettering=quiet, step_px=20,
-        lines=("depth {depth_cm:.1f} cm   {frequency_mhz:.1f} MHz", "gain {gain_db:.0f} dB   range {dynamic_range_db:.0f} dB",
+        lines=("depth {depth_cm:.1f} cm   {frequency_mhz:.1f} MHz",
+            "gain {gain_db:.0f} dB   range {dynamic_range_db:.0f} dB",
                "{frame_rate_hz:.0f} fps   MI {mechanical_index:.1f}", "sweep {sweep_mm_s:.0f} mm/s"),
     )  # fmt: skip
-    pulse = TextBlock(row_px=476, col_px=24, lines=("{heart_rate_bpm:.0f} bpm",), lettering=words)
+    pulse = TextBlock(row_px=520, col_px=24, lines=("{heart_rate_bpm:.0f} bpm",), lettering=words)
     ruler = RulerStyle(col_px=40, shape=TickShape.SQUARE, step_mm=20.0, size_px=5, ink=_CREAM)
     return Layout(
         key="warm", rows=576, cols=720, ground=(30, 26, 22),
@@ -73,7 +74,7 @@ def _warm() -> Layout:
         focus=FocusMark(col_px=56, shape=FocusShape.CHEVRON, size_px=10, ink=_LIME),
         grey_bar=GreyBar(row0=110, row1=310, col0=682, col1=698, frame_ink=_CLAY),
         m_mode=MModeStyle(
-            guide=_area(92, 232, 240, 480), strip=_area(252, 470, 70, 660), cursor_ink=_CREAM, cursor_dash_px=9,
+            guide=_area(92, 232, 240, 480), strip=_area(252, 470, 92, 660), cursor_ink=_CREAM, cursor_dash_px=9,
             time_tick_s=0.5, time_ticks_below=False, tick_ink=_CREAM, ruler=ruler,
         ),
         m_mode_blocks=(names, settings, pulse),
@@ -85,8 +86,10 @@ def _wide() -> Layout:
     words, quiet = _letters(Typeface.PIXELS, 8, _ICE), _letters(Typeface.PIXELS, 8, _SLATE)
     settings = TextBlock(
         row_px=120, col_px=28, lettering=quiet, step_px=18,
-        lines=("Freq  {frequency_mhz:.1f} MHz", "Gain  {gain_db:.0f} dB", "DynR  {dynamic_range_db:.0f} dB", "Depth  {depth_cm:.0f} cm",
-               "Focus  {focus_cm:.0f} cm", "Rate  {frame_rate_hz:.0f} Hz", "MI  {mechanical_index:.2f}", "Sweep  {sweep_mm_s:.0f} mm/s"),
+        lines=("Freq  {frequency_mhz:.1f} MHz", "Gain  {gain_db:.0f} dB", "DynR  {dynamic_range_db:.0f} dB",
+            "Depth  {depth_cm:.0f} cm",
+               "Focus  {focus_cm:.0f} cm", "Rate  {frame_rate_hz:.0f} Hz", "MI  {mechanical_index:.2f}",
+                   "Sweep  {sweep_mm_s:.0f} mm/s"),
     )  # fmt: skip
     names = TextBlock(
         row_px=34, col_px=28, lettering=words, step_px=16,
@@ -111,7 +114,8 @@ def _wide() -> Layout:
         ),
         focus=FocusMark(col_px=1194, shape=FocusShape.DIAMOND, size_px=10, ink=_LIME),
         m_mode=MModeStyle(
-            guide=_area(24, 250, 620, 980), strip=_area(280, 690, 420, 1180), cursor_ink=_LIME, cursor_dash_px=3,
+            guide=_area(24, 250, 620, 980), strip=_area(280, 590, 420, 1180), trace_rows=(610, 690),
+                cursor_ink=_LIME, cursor_dash_px=3,
             time_tick_s=0.25, time_ticks_below=True, tick_ink=_SLATE, ruler=dots,
         ),
         m_mode_blocks=(settings, names),
@@ -119,7 +123,7 @@ def _wide() -> Layout:
 
 
 def _framed() -> Layout:
-    """Fields in thin frames; no depth in words, only plain marks at the left; grey bar lying below; trace at the top."""
+    """Thin frames; no depth in words, only plain marks at the left; grey bar lying below; trace at the top."""
     words, quiet = _letters(Typeface.NARROW, 11, _WHITE), _letters(Typeface.NARROW, 10, _SLATE)
     frames = tuple(
         Rule(row0=r0, col0=c0, row1=r1, col1=c1, ink=(62, 66, 72))
@@ -130,7 +134,8 @@ def _framed() -> Layout:
     )
     settings = TextBlock(
         row_px=668, col_px=936, lettering=quiet, step_px=22, align=Align.RIGHT,
-        lines=("{at:%d.%m.%y %H:%M}", "{frequency_mhz:.1f} MHz  {gain_db:.0f} dB", "{frame_rate_hz:.0f} Hz  {heart_rate_bpm:.0f} bpm"),
+        lines=("{at:%d.%m.%y %H:%M}", "{frequency_mhz:.1f} MHz  {gain_db:.0f} dB",
+            "{frame_rate_hz:.0f} Hz  {heart_rate_bpm:.0f} bpm"),
     )  # fmt: skip
     marks = RulerStyle(col_px=40, shape=TickShape.LINE, step_mm=10.0, size_px=12, ink=_SLATE, axis=True)
     return Layout(
