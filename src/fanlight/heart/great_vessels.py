@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from fanlight.heart.av_valve import above_shut_mm, on_valve
 from fanlight.heart.distance import Points, half_space, smooth_min
 from fanlight.heart.layout import Layout
 from fanlight.heart.paint import Box, Canvas, box_around
@@ -33,11 +34,12 @@ def paint_aorta(canvas: Canvas, heart: Layout) -> None:
     u, root = heart.unit_mm, heart.aortic
     window = canvas.window(_aorta_box(heart))
     tract = canvas.window(rods_box(heart.outflow, more_mm=0.06 * u))
+    around = None
     if window is not None:
         xp = window.xp
-        q = on_root(root, window.points, xp, heart.aortic_bend)
-        span = xp.maximum(-0.06 * u - q.height_mm, q.height_mm - heart.aortic_end_mm)
-        window.paint(Tissue.AORTIC_WALL, xp.maximum(q.rho_mm - q.wall_mm - heart.vessel_wall_mm, span))
+        around = on_root(root, window.points, xp, heart.aortic_bend)
+        span = xp.maximum(-0.06 * u - around.height_mm, around.height_mm - heart.aortic_end_mm)
+        window.paint(Tissue.AORTIC_WALL, xp.maximum(around.rho_mm - around.wall_mm - heart.vessel_wall_mm, span))
     if tract is not None:
         xp, p = tract.xp, tract.points
         # Muscle and fibrous tissue around the tract keep it apart from the right heart.
@@ -46,13 +48,18 @@ def paint_aorta(canvas: Canvas, heart: Layout) -> None:
         keep = (now != int(Tissue.LV_CAVITY)) & (now != int(Tissue.AORTIC_WALL))
         below = half_space(p, root.centre, root.axis)
         tract.paint(Tissue.SEPTUM, xp.maximum(sleeve, below), only=keep & (now != int(Tissue.LA_CAVITY)))
-        tract.paint(Tissue.LV_CAVITY, rod_distance(p, heart.outflow, xp))
-    if window is not None:
+        # The closed septal leaflet and its hinge part tract and atrium: above them the tract is not cut.
+        q = on_valve(heart.mitral, p, xp)
+        shielded = xp.maximum(q.ring_mm - 0.03 * u, -above_shut_mm(heart.mitral, q, xp))
+        tract.paint(Tissue.LV_CAVITY, xp.maximum(rod_distance(p, heart.outflow, xp), -shielded))
+    if window is not None and around is not None:
         xp = window.xp
-        span = xp.maximum(-0.02 * u - q.height_mm, q.height_mm - heart.aortic_end_mm)
-        lumen = xp.maximum(q.rho_mm - q.wall_mm, span)
+        span = xp.maximum(-0.02 * u - around.height_mm, around.height_mm - heart.aortic_end_mm)
+        lumen = xp.maximum(around.rho_mm - around.wall_mm, span)
         window.paint(Tissue.AORTA, lumen)
-        window.relabel(Tissue.LV_CAVITY, (window.tissue() == int(Tissue.AORTA)) & (below_cusps_mm(root, q, xp) > 0.0))
+        window.relabel(
+            Tissue.LV_CAVITY, (window.tissue() == int(Tissue.AORTA)) & (below_cusps_mm(root, around, xp) > 0.0)
+        )
 
 
 def paint_cusps(canvas: Canvas, root: Root, tissue: Tissue) -> None:
@@ -89,7 +96,8 @@ def paint_pulmonary_artery(canvas: Canvas, heart: Layout) -> None:
             xp, p = window.xp, window.points
             f = _branch_distance(heart, p, xp, more) if len(rods) == 2 else rod_distance(p, rods[0], xp, more)
             if tissue is Tissue.PULMONARY_TRUNK:
-                f = xp.maximum(f, half_space(p, root.centre, backwards) - more)
+                # It begins where the sinuses end: within them the valve seals the root's own wall.
+                f = xp.maximum(f, half_space(p, add(root.centre, root.axis, 0.85 * root.length_mm), backwards) - more)
             window.paint(Tissue.PULMONARY_WALL if walls else tissue, f)
         wide = 0.6 * root.diameter_mm + more
         window = canvas.window(box_around((root.centre, wide), (add(root.centre, root.axis, root.length_mm), wide)))

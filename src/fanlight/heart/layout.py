@@ -59,6 +59,7 @@ class Layout:
     septum_half_mm: float
     rv: Egg
     rv_wall_mm: float
+    inlet: Rod  # part of the right ventricle below the tricuspid valve
     conus: tuple[Rod, Rod]
     rv_band: Rod
     rv_papillary: tuple[Rod, ...]
@@ -136,18 +137,18 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
     septum_normal = unit((0.05, -0.10, 1.0))
     septum_point = right(0.36, -0.18, -0.42)
     septum_point = (septum_point[0], septum_point[1], septum_point[2] + push * 0.6 - 0.10 * extra)
-    la_centre = add((base + 0.40 * u, -0.20 * u, 0.12 * u), (0.20, -0.10, 0.34), extra)
+    la_centre = add((base + 0.39 * u, -0.19 * u, 0.09 * u), (0.20, -0.10, 0.34), extra)
     la = Egg(
         centre=la_centre,
         radii=(
-            (0.47 * u + 0.34 * extra) * filling,
-            (0.43 * u + 0.36 * extra) * filling,
-            (0.52 * u + 0.44 * extra) * filling,
+            (0.445 * u + 0.34 * extra) * filling,
+            (0.40 * u + 0.36 * extra) * filling,
+            (0.485 * u + 0.44 * extra) * filling,
         ),
     )
     auricle_root = add(la_centre, (-0.06, 0.26, 0.30), u * (1.0 + 0.5 * (la_grown - 1.0)))
-    auricle_mid = add(on_base(0.24, 0.55, 0.50), (0.0, 0.05, 0.2), extra)
-    auricle_tip = add(on_base(0.16, 0.78, 0.40), (0.0, 0.05, 0.2), extra)
+    auricle_mid = add(on_base(0.28, 0.46, 0.68), (0.0, 0.05, 0.2), extra)
+    auricle_tip = add(on_base(0.20, 0.76, 0.58), (0.0, 0.05, 0.2), extra)
     swell = 1.0 + 0.4 * (la_grown - 1.0)
     left_auricle = (
         Rod(start=auricle_root, end=auricle_mid, start_mm=0.19 * u * swell, end_mm=0.15 * u * swell),
@@ -176,10 +177,16 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
     )
     wide = sizes.rv_size_ratio
     squeeze = state.right_contraction
-    rv_depth = (0.66 * u * (0.45 + 0.55 * wide)) * (1.0 - 0.20 * squeeze)
+    rv_depth = (0.56 * u * (0.25 + 0.75 * wide)) * (1.0 - 0.20 * squeeze)
     rv = Egg(
         centre=(0.06 * u, 0.10 * u, -0.41 * u - push),
-        radii=(1.0 * u * (0.7 + 0.3 * wide), 0.80 * u * (0.6 + 0.4 * wide) * (1.0 - 0.10 * squeeze), rv_depth),
+        radii=(1.0 * u * (0.7 + 0.3 * wide), 0.73 * u * (0.6 + 0.4 * wide) * (1.0 - 0.10 * squeeze), rv_depth),
+    )
+    inlet = Rod(
+        start=add(tricuspid.centre, tricuspid_up, -0.06 * u),
+        end=add(tricuspid.centre, tricuspid_up, -0.42 * u),
+        start_mm=0.98 * tricuspid.radius_mm,
+        end_mm=0.62 * tricuspid.radius_mm * (1.0 - 0.15 * squeeze),
     )
     pa_radius = 0.5 * sizes.pulmonary_ao_ratio * ao
     pv = right(0.10, 0.78, 0.14)
@@ -197,8 +204,8 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
         half_mm=max(0.0115 * u, 0.26),
         trefoil=0.05,
     )
-    conus_foot = (0.16 * u, 0.46 * u, -0.74 * u - push)
-    conus_mid = (base - 0.22 * u, 0.82 * u, -0.46 * u - 0.5 * push)
+    conus_foot = (base - 0.36 * u, 0.40 * u, -0.80 * u - push)
+    conus_mid = (base - 0.04 * u, 0.80 * u, -0.50 * u - 0.5 * push)
     throat = 0.9 * pa_radius
     tight = 1.0 - 0.12 * squeeze
     conus = (
@@ -219,10 +226,10 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
         centre=right(0.34, -0.36, -0.80 - 0.15 * (big - 1.0)),
         radii=(0.43 * u * big * ra_filling, 0.42 * u * big * ra_filling, 0.42 * u * big * ra_filling),
     )
-    ear_mid = right(0.34, 0.22, -0.98)
-    ear_tip = right(0.36, 0.66, -0.72)
+    ear_mid = right(0.52, 0.24, -0.98)
+    ear_tip = right(0.54, 0.68, -0.74)
     right_auricle = (
-        Rod(start=right(0.36, -0.12, -0.90), end=ear_mid, start_mm=0.22 * u * big, end_mm=0.17 * u * big),
+        Rod(start=right(0.42, -0.12, -0.90), end=ear_mid, start_mm=0.22 * u * big, end_mm=0.17 * u * big),
         Rod(start=ear_mid, end=ear_tip, start_mm=0.17 * u * big, end_mm=0.09 * u * big),
     )
     frame = anatomy.frame
@@ -277,6 +284,7 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
         septum_half_mm=0.032 * u,
         rv=rv,
         rv_wall_mm=sizes.rv_free_wall_mm * (1.0 + 0.25 * squeeze),
+        inlet=inlet,
         conus=conus,
         rv_band=band,
         rv_papillary=rv_papillary,

@@ -179,13 +179,13 @@ def papillary_muscles(lv: LeftVentricle, unit_mm: float, contraction: float) -> 
         angle = math.radians(_PAPILLARY_DEG)
         across, ahead = side * math.sin(angle), math.cos(angle)
         foot_a, tip_a = -0.56 * lv.apex_mm, -0.02 * unit_mm
-        foot, tip = 0.90 * lv.inner_radius_at(foot_a), 0.60 * lv.rest_radius_mm * squeeze
+        foot, tip = 0.92 * lv.inner_radius_at(foot_a), 0.64 * lv.rest_radius_mm * squeeze
         rods.append(
             Rod(
                 start=(foot_a, foot * across, foot * ahead),
                 end=(tip_a, tip * across, tip * ahead),
-                start_mm=0.150 * unit_mm * thicken * (0.6 + 0.4 * squeeze),
-                end_mm=0.085 * unit_mm * thicken * (0.6 + 0.4 * squeeze),
+                start_mm=0.180 * unit_mm * thicken * (0.6 + 0.4 * squeeze),
+                end_mm=0.112 * unit_mm * thicken * (0.6 + 0.4 * squeeze),
             )
         )
     return rods[0], rods[1]

@@ -18,7 +18,7 @@ Array = Any  # an array of the array API standard
 
 def _ventricle_box(heart: Layout) -> Box:
     body = egg_box(heart.rv, heart.rv_wall_mm)
-    tract = rods_box(*heart.conus, more_mm=heart.rv_wall_mm)
+    tract = rods_box(*heart.conus, heart.inlet, more_mm=heart.rv_wall_mm)
     return Box(
         low=tuple(min(p, q) for p, q in zip(body.low, tract.low, strict=True)),  # type: ignore[arg-type]
         high=tuple(max(p, q) for p, q in zip(body.high, tract.high, strict=True)),  # type: ignore[arg-type]
@@ -29,6 +29,7 @@ def _body(heart: Layout, p: Points, xp: Any, more_mm: float) -> Array:
     """Return the distance to the inlet and apex part, cut at the tricuspid ring and the fibrous base."""
     u = heart.unit_mm
     f = ellipsoid(p, heart.rv.centre, heart.rv.radii, xp) - more_mm
+    f = smooth_min(f, rod_distance(p, heart.inlet, xp, more_mm), 0.08 * u, xp)
     f = smooth_max(f, half_space(p, heart.tricuspid.centre, heart.tricuspid.up), 0.04 * u, xp)
     return xp.maximum(f, p[0] - (heart.lv.base_mm + 0.04 * u + more_mm))
 
@@ -53,6 +54,9 @@ def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None
         window.paint(Tissue.RV_WALL, f)
         return
     f = smooth_max(f, -left_wall_distance(heart, p, xp), 0.03 * u, xp)
+    # The auricle lies on the outflow tract with its own wall and that of the tract between.
+    for rod in heart.right_auricle:
+        f = xp.maximum(f, -rod_distance(p, rod, xp, heart.ra_wall_mm))
     window.paint(Tissue.RV_CAVITY, f)
     # The tract begins where the ventricle narrows above the crest: half way up its first stretch.
     first = heart.conus[0]
