@@ -5,13 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
+import array_api_compat.numpy
 import numpy as np
 
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.pose import Pose, look
 from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
+from fanlight.simulate.beams import line_geometry
+from fanlight.simulate.console import Console
+from fanlight.simulate.contact import FULL_CONTACT, Contact
+from fanlight.simulate.image_former import AnatomyView, amplitudes, make_former
+from fanlight.simulate.probe import Probe
 from fanlight.simulate.scene import Scene
+from fanlight.simulate.tissue_echo import Echo, echo_table
 
 Array = Any
 DOWN = Pose(origin_mm=np.zeros(3), axes=np.eye(3))  # the probe's frame is the patient's
@@ -109,4 +116,26 @@ def stand_in_heart(xp: Any, with_lung: bool = True, with_rib: bool = False) -> S
     return Scene(moving=sample)
 
 
-__all__ = ["DOWN", "ball", "even", "look", "painted", "slab", "stand_in_heart", "state"]
+PLAIN = Echo(scatter_db=0.0, impedance_mrayl=1.65, attenuation_db=0.5)  # speckle and nothing else
+
+
+def amplitude(
+    scene: Scene,
+    probe: Probe,
+    console: Console,
+    seed: int,
+    *,
+    states: Sequence[CycleState] = (state(),),
+    echoes: dict[Tissue, Echo] | None = None,
+    contact: Contact = FULL_CONTACT,
+    xp: Any = array_api_compat.numpy,
+) -> Any:
+    """Detected amplitude (frame, sample, line) before compression, with depth gain."""
+    rng = np.random.default_rng(seed)
+    table = echo_table(xp, echoes) if echoes else None
+    former = make_former(xp, probe, console, line_geometry(probe, console), DOWN, contact, rng, table)
+    view = AnatomyView(scene, former.grid, xp)
+    return xp.stack(amplitudes(former, [view.seen(at, DOWN) for at in states], rng), axis=0)
+
+
+__all__ = ["DOWN", "PLAIN", "amplitude", "ball", "even", "look", "painted", "slab", "stand_in_heart", "state"]

@@ -22,7 +22,7 @@ Array = Any
 
 # A smooth interface mirrors: its echo over the speckle of heart muscle is this times the reflection coefficient.
 # Engineering judgement, by eye: the border of muscle and blood (0.02) comes out a little brighter than the muscle.
-MIRROR_GAIN = 80.0
+MIRROR_GAIN = 130.0
 # Heart borders are rough on the scale of a wavelength: the echo falls as cos^n of the slope (engineering judgement)
 MIRROR_POWER = 6
 _DB = math.log(10) / 20  # exp(_DB · x) is the amplitude of x dB
@@ -160,7 +160,7 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
 
     air = label == int(Tissue.LUNG)
     if bool(xp.any(air)):
-        solid, fluid, mirror = behind_pleura(xp, medium.reverberation, air, solid, fluid, mirror)
+        solid, fluid, mirror = behind_pleura(xp, medium.reverberation, air, edge_mm, gaps, (solid, fluid, mirror))
 
     cells = tuple(
         _between(xp, grid, part * scale) for part, scale in zip(place, medium.scatterers.cells_per_mm, strict=True)

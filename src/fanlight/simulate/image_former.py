@@ -21,7 +21,7 @@ from fanlight.simulate.console import Console
 from fanlight.simulate.contact import Contact
 from fanlight.simulate.convolve import along_blocks, blur_across, blur_along
 from fanlight.simulate.echo_field import Medium, box_matrix, echoes
-from fanlight.simulate.lung import CHEST_WALL_DB_CM_MHZ, Reverberation
+from fanlight.simulate.lung import Reverberation
 from fanlight.simulate.point_spread import PointSpread, echo_mhz, point_spread
 from fanlight.simulate.probe import ArrayKind, Probe
 from fanlight.simulate.receive import Receiver, make_receiver, receive
@@ -135,7 +135,8 @@ def _medium(
             depth_coarse_mm=grid.coarse_depth_mm,
             depth_fine_mm=xp.asarray(fine),
             sample_mm=lines.sample_mm,
-            loss_db_per_mm=2 * CHEST_WALL_DB_CM_MHZ * echo_mhz(console) / 10,
+            coarse_mm=grid.coarse_mm,
+            frequency_mhz=echo_mhz(console),
             mirror_gain=gain,
         ),
     )

@@ -187,6 +187,8 @@ def _point_spread(probe: Probe, console: Console, lines: LineGeometry) -> PointS
     # across the lines: a steered beam sees a foreshortened aperture, so distance counts in the sine of the angle
     place = np.sin(angle) if probe.radius_mm == 0 else angle
     apart = np.abs(place[:, None] - place[None, :])
+    chord, between = np.abs(angle[:, None] - angle[None, :]), (angle[:, None] + angle[None, :]) / 2
+    scatter_axial = min(1.1 * lines.sample_mm, 0.75 * float(axial[0]))
     zones = -(-n_samples // SAMPLES_A_ZONE)
     middle = np.minimum((np.arange(zones) + 0.5) * SAMPLES_A_ZONE, n_samples - 0.5) * lines.sample_mm
     widths, gains, flats = np.empty(zones), np.empty(zones), np.empty(zones)
@@ -212,15 +214,17 @@ def _point_spread(probe: Probe, console: Console, lines: LineGeometry) -> PointS
         at = at * (1 + (squeeze - 1) * np.exp(-((at / (1.5 * widths[zone])) ** 2)))
         kernel = np.interp(at, offset, profile)
         # neighbours of the scatterer field are alike already: speckle keeps its power with that taken into account
-        alike = _cell_bell(radius * apart, math.sqrt(2) * given[zone])
+        alike = _cell_bell(radius * chord * np.cos(between), math.sqrt(2) * given[zone])
+        alike *= _cell_bell(radius * chord * np.sin(between), math.sqrt(2) * scatter_axial)
         kernel /= np.sqrt((kernel * (alike @ kernel)).sum(axis=0, keepdims=True))
         flats[zone] = float(kernel.sum(axis=0).mean())
         lateral[zone] = kernel
     by_sample = np.minimum(np.arange(n_samples) // SAMPLES_A_ZONE, zones - 1)
-    scatter_axial = min(1.1 * lines.sample_mm, 0.75 * float(axial[0]))
     along = np.sqrt(axial**2 - scatter_axial**2)
     band = _cell_bell(depth[:, None] - depth[None, :], np.maximum(along, 0.7 * lines.sample_mm)[:, None])
-    alike = _cell_bell(depth[:, None] - depth[None, :], math.sqrt(2) * scatter_axial)
+    step, tilt = depth[:, None] - depth[None, :], float(np.sqrt(np.mean(np.sin(angle) ** 2)))
+    alike = _cell_bell(step * math.sqrt(1 - tilt**2), math.sqrt(2) * scatter_axial)
+    alike *= _cell_bell(step * tilt, math.sqrt(2) * given[by_sample])
     band /= np.sqrt((band * (band @ alike)).sum(axis=1, keepdims=True))
     gain_db = 10 * np.log10(gains / gains.max())
     return PointSpread(

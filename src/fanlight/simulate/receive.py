@@ -141,7 +141,7 @@ def curve(xp: Any, grey_map: GreyMap, grey: Array) -> Array:
     if grey_map is GreyMap.SOFT:
         return xp.sqrt(grey) * (0.4 + 0.6 * xp.sqrt(grey))
     if grey_map is GreyMap.STEEP:
-        return grey * grey * (1.9 - 0.9 * grey)
+        return grey * xp.sqrt(grey) * (1.3 - 0.3 * grey)
     return grey
 
 

@@ -55,7 +55,7 @@ class Echo:
     is_fluid: bool = False  # its speckle changes from frame to frame
 
 
-_BLOOD = Echo(scatter_db=-34.0, impedance_mrayl=1.63, attenuation_db=0.15, is_fluid=True)
+_BLOOD = Echo(scatter_db=-31.0, impedance_mrayl=1.63, attenuation_db=0.15, is_fluid=True)
 _MUSCLE = Echo(
     scatter_db=0.0, impedance_mrayl=1.70, attenuation_db=0.52, texture=Texture.MUSCLE, along_fibres_db=-9.0, gaps_db=2.0
 )
@@ -83,7 +83,7 @@ ECHOES: dict[Tissue, Echo] = {
     Tissue.LIVER: Echo(scatter_db=-3.0, impedance_mrayl=1.67, attenuation_db=0.5, texture=Texture.PATCHY),
     Tissue.DIAPHRAGM: Echo(scatter_db=4.0, impedance_mrayl=1.85, attenuation_db=0.6, gaps_db=4.0),
     Tissue.PERICARDIUM: Echo(
-        scatter_db=6.0, impedance_mrayl=1.90, attenuation_db=0.6, texture=Texture.PATCHY, gaps_db=6.0
+        scatter_db=8.0, impedance_mrayl=2.0, attenuation_db=0.6, texture=Texture.PATCHY, gaps_db=6.0
     ),
     Tissue.EFFUSION: Echo(scatter_db=-46.0, impedance_mrayl=1.55, attenuation_db=0.02, is_fluid=True),
     Tissue.MITRAL_CHORDAE: _CHORDAE,
