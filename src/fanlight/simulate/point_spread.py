@@ -48,15 +48,16 @@ class PointSpread:
     lateral: NDArray[np.float32]  # (zone, line, line): echoes @ lateral[zone]; keeps the mean power of speckle
     flat_gain: Floats  # (sample,) amplitude of an even, coherent reflector after that matrix
     axial: NDArray[np.float32]  # (sample, sample): axial @ echoes; keeps the mean power of speckle
-    line_gain: Floats  # (sample,) amplitude of a thin coherent line across the beam after that matrix
+
+    def layer_gain(self, thick: int) -> Floats:
+        """Return the highest amplitude (sample,) of a coherent layer, `thick` samples of 1, after the axial matrix."""
+        total = np.concatenate([np.zeros((len(self.axial), 1)), np.cumsum(self.axial, axis=1)], axis=1)
+        return np.asarray((total[:, thick:] - total[:, :-thick]).max(axis=1))
 
 
 def echo_mhz(console: Console) -> float:
-    """Return the frequency of the echoes that make the picture; with harmonics the pulse was sent at half of it.
-
-    The setting is that of the echo: twice a fitting frequency would lie outside the band of the probe.
-    """
-    return console.frequency_mhz
+    """Return the frequency of the echoes that make the picture: twice what is sent where harmonics are received."""
+    return console.frequency_mhz * (2.0 if console.is_harmonic else 1.0)
 
 
 def pulse_mm(probe: Probe, console: Console) -> float:
@@ -237,5 +238,4 @@ def _point_spread(probe: Probe, console: Console, lines: LineGeometry) -> PointS
         lateral=lateral,
         flat_gain=flats[by_sample],
         axial=band.astype(np.float32),
-        line_gain=band.max(axis=1),
     )
