@@ -45,7 +45,7 @@ class EcgPainter:
         mv = self._ecg.at(time_ms - ages_ms)
         mv[ages_ms > self._longest_ms()] = np.nan
         rows = self._bottom - (mv - self._low) * self._scale
-        points = np.stack([self._style.col0 + self._across, rows], axis=1)
+        points = np.stack([self._across, rows - self._style.row0], axis=1)
         known = ~np.isnan(rows)
         # The pen's place parts the line: left of it is now, right of it is the sweep before.
         breaks = np.flatnonzero((known[1:] != known[:-1]) | (np.diff(ages_ms) > 0)) + 1
@@ -56,7 +56,8 @@ class EcgPainter:
             if is_known[0] and len(piece) > 1
         ]
         style = self._style
-        cv2.polylines(canvas, pieces, False, style.ink, style.line_px, cv2.LINE_AA, _BITS)
+        field = canvas[style.row0 : style.row1, style.col0 : style.col1]  # soft ends of the line are cut here
+        cv2.polylines(field, pieces, False, style.ink, style.line_px, cv2.LINE_AA, _BITS)
         if style.marks_r_waves:
             self._draw_ticks(canvas, time_ms)
 

@@ -75,7 +75,9 @@ def _head_band() -> Layout:
                 lettering=_letters(Typeface.PLAIN, 12, _ROSE)),
         ),
         watermark=TextBlock(row_px=84, col_px=20, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 12, _SAND)),
-        view_label=TextBlock(row_px=330, col_px=20, lines=("{view}",), lettering=small, step_px=20, width_px=180),
+        view_label=TextBlock(
+            row_px=80, col_px=970, lines=("{view}",), lettering=small, align=Align.RIGHT, step_px=20, width_px=165
+        ),
         ruler=ruler,
         marker=MarkerStyle(shape=MarkerShape.RING, size_px=13, gap_px=16, ink=_SAND),
         ecg=EcgStyle(row0=656, row1=752, col0=180, col1=1004, ink=_ROSE, pen=EcgPen.WIPES, px_per_s=170.0,
@@ -255,7 +257,7 @@ def _corners() -> Layout:
     """Dark blue: short words in the corners, wedges for marks, a grey bar that lies, a panel for the trace"""
     words, quiet = _letters(Typeface.PLAIN, 9), _letters(Typeface.PLAIN, 9, _STONE)
     names = TextBlock(
-        row_px=424, col_px=16, step_px=19, lettering=words,
+        row_px=406, col_px=16, step_px=17, lettering=words, width_px=130,
         lines=("{animal} {owner}", "{case_number}", "{practice}", "{at:%d %b %Y %H:%M}"),
     )  # fmt: skip
     settings = TextBlock(
@@ -266,7 +268,7 @@ def _corners() -> Layout:
     panel: Ink = (14, 20, 30)
     return Layout(
         key="corners", rows=600, cols=800, ground=(5, 7, 12),
-        picture=_area(18, 490, 110, 720),
+        picture=_area(18, 490, 150, 720),
         blocks=(names, settings),
         watermark=TextBlock(row_px=52, col_px=724, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 10, _MOSS),
             align=Align.RIGHT),
@@ -278,7 +280,7 @@ def _corners() -> Layout:
         focus=FocusMark(col_px=750, shape=FocusShape.TRIANGLE, size_px=8, ink=_MOSS),
         grey_bar=GreyBar(row0=20, row1=30, col0=604, col1=724, across=True),
         m_mode=MModeStyle(
-            guide=_area(18, 170, 250, 510), strip=_area(192, 396, 110, 724), cursor_ink=_MOSS, cursor_dash_px=6,
+            guide=_area(18, 170, 250, 510), strip=_area(192, 380, 110, 724), cursor_ink=_MOSS, cursor_dash_px=6,
             time_tick_s=0.2, time_ticks_below=True, tick_ink=_STONE,
             ruler=RulerStyle(col_px=766, shape=TickShape.WEDGE, step_mm=10.0, size_px=10, ink=_STONE),
         ),
