@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-import array_api_compat.numpy
 import numpy as np
 
 from fanlight.heart.cycle_state import CycleState
@@ -34,7 +33,7 @@ def render(
     *,
     contact: Contact = FULL_CONTACT,
     table: EchoTable | None = None,
-    xp: Any = array_api_compat.numpy,
+    xp: Any = np,
 ) -> Beams:
     """Return the picture of each state.
 

@@ -33,7 +33,9 @@ MIDDLE_WEIGHT, SIDE_WEIGHT = 2 / 3, 1 / 6
 class BeamGrid:
     """Sample places in the probe's frame, and how to go from coarse to fine."""
 
-    points_mm: NDArray[np.float64]  # (point, 3): middle plane, then the side at -y, then at +y
+    # (depth, line + side line, 3): the middle plane, and beside it, row by row in turn, the sides at -y and +y: one
+    # sheet, whose rows lie at like depths, is sliced faster than three
+    points_mm: NDArray[np.float64]
     n_depths: int  # of the middle plane
     n_lines: int
     n_side_depths: int
@@ -47,13 +49,10 @@ class BeamGrid:
     side_down: Array  # (sample, n_side_depths) float32: linear, side depths to samples
     side_over: Array  # (n_side_lines, n_lines) float32: linear, side lines to lines
 
-    def split(self, flat: Array) -> tuple[Array, Array]:
-        """Return (depth, line) of the middle plane and (2, depth, line) of the sides from (point,)."""
-        middle = self.n_depths * self.n_lines
-        return (
-            flat[:middle].reshape((self.n_depths, self.n_lines)),
-            flat[middle:].reshape((2, self.n_side_depths, self.n_side_lines)),
-        )
+    def split(self, sheet: Array) -> tuple[Array, tuple[Array, Array]]:
+        """Return the middle plane (depth, line) and both sides (side depth, side line) of a sheet of all points."""
+        sides = sheet[:, self.n_lines :]
+        return sheet[:, : self.n_lines], (sides[0::2, :], sides[1::2, :])
 
 
 def _linear(at: Floats, n: int) -> tuple[NDArray[np.int32], NDArray[np.float32]]:
@@ -74,7 +73,7 @@ def _matrix(at: Floats, n: int) -> NDArray[np.float32]:
 
 def make_grid(xp: Any, lines: LineGeometry, slice_mm: Floats) -> BeamGrid:
     """Return the grid of these lines; `slice_mm` (sample,) is the -6 dB thickness of the slice."""
-    n_depths = min(COARSE_DEPTHS, lines.n_samples)
+    n_depths = min(COARSE_DEPTHS, lines.n_samples // SIDE_SHARE * SIDE_SHARE)
     n_lines = lines.n_lines
     side_depths, side_lines = n_depths // SIDE_SHARE, n_lines // SIDE_SHARE
     fine_mm = (np.arange(lines.n_samples) + 0.5) * lines.sample_mm
@@ -87,10 +86,11 @@ def make_grid(xp: Any, lines: LineGeometry, slice_mm: Floats) -> BeamGrid:
         x = radius * np.sin(angle)[None, :]
         z = radius * np.cos(angle)[None, :] - lines.apex_mm
         y = np.broadcast_to(aside[:, None], x.shape)
-        return depth, np.stack([x, y, z], axis=-1).reshape(-1, 3)
+        return depth, np.stack([x, y, z], axis=-1)
 
     depth, middle = plane(n_depths, n_lines, 0.0)
-    points = np.concatenate([middle, *(plane(side_depths, side_lines, side)[1] for side in (-1.0, 1.0))])
+    sides = np.stack([plane(side_depths, side_lines, side)[1] for side in (-1.0, 1.0)], axis=1)
+    points = np.concatenate([middle, sides.reshape(n_depths, side_lines, 3)], axis=1)
     coarse_mm = lines.depth_mm / n_depths
     lower, share = _linear(fine_mm / coarse_mm - 0.5, n_depths)
     over = (np.arange(n_lines) + 0.5) / n_lines * side_lines - 0.5
@@ -112,9 +112,9 @@ def make_grid(xp: Any, lines: LineGeometry, slice_mm: Floats) -> BeamGrid:
 
 
 def patient_points(xp: Any, grid: BeamGrid, pose: Pose) -> tuple[Array, Array, Array]:
-    """Return the grid's points in the patient frame, three arrays (point,)."""
+    """Return the grid's points in the patient frame, three arrays (depth, line + side line)."""
     points = pose.to_patient(grid.points_mm).astype(np.float32)
-    return tuple(xp.asarray(np.ascontiguousarray(points[:, k])) for k in range(3))
+    return tuple(xp.asarray(np.ascontiguousarray(points[..., k])) for k in range(3))
 
 
 def over_still(xp: Any, moving: Sampled, still: Sampled | None) -> Sampled:

@@ -21,8 +21,11 @@ from fanlight.simulate.tissue_echo import EchoTable
 Array = Any
 
 # A smooth interface mirrors: its echo over the speckle of heart muscle is this times the reflection coefficient.
-# Engineering judgement, by eye: the border of muscle and blood (0.02) comes out a little brighter than the muscle.
-MIRROR_GAIN = 130.0
+# Engineering judgement, by eye: the border of muscle and blood (0.03) comes out some 10 dB brighter than the muscle.
+MIRROR_GAIN = 220.0
+# Borders undulate within the width of the beam: their echo is this thick before the pulse adds its length (engineering
+# judgement).
+MIRROR_MM = 0.45
 # Heart borders are rough on the scale of a wavelength: the echo falls as cos^n of the slope (engineering judgement)
 MIRROR_POWER = 6
 _DB = math.log(10) / 20  # exp(_DB · x) is the amplitude of x dB
@@ -36,6 +39,7 @@ class Medium:
     table: EchoTable
     scatterers: Scatterers
     loss_db_per_unit: float  # two-way loss, dB a coarse sample for 1 dB/cm/MHz
+    mirror_span: int  # samples over which a border is spread
     mirror_gain: Array  # (sample, 1): so that a flat interface across the beam keeps its strength through the blur
     smooth_down: Array  # (depth, depth) matrices that average the direction of walls
     smooth_over: Array  # (line, line)
@@ -95,25 +99,24 @@ def way_db(xp: Any, medium: Medium, label: Array, coarse_ratio: float = 1.0) -> 
     return xp.cumulative_sum(loss, axis=0) - 0.5 * loss
 
 
-def _mirror(xp: Any, impedance: Array) -> Array:
-    """Return the reflection coefficient of each step along the lines; the first sample has none."""
-    step = (impedance[1:, :] - impedance[:-1, :]) / (impedance[1:, :] + impedance[:-1, :])
-    return xp.concat([xp.zeros_like(impedance[:1, :]), xp.abs(step)], axis=0)
+def _mirror(xp: Any, impedance: Array, span: int) -> Array:
+    """Return the reflection coefficient between samples `span` apart, in the middle of them; ends have none."""
+    step = (impedance[span:, :] - impedance[:-span, :]) / (impedance[span:, :] + impedance[:-span, :])
+    before = xp.zeros_like(impedance[: (span + 1) // 2, :])
+    after = xp.zeros_like(impedance[: span // 2, :])
+    return xp.concat([before, xp.abs(step), after], axis=0)
 
 
-def _side_echoes(xp: Any, medium: Medium, sides: Array) -> tuple[Array, Array]:
+def _side_echoes(xp: Any, medium: Medium, sides: tuple[Array, Array]) -> tuple[Array, Array]:
     """Return power of scatter and amplitude of mirrors of both side planes, on the fine grid."""
     grid, table = medium.grid, medium.table
-    power, mirror = None, None
-    for k in range(2):
-        label = sides[k, ...]
+    power = mirror = 0.0
+    for label in sides:
         passed = xp.exp(way_db(xp, medium, label, grid.n_depths / grid.n_side_depths) * -_DB)
-        solid = (_take(xp, table.solid, label) * passed) ** 2
-        shine = _mirror(xp, _take(xp, table.impedance, label)) * passed
-        power = solid if power is None else power + solid
-        mirror = shine if mirror is None else mirror + shine
-    # A mirror is one fine sample thin; spread over a coarse one it keeps its sum.
-    thin = grid.n_side_depths / grid.share.shape[0]
+        power = power + (_take(xp, table.solid, label) * passed) ** 2
+        mirror = mirror + _mirror(xp, _take(xp, table.impedance, label), 1) * passed
+    # A mirror is some fine samples thick; spread over a coarse one it keeps its sum.
+    thin = medium.mirror_span * grid.n_side_depths / grid.share.shape[0]
     both = xp.stack([power, mirror * thin], axis=0)
     fine = xp.matmul(xp.matmul(grid.side_down, both), grid.side_over)
     return fine[0, ...], fine[1, ...]
@@ -125,7 +128,7 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
     Parameters
     ----------
     sampled : Sampled
-        Tissue at the points of the grid, flat.
+        Tissue at the points of the grid.
     blood_shift : int
         Piece of the random field that blood shows in this frame.
     look_shift : int
@@ -134,9 +137,8 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
     grid, table = medium.grid, medium.table
     label, sides = grid.split(xp.astype(sampled.tissue, xp.int32))
     edge_mm, _ = grid.split(sampled.edge_mm)
-    middle = grid.n_depths * grid.n_lines
-    material = tuple(xp.reshape(part[:middle], label.shape) for part in sampled.material_mm)
-    place = along_axes(medium.scatterers, material)
+    x, y, z = (grid.split(part)[0] for part in sampled.material_mm)
+    place = along_axes(medium.scatterers, (x, y, z))
 
     across = wall_across(xp, medium, label, edge_mm)
     slow = texture_at(
@@ -151,7 +153,7 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
     shine = _between(xp, grid, passed * xp.exp(gaps_db * _DB) * across ** (MIRROR_POWER / 2))
 
     fine = fine_labels(xp, grid, label, edge_mm)
-    mirror = _mirror(xp, _take(xp, table.impedance, fine)) * shine
+    mirror = _mirror(xp, _take(xp, table.impedance, fine), medium.mirror_span) * shine
     solid = _take(xp, table.solid, fine) * scatter
     fluid = _take(xp, table.fluid, fine) * _between(xp, grid, passed)
     side_power, side_mirror = _side_echoes(xp, medium, sides)

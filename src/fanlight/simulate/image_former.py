@@ -20,7 +20,7 @@ from fanlight.simulate.beams import LineGeometry
 from fanlight.simulate.console import Console
 from fanlight.simulate.contact import Contact
 from fanlight.simulate.convolve import along_blocks, blur_across, blur_along
-from fanlight.simulate.echo_field import Medium, box_matrix, echoes
+from fanlight.simulate.echo_field import MIRROR_MM, Medium, box_matrix, echoes
 from fanlight.simulate.lung import Reverberation
 from fanlight.simulate.point_spread import PointSpread, echo_mhz, point_spread
 from fanlight.simulate.probe import ArrayKind, Probe
@@ -120,7 +120,8 @@ def _medium(
     xp: Any, grid: BeamGrid, spread: PointSpread, console: Console, pose: Pose, rng: np.random.Generator,
     table: EchoTable, lines: LineGeometry,
 ) -> Medium:  # fmt: skip
-    mirror = 1 / (spread.flat_gain * spread.line_gain)
+    span = max(1, round(MIRROR_MM / lines.sample_mm))
+    mirror = 1 / (spread.flat_gain * spread.layer_gain(span))
     gain = xp.asarray(mirror[:, None].astype(np.float32))
     fine = ((np.arange(lines.n_samples) + 0.5) * lines.sample_mm)[:, None].astype(np.float32)
     return Medium(
@@ -128,6 +129,7 @@ def _medium(
         table=table,
         scatterers=make_scatterers(xp, spread, pose, rng),
         loss_db_per_unit=2 * echo_mhz(console) * grid.coarse_mm / 10,
+        mirror_span=span,
         mirror_gain=gain,
         smooth_down=xp.asarray(box_matrix(grid.n_depths, 3)),
         smooth_over=xp.asarray(box_matrix(grid.n_lines, 2)),

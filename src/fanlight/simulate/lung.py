@@ -18,7 +18,7 @@ Array = Any
 ROUND_TRIP_DB = 8.0
 REPEAT_DB = 14.0  # of the pleura's first repeat over heart muscle, before round trips and absorption
 HAZE_DB = -6.0  # just behind the pleura, against heart muscle
-HAZE_LOSS_DB_CM_MHZ = 1.1  # by which the haze fades
+HAZE_LOSS_DB_CM_MHZ = 0.9  # by which the haze fades
 STREAK_DB = 4.0  # standard deviation between neighbouring places of the pleura
 CHEST_WALL_DB_CM_MHZ = 0.7
 

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-import array_api_compat.numpy
 import numpy as np
 
 from fanlight.heart.cycle_state import CycleState
@@ -60,7 +59,7 @@ def render_m_mode(
     start_ms: float = 0.0,
     contact: Contact = FULL_CONTACT,
     table: EchoTable | None = None,
-    xp: Any = array_api_compat.numpy,
+    xp: Any = np,
 ) -> MMode:
     """Return the strip of a cursor that lies `cursor_deg` from the central beam.
 

@@ -10,7 +10,6 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-import array_api_compat.numpy as compat_numpy
 import numpy as np
 from numpy.typing import NDArray
 
@@ -81,11 +80,7 @@ def make_receiver(
 
     white = rng.standard_normal((2, lines.n_samples, lines.n_lines), np.float32) * np.float32(math.sqrt(0.5))
     wide = _lateral_mean(lines.n_lines, max(lines.n_lines // 12, 1))  # repeats come from all over the aperture
-    veil = np.asarray(
-        blur_across(
-            compat_numpy, spread.lateral, blur_along(compat_numpy, along_blocks(compat_numpy, spread), white @ wide)
-        )
-    )
+    veil = np.asarray(blur_across(np, spread.lateral, blur_along(np, along_blocks(np, spread), white @ wide)))
     clutter = _amplitude((CLUTTER_HARMONIC_DB if harmonic else CLUTTER_DB) + contact.reverberation_db) * np.exp(
         -depth / (CLUTTER_SHARE * probe.aperture_mm)
     )

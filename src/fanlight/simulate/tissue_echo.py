@@ -4,8 +4,9 @@ Scattering is in dB against heart muscle seen across its fibres. Heart, chest wa
 eye on rendered pictures (engineering judgement) inside the usual order of echo strengths (common practice, no source).
 Attenuation at 1 MHz, one way: the tissue table of [TissueAttenuation]; effusion, cartilage, pericardium, leaflets and
 vessel walls are not in it (engineering judgement: fluid hardly attenuates, cartilage dims, collagen like muscle).
-Impedance: textbook round figures from memory for blood, muscle, fat, bone and lung; collagen-rich sheets are effective
-values that make them brighter than a wall (engineering judgement).
+Impedance, effective: textbook round figures from memory for blood (1.61) and muscle (1.70); collagen-rich sheets are
+higher, so that they outshine a wall; fat lies nearer to muscle, bone (7) and lung (0.25) nearer to soft tissue than
+they are, because their surfaces are rough and mirror only in part (engineering judgement).
 """
 
 from __future__ import annotations
@@ -55,7 +56,7 @@ class Echo:
     is_fluid: bool = False  # its speckle changes from frame to frame
 
 
-_BLOOD = Echo(scatter_db=-31.0, impedance_mrayl=1.63, attenuation_db=0.15, is_fluid=True)
+_BLOOD = Echo(scatter_db=-31.0, impedance_mrayl=1.61, attenuation_db=0.15, is_fluid=True)
 _MUSCLE = Echo(
     scatter_db=0.0, impedance_mrayl=1.70, attenuation_db=0.52, texture=Texture.MUSCLE, along_fibres_db=-9.0, gaps_db=2.0
 )
@@ -72,18 +73,18 @@ ECHOES: dict[Tissue, Echo] = {
     **dict.fromkeys(MYOCARDIUM, _MUSCLE),
     Tissue.OUTSIDE: Echo(scatter_db=SILENT_DB, impedance_mrayl=1.63, attenuation_db=0.5),
     Tissue.CHEST_WALL: _CHEST,
-    Tissue.RIB: Echo(scatter_db=6.0, impedance_mrayl=7.0, attenuation_db=15.0, gaps_db=2.0),
+    Tissue.RIB: Echo(scatter_db=6.0, impedance_mrayl=3.5, attenuation_db=15.0, gaps_db=2.0),
     Tissue.CARTILAGE: Echo(scatter_db=-4.0, impedance_mrayl=1.9, attenuation_db=3.0, gaps_db=3.0),
-    Tissue.STERNUM: Echo(scatter_db=6.0, impedance_mrayl=7.0, attenuation_db=15.0, gaps_db=2.0),
+    Tissue.STERNUM: Echo(scatter_db=6.0, impedance_mrayl=3.5, attenuation_db=15.0, gaps_db=2.0),
     # what the beam meets behind the pleura is not tissue but repeats: see lung.py
-    Tissue.LUNG: Echo(scatter_db=-12.0, impedance_mrayl=0.25, attenuation_db=0.5, texture=Texture.PATCHY, gaps_db=2.0),
+    Tissue.LUNG: Echo(scatter_db=-12.0, impedance_mrayl=1.0, attenuation_db=0.5, texture=Texture.PATCHY, gaps_db=2.0),
     Tissue.FAT: Echo(
         scatter_db=2.0, impedance_mrayl=1.60, attenuation_db=0.63, texture=Texture.LAYERED, gaps_db=3.0
     ),
     Tissue.LIVER: Echo(scatter_db=-3.0, impedance_mrayl=1.67, attenuation_db=0.5, texture=Texture.PATCHY),
     Tissue.DIAPHRAGM: Echo(scatter_db=4.0, impedance_mrayl=1.85, attenuation_db=0.6, gaps_db=4.0),
     Tissue.PERICARDIUM: Echo(
-        scatter_db=8.0, impedance_mrayl=2.0, attenuation_db=0.6, texture=Texture.PATCHY, gaps_db=6.0
+        scatter_db=8.0, impedance_mrayl=1.92, attenuation_db=0.6, texture=Texture.PATCHY, gaps_db=6.0
     ),
     Tissue.EFFUSION: Echo(scatter_db=-46.0, impedance_mrayl=1.55, attenuation_db=0.02, is_fluid=True),
     Tissue.MITRAL_CHORDAE: _CHORDAE,
