@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.heart.animal import Animal, animal_landmarks, sample
+from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.landmark import Landmark
 from fanlight.heart.pose import Pose, Vector
 from fanlight.heart.sampled import Array, Sampled
@@ -145,4 +148,38 @@ def slice_labels(
         face_col_px=float(half_cols),
         inside=inside,
         landmarks_mm=landmarks_mm,
+    )
+
+
+def label_map(
+    animal: Animal,
+    state: CycleState,
+    pose: Pose,
+    *,
+    depth_mm: float,
+    mm_per_px: float,
+    half_width_mm: float | None = None,
+    half_angle_deg: float | None = None,
+) -> LabelMap:
+    """Return the tissue in the image plane of a probe on an animal, with the heart's landmarks at that moment.
+
+    Parameters
+    ----------
+    animal : Animal
+        The animal.
+    state : CycleState
+        The moment.
+    pose : Pose
+        Where the probe stands and looks.
+    depth_mm, mm_per_px, half_width_mm, half_angle_deg : float
+        The picture, see `slice_labels`.
+    """
+    return slice_labels(
+        partial(sample, animal, state),
+        pose,
+        depth_mm=depth_mm,
+        mm_per_px=mm_per_px,
+        half_width_mm=half_width_mm,
+        half_angle_deg=half_angle_deg,
+        landmarks_mm=MappingProxyType(animal_landmarks(animal, state)),
     )

@@ -6,7 +6,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.heart.calipers.caliper import Caliper, length_mm, line, no_value
-from fanlight.heart.calipers.left_ventricle import NO_SEPTUM, LeftVentricle, across, septal_chord, unit_between
+from fanlight.heart.calipers.left_ventricle import (
+    NO_SEPTUM,
+    NO_VENTRICLE,
+    LeftVentricle,
+    across,
+    find_left_ventricle,
+    labels_at,
+    septal_chord,
+    unit_between,
+)
 from fanlight.heart.calipers.lv_length import LongAxis, find_long_axis
 from fanlight.heart.calipers.region import STEP_PX, leave_px, mask_of
 from fanlight.heart.label_map import LabelMap
@@ -15,6 +24,10 @@ from fanlight.heart.tissue import Tissue
 CONVENTION = (
     "long axis, cursor through the tip of the septal leaflet at right angles to the septum, leaflet's septal side to "
     "the septum's left side"
+)
+SHORT_AXIS_CONVENTION = (
+    "short axis, line through the centre of the cavity at right angles to the septum, leaflet's septal side to the "
+    "septum's left side"
 )
 NO_LEAFLET = "the septal mitral leaflet is not in the picture"
 
@@ -68,4 +81,44 @@ def measure_epss(label_map: LabelMap, *, axis: LongAxis | str | None = None) -> 
     ends = line(edge + far * to_septum, edge)
     return Caliper(
         name="epss", convention=CONVENTION, value=length_mm(ends, label_map.mm_per_px), unit="mm", lines=(ends,)
+    )
+
+
+def measure_epss_short_axis(label_map: LabelMap, *, ventricle: LeftVentricle | None = None) -> Caliper:
+    """Return the separation of leaflet and septum, mm, in a short axis at the leaflet's widest early opening.
+
+    Parameters
+    ----------
+    label_map : LabelMap
+        Short axis through the leaflets at the E point.
+    ventricle : LeftVentricle, optional
+        The map's left ventricle, when it has been looked for already.
+
+    Notes
+    -----
+    A short axis shows the leaflet at one level only. Below or above its tip the separation is larger than in the long
+    axis.
+    """
+    ventricle = ventricle or find_left_ventricle(label_map)
+    if ventricle is None:
+        return no_value("epss", SHORT_AXIS_CONVENTION, "mm", NO_VENTRICLE)
+    chord = septal_chord(ventricle)
+    if chord is None:
+        return no_value("epss", SHORT_AXIS_CONVENTION, "mm", NO_SEPTUM)
+    centre = ventricle.centre_px
+    to_septum = across(unit_between(*chord), (chord[0] + chord[1]) / 2 - centre)
+    far = _septal_point(ventricle, centre, to_septum)
+    assert far is not None, "the centre lies within the outline"
+    steps = np.arange(-far, far, STEP_PX / 2)
+    tissue = labels_at(label_map.shown(), centre + steps[:, None] * to_septum)
+    on_leaflet = np.flatnonzero(tissue == Tissue.MITRAL_SEPTAL_LEAFLET)
+    if not on_leaflet.size:
+        return no_value("epss", SHORT_AXIS_CONVENTION, "mm", "the septal mitral leaflet does not cross the line")
+    ends = line(centre + far * to_septum, centre + steps[on_leaflet[-1]] * to_septum)
+    return Caliper(
+        name="epss",
+        convention=SHORT_AXIS_CONVENTION,
+        value=length_mm(ends, label_map.mm_per_px),
+        unit="mm",
+        lines=(ends,),
     )
