@@ -1,0 +1,85 @@
+"""`fanlight simulate`: an invented study whose truth is known."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.options import Quiet
+from fanlight.cli.reading import read_house
+from fanlight.cli.screen import OUT, Bar, fail
+from fanlight.heart.kinds import Chest, HeartClass
+from fanlight.simulate.hand import HandLevel
+from fanlight.simulate.ring import Ring
+from fanlight.study import Species
+
+# The sizes of the heart are published for animals within these weights; beyond them the model would guess.
+_LIGHTEST_KG, _HEAVIEST_KG = 2.0, 80.0
+
+
+def simulate(
+    seed: Annotated[int, typer.Option("--seed", help="0 to 9999: ring A; 10000 to 19999: ring B.")],
+    out: Annotated[Path, typer.Option("--out", help="New or empty folder for the study.")],
+    truth: Annotated[
+        Path | None, typer.Option("--truth", help="Folder for the truth, outside the study; by default beside it.")
+    ] = None,
+    species: Annotated[Species, typer.Option("--species", help="Species of the animal.")] = Species.DOG,
+    weight_kg: Annotated[
+        float, typer.Option("--weight", min=_LIGHTEST_KG, max=_HEAVIEST_KG, help="Body weight in kg.")
+    ] = 12.0,
+    heart: Annotated[HeartClass, typer.Option("--heart", help="Shape of the heart.")] = HeartClass.NORMAL,
+    chest: Annotated[Chest, typer.Option("--chest", help="Shape of the chest.")] = Chest.AVERAGE,
+    hand: Annotated[HandLevel, typer.Option("--hand", help="Who scans.")] = HandLevel.IMPROVING,
+    plan: Annotated[str, typer.Option("--plan", help="Key of the plan that is scanned.")] = "cardiology",
+    labelled: Annotated[
+        bool, typer.Option("--labelled", help="Write the name of the view into each file and onto its screen.")
+    ] = False,
+    ring: Annotated[
+        Ring | None, typer.Option("--ring", help="C: shifted animals, machines and screens. A and B follow the seed.")
+    ] = None,
+    label_maps: Annotated[
+        bool, typer.Option("--label-maps", help="Store with the truth which tissue each pixel shows.")
+    ] = False,
+    workers: Annotated[int, typer.Option("--workers", min=1, max=16, help="Clips made at once.")] = 2,
+    quiet: Quiet = False,
+) -> None:
+    """Scan an invented animal with an invented hand: a study as a practice sends it, and apart from it the truth."""
+    # Imported late: --help answers at once.
+    from fanlight.reference.plans import UnknownPlanError, read_plans
+    from fanlight.simulate.examination import draw_examination
+    from fanlight.simulate.ring import SeedError
+    from fanlight.simulate.shoot import Wanted
+    from fanlight.simulate.truth import TruthPlaceError, settle_truth_folder
+    from fanlight.simulate.write_study import FolderInUseError, make_folders, write_study
+
+    plans = read_plans(read_house(None))
+    try:
+        if plan not in plans:
+            raise UnknownPlanError(plan, tuple(plans))
+        wanted = Wanted(study=out, truth=settle_truth_folder(out, truth), labelled=labelled, label_maps=label_maps)
+        examination = draw_examination(
+            seed=seed,
+            plan=plans[plan],
+            species=species,
+            weight_kg=weight_kg,
+            heart=heart,
+            chest=chest,
+            hand=hand,
+            ring=ring,
+        )
+        make_folders(wanted)
+    except (SeedError, TruthPlaceError, FolderInUseError, UnknownPlanError) as error:
+        raise fail(str(error), ExitCode.SETTINGS) from error
+    except OSError as error:
+        raise fail(
+            f"{error.filename}: {error.strerror}. Name a folder that you may write to.", ExitCode.SETTINGS
+        ) from error
+    with Bar(quiet) as bar:
+        bar.begin("Scanning", len(examination.shots))
+        for written in write_study(examination, wanted, workers=workers):
+            bar.step(now=written.file)
+    OUT.print(str(wanted.study), markup=False)
+    OUT.print(str(wanted.truth), markup=False)
