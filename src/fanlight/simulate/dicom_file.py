@@ -38,7 +38,7 @@ class ImageMode(StrEnum):
 class ViewTags:
     """What a labelled study says about its view; an unlabelled one says nothing."""
 
-    name: str  # View Name (0008,2127)
+    name: str  # Series Description (0008,103E); View Name (0008,2127) has room for 16 letters only
     code: tuple[str, str, str] | None = None  # value, scheme, meaning for the View Code Sequence (0054,0220)
 
 
@@ -115,7 +115,7 @@ def clip_dataset(
     data.SOPClassUID = UltrasoundMultiFrameImageStorage if is_clip else UltrasoundImageStorage
     data.SpecificCharacterSet = "ISO_IR 192"
     set_examination(data, examination)
-    data.SOPInstanceUID = uid_of("picture", data.SeriesInstanceUID, clip.number)
+    data.SOPInstanceUID = uid_of("picture", data.StudyInstanceUID, clip.number)
     set_patient(data, examination.patient, examination.began_at.date())
     set_moment(data, examination.began_at + clip.since_start)
     data.InstanceNumber = str(clip.number)
@@ -157,9 +157,9 @@ def _set_ultrasound(data: Dataset, clip: ClipFacts) -> None:
 
 
 def _set_view(data: Dataset, view: ViewTags) -> None:
-    data.ViewName = view.name
-    # No staged protocol: both stay empty, and must be there with a view's name (PS3.3 C.8.5.6, type 2C).
-    data.NumberOfStages = data.NumberOfViewsInStage = None
+    """Each view is a series of its own: what describes a series must hold for all of it (PS3.3 C.7.3.1)."""
+    data.SeriesInstanceUID = uid_of("series", data.StudyInstanceUID, view.name)
+    data.SeriesNumber = str(2 + int(data.SeriesInstanceUID[-4:]))  # any number that follows from the view
     data.SeriesDescription = view.name
     if view.code is not None:
         data.ViewCodeSequence = [code_item(*view.code)]
