@@ -23,21 +23,31 @@ SHUT_FRACTION = 0.70
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Notch:
-    """A ball without lung round a place of the skin (or round the ligament between heart and diaphragm)."""
+    """What lies within a radius of a line is free of lung: along a few spaces of the skin, or round a ligament."""
 
-    centre_mm: Vector  # (3,)
+    start_mm: Vector  # (3,)
+    end_mm: Vector  # (3,), another place than the start
     radius_mm: float
     follows_breath: bool  # False: fat that lung cannot enter
 
 
 def outside_notches_mm(notches: Sequence[Notch], breath: float, x: Array, y: Array, z: Array) -> Array:
-    """Return how far outside every notch points lie, mm; negative inside one."""
+    """Return how far outside every notch points lie, mm; negative inside one.
+
+    Raises
+    ------
+    ValueError
+        If no notch is given: such a chest lets no probe see the heart.
+    """
     xp = array_api_compat.array_namespace(x, y, z)
     least = None
     for notch in notches:
-        cx, cy, cz = (float(v) for v in notch.centre_mm)
+        ax, ay, az = (float(v) for v in notch.start_mm)
+        bx, by, bz = (float(v) for v in notch.end_mm - notch.start_mm)
+        dx, dy, dz = x - ax, y - ay, z - az
+        along = xp.clip((dx * bx + dy * by + dz * bz) / (bx * bx + by * by + bz * bz), 0.0, 1.0)
+        dx, dy, dz = dx - along * bx, dy - along * by, dz - along * bz
         radius = notch.radius_mm * (1.0 - SHUT_FRACTION * breath if notch.follows_breath else 1.0)
-        dx, dy, dz = x - cx, y - cy, z - cz
         away = xp.sqrt(dx * dx + dy * dy + dz * dz) - radius
         least = away if least is None else xp.minimum(least, away)
     if least is None:

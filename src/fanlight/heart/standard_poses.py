@@ -13,6 +13,7 @@ import numpy as np
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks
 from fanlight.heart.landmark import Axis, Landmark
+from fanlight.heart.lung import outside_notches_mm
 from fanlight.heart.pose import Pose, Vector
 from fanlight.heart.skin import inward_normals
 from fanlight.heart.thorax import REST
@@ -20,6 +21,8 @@ from fanlight.heart.view_rule import Near, Toward, ViewRule, best_pose
 from fanlight.heart.windows import Window, allowed_contacts_mm, window_centre_mm
 
 CRANIAL, LEFT, DORSAL = np.eye(3)
+AURICLE_BOW_MM = 6.0  # at 10 kg
+FREE_UNDER_WALL_MM = 8.0  # at 10 kg: a hand keeps where no lung lies so far under the wall. Engineering judgement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -66,6 +69,10 @@ class _Heart:
 L = Landmark
 
 
+def _unit(vector: Vector) -> Vector:
+    return np.asarray(vector / np.linalg.norm(vector))
+
+
 def _right_four_chamber(h: _Heart) -> ViewRule:
     """Apex, mitral centre and tricuspid centre; beam square to the septum."""
     apex, mitral = h.at(L.LV_APEX), h.at(L.MITRAL_CENTRE)
@@ -83,20 +90,25 @@ def _right_outflow(h: _Heart) -> ViewRule:
     apex, aorta = h.at(L.LV_APEX), h.at(L.AORTIC_CENTRE)
     return ViewRule(
         aim_mm=0.3 * apex + 0.7 * aorta,
-        along=aorta - apex,
-        near=[*h.near(5.0, L.AORTIC_ASCENDING), *h.near(8.0, L.MITRAL_CENTRE, L.LA_CENTRE)],
+        near=[
+            *h.near(1.0, L.LV_APEX),
+            *h.near(3.0, L.AORTIC_CENTRE),
+            *h.near(6.0, L.AORTIC_ASCENDING),
+            *h.near(3.0, L.MITRAL_CENTRE),
+            *h.near(4.0, L.LA_CENTRE),
+        ],
         beam=h.toward(Axis.SEPTUM_NORMAL, 12.0),
         marker=aorta - apex,
     )
 
 
-def _right_short_axis(level_mm: Callable[[_Heart], float]) -> Callable[[_Heart], ViewRule]:
-    """Square to the left ventricle's axis at a level."""
+def _right_short_axis(level_mm: Callable[[_Heart], float], hold_deg: float = 4.0) -> Callable[[_Heart], ViewRule]:
+    """Square to the left ventricle's axis at a level, within about `hold_deg`."""
 
     def rule(h: _Heart) -> ViewRule:
         return ViewRule(
             aim_mm=h.on_axis(level_mm(h)),
-            normal=h.toward(Axis.LV_LONG, 3.0),
+            normal=h.toward(Axis.LV_LONG, hold_deg),
             beam=h.toward(Axis.SEPTUM_NORMAL, 15.0),
             marker=h.transverse,
         )
@@ -116,29 +128,30 @@ def _apex_level(h: _Heart) -> float:
     return h.level(0.5 * h.at(L.LV_APEX) + 0.5 * h.at(L.PAPILLARY_CRANIAL_BASE, L.PAPILLARY_CAUDAL_BASE))
 
 
-def _open_tips_level(h: _Heart) -> float:
-    """The lower of the two leaflet tips with the valve wide open."""
-    return min(h.level(h.open_points[L.MITRAL_SEPTAL_TIP]), h.level(h.open_points[L.MITRAL_PARIETAL_TIP]))
+def _open_tip_levels(h: _Heart) -> tuple[float, float]:
+    """Levels of the two leaflet tips with the valve wide open, the one nearer to the apex first."""
+    low, high = sorted(h.level(h.open_points[tip]) for tip in (L.MITRAL_SEPTAL_TIP, L.MITRAL_PARIETAL_TIP))
+    return low, high
 
 
 def _chordae_level(h: _Heart) -> float:
     """Half-way from the tips of the papillary muscles to the tips of the open leaflets."""
     tips = max(h.level(h.at(L.PAPILLARY_CRANIAL_TIP)), h.level(h.at(L.PAPILLARY_CAUDAL_TIP)))
-    return 0.5 * (tips + _open_tips_level(h))
+    return 0.5 * (tips + _open_tip_levels(h)[0])
 
 
 def _mitral_level(h: _Heart) -> float:
-    """Between the tips of the open leaflets and where they meet when shut."""
-    return 0.5 * (_open_tips_level(h) + h.level(h.at(L.MITRAL_TIPS)))
+    """Just basal of the tips of both open leaflets: three tenths of the way on to the annulus."""
+    return 0.7 * _open_tip_levels(h)[1] + 0.3 * h.level(h.at(L.MITRAL_CENTRE))
 
 
 def _right_heart_base(h: _Heart) -> ViewRule:
     """Centre of the aortic sinuses, square to the aorta, turned to hold the left atrium and its auricle."""
     return ViewRule(
-        aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
+        aim_mm=h.at(L.AORTIC_CENTRE, L.AORTIC_SINUS_CENTRE),
         normal=h.toward(Axis.AORTIC_OUTFLOW, 6.0),
-        near=[*h.near(5.0, L.LA_CENTRE), *h.near(10.0, L.LEFT_AURICLE_TIP)],
-        beam=h.toward(Axis.SEPTUM_NORMAL, 30.0),
+        near=[*h.near(5.0, L.LA_CENTRE), *h.near(6.0, L.LEFT_AURICLE_TIP, L.PULMONIC_CENTRE)],
+        beam=Toward(direction=_unit(h.at(L.LA_CENTRE) - h.at(L.AORTIC_SINUS_CENTRE)), hold_deg=15.0),
         marker=h.transverse,
     )
 
@@ -191,10 +204,12 @@ def _apical_five_chamber(h: _Heart) -> ViewRule:
 
 def _apical_two_chamber(h: _Heart) -> ViewRule:
     """Apex, mitral centre and left auricle, along the septum."""
+    # The auricle runs round the pulmonary trunk on its lateral side: its middle lies lateral of its tip.
+    auricle = h.at(L.LEFT_AURICLE_TIP) + AURICLE_BOW_MM * h.k * h.axes[Axis.SEPTUM_NORMAL]
     return ViewRule(
         aim_mm=h.at(L.MITRAL_CENTRE),
-        near=[*h.near(2.5, L.LV_APEX, L.MITRAL_CENTRE), *h.near(6.0, L.LEFT_AURICLE_TIP)],
-        normal=h.toward(Axis.SEPTUM_NORMAL, 20.0),
+        near=[*h.near(2.5, L.LV_APEX, L.MITRAL_CENTRE), Near(point_mm=auricle, hold_mm=3.0 * h.k)],
+        normal=h.toward(Axis.SEPTUM_NORMAL, 30.0),
         beam=h.toward(Axis.MITRAL_INFLOW, 10.0, -1.0),
         marker=h.transverse,
     )
@@ -215,7 +230,7 @@ def _cranial_aorta(h: _Heart) -> ViewRule:
     return ViewRule(
         aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
         along=h.at(L.AORTIC_ASCENDING) - h.at(L.AORTIC_CENTRE),
-        near=[*h.near(6.0, L.LV_CENTRE), *h.near(10.0, L.LA_CENTRE)],
+        near=[*h.near(6.0, L.LV_CENTRE), *h.near(4.0, L.LA_CENTRE)],
         marker=CRANIAL,
     )
 
@@ -246,7 +261,12 @@ def _cranial_right_outflow(h: _Heart) -> ViewRule:
     """Pulmonic centre and trunk, along the flow."""
     return ViewRule(
         aim_mm=h.at(L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION),
-        near=h.near(2.5, L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION),
+        near=[
+            *h.near(2.5, L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION),
+            *h.near(12.0, L.RV_CENTRE),
+            *h.clear(10.0, 2.0, L.AORTIC_SINUS_CENTRE),
+            *h.clear(6.0, 2.0, L.AORTIC_CENTRE),
+        ],
         beam=h.toward(Axis.PULMONIC_OUTFLOW, 8.0),
         marker=CRANIAL,
     )
@@ -257,7 +277,7 @@ def _cranial_short_axis(h: _Heart) -> ViewRule:
     return ViewRule(
         aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
         normal=h.toward(Axis.AORTIC_OUTFLOW, 7.0),
-        near=h.near(6.0, L.TRICUSPID_CENTRE, L.PULMONIC_CENTRE),
+        near=h.near(3.0, L.TRICUSPID_CENTRE, L.PULMONIC_CENTRE),
         marker=DORSAL,
     )
 
@@ -275,7 +295,7 @@ def _subcostal_outflow(h: _Heart) -> ViewRule:
 _RULES: dict[str, tuple[Window, Callable[[_Heart], ViewRule]]] = {
     "right_parasternal_long_axis_four_chamber": (Window.RIGHT_PARASTERNAL, _right_four_chamber),
     "right_parasternal_long_axis_outflow": (Window.RIGHT_PARASTERNAL, _right_outflow),
-    "right_parasternal_short_axis_apex": (Window.RIGHT_PARASTERNAL, _right_short_axis(_apex_level)),
+    "right_parasternal_short_axis_apex": (Window.RIGHT_PARASTERNAL, _right_short_axis(_apex_level, 8.0)),
     "right_parasternal_short_axis_papillary_muscles": (
         Window.RIGHT_PARASTERNAL,
         _right_short_axis(_papillary_level),
@@ -331,10 +351,15 @@ def standard_pose(animal: Animal, view_key: str) -> Pose:
     )
     wall = animal.thorax.wall
     contacts = allowed_contacts_mm(wall, animal.thorax.ribs, window)
+    inward = inward_normals(wall, contacts)
+    under = contacts + inward * (wall.thickness_mm + FREE_UNDER_WALL_MM * heart.k)
+    free = outside_notches_mm(animal.thorax.notches, 0.0, *under.T) < 0.0
+    if window is not Window.SUBCOSTAL and free.any():
+        contacts, inward = contacts[free], inward[free]
     return best_pose(
         _RULES[view_key][1](heart),
         contacts,
-        inward_normals(wall, contacts),
+        inward,
         window_centre_mm(wall, window, heart.points, heart.axes),
         heart.k,
     )

@@ -25,9 +25,9 @@ LINE_STEP_MM = 0.5
 
 # How tightly the fit holds to what it is given; at 10 kg, mm or share. Engineering judgement: the heart must not be
 # cut, shall touch at the windows within a few mm, and the chest keeps its kind unless the heart forces it.
-CUT_HOLD_MM, TOUCH_HOLD_MM, PLACE_HOLD_MM = 0.4, 1.5, 8.0
-WIDTH_HOLD, DEPTH_HOLD, EGG_HOLD = 0.10, 0.08, 0.06
-LEFT_CRANIAL_DIRECTION = np.array([0.10, 0.65, -0.75])  # from the aortic root to the wall at the left cranial window
+CUT_HOLD_MM, TOUCH_HOLD_MM, PLACE_HOLD_MM = 0.4, 1.0, 8.0
+WIDTH_HOLD, DEPTH_HOLD, EGG_HOLD = 0.05, 0.06, 0.06
+LEFT_CRANIAL_DIRECTION = np.array([0.15, 0.45, -0.88])  # from the aortic root to the wall at the left cranial window
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

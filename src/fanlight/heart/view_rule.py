@@ -21,8 +21,8 @@ Floats = NDArray[np.float64]
 # Tolerances of the hand. Engineering judgement: a probe leans freely to some 40 degrees from upright on the skin, with
 # care to 60; beyond that its edge lifts off.
 FREE_LEAN_DEG, LEAN_HOLD_DEG = 40.0, 6.0
-PLACE_HOLD_MM = 22.0  # at 10 kg: how readily a contact far from the middle of the window is taken
-ROLL_STEP_DEG = 2.0
+PLACE_HOLD_MM = 15.0  # at 10 kg: how readily a contact far from the middle of the window is taken
+ROLL_STEP_DEG = 3.0
 FINE_ROLL_DEG = 0.1
 
 

@@ -30,7 +30,7 @@ OFF_MIDDLE = (
     0.2,
 )  # of the rib pitch: a rib begins at 0.32, so the middle of the face stays clear
 ABOVE_JOINT_MM = 12.0  # at 10 kg: a probe reaches a little above the joints. Engineering judgement
-ANGLE_STEP_DEG = 1.0
+ANGLE_STEP_DEG = 2.0  # about 2 mm of skin at 10 kg
 FACE_BESIDE_STERNUM_MM = 4.0  # at 10 kg: half of a small face, which must rest beside the bone, not on it
 
 
@@ -56,7 +56,7 @@ REACHES = {
     Window.RIGHT_PARASTERNAL: Reach(spaces=(3.5, 4.5, 5.5, 6.5), least_angle_deg=-85.0, greatest_angle_deg=-4.0),
     Window.LEFT_APICAL: Reach(spaces=(5.5, 6.5, 7.5), least_angle_deg=4.0, greatest_angle_deg=75.0),
     Window.LEFT_CRANIAL: Reach(spaces=(2.5, 3.5, 4.5), least_angle_deg=4.0, greatest_angle_deg=85.0),
-    Window.SUBCOSTAL: Reach(spaces=(10.0, 10.4, 10.8, 11.2, 11.6), least_angle_deg=-22.0, greatest_angle_deg=22.0),
+    Window.SUBCOSTAL: Reach(spaces=(10.8, 11.2, 11.6, 12.0), least_angle_deg=-22.0, greatest_angle_deg=22.0),
 }
 
 
