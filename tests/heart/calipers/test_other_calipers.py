@@ -15,6 +15,7 @@ from fanlight.heart.calipers import (
     measure_centring,
     measure_eccentricity,
     measure_epss,
+    measure_epss_short_axis,
     measure_fractional_shortening,
     measure_la_long_axis,
     measure_lv_roundness,
@@ -213,6 +214,25 @@ def test_separation_without_leaflet_is_told() -> None:
     layers = [layer for layer in long_axis_layers() if layer[1] is not Tissue.MITRAL_SEPTAL_LEAFLET]
 
     assert measure_epss(draw(layers, shift_mm=(12, 0))).reason == "the septal mitral leaflet is not in the picture"
+
+
+@pytest.mark.parametrize(("off_mm", "remark"), [(0.0, ""), (6.0, "the tip of the leaflet lies 6 mm off the plane")])
+def test_plane_that_misses_the_tip_is_told(off_mm: float, remark: str) -> None:
+    drawn = draw(long_axis_layers(open_mm=12.0), shift_mm=(12, 0), places={Landmark.MITRAL_SEPTAL_TIP: (-12.0, -9.5)})
+    tip = drawn.landmarks_mm[Landmark.MITRAL_SEPTAL_TIP] + off_mm * drawn.pose.y
+    off = replace(drawn, landmarks_mm={Landmark.MITRAL_SEPTAL_TIP: tip})
+
+    assert measure_epss(off).remark == remark
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 22.0])
+def test_separation_in_a_short_axis_is_to_the_leaflet_on_the_line(turn_deg: float) -> None:
+    """A leaflet as a bar across the cavity whose upper side lies 4 mm below the septum."""
+    layers = [*short_axis_layers(), (box((-8, 8), (-11, -9.8)), Tissue.MITRAL_SEPTAL_LEAFLET)]
+
+    assert measure_epss_short_axis(draw(layers, turn_deg=turn_deg)).value == pytest.approx(4.0, abs=0.3)
+    assert "does not cross the line" in measure_epss_short_axis(draw(short_axis_layers())).reason
+    assert measure_epss_short_axis(draw([])).reason == "the left ventricle is not in the picture"
 
 
 # --- papillary muscles

@@ -13,7 +13,7 @@ from fanlight.heart.animal import Animal
 from fanlight.heart.calipers.caliper import Caliper, ratio
 from fanlight.heart.calipers.fractional_shortening import measure_ejection_fraction, measure_fractional_shortening
 from fanlight.heart.calipers.lv_long_axis import measure_sphericity
-from fanlight.heart.calipers.view import measure_view
+from fanlight.heart.calipers.view import N_ROWS, measure_view
 from fanlight.heart.cycle import Still
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.pose import Pose
@@ -71,7 +71,12 @@ def moments_of(view_key: str) -> tuple[Still, ...]:
 
 
 def measure_beat(
-    animal: Animal, states: Mapping[Still, CycleState], pose: Pose | Mapping[Still, Pose], view_key: str
+    animal: Animal,
+    states: Mapping[Still, CycleState],
+    pose: Pose | Mapping[Still, Pose],
+    view_key: str,
+    *,
+    n_rows: int = N_ROWS,
 ) -> dict[str, Caliper]:
     """Return the numbers of a report that a view gives, each at its own moment of one beat.
 
@@ -85,6 +90,8 @@ def measure_beat(
         Where the probe stands, at each moment if hand and chest move.
     view_key : str
         Key of ``views.toml``.
+    n_rows : int
+        Rows of the maps, see `whole_map`.
 
     Returns
     -------
@@ -101,7 +108,9 @@ def measure_beat(
     if missing:
         raise ValueError(f"{view_key} is measured at {missing[0].value!r} too; give the state at that moment")
     maps = {
-        moment: measure_view(animal, states[moment], pose if isinstance(pose, Pose) else pose[moment], view_key)
+        moment: measure_view(
+            animal, states[moment], pose if isinstance(pose, Pose) else pose[moment], view_key, n_rows=n_rows
+        )
         for moment in moments_of(view_key)
     }
     found = {key: maps[moment][name].to(key) for key, name, moment in _TAKEN.get(view_key, ())}

@@ -19,6 +19,7 @@ from fanlight.heart.calipers.left_ventricle import (
 from fanlight.heart.calipers.lv_length import LongAxis, find_long_axis
 from fanlight.heart.calipers.region import STEP_PX, leave_px, mask_of
 from fanlight.heart.label_map import LabelMap
+from fanlight.heart.landmark import Landmark
 from fanlight.heart.tissue import Tissue
 
 CONVENTION = (
@@ -29,7 +30,17 @@ SHORT_AXIS_CONVENTION = (
     "short axis, line through the centre of the cavity at right angles to the septum, leaflet's septal side to the "
     "septum's left side"
 )
+TIP_OFF_MM = 2.0  # engineering judgement: within half the thickness of the beam in elevation the tip is still shown
 NO_LEAFLET = "the septal mitral leaflet is not in the picture"
+
+
+def _why_too_large(label_map: LabelMap) -> str:
+    """Say that the plane misses the leaflet's tip, where that is known."""
+    tip_mm = label_map.landmarks_mm.get(Landmark.MITRAL_SEPTAL_TIP)
+    if tip_mm is None:
+        return ""
+    off_mm = abs(float(label_map.from_patient_mm(tip_mm)[1]))
+    return f"the tip of the leaflet lies {off_mm:.0f} mm off the plane" if off_mm > TIP_OFF_MM else ""
 
 
 def _septal_point(ventricle: LeftVentricle, start_px: NDArray[np.float64], way: NDArray[np.float64]) -> float | None:
@@ -80,7 +91,12 @@ def measure_epss(label_map: LabelMap, *, axis: LongAxis | str | None = None) -> 
         return no_value("epss", CONVENTION, "mm", "the tip of the septal leaflet lies outside the ventricle")
     ends = line(edge + far * to_septum, edge)
     return Caliper(
-        name="epss", convention=CONVENTION, value=length_mm(ends, label_map.mm_per_px), unit="mm", lines=(ends,)
+        name="epss",
+        convention=CONVENTION,
+        value=length_mm(ends, label_map.mm_per_px),
+        unit="mm",
+        lines=(ends,),
+        remark=_why_too_large(label_map),
     )
 
 

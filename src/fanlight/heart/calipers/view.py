@@ -35,7 +35,7 @@ from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.pose import Pose, look
 from fanlight.heart.tissue import Tissue
 
-_ROWS = 400  # engineering judgement: 0.12 mm (cat) to 0.5 mm (dog of 60 kg) a pixel, as fine as stored pictures
+N_ROWS = 400  # engineering judgement: 0.12 mm (cat) to 0.5 mm (dog of 60 kg) a pixel, as fine as stored pictures
 _MARGIN = 1.2  # engineering judgement: the map reaches a fifth beyond the farthest landmark
 RIGHT_ATRIUM = frozenset({Tissue.RA_CAVITY, Tissue.RIGHT_AURICLE})
 
@@ -216,7 +216,7 @@ def measure_map(view: LabelMap, view_key: str) -> dict[str, Caliper]:
     return {caliper.name: caliper for caliper in _CALIPERS[view_key](view)}
 
 
-def whole_map(animal: Animal, state: CycleState, pose: Pose, *, n_rows: int = _ROWS) -> LabelMap:
+def whole_map(animal: Animal, state: CycleState, pose: Pose, *, n_rows: int = N_ROWS) -> LabelMap:
     """Return a map around all landmarks of the heart, without a sector's borders.
 
     Parameters
@@ -242,7 +242,7 @@ def whole_map(animal: Animal, state: CycleState, pose: Pose, *, n_rows: int = _R
 
 
 def measure_view(
-    animal: Animal, state: CycleState, pose: Pose, view_key: str, *, n_rows: int = _ROWS
+    animal: Animal, state: CycleState, pose: Pose, view_key: str, *, n_rows: int = N_ROWS
 ) -> dict[str, Caliper]:
     """Return what a view allows to be measured in the plane of this probe at this moment.
 
@@ -261,7 +261,7 @@ def measure_view(
     return measure_map(whole_map(animal, state, pose, n_rows=n_rows), view_key)
 
 
-def longest_lv(animal: Animal, state: CycleState, *, n_rows: int = _ROWS) -> Caliper:
+def longest_lv(animal: Animal, state: CycleState, *, n_rows: int = N_ROWS) -> Caliper:
     """Return the left ventricle's length in the plane through its apex and the middle of the mitral ring, mm.
 
     It is what `measure_shortening` holds the length in any other plane against.
