@@ -16,6 +16,7 @@ from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip_setting import ClipSetting, Recording
 from fanlight.simulate.console import Console, default_console, default_depth_mm
 from fanlight.simulate.fault_m_mode import beam_through_deg
+from fanlight.simulate.point_spread import echo_mhz
 from fanlight.simulate.probe import ArrayKind, Probe, default_probe
 from fanlight.study import Mode
 
@@ -24,6 +25,9 @@ COARSE_MM = 1.5  # of the map from which depth and width are chosen: far finer t
 HEART_FILLS_FRACTION = 0.88  # of the depth: a little room below the heart (0.70 to 0.92 is the house's band)
 DEPTH_STEP_MM = 5.0  # of a console's depth knob; common practice, no source
 DEEPEST_SHARE = 0.985  # of the heart's area lies above what counts as its bottom: an auricle's tip is no reason
+# Frequency of the echo times depth: there and back 65 dB are lost at 0.5 dB/cm/MHz (physics), about what 110 dB from the
+# strongest echo down to the noise leave beside a display of 55 dB (engineering judgement: usual total and display ranges).
+PENETRATION_MHZ_CM = 65.0
 PLAIN_WIDTH_DEG = 76.0  # common practice: 60 to 90 degrees
 
 # Where the cursor of an M-mode runs through. Dogs: ventricle at the chordae, leaflets at the mitral level; the annulus
@@ -120,11 +124,21 @@ def steady_setting(
         said_view=view,
         pose=pose,
         probe=array,
-        console=replace(base, depth_mm=depth, width_deg=width, focus_mm=fitted.focus_mm, n_samples=fitted.n_samples),
+        console=penetrating(
+            replace(base, depth_mm=depth, width_deg=width, focus_mm=fitted.focus_mm, n_samples=fitted.n_samples), array
+        ),
         mode=mode,
         cursor_deg=_cursor_deg(animal, view, pose, array) if mode is Mode.M_MODE else 0.0,
         recording=recording or Recording(),
     )
+
+
+def penetrating(console: Console, probe: Probe) -> Console:
+    """Return the settings with a frequency that reaches the bottom of the picture, harmonics off where they cannot."""
+    echo = min(echo_mhz(console), PENETRATION_MHZ_CM / (console.depth_mm / 10))
+    if console.is_harmonic and echo / 2 >= probe.low_mhz:
+        return replace(console, frequency_mhz=echo / 2)
+    return replace(console, is_harmonic=False, frequency_mhz=min(max(echo, probe.low_mhz), probe.high_mhz))
 
 
 def _cursor_deg(animal: Animal, view: str, pose: Pose, probe: Probe) -> float:
