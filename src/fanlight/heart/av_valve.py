@@ -20,7 +20,7 @@ _MIN_CHORD = 0.18  # near the commissures the leaflets end in the ring
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeafletShape:
-    """Lengths of the two links of a leaflet and their directions, from its hinge; 0 degrees points across the opening."""
+    """Lengths of a leaflet's two links and their directions, from its hinge; 0 degrees points across the opening."""
 
     links: Flat
     shut_deg: Flat
@@ -130,10 +130,15 @@ def _coordinate(p: Points, origin: Triple, axis: Triple) -> Array:
 def leaflet_distances(valve: AvValve, q: OnValve, xp: Any) -> tuple[Array, Array]:
     """Return the distances to the septal and the parietal leaflet."""
     out = []
-    for hinge, bend, tip in (valve.septal, valve.parietal):
+    r = valve.radius_mm
+    # Towards the commissures the sheet leans, which would thin it: the chord's slope makes up for that.
+    half = valve.half_mm * (0.75 + 0.25 * r / q.chord_mm)
+    # There a fibrous collar joins the leaflets to the ring.
+    collar = xp.maximum(xp.abs(q.ring_mm) - valve.half_mm, xp.abs(q.up * q.chord_mm + 0.01 * r) - 0.11 * r)
+    for (hinge, bend, tip), side in ((valve.septal, 1.0), (valve.parietal, -1.0)):
         near = xp.minimum(stick(q.across, q.up, hinge, bend, xp), stick(q.across, q.up, bend, tip, xp))
-        sheet = near * q.chord_mm - valve.half_mm
-        out.append(xp.maximum(sheet, q.ring_mm - valve.half_mm))
+        sheet = xp.maximum(near * q.chord_mm - half, q.ring_mm - valve.half_mm)
+        out.append(xp.minimum(sheet, xp.maximum(collar, q.across * q.chord_mm * side)))
     return out[0], out[1]
 
 

@@ -17,11 +17,10 @@ Array = Any  # an array of the array API standard
 
 
 def _aorta_box(heart: Layout) -> Box:
-    root = heart.aortic
-    far = add(root.centre, root.axis, heart.aortic_end_mm)
-    swing = add(far, heart.aortic_bend[0], 0.5 * heart.aortic_bend[1] * (heart.aortic_end_mm - root.length_mm) ** 2)
-    wide = 0.6 * root.diameter_mm + heart.vessel_wall_mm
-    return box_around((add(root.centre, root.axis, -0.1 * heart.unit_mm), wide), (far, wide), (swing, wide))
+    root = heart.aorta.root
+    far = add(root.centre, root.axis, heart.aorta.length_mm)
+    wide = 0.6 * root.diameter_mm + heart.aorta.wall_mm
+    return box_around((add(root.centre, root.axis, -0.1 * heart.unit_mm), wide), (far, wide), (heart.aorta.end, wide))
 
 
 def _root_box(root: Root) -> Box:
@@ -31,19 +30,19 @@ def _root_box(root: Root) -> Box:
 
 def paint_aorta(canvas: Canvas, heart: Layout) -> None:
     """Lay the wall of root and ascending aorta, cut the outflow tract through the base, then fill the lumen."""
-    u, root = heart.unit_mm, heart.aortic
+    u, root = heart.unit_mm, heart.aorta.root
     window = canvas.window(_aorta_box(heart))
-    tract = canvas.window(rods_box(heart.outflow, more_mm=0.06 * u))
+    tract = canvas.window(rods_box(heart.aorta.outflow, more_mm=0.06 * u))
     around = None
     if window is not None:
         xp = window.xp
-        around = on_root(root, window.points, xp, heart.aortic_bend)
-        span = xp.maximum(-0.06 * u - around.height_mm, around.height_mm - heart.aortic_end_mm)
-        window.paint(Tissue.AORTIC_WALL, xp.maximum(around.rho_mm - around.wall_mm - heart.vessel_wall_mm, span))
+        around = on_root(root, window.points, xp, heart.aorta.bend)
+        span = xp.maximum(-0.06 * u - around.height_mm, around.height_mm - heart.aorta.length_mm)
+        window.paint(Tissue.AORTIC_WALL, xp.maximum(around.rho_mm - around.wall_mm - heart.aorta.wall_mm, span))
     if tract is not None:
         xp, p = tract.xp, tract.points
         # Muscle and fibrous tissue around the tract keep it apart from the right heart.
-        sleeve = rod_distance(p, heart.outflow, xp, 0.055 * u)
+        sleeve = rod_distance(p, heart.aorta.outflow, xp, 0.055 * u)
         now = tract.tissue()
         keep = (now != int(Tissue.LV_CAVITY)) & (now != int(Tissue.AORTIC_WALL))
         below = half_space(p, root.centre, root.axis)
@@ -51,10 +50,12 @@ def paint_aorta(canvas: Canvas, heart: Layout) -> None:
         # The closed septal leaflet and its hinge part tract and atrium: above them the tract is not cut.
         q = on_valve(heart.mitral, p, xp)
         shielded = xp.maximum(q.ring_mm - 0.03 * u, -above_shut_mm(heart.mitral, q, xp))
-        tract.paint(Tissue.LV_CAVITY, xp.maximum(rod_distance(p, heart.outflow, xp), -shielded))
+        tract.paint(
+            Tissue.LV_CAVITY, xp.maximum(xp.maximum(rod_distance(p, heart.aorta.outflow, xp), below), -shielded)
+        )
     if window is not None and around is not None:
         xp = window.xp
-        span = xp.maximum(-0.02 * u - around.height_mm, around.height_mm - heart.aortic_end_mm)
+        span = xp.maximum(-0.02 * u - around.height_mm, around.height_mm - heart.aorta.length_mm)
         lumen = xp.maximum(around.rho_mm - around.wall_mm, span)
         window.paint(Tissue.AORTA, lumen)
         window.relabel(
@@ -73,19 +74,19 @@ def paint_cusps(canvas: Canvas, root: Root, tissue: Tissue) -> None:
 
 
 def _branch_distance(heart: Layout, p: Points, xp: Any, more_mm: float) -> Array:
-    one, two = (rod_distance(p, rod, xp, more_mm) for rod in heart.right_branch)
+    one, two = (rod_distance(p, rod, xp, more_mm) for rod in heart.pulmonary.right)
     return smooth_min(one, two, 0.05 * heart.unit_mm, xp)
 
 
 def paint_pulmonary_artery(canvas: Canvas, heart: Layout) -> None:
     """Lay trunk, branches and their wall; the root's sinuses first."""
-    u, rim = heart.unit_mm, heart.vessel_wall_mm
-    root = heart.pulmonic
+    u, rim = heart.unit_mm, heart.aorta.wall_mm
+    root = heart.pulmonary.root
     backwards = scaled(root.axis, -1.0)
     parts = (
-        (Tissue.LEFT_PULMONARY_ARTERY, (heart.left_branch,)),
-        (Tissue.RIGHT_PULMONARY_ARTERY, heart.right_branch),
-        (Tissue.PULMONARY_TRUNK, (heart.trunk,)),
+        (Tissue.LEFT_PULMONARY_ARTERY, (heart.pulmonary.left,)),
+        (Tissue.RIGHT_PULMONARY_ARTERY, heart.pulmonary.right),
+        (Tissue.PULMONARY_TRUNK, (heart.pulmonary.trunk,)),
     )
     for walls in (True, False):
         more = rim if walls else 0.0

@@ -14,15 +14,12 @@ from fanlight.heart.warp import deformed
 
 
 def _places_at_rest(heart: Layout) -> dict[Landmark, Triple]:
-    lv, rv = heart.lv, heart.rv
-    mitral, tricuspid, aortic = heart.mitral, heart.tricuspid, heart.aortic
+    lv, rv = heart.lv, heart.rv.body
+    mitral, tricuspid, aortic = heart.mitral, heart.rv.tricuspid, heart.aorta.root
     cranial, caudal = heart.papillary
-    past_sinus = heart.aortic_end_mm - aortic.length_mm
-    ascending = add(aortic.centre, aortic.axis, heart.aortic_end_mm)
-    ascending = add(ascending, heart.aortic_bend[0], 0.5 * heart.aortic_bend[1] * past_sinus**2)
     # In the middle of the crescent, half way between septum and free wall.
     rv_middle = (0.0, 0.3 * rv.centre[1], 0.5 * (-lv.septal_surface_mm + rv.centre[2] - rv.radii[2]))
-    roof = add(heart.la.centre, mitral.up, heart.la.radii[0])
+    roof = add(heart.left_atrium.body.centre, mitral.up, heart.left_atrium.body.radii[0])
     return {
         Landmark.LV_APEX: (-lv.apex_mm, 0.0, 0.0),
         Landmark.LV_CENTRE: (0.0, 0.0, 0.5 * lv.radius_mm * (1.0 - lv.septal_share)),
@@ -43,30 +40,32 @@ def _places_at_rest(heart: Layout) -> dict[Landmark, Triple]:
         Landmark.TRICUSPID_PARIETAL_HINGE: tricuspid.at(tricuspid.parietal[0]),
         Landmark.AORTIC_CENTRE: aortic.centre,
         Landmark.AORTIC_SINUS_CENTRE: aortic.at(0.5, 0.0, 0.0),
-        Landmark.AORTIC_ASCENDING: ascending,
+        Landmark.AORTIC_ASCENDING: heart.aorta.end,
         Landmark.AORTIC_SEPTAL_HINGE: aortic.at(0.0, 1.0, 0.0),
         Landmark.AORTIC_MITRAL_HINGE: aortic.at(0.0, 1.0, 180.0),
-        Landmark.COMMISSURE_RIGHT_NONCORONARY: aortic.at(0.6, 1.0, heart.commissures_deg[0]),
-        Landmark.COMMISSURE_LEFT_NONCORONARY: aortic.at(0.6, 1.0, heart.commissures_deg[1]),
-        Landmark.COMMISSURE_RIGHT_LEFT: aortic.at(0.6, 1.0, heart.commissures_deg[2]),
-        Landmark.PULMONIC_CENTRE: heart.pulmonic.centre,
-        Landmark.PULMONARY_BIFURCATION: heart.trunk.end,
-        Landmark.RIGHT_PULMONARY_ARTERY_END: heart.right_branch[1].end,
-        Landmark.LEFT_PULMONARY_ARTERY_END: heart.left_branch.end,
-        Landmark.LA_CENTRE: heart.la.centre,
+        Landmark.COMMISSURE_RIGHT_NONCORONARY: aortic.at(0.6, 1.0, heart.aorta.commissures_deg[0]),
+        Landmark.COMMISSURE_LEFT_NONCORONARY: aortic.at(0.6, 1.0, heart.aorta.commissures_deg[1]),
+        Landmark.COMMISSURE_RIGHT_LEFT: aortic.at(0.6, 1.0, heart.aorta.commissures_deg[2]),
+        Landmark.PULMONIC_CENTRE: heart.pulmonary.root.centre,
+        Landmark.PULMONARY_BIFURCATION: heart.pulmonary.trunk.end,
+        Landmark.RIGHT_PULMONARY_ARTERY_END: heart.pulmonary.right[1].end,
+        Landmark.LEFT_PULMONARY_ARTERY_END: heart.pulmonary.left.end,
+        Landmark.LA_CENTRE: heart.left_atrium.body.centre,
         Landmark.LA_ROOF: roof,
-        Landmark.LEFT_AURICLE_TIP: heart.left_auricle[1].end,
-        Landmark.RA_CENTRE: heart.ra.centre,
-        Landmark.RIGHT_AURICLE_TIP: heart.right_auricle[1].end,
-        Landmark.FOSSA_OVALIS: heart.septum_point,
-        Landmark.CRANIAL_CAVAL_MOUTH: mix(heart.caval[0].start, heart.caval[0].end, 0.3),
-        Landmark.CAUDAL_CAVAL_MOUTH: mix(heart.caval[1].start, heart.caval[1].end, 0.3),
+        Landmark.LEFT_AURICLE_TIP: heart.left_atrium.auricle[1].end,
+        Landmark.RA_CENTRE: heart.right_atrium.body.centre,
+        Landmark.RIGHT_AURICLE_TIP: heart.right_atrium.auricle[1].end,
+        Landmark.FOSSA_OVALIS: heart.septum.middle,
+        Landmark.CRANIAL_CAVAL_MOUTH: mix(
+            heart.right_atrium.cranial_vein.start, heart.right_atrium.cranial_vein.end, 0.3
+        ),
+        Landmark.CAUDAL_CAVAL_MOUTH: mix(heart.right_atrium.caudal_vein.start, heart.right_atrium.caudal_vein.end, 0.3),
     }
 
 
 def _rv_apex(heart: Layout) -> Triple:
     """Return the lowest point of the right ventricle's cavity: where its free wall meets the septum."""
-    lv, rv = heart.lv, heart.rv
+    lv, rv = heart.lv, heart.rv.body
     steps = np.linspace(rv.centre[0] - rv.radii[0], 0.0, 200)
     apex = lv.apex_mm + lv.apex_wall_mm
     outer = lv.septal_surface_mm * np.sqrt(np.clip(1.0 - (steps / apex) ** 2, 0.0, 1.0))
@@ -110,13 +109,13 @@ def axes(anatomy: Anatomy, state: CycleState) -> dict[Axis, Vector]:
     apex, mitral = motion.moved((-heart.lv.apex_mm, 0.0, 0.0)), motion.moved(heart.mitral.centre)
     # The jet leaves the atrium through the ring towards the apex: half way between the valve's own axis and that line.
     inflow = unit(add(scaled(heart.mitral.up, -1.0), unit(minus(apex, mitral))))
-    trunk = unit(minus(motion.moved(heart.trunk.end), motion.moved(heart.pulmonic.centre)))
+    trunk = unit(minus(motion.moved(heart.pulmonary.trunk.end), motion.moved(heart.pulmonary.root.centre)))
     directions = {
         Axis.LV_LONG: (1.0, 0.0, 0.0),
         Axis.SEPTUM_NORMAL: (0.0, 0.0, 1.0),
         Axis.MITRAL_INFLOW: inflow,
-        Axis.TRICUSPID_INFLOW: scaled(heart.tricuspid.up, -1.0),
-        Axis.AORTIC_OUTFLOW: heart.aortic.axis,
+        Axis.TRICUSPID_INFLOW: scaled(heart.rv.tricuspid.up, -1.0),
+        Axis.AORTIC_OUTFLOW: heart.aorta.root.axis,
         Axis.PULMONIC_OUTFLOW: trunk,
     }
     return {name: np.asarray(frame.to_patient(unit(direction))) for name, direction in directions.items()}

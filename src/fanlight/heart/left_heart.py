@@ -8,10 +8,11 @@ from fanlight.heart.av_valve import above_shut_mm, leaflet_distances, on_valve
 from fanlight.heart.distance import Points, capsule, ellipsoid, half_space, smooth_min
 from fanlight.heart.layout import Layout
 from fanlight.heart.left_ventricle import around_axis, cavity_distance, outer_distance
+from fanlight.heart.mitral_valve import chordae
 from fanlight.heart.paint import Box, Canvas, box_around
 from fanlight.heart.rods import egg_box, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
-from fanlight.heart.triple import Triple, add, mix
+from fanlight.heart.triple import add
 
 Array = Any  # an array of the array API standard
 
@@ -37,7 +38,7 @@ def paint_left_wall(canvas: Canvas, heart: Layout) -> None:
         return
     xp, p = window.xp, window.points
     window.paint(Tissue.LV_FREE_WALL, left_wall_distance(heart, p, xp))
-    beside = ellipsoid(p, heart.rv.centre, heart.rv.radii, xp) < 0.12 * heart.unit_mm
+    beside = ellipsoid(p, heart.rv.body.centre, heart.rv.body.radii, xp) < 0.12 * heart.unit_mm
     window.relabel(Tissue.SEPTUM, beside & (p[2] < 0.0) & (window.tissue() == int(Tissue.LV_FREE_WALL)))
 
 
@@ -63,30 +64,30 @@ def _canal(heart: Layout, p: Points, xp: Any) -> Array:
 
 def left_atrium_distance(heart: Layout, p: Points, xp: Any) -> Array:
     """Return the distance to the body of the left atrium, cut at the atrial septum and above the ring."""
-    body = ellipsoid(p, heart.la.centre, heart.la.radii, xp)
+    body = ellipsoid(p, heart.left_atrium.body.centre, heart.left_atrium.body.radii, xp)
     lv = heart.lv
     body = xp.maximum(body, lv.base_mm + lv.cap_mm - p[0])
-    return xp.maximum(body, -half_space(p, heart.septum_point, heart.septum_normal) + heart.septum_half_mm)
+    return xp.maximum(body, -half_space(p, heart.septum.middle, heart.septum.normal) + heart.septum.half_mm)
 
 
 def paint_left_atrium(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
     """Lay the walls (first pass) or the cavities (second pass) of atrium, auricle and veins."""
-    u, rim = heart.unit_mm, heart.la_wall_mm
+    u, rim = heart.unit_mm, heart.left_atrium.wall_mm
     more = rim if walls else 0.0
-    for rod in heart.veins:
+    for rod in heart.left_atrium.veins:
         window = canvas.window(rods_box(rod, more_mm=more))
         if window is not None:
             window.paint(
                 Tissue.LA_WALL if walls else Tissue.PULMONARY_VEIN, rod_distance(window.points, rod, window.xp, more)
             )
-    window = canvas.window(rods_box(*heart.left_auricle, more_mm=more))
+    window = canvas.window(rods_box(*heart.left_atrium.auricle, more_mm=more))
     if window is not None:
         xp, p = window.xp, window.points
-        one, two = (rod_distance(p, rod, xp, more) for rod in heart.left_auricle)
+        one, two = (rod_distance(p, rod, xp, more) for rod in heart.left_atrium.auricle)
         lobe = smooth_min(one, two, 0.05 * u, xp)
         base = heart.lv.base_mm + heart.lv.cap_mm
         window.paint(Tissue.LA_WALL if walls else Tissue.LEFT_AURICLE, xp.maximum(lobe, base - more - p[0]))
-    window = canvas.window(egg_box(heart.la, more))
+    window = canvas.window(egg_box(heart.left_atrium.body, more))
     if window is not None:
         xp, p = window.xp, window.points
         body = left_atrium_distance(heart, p, xp)
@@ -106,23 +107,6 @@ def paint_mitral_canal(canvas: Canvas, heart: Layout) -> None:
     window.paint(Tissue.LA_CAVITY, xp.maximum(canal, -above))
 
 
-def chordae(heart: Layout) -> tuple[tuple[Triple, Triple], ...]:
-    """Return start and end of each mitral chord: each papillary muscle holds both leaflets."""
-    cranial, caudal = heart.papillary
-    valve = heart.mitral
-    out = []
-    for muscle, side in ((cranial, 1.0), (caudal, -1.0)):
-        for leaflet in (valve.septal, valve.parietal):
-            for reach in (0.25, 0.62):
-                share = 0.92 if reach < 0.5 else 0.8
-                spot = (
-                    leaflet[1][0] + share * (leaflet[2][0] - leaflet[1][0]),
-                    leaflet[1][1] + share * (leaflet[2][1] - leaflet[1][1]),
-                )
-                out.append((mix(muscle.start, muscle.end, 1.02), valve.at(spot, side * reach)))
-    return tuple(out)
-
-
 def paint_papillary_muscles(canvas: Canvas, heart: Layout) -> None:
     """Lay both papillary muscles over the cavity; their feet sink into the wall."""
     for rod, tissue in zip(heart.papillary, (Tissue.PAPILLARY_CRANIAL, Tissue.PAPILLARY_CAUDAL), strict=True):
@@ -135,7 +119,7 @@ def paint_papillary_muscles(canvas: Canvas, heart: Layout) -> None:
 def paint_mitral_valve(canvas: Canvas, heart: Layout) -> None:
     """Lay chordae, then leaflets."""
     half = max(0.008 * heart.unit_mm, 0.2)
-    for start, end in chordae(heart):
+    for start, end in chordae(heart.mitral, heart.papillary):
         window = canvas.window(box_around((start, half), (end, half)))
         if window is not None:
             blood = window.tissue() == int(Tissue.LV_CAVITY)

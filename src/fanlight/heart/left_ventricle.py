@@ -191,7 +191,7 @@ def papillary_muscles(lv: LeftVentricle, unit_mm: float, contraction: float) -> 
     return rods[0], rods[1]
 
 
-def rest_radius(lv: LeftVentricle, q: AroundAxis, xp: Any) -> Array:
+def rest_radius(lv: LeftVentricle, q: AroundAxis) -> Array:
     """Return how far from the long axis the muscle at these points lies at rest: the ring keeps its area.
 
     Depth in the wall keeps its share: inner border to inner border, outer to outer.

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
-from fanlight.heart.distance import Points, clamp, ellipsoid, smooth_min
+from fanlight.heart.distance import Points, clamp, smooth_min
 from fanlight.heart.layout import Layout
 from fanlight.heart.left_ventricle import around_axis, outer_distance
 from fanlight.heart.paint import FAR_MM, Box, Canvas, Window
-from fanlight.heart.rods import Rod, egg_box, rod_distance, rods_box
+from fanlight.heart.rods import Rod, egg_box, egg_distance, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add
 
@@ -18,19 +19,57 @@ Array = Any  # an array of the array API standard
 
 def heart_box(heart: Layout) -> Box:
     """Return bounds of everything inside the sac."""
-    lv, rv, la, ra = heart.lv, heart.rv, heart.la, heart.ra
+    lv, rv, la, ra = heart.lv, heart.rv.body, heart.left_atrium.body, heart.right_atrium.body
     spare = heart.fluid_mm + heart.pericardium_mm + 0.15 * heart.unit_mm
     low = (
         -lv.apex_mm - lv.apex_wall_mm - spare,
         min(-lv.outer_mm, ra.centre[1] - ra.radii[1], la.centre[1] - la.radii[1]) - spare,
-        min(rv.centre[2] - rv.radii[2], ra.centre[2] - ra.radii[2]) - heart.rv_wall_mm - spare,
+        min(rv.centre[2] - rv.radii[2], ra.centre[2] - ra.radii[2]) - heart.rv.wall_mm - spare,
     )
     high = (
-        max(la.centre[0] + la.radii[0], ra.centre[0] + ra.radii[0], heart.trunk.end[0] + heart.trunk.end_mm) + spare,
-        max(rv.centre[1] + rv.radii[1], heart.pulmonic.centre[1] + 0.6 * heart.pulmonic.diameter_mm) + spare,
-        max(lv.outer_mm, la.centre[2] + la.radii[2], heart.trunk.end[2] + heart.trunk.end_mm) + spare,
+        max(
+            la.centre[0] + la.radii[0],
+            ra.centre[0] + ra.radii[0],
+            heart.pulmonary.trunk.end[0] + heart.pulmonary.trunk.end_mm,
+        )
+        + spare,
+        max(rv.centre[1] + rv.radii[1], heart.pulmonary.root.centre[1] + 0.6 * heart.pulmonary.root.diameter_mm)
+        + spare,
+        max(lv.outer_mm, la.centre[2] + la.radii[2], heart.pulmonary.trunk.end[2] + heart.pulmonary.trunk.end_mm)
+        + spare,
     )
     return Box(low=low, high=high)
+
+
+def _parts(heart: Layout, near_mm: float, xp: Any) -> list[tuple[Box, Callable[[Points], Array], float]]:
+    """Return bounds, distance and fillet (units) of every part that the sac covers."""
+    u, lv = heart.unit_mm, heart.lv
+    top = lv.base_mm + 0.10 * u  # a lid closes the open base of the ventricle where the atria take over
+
+    def ventricle(p: Points) -> Array:
+        return xp.maximum(outer_distance(lv, around_axis(lv, p, xp), xp), p[0] - top)
+
+    wide = max(lv.outer_mm, lv.radius_mm + lv.septum_mm) + near_mm
+    low = (-lv.apex_mm - lv.apex_wall_mm - near_mm, -wide, -wide)
+    parts: list[tuple[Box, Callable[[Points], Array], float]] = [
+        (Box(low=low, high=(top + near_mm, wide, wide)), ventricle, 0.10)
+    ]
+    left, right, rv = heart.left_atrium, heart.right_atrium, heart.rv
+    for egg, rim, fillet in (
+        (rv.body, rv.wall_mm, 0.10),
+        (left.body, left.wall_mm, 0.20),
+        (right.body, right.wall_mm, 0.20),
+    ):
+        parts.append((egg_box(egg, rim + near_mm), partial(egg_distance, egg=egg, xp=xp, more_mm=rim), fillet))
+    root, trunk = heart.aorta.root, heart.pulmonary.trunk
+    half = 0.55 * root.diameter_mm
+    stem = Rod(start=root.centre, end=add(root.centre, root.axis, 0.62 * u), start_mm=half, end_mm=half)
+    rods = [(rod, rv.wall_mm, 0.12) for rod in rv.conus]
+    rods += [(stem, heart.aorta.wall_mm, 0.15), (trunk, heart.pulmonary.wall_mm, 0.12)]
+    rods += [(rod, left.wall_mm, 0.08) for rod in left.auricle] + [(rod, right.wall_mm, 0.08) for rod in right.auricle]
+    for rod, rim, fillet in rods:
+        parts.append((rods_box(rod, more_mm=rim + near_mm), partial(rod_distance, rod=rod, xp=xp, more_mm=rim), fillet))
+    return parts
 
 
 def envelope_distance(window: Window, heart: Layout) -> Array:
@@ -38,41 +77,13 @@ def envelope_distance(window: Window, heart: Layout) -> Array:
 
     Each part is joined only where it comes near: further off than fluid, shell and fillet the value is merely large.
     """
-    xp, u, lv = window.xp, heart.unit_mm, heart.lv
-    wall, vessel = heart.rv_wall_mm, heart.vessel_wall_mm
-    near = heart.fluid_mm + heart.pericardium_mm + 0.25 * u
-    f = xp.full_like(window.points[0], FAR_MM)
-
-    def join(box: Box, distance: Callable[[Points], Array], blend: float) -> None:
+    xp, u = window.xp, heart.unit_mm
+    a, b, c = window.points
+    f = xp.full_like(a, FAR_MM)
+    for box, distance, fillet in _parts(heart, heart.fluid_mm + heart.pericardium_mm + 0.25 * u, xp):
         spot = window.within(box)
         if spot is not None:
-            f[spot] = smooth_min(f[spot], distance(tuple(v[spot] for v in window.points)), blend * u, xp)  # type: ignore[arg-type]
-
-    def ventricle(p: Points) -> Array:
-        # The ventricle is open at the base; a lid closes it where the atria take over.
-        return xp.maximum(outer_distance(lv, around_axis(lv, p, xp), xp), p[0] - (lv.base_mm + 0.10 * u))
-
-    wide = max(lv.outer_mm, lv.radius_mm + lv.septum_mm) + near
-    join(
-        Box(low=(-lv.apex_mm - lv.apex_wall_mm - near, -wide, -wide), high=(lv.base_mm + 0.10 * u + near, wide, wide)),
-        ventricle,
-        0.10,
-    )
-    for egg, rim, blend in (
-        (heart.rv, wall, 0.10),
-        (heart.la, heart.la_wall_mm, 0.20),
-        (heart.ra, heart.ra_wall_mm, 0.20),
-    ):
-        radii = (egg.radii[0] + rim, egg.radii[1] + rim, egg.radii[2] + rim)
-        join(egg_box(egg, rim + near), lambda p, egg=egg, radii=radii: ellipsoid(p, egg.centre, radii, xp), blend)
-    aorta, trunk = heart.aortic, heart.trunk
-    half = 0.55 * aorta.diameter_mm
-    stem = Rod(start=aorta.centre, end=add(aorta.centre, aorta.axis, 0.62 * u), start_mm=half, end_mm=half)
-    rods = [(rod, wall, 0.12) for rod in heart.conus] + [(stem, vessel, 0.15), (trunk, vessel, 0.12)]
-    rods += [(rod, heart.la_wall_mm, 0.08) for rod in heart.left_auricle]
-    rods += [(rod, heart.ra_wall_mm, 0.08) for rod in heart.right_auricle]
-    for rod, rim, blend in rods:
-        join(rods_box(rod, more_mm=rim + near), lambda p, rod=rod, rim=rim: rod_distance(p, rod, xp, rim), blend)
+            f[spot] = smooth_min(f[spot], distance((a[spot], b[spot], c[spot])), fillet * u, xp)
     return f
 
 

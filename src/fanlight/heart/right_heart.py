@@ -11,14 +11,14 @@ from fanlight.heart.left_heart import left_wall_distance
 from fanlight.heart.paint import Box, Canvas, box_around
 from fanlight.heart.rods import egg_box, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
-from fanlight.heart.triple import Triple, add, mix
+from fanlight.heart.triple import add, mix
 
 Array = Any  # an array of the array API standard
 
 
 def _ventricle_box(heart: Layout) -> Box:
-    body = egg_box(heart.rv, heart.rv_wall_mm)
-    tract = rods_box(*heart.conus, heart.inlet, more_mm=heart.rv_wall_mm)
+    body = egg_box(heart.rv.body, heart.rv.wall_mm)
+    tract = rods_box(*heart.rv.conus, heart.rv.inlet, more_mm=heart.rv.wall_mm)
     return Box(
         low=tuple(min(p, q) for p, q in zip(body.low, tract.low, strict=True)),  # type: ignore[arg-type]
         high=tuple(max(p, q) for p, q in zip(body.high, tract.high, strict=True)),  # type: ignore[arg-type]
@@ -28,17 +28,17 @@ def _ventricle_box(heart: Layout) -> Box:
 def _body(heart: Layout, p: Points, xp: Any, more_mm: float) -> Array:
     """Return the distance to the inlet and apex part, cut at the tricuspid ring and the fibrous base."""
     u = heart.unit_mm
-    f = ellipsoid(p, heart.rv.centre, heart.rv.radii, xp) - more_mm
-    f = smooth_min(f, rod_distance(p, heart.inlet, xp, more_mm), 0.08 * u, xp)
-    f = smooth_max(f, half_space(p, heart.tricuspid.centre, heart.tricuspid.up), 0.04 * u, xp)
+    f = ellipsoid(p, heart.rv.body.centre, heart.rv.body.radii, xp) - more_mm
+    f = smooth_min(f, rod_distance(p, heart.rv.inlet, xp, more_mm), 0.08 * u, xp)
+    f = smooth_max(f, half_space(p, heart.rv.tricuspid.centre, heart.rv.tricuspid.up), 0.04 * u, xp)
     return xp.maximum(f, p[0] - (heart.lv.base_mm + 0.04 * u + more_mm))
 
 
 def _tract(heart: Layout, p: Points, xp: Any, more_mm: float) -> Array:
     """Return the distance to the outflow tract, cut at the pulmonic ring."""
-    one, two = (rod_distance(p, rod, xp, more_mm) for rod in heart.conus)
+    one, two = (rod_distance(p, rod, xp, more_mm) for rod in heart.rv.conus)
     f = smooth_min(one, two, 0.06 * heart.unit_mm, xp)
-    return xp.maximum(f, half_space(p, heart.pulmonic.centre, heart.pulmonic.axis))
+    return xp.maximum(f, half_space(p, heart.pulmonary.root.centre, heart.pulmonary.root.axis))
 
 
 def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
@@ -47,7 +47,7 @@ def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None
     if window is None:
         return
     xp, p, u = window.xp, window.points, heart.unit_mm
-    more = heart.rv_wall_mm if walls else 0.0
+    more = heart.rv.wall_mm if walls else 0.0
     body, tract = _body(heart, p, xp, more), _tract(heart, p, xp, more)
     f = smooth_min(body, tract, 0.10 * u, xp)
     if walls:
@@ -55,11 +55,11 @@ def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None
         return
     f = smooth_max(f, -left_wall_distance(heart, p, xp), 0.03 * u, xp)
     # The auricle lies on the outflow tract with its own wall and that of the tract between.
-    for rod in heart.right_auricle:
-        f = xp.maximum(f, -rod_distance(p, rod, xp, heart.ra_wall_mm))
+    for rod in heart.right_atrium.auricle:
+        f = xp.maximum(f, -rod_distance(p, rod, xp, heart.right_atrium.wall_mm))
     window.paint(Tissue.RV_CAVITY, f)
     # The tract begins where the ventricle narrows above the crest: half way up its first stretch.
-    first = heart.conus[0]
+    first = heart.rv.conus[0]
     crest = mix(first.start, first.end, 0.5)
     beyond = half_space(p, crest, (0.45, 0.76, 0.47)) > 0.0  # downstream, across the tract
     window.relabel(Tissue.RV_OUTFLOW, beyond & (tract < 0.04 * u) & (window.tissue() == int(Tissue.RV_CAVITY)))
@@ -67,28 +67,32 @@ def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None
 
 def right_atrium_distance(heart: Layout, p: Points, xp: Any) -> Array:
     """Return the distance to the body of the right atrium, cut at septum, tricuspid ring and left ventricle."""
-    f = ellipsoid(p, heart.ra.centre, heart.ra.radii, xp)
-    f = xp.maximum(f, half_space(p, heart.septum_point, heart.septum_normal) + heart.septum_half_mm)
-    f = xp.maximum(f, -half_space(p, heart.tricuspid.centre, heart.tricuspid.up) + 0.03 * heart.unit_mm)
+    f = ellipsoid(p, heart.right_atrium.body.centre, heart.right_atrium.body.radii, xp)
+    f = xp.maximum(f, half_space(p, heart.septum.middle, heart.septum.normal) + heart.septum.half_mm)
+    f = xp.maximum(f, -half_space(p, heart.rv.tricuspid.centre, heart.rv.tricuspid.up) + 0.03 * heart.unit_mm)
     return xp.maximum(f, -left_wall_distance(heart, p, xp))
 
 
 def paint_right_atrium(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
     """Lay the walls (first pass) or the cavities (second pass) of atrium, auricle and venae cavae."""
-    u, rim = heart.unit_mm, heart.ra_wall_mm
+    u, rim = heart.unit_mm, heart.right_atrium.wall_mm
     more = rim if walls else 0.0
-    for rod, tissue in zip(heart.caval, (Tissue.CRANIAL_VENA_CAVA, Tissue.CAUDAL_VENA_CAVA), strict=True):
+    for rod, tissue in zip(
+        (heart.right_atrium.cranial_vein, heart.right_atrium.caudal_vein),
+        (Tissue.CRANIAL_VENA_CAVA, Tissue.CAUDAL_VENA_CAVA),
+        strict=True,
+    ):
         window = canvas.window(rods_box(rod, more_mm=more))
         if window is not None:
             window.paint(Tissue.RA_WALL if walls else tissue, rod_distance(window.points, rod, window.xp, more))
-    window = canvas.window(rods_box(*heart.right_auricle, more_mm=more))
+    window = canvas.window(rods_box(*heart.right_atrium.auricle, more_mm=more))
     if window is not None:
         xp, p = window.xp, window.points
-        one, two = (rod_distance(p, rod, xp, more) for rod in heart.right_auricle)
+        one, two = (rod_distance(p, rod, xp, more) for rod in heart.right_atrium.auricle)
         lobe = smooth_min(one, two, 0.05 * u, xp)
         lobe = xp.maximum(lobe, heart.lv.base_mm + 0.10 * u - more - p[0])
         window.paint(Tissue.RA_WALL if walls else Tissue.RIGHT_AURICLE, lobe)
-    window = canvas.window(egg_box(heart.ra, more))
+    window = canvas.window(egg_box(heart.right_atrium.body, more))
     if window is not None:
         xp, p = window.xp, window.points
         window.paint(Tissue.RA_WALL if walls else Tissue.RA_CAVITY, right_atrium_distance(heart, p, xp) - more)
@@ -97,20 +101,20 @@ def paint_right_atrium(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
 def paint_atrial_septum(canvas: Canvas, heart: Layout) -> None:
     """Lay the wall between the atria: thin at the oval fossa, thicker towards its rim."""
     u = heart.unit_mm
-    window = canvas.window(egg_box(heart.la, 0.1 * u))
+    window = canvas.window(egg_box(heart.left_atrium.body, 0.1 * u))
     if window is None:
         return
     xp, p = window.xp, window.points
-    off = xp.abs(half_space(p, heart.septum_point, heart.septum_normal))
-    la = ellipsoid(p, heart.la.centre, heart.la.radii, xp) - heart.la_wall_mm
-    ra = ellipsoid(p, heart.ra.centre, heart.ra.radii, xp) - 0.10 * u
-    slab = off - heart.septum_half_mm - 0.01 * u
+    off = xp.abs(half_space(p, heart.septum.middle, heart.septum.normal))
+    la = ellipsoid(p, heart.left_atrium.body.centre, heart.left_atrium.body.radii, xp) - heart.left_atrium.wall_mm
+    ra = ellipsoid(p, heart.right_atrium.body.centre, heart.right_atrium.body.radii, xp) - 0.10 * u
+    slab = off - heart.septum.half_mm - 0.01 * u
     window.paint(Tissue.ATRIAL_SEPTUM, xp.maximum(xp.maximum(slab, la), ra))
 
 
 def paint_tricuspid_canal(canvas: Canvas, heart: Layout) -> None:
     """Open the right atrium into the ventricle: blood above the closed leaflets is atrial, below ventricular."""
-    valve, u = heart.tricuspid, heart.unit_mm
+    valve, u = heart.rv.tricuspid, heart.unit_mm
     window = canvas.window(box_around((valve.centre, 1.1 * valve.radius_mm)))
     if window is None:
         return
@@ -124,35 +128,23 @@ def paint_tricuspid_canal(canvas: Canvas, heart: Layout) -> None:
     window.paint(Tissue.RA_CAVITY, xp.maximum(canal, -above))
 
 
-def tricuspid_chordae(heart: Layout) -> tuple[tuple[Triple, Triple], ...]:
-    """Return start and end of each tricuspid chord."""
-    valve = heart.tricuspid
-    tip = heart.rv_papillary[0].end
-    septum = add(valve.at((-0.75, -1.5)), (0.0, 0.0, 0.0))
-    out = []
-    for side in (-0.45, 0.0, 0.45):
-        out.append((tip, valve.at(valve.parietal[2], side)))
-        out.append((septum if side < 0.2 else tip, valve.at(valve.septal[2], side)))
-    return tuple(out)
-
-
 def paint_tricuspid_valve(canvas: Canvas, heart: Layout) -> None:
     """Lay papillary muscle and band, chordae, then leaflets."""
     cavity = (int(Tissue.RV_CAVITY), int(Tissue.RV_OUTFLOW))
-    for rod in (heart.rv_band, *heart.rv_papillary):
+    for rod in (heart.rv.band, heart.rv.papillary):
         window = canvas.window(rods_box(rod))
         if window is not None:
             now = window.tissue()
             blood = (now == cavity[0]) | (now == cavity[1])
             window.paint(Tissue.RV_PAPILLARY, rod_distance(window.points, rod, window.xp), only=blood)
     half = max(0.008 * heart.unit_mm, 0.2)
-    for start, end in tricuspid_chordae(heart):
+    for start, end in heart.rv.chordae():
         window = canvas.window(box_around((start, half), (end, half)))
         if window is not None:
             blood = window.tissue() == cavity[0]
             thread = capsule(window.points, start, end, half, half, window.xp)
             window.paint(Tissue.TRICUSPID_CHORDAE, thread, only=blood)
-    valve = heart.tricuspid
+    valve = heart.rv.tricuspid
     low = add(valve.centre, valve.up, -0.6 * valve.radius_mm)
     window = canvas.window(box_around((valve.centre, 1.1 * valve.radius_mm), (low, 1.1 * valve.radius_mm)))
     if window is None:

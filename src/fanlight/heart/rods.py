@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from fanlight.heart.distance import Points, capsule
+from fanlight.heart.distance import Points, capsule, ellipsoid
 from fanlight.heart.paint import Box, box_around
 from fanlight.heart.triple import Triple
 
@@ -33,6 +33,12 @@ class Egg:
 def rod_distance(p: Points, rod: Rod, xp: Any, more_mm: float = 0.0) -> Array:
     """Return the distance to a rod, thickened by `more_mm`."""
     return capsule(p, rod.start, rod.end, rod.start_mm + more_mm, rod.end_mm + more_mm, xp)
+
+
+def egg_distance(p: Points, egg: Egg, xp: Any, more_mm: float = 0.0) -> Array:
+    """Return the distance to an ellipsoid, its radii widened by `more_mm`."""
+    a, b, c = egg.radii
+    return ellipsoid(p, egg.centre, (a + more_mm, b + more_mm, c + more_mm), xp)
 
 
 def rods_box(*rods: Rod, more_mm: float = 0.0) -> Box:

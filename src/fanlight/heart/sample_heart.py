@@ -68,7 +68,7 @@ def sample_heart(anatomy: Anatomy, state: CycleState, x: Array, y: Array, z: Arr
     return Sampled(
         tissue=xp.reshape(canvas.tissue, shape),
         edge_mm=xp.reshape(canvas.edge, shape),
-        material_mm=tuple(xp.reshape(v, shape) for v in rest),  # type: ignore[arg-type]
+        material_mm=tuple(xp.reshape(v, shape) for v in rest),
     )
 
 
@@ -92,15 +92,23 @@ def _painted(heart: Layout, points: Points, xp: Any) -> Canvas:
     paint_pulmonary_artery(canvas, heart)
     paint_mitral_valve(canvas, heart)
     paint_tricuspid_valve(canvas, heart)
-    paint_cusps(canvas, heart.aortic, Tissue.AORTIC_CUSP)
-    paint_cusps(canvas, heart.pulmonic, Tissue.PULMONIC_CUSP)
+    paint_cusps(canvas, heart.aorta.root, Tissue.AORTIC_CUSP)
+    paint_cusps(canvas, heart.pulmonary.root, Tissue.PULMONIC_CUSP)
     return canvas
 
 
 def _rest_places(heart: Layout, canvas: Canvas, xp: Any) -> Points:
-    """Return where the tissue lies at rest: muscle of the left ventricle by its depth in the wall, the rest as it is."""
+    """Return where the tissue lies at rest: left ventricular muscle by its depth in the wall, the rest as it is."""
     a, b, c = canvas.points
-    q = around_axis(heart.lv, (a, b, c), xp)
-    muscle = (canvas.tissue == int(Tissue.SEPTUM)) | (canvas.tissue == int(Tissue.LV_FREE_WALL))
-    factor = xp.where(muscle, rest_radius(heart.lv, q, xp) / q.rho, 1.0)
-    return a, b * factor, c * factor
+    lv, tissue = heart.lv, canvas.tissue
+    q = around_axis(lv, (a, b, c), xp)
+    wall = (tissue == int(Tissue.SEPTUM)) | (tissue == int(Tissue.LV_FREE_WALL))
+    pillar = (tissue == int(Tissue.PAPILLARY_CRANIAL)) | (tissue == int(Tissue.PAPILLARY_CAUDAL))
+    factor = xp.where(pillar, xp.full_like(b, lv.rest_radius_mm / lv.radius_mm), xp.ones_like(b))
+    factor = xp.where(wall, rest_radius(lv, q) / q.rho, factor)
+    # The right free wall comes towards the septum as a whole.
+    now, rest = heart.rv.body, heart.rv.resting_body
+    right = tissue == int(Tissue.RV_WALL)
+    outer_b = rest.centre[1] + (b - now.centre[1]) * (rest.radii[1] / now.radii[1])
+    outer_c = rest.centre[2] + (c - now.centre[2]) * (rest.radii[2] / now.radii[2])
+    return a, xp.where(right, outer_b, b * factor), xp.where(right, outer_c, c * factor)

@@ -1,4 +1,4 @@
-"""A great vessel's root with three sinuses and a valve of three cusps: the same drawing for aorta and pulmonary trunk."""
+"""A great vessel's root with three sinuses and a valve of three cusps, for the aorta and the pulmonary trunk alike."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class OnRoot:
 
 
 def on_root(root: Root, p: Points, xp: Any, bend: tuple[Triple, float] | None = None) -> OnRoot:
-    """Return the points around the root; `bend` gives direction and curvature (1/mm) of the vessel beyond its sinuses."""
+    """Return the points around the root; `bend` is direction and curvature (1/mm) of the vessel beyond its sinuses."""
     h = _coordinate(p, root.centre, root.axis)
     x = _coordinate(p, root.centre, root.first_cusp)
     y = _coordinate(p, root.centre, root.second)
@@ -103,7 +103,7 @@ def cusp_distance(root: Root, q: OnRoot, xp: Any) -> Array:
     )
     f = near * (0.5 * root.diameter_mm) - root.half_mm
     if root.opening < _SHUT_BELOW:
-        sheets: Array | None = None
+        sheets: Array = None
         for turn in (60.0, 180.0, 300.0):
             cosine, sine = math.cos(math.radians(turn)), math.sin(math.radians(turn))
             ahead = q.first * cosine + q.second * sine

@@ -1,0 +1,62 @@
+"""The mitral valve and its chordae: a long septal leaflet beside the outflow tract, a shorter parietal one."""
+
+from __future__ import annotations
+
+from fanlight.heart.anatomy import Anatomy
+from fanlight.heart.av_valve import AvValve, LeafletShape, make_valve
+from fanlight.heart.base_plane import BasePlane
+from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.rods import Rod
+from fanlight.heart.triple import Triple, across, cross, mix, unit
+
+# Engineering judgement: shut, the leaflets meet below the ring nearer the parietal side; open, the tip of the septal
+# one comes within a few millimetres of the septum, which keeps the distance measured there (EPSS) below 6 mm (WARE6).
+_SEPTAL = LeafletShape(
+    links=(0.654, 0.640),
+    shut_deg=(-23.4, -19.6),
+    open_deg=(-94.0, -110.0),
+    prolapsed_deg=(28.0, -16.0),
+    prolapsed_links=(0.66, 0.68),
+)
+_PARIETAL = LeafletShape(
+    links=(0.453, 0.560),
+    shut_deg=(-41.0, -17.7),
+    open_deg=(-92.0, -82.0),
+    prolapsed_deg=(38.0, -22.0),
+    prolapsed_links=(0.50, 0.56),
+)
+_UP = (1.0, 0.04, -0.06)  # the ring faces the atrium and a little the septum
+_ACROSS = (0.0, -0.26, 0.966)  # from the septal to the parietal hinge: the ring is turned towards the aorta
+_RADIUS = 0.31
+_HALF_THICKNESS, _LEAST_MM = 0.0145, 0.30  # units; a cat's leaflet must still be drawn
+_CHORD_SPOTS = ((0.25, 0.92), (0.62, 0.80))  # where chords end: (towards the commissure, share of the outer link)
+
+
+def mitral_valve(anatomy: Anatomy, state: CycleState, base: BasePlane) -> AvValve:
+    """Return the valve at this moment."""
+    disease, u = anatomy.disease, base.unit_mm
+    up = unit(_UP)
+    sideways = across(_ACROSS, up)
+    return make_valve(
+        centre=base.left(0.0, -0.10, 0.02),
+        up=up,
+        across=sideways,
+        along=cross(sideways, up),
+        radius_mm=_RADIUS * u * base.ring**0.8,  # a wide ventricle stretches the ring less than itself
+        half_mm=max(_HALF_THICKNESS * u, _LEAST_MM),
+        septal=_SEPTAL,
+        parietal=_PARIETAL,
+        opening=state.mitral_opening * (1.0 - disease.mitral_restriction_fraction),
+        prolapse=disease.prolapse_fraction * min(max(state.contraction, 0.0), 1.0),
+    )
+
+
+def chordae(valve: AvValve, papillary: tuple[Rod, Rod]) -> tuple[tuple[Triple, Triple], ...]:
+    """Return start and end of each chord: each papillary muscle holds both leaflets."""
+    out = []
+    for muscle, side in zip(papillary, (1.0, -1.0), strict=True):
+        for _, bend, tip in (valve.septal, valve.parietal):
+            for reach, share in _CHORD_SPOTS:
+                spot = (bend[0] + share * (tip[0] - bend[0]), bend[1] + share * (tip[1] - bend[1]))
+                out.append((mix(muscle.start, muscle.end, 1.02), valve.at(spot, side * reach)))
+    return tuple(out)
