@@ -1,6 +1,7 @@
 """Invented visits follow from the seed and from nothing else."""
 
 from datetime import date
+from typing import Any
 
 import pytest
 from pydicom.sr._concepts_dict import concepts
@@ -62,7 +63,8 @@ def test_draws_are_varied():
 def test_breeds_are_those_of_the_tables_with_codes_of_the_standard(visit):
     """Name as in breeds.toml; SNOMED CT code and meaning as in DICOM PS3.16, copied in pydicom's dictionary."""
     code, meaning = visit.patient.breed_code
-    meanings = {row[code][0] for row in concepts["SCT"].values() if code in row}
+    table: dict[str, Any] = concepts["SCT"]
+    meanings = {row[code][0] for row in table.values() if code in row}
 
     assert meaning in meanings
     if visit.patient.breed != "Mixed breed":

@@ -9,10 +9,23 @@ import pytest
 from fanlight.frames.polar import to_grey
 from fanlight.simulate.screen import paint, place_sector, strip_box
 from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.study import PhysicalUnit, SpatialFormat
+from fanlight.study import PhysicalUnit, Region, SpatialFormat
 from tests.simulate import screen_stand_ins as stand_in
 
 SMALL = LAYOUTS["right_column"]
+
+
+def delta_y(region: Region) -> float:
+    """Height of a pixel, which every region here states."""
+    assert region.delta_y is not None
+    return region.delta_y
+
+
+def reference(region: Region) -> tuple[float, float]:
+    """The reference pixel on the screen."""
+    assert region.reference_row_px is not None
+    assert region.reference_col_px is not None
+    return region.box.row0 + region.reference_row_px, region.box.col0 + region.reference_col_px
 
 
 @pytest.fixture
@@ -64,13 +77,15 @@ def test_ruler_marks_stand_at_whole_steps_below_the_face(layout, rng):
     """Row and depth agree to half a pixel, and the ink is where the truth says."""
     screen = stand_in.two_d(layout, rng, frames=1, depth_mm=130.0, face_radius_mm=12.0)
 
+    ruler = screen.ruler
+    assert ruler is not None
     face_row = screen.placed.sector.apex_row_px + screen.placed.sector.near_px
-    for index, row in enumerate(screen.ruler.rows_px):
+    for index, row in enumerate(ruler.rows_px):
         depth_mm = (row - face_row) * screen.placed.mm_per_px
-        assert depth_mm == pytest.approx(index * screen.ruler.step_mm, abs=0.51 * screen.placed.mm_per_px)
-        patch = screen.frames[0, round(row), round(screen.ruler.col_px)].astype(int)
+        assert depth_mm == pytest.approx(index * ruler.step_mm, abs=0.51 * screen.placed.mm_per_px)
+        patch = screen.frames[0, round(row), round(ruler.col_px)].astype(int)
         assert (patch - layout.ground).max() > 60
-    assert len(screen.ruler.rows_px) == 130.0 // screen.ruler.step_mm + 1
+    assert len(ruler.rows_px) == 130.0 // ruler.step_mm + 1
 
 
 def test_two_d_region_is_true(rng):
@@ -80,13 +95,12 @@ def test_two_d_region_is_true(rng):
     region, trace = screen.regions
     assert (region.spatial_format, region.unit_x, region.unit_y) == (SpatialFormat.TWO_D, 3, 3)
     assert region.box == screen.placed.box
-    assert region.delta_y * 10 * screen.placed.sector.depth_px == pytest.approx(120.0)
-    row = region.box.row0 + region.reference_row_px
-    col = region.box.col0 + region.reference_col_px
+    assert delta_y(region) * 10 * screen.placed.sector.depth_px == pytest.approx(120.0)
+    row, col = reference(region)
     assert (row, col) == pytest.approx(screen.placed.sector.point(0.0, 0.5), abs=0.51)
     assert trace.spatial_format is SpatialFormat.WAVEFORM
     assert trace.box == screen.ecg_box
-    assert trace.delta_x * SMALL.ecg.px_per_s == pytest.approx(1.0)
+    assert trace.delta_x == pytest.approx(1.0 / SMALL.ecg.px_per_s)
 
 
 def test_m_mode_regions_are_true(rng):
@@ -97,11 +111,13 @@ def test_m_mode_regions_are_true(rng):
     assert strip.spatial_format is SpatialFormat.M_MODE
     assert (strip.unit_x, strip.unit_y) == (PhysicalUnit.SECONDS, PhysicalUnit.CM)
     assert strip.delta_x == pytest.approx(0.004)
-    assert strip.delta_y * 10 * (strip.box.height_px - 1) == pytest.approx(120.0)
+    assert delta_y(strip) * 10 * (strip.box.height_px - 1) == pytest.approx(120.0)
+    assert guide.m_line_px is not None
+    assert screen.cursor_px is not None
     row0, col0, row1, col1 = guide.m_line_px
     # PS3.3 C.8.5.5.1.10: both ends are displacements from the reference pixel.
     sector = screen.placed.sector
-    row, col = guide.box.row0 + guide.reference_row_px, guide.box.col0 + guide.reference_col_px
+    row, col = reference(guide)
     assert (row + row0, col + col0, row + row1, col + col1) == screen.cursor_px
     assert math.degrees(math.atan2(col1 - col0, row1 - row0)) == pytest.approx(-12.0, abs=0.6)
     far = (sector.apex_row_px + sector.far_px * math.cos(math.radians(-12)), sector.apex_col_px)

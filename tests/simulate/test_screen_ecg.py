@@ -18,7 +18,7 @@ STYLE = EcgStyle(
 def drawn(style: EcgStyle, time_ms: float, ecg: EcgStrip | None = None) -> np.ndarray:
     canvas = np.zeros((80, 440, 3), np.uint8)
     EcgPainter(style, ecg or stand_in.ecg()).draw(canvas, time_ms)
-    return canvas.max(axis=2)
+    return np.asarray(canvas.max(axis=2))
 
 
 def peaks(picture: np.ndarray, style: EcgStyle) -> np.ndarray:
@@ -55,7 +55,7 @@ def test_newest_sample_of_a_scrolling_trace_is_at_its_right_end(time_ms):
 def test_wiping_pen_stands_where_the_sweep_has_come_and_leaves_a_gap():
     """The pen began at the left with the first sample; before it a gap is blank."""
     time_ms = 1234.0
-    ink = (drawn(STYLE, time_ms) > 40).any(axis=0)
+    ink = np.asarray((drawn(STYLE, time_ms) > 40).any(axis=0))
 
     width = STYLE.col1 - STYLE.col0
     pen = STYLE.col0 + (time_ms + 6000) / 1000 * STYLE.px_per_s % width

@@ -1,11 +1,13 @@
 """Every invented screen: nothing lies over anything else, and it says that it is simulated."""
 
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import pytest
 
 from fanlight.simulate.invented_names import ANIMALS, FAMILIES, KINDS_OF_PRACTICE, PLACES
+from fanlight.simulate.screen import paint
 from fanlight.simulate.screen_furniture import draw_block
 from fanlight.simulate.screen_layout import Layout, Typeface
 from fanlight.simulate.screen_layouts import LAYOUTS
@@ -19,7 +21,7 @@ ALL = {**LAYOUTS, **SHIFTED_LAYOUTS}
 every_layout = pytest.mark.parametrize("layout", [pytest.param(item, id=key) for key, item in ALL.items()])
 
 
-def painted(layout: Layout, mode: str, **options: object) -> Screen:
+def painted(layout: Layout, mode: str, **options: Any) -> Screen:
     rng = np.random.default_rng(11)
     return stand_in.two_d(layout, rng, **options) if mode == "2-D" else stand_in.m_mode(layout, rng, **options)
 
@@ -36,6 +38,7 @@ def test_words_keep_clear_of_each_other_of_the_trace_and_of_the_strip(layout, mo
     """No box round words meets another, nor the field of the ECG, nor the M-mode."""
     screen = painted(layout, mode, labelled=labelled)
 
+    assert screen.ecg_box is not None
     boxes = [(item.text, item.box) for item in screen.texts] + [("ECG", screen.ecg_box)]
     if screen.strip_box is not None:
         boxes.append(("strip", screen.strip_box))
@@ -50,9 +53,7 @@ def test_nothing_lies_over_the_sector(layout, half_deg, face_radius_mm):
     placed = stand_in.placed_on(layout, half_deg=half_deg, face_radius_mm=face_radius_mm)
     box = placed.box
     picture = stand_in.noise(rng, 2, box.height_px, box.width_px)
-    screen = stand_in.paint(
-        layout, picture, placed, stand_in.facts(), times_ms=(0.0, 40.0), ecg=stand_in.ecg(), labelled=True
-    )
+    screen = paint(layout, picture, placed, stand_in.facts(), times_ms=(0.0, 40.0), ecg=stand_in.ecg(), labelled=True)
 
     assert box == box.clipped_to(layout.rows, layout.cols)
     inside = fan_mask(placed) > 0
