@@ -93,7 +93,7 @@ def stand_in_heart(xp: Any, with_lung: bool = True, with_rib: bool = False) -> S
 
         far = z - (80.0 + 0.002 * x * x)
         if with_lung:
-            tissue, edge = lay(Tissue.LUNG, 14.0 + 0.0 * x - z + (xp.abs(x) < 24) * 60.0, tissue, edge)
+            tissue, edge = lay(Tissue.LUNG, 14.0 - z + xp.where(xp.abs(x) < 24, 60.0, 0.0 * x), tissue, edge)
             tissue, edge = lay(Tissue.LUNG, -far, tissue, edge)
         tissue, edge = lay(Tissue.PERICARDIUM, egg(0, 46, 39.5, 29.5, 32.5), tissue, edge)
         tissue, edge = lay(Tissue.LV_FREE_WALL, egg(0, 46, 38.5, 28.5, 31.5), tissue, edge)

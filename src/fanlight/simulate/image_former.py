@@ -139,6 +139,7 @@ def _medium(
             sample_mm=lines.sample_mm,
             coarse_mm=grid.coarse_mm,
             frequency_mhz=echo_mhz(console),
+            mirror_span=span,
             mirror_gain=gain,
         ),
     )

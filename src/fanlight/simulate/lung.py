@@ -32,7 +32,8 @@ class Reverberation:
     coarse_mm: float
     sample_mm: float
     frequency_mhz: float
-    mirror_gain: Array  # (sample, 1), see echo_field
+    mirror_span: int  # see echo_field
+    mirror_gain: Array  # (sample, 1)
 
 
 _FAR_MM = 1e6  # beyond every picture
@@ -84,7 +85,7 @@ def behind_pleura(
     haze_db = HAZE_DB + STREAK_DB * streak - in_wall * pleura_mm - HAZE_LOSS_DB_CM_MHZ * two_way * (depth - pleura_mm)
     haze = xp.exp(_DB * xp.clip(haze_db, -200.0, 60.0))
     repeat_db = REPEAT_DB - ROUND_TRIP_DB * (trips - 1) - in_wall * depth
-    nearness = 1.0 - xp.abs(depth - xp.round(trips) * period) / r.sample_mm
+    nearness = 0.5 * (r.mirror_span + 1) - xp.abs(depth - xp.round(trips) * period) / r.sample_mm
     repeat = xp.clip(nearness, 0.0, 1.0) * xp.exp(_DB * xp.clip(repeat_db, -200.0, 60.0)) * r.mirror_gain
     return (
         xp.where(behind, haze, solid),

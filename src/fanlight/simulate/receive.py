@@ -33,6 +33,7 @@ CLUTTER_DB, CLUTTER_HARMONIC_DB = -20.0, -32.0  # near-field reverberation again
 CLUTTER_SHARE = 0.5  # its depth of decay, of the aperture: repeats between face and body wall
 RING_DOWN_DB = 16.0  # of the transducer itself at the face
 LIFTED_DB = -50.0  # echo of a line whose part of the face has left the skin
+LIFTED_RING_DB, LIFTED_FADE_DB_MM = 20.0, 2.2  # sound rings between face and air over some millimetres
 LIFTED_BAND_MM = 1.2  # distance of the bands in the layer of gel and air under a lifted face
 _FLOOR = 1e-12  # power, -120 dB
 _NOISE_ROWS = 3  # the noise of a frame starts at a random place in a store so many times as deep
@@ -88,7 +89,9 @@ def make_receiver(
     added = (veil * clutter[:, None] + np.stack([np.ones_like(veil[0]), np.zeros_like(veil[0])]) * ring[:, None]) * gain
     edge, lifted = _contact_lines(contact, lines.n_lines)
     if contact.lifted_fraction > 0:
-        bands = _amplitude(10.0 - 4.0 * depth) * (0.55 + 0.45 * np.cos(2 * np.pi * depth / LIFTED_BAND_MM))
+        bands = _amplitude(LIFTED_RING_DB - LIFTED_FADE_DB_MM * depth) * (
+            0.55 + 0.45 * np.cos(2 * np.pi * depth / LIFTED_BAND_MM)
+        )
         added[0] += (bands[:, None] * gain) * lifted[None, :]
     store = rng.standard_normal((2, _NOISE_ROWS * lines.n_samples, lines.n_lines), np.float32)
     store *= np.float32(math.sqrt(0.5))

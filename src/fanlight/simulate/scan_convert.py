@@ -26,9 +26,14 @@ def _maps(
     depth = (np.hypot(aside, down) - sector.near_px) / sector.depth_px
     beam = (np.degrees(np.arctan2(aside, down)) - sector.left_deg) / sector.width_deg
     inside = (depth >= 0) & (depth < 1) & (beam >= 0) & (beam <= 1)
-    sample = np.clip(depth * n_samples - 0.5, 0, n_samples - 1)
-    line = np.clip(beam * n_lines - 0.5, 0, n_lines - 1)
+    sample = _in_steps(np.clip(depth * n_samples - 0.5, 0, n_samples - 1))
+    line = _in_steps(np.clip(beam * n_lines - 0.5, 0, n_lines - 1))
     return sample.astype(np.float32), line.astype(np.float32), inside
+
+
+def _in_steps(place: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Round to the 1/32 of a sample in which OpenCV interpolates, so that both backends weigh alike."""
+    return np.round(place * 32) / 32
 
 
 def scan_convert(beams: Beams, sector: Sector, *, rows: int, cols: int) -> NDArray[np.uint8]:

@@ -21,12 +21,13 @@ from fanlight.simulate.point_spread import PointSpread
 Array = Any
 
 # Cells across the slice, along the beam, across the lines: powers of two, so that wrapping is a bit mask.
-N_SLICE, N_ALONG, N_ACROSS = 32, 128, 128
+N_SLICE, N_ALONG, N_ACROSS = 16, 256, 128
 N_CELLS = N_SLICE * N_ALONG * N_ACROSS
 N_LEVELS = 6  # fields of growing width; neighbours are alike to 0.95
 # The field's axes are turned a little out of the probe's, so that its period is met nowhere along a line or a row.
 _TURN_DEG = 5.0
-_CELLS_A_WIDTH = 2.2  # of the smoothing: nearest-neighbour steps stay below a tenth of the echo
+# Cells in a width of the smoothing: the nearest cell stands for the place, which costs a few per cent of likeness.
+_CELLS_ALONG, _CELLS_ACROSS, _CELLS_SLICE = 3.2, 2.6, 2.2
 _N_TEXTURE = 32
 _TEXTURE_CELLS = 3.0  # a correlation length
 
@@ -65,11 +66,11 @@ def make_scatterers(xp: Any, spread: PointSpread, pose: Pose, rng: np.random.Gen
     levels = np.geomspace(low, max(float(across_all.max()), low * 1.01), N_LEVELS)
     level = np.argmin(np.abs(np.log(across_all[:, None] / levels[None, :])), axis=1)
     slices = np.asarray([spread.slice_mm[level == k].mean() if (level == k).any() else 1.0 for k in range(N_LEVELS)])
-    cell_along = spread.scatter_axial_mm / _CELLS_A_WIDTH
-    cell_across = low / _CELLS_A_WIDTH
-    cell_slice = float(slices[np.unique(level)].min()) / _CELLS_A_WIDTH
+    cell_along = spread.scatter_axial_mm / _CELLS_ALONG
+    cell_across = low / _CELLS_ACROSS
+    cell_slice = float(slices[np.unique(level)].min()) / _CELLS_SLICE
     noise = rng.standard_normal((2, N_SLICE, N_ALONG, N_ACROSS), np.float32) * np.float32(math.sqrt(0.5))
-    noise = xp.matmul(xp.asarray(_circulant(N_ALONG, _CELLS_A_WIDTH)), xp.asarray(noise))
+    noise = xp.matmul(xp.asarray(_circulant(N_ALONG, _CELLS_ALONG)), xp.asarray(noise))
     fields = []
     for width, slab in zip(levels, slices, strict=True):
         wide = xp.matmul(noise, xp.asarray(_circulant(N_ACROSS, width / cell_across)))
