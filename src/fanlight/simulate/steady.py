@@ -18,6 +18,8 @@ from fanlight.simulate.console import Console, default_console, default_depth_mm
 from fanlight.simulate.fault_m_mode import beam_through_deg
 from fanlight.simulate.point_spread import echo_mhz
 from fanlight.simulate.probe import ArrayKind, Probe, default_probe
+from fanlight.simulate.receive import WHITE_DB
+from fanlight.simulate.tissue_echo import ECHOES
 from fanlight.study import Mode
 
 END_DIASTOLE = still(Still.END_DIASTOLE)
@@ -25,9 +27,10 @@ COARSE_MM = 1.5  # of the map from which depth and width are chosen: far finer t
 HEART_FILLS_FRACTION = 0.88  # of the depth: a little room below the heart (0.70 to 0.92 is the house's band)
 DEPTH_STEP_MM = 5.0  # of a console's depth knob; common practice, no source
 DEEPEST_SHARE = 0.985  # of the heart's area lies above what counts as its bottom: an auricle's tip is no reason
-# Frequency of the echo times depth: there and back 65 dB are lost at 0.5 dB/cm/MHz (physics), about what 110 dB from the
-# strongest echo down to the noise leave beside a display of 55 dB (engineering judgement: usual total and display ranges).
+# Frequency of the echo times depth: there and back 65 dB are lost at 0.5 dB/cm/MHz (physics), about what 110 dB from
+# the strongest echo down to the noise leave beside a display of 55 dB (engineering judgement: usual ranges).
 PENETRATION_MHZ_CM = 65.0
+BLOOD_SHOWN_DB = 4.0  # above the darkest level shown: blood is black but for a few specks (common practice)
 PLAIN_WIDTH_DEG = 76.0  # common practice: 60 to 90 degrees
 
 # Where the cursor of an M-mode runs through. Dogs: ventricle at the chordae, leaflets at the mitral level; the annulus
@@ -125,7 +128,15 @@ def steady_setting(
         pose=pose,
         probe=array,
         console=penetrating(
-            replace(base, depth_mm=depth, width_deg=width, focus_mm=fitted.focus_mm, n_samples=fitted.n_samples), array
+            replace(
+                base,
+                depth_mm=depth,
+                width_deg=width,
+                focus_mm=fitted.focus_mm,
+                n_samples=fitted.n_samples,
+                gain_db=base.gain_db + blood_black_db(base),
+            ),
+            array,
         ),
         mode=mode,
         cursor_deg=_cursor_deg(animal, view, pose, array) if mode is Mode.M_MODE else 0.0,
@@ -139,6 +150,12 @@ def penetrating(console: Console, probe: Probe) -> Console:
     if console.is_harmonic and echo / 2 >= probe.low_mhz:
         return replace(console, frequency_mhz=echo / 2)
     return replace(console, is_harmonic=False, frequency_mhz=min(max(echo, probe.low_mhz), probe.high_mhz))
+
+
+def blood_black_db(console: Console) -> float:
+    """Return by how much the gain is turned down, dB: a wide display range shows blood grey otherwise."""
+    shown = ECHOES[Tissue.LV_CAVITY].scatter_db - (WHITE_DB - console.dynamic_range_db)
+    return min(0.0, BLOOD_SHOWN_DB - shown)
 
 
 def _cursor_deg(animal: Animal, view: str, pose: Pose, probe: Probe) -> float:
