@@ -7,6 +7,7 @@ limit is known it stands beside the grade; all else is engineering judgement, ma
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -19,12 +20,11 @@ from fanlight.simulate.fault import Change, Fault, FaultGroup, FaultKind
 NARROWEST_DEG = 15.0  # of a sector that a console offers; engineering judgement
 
 
-def _on_console(change: object) -> Change:
-    """Wrap what changes a console into what changes a setting; a fault of strength 0 changes nothing."""
-    assert callable(change)
+def _on_console(change: Callable[[ClipSetting, Fault], Console]) -> Change:
+    """Make a change of a setting from one of its console."""
 
     def apply(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-        return replace(setting, console=change(setting, fault)) if fault.strength else setting
+        return replace(setting, console=change(setting, fault))
 
     return apply
 

@@ -26,8 +26,6 @@ def _which_side(rng: np.random.Generator) -> dict[str, float]:
 
 
 def _lung(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     share = fault.amount
     at = 1 - share / 2 if fault.parameter("side") > 0 else share / 2  # lung slides in from an edge
     item = Obstacle(cover=Cover.LUNG, share_fraction=share, at_fraction=at)
@@ -35,8 +33,6 @@ def _lung(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
 
 
 def _rib(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     item = Obstacle(cover=Cover.RIB, share_fraction=fault.amount, at_fraction=fault.parameter("at_fraction"))
     return replace(setting, obstacles=(*setting.obstacles, item))
 
@@ -46,8 +42,6 @@ def _where(rng: np.random.Generator) -> dict[str, float]:
 
 
 def _fundamental(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     haze = setting.contact.reverberation_db + fault.amount
     return replace(
         setting,

@@ -40,8 +40,6 @@ def _kept_inside(setting: ClipSetting, deg: float) -> float:
 
 
 def _off_centre(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     centre = animal_landmarks(animal, _END_DIASTOLE)[Landmark.LV_CENTRE]
     depth = float(setting.pose.to_probe(centre)[2]) + setting.probe.radius_mm
     turn = math.degrees(math.atan2(fault.amount * fault.parameter("sign"), depth))
@@ -50,8 +48,6 @@ def _off_centre(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetti
 
 def _oblique(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
     """Move the contact along the marker's axis and keep the cursor on the centre: it meets the walls at a slant."""
-    if not fault.strength:
-        return setting
     centre = animal_landmarks(animal, _END_DIASTOLE)[Landmark.LV_CENTRE]
     pose = beside_on_skin(animal, setting.pose, centre, fault.amount * fault.parameter("sign"))
     return replace(
@@ -61,8 +57,6 @@ def _oblique(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
 
 def _papillary(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
     """Turn the cursor from the centre of the ventricle towards a papillary muscle, and the plane with it."""
-    if not fault.strength:
-        return setting
     places = animal_landmarks(animal, _END_DIASTOLE)
     cranial = fault.parameter("cranial") > 0
     tip = places[Landmark.PAPILLARY_CRANIAL_TIP if cranial else Landmark.PAPILLARY_CAUDAL_TIP]
@@ -78,8 +72,6 @@ def _papillary(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSettin
 
 
 def _sweep(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     recording = setting.recording
     return replace(setting, recording=replace(recording, sweep_mm_s=min(recording.sweep_mm_s, fault.amount)))
 

@@ -29,8 +29,6 @@ _WELL_INSIDE_MM = 25.0  # below the skin of the smallest animal, above the far w
 
 def _by(movement: Movement) -> Change:
     def change(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
-        if not fault.strength:
-            return setting
         return replace(setting, pose=moved(animal, setting.pose, movement, fault.amount))
 
     return change
@@ -60,8 +58,6 @@ def beside_on_skin(animal: Animal, pose: Pose, target_mm: Vector, deg: float) ->
 def _level(towards_base: bool) -> Change:
     def change(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
         """Tilt until the plane meets the long axis this much nearer the base, or the apex."""
-        if not fault.strength:
-            return setting
         places = animal_landmarks(animal, _END_DIASTOLE)
         to_base = animal_axes(animal, _END_DIASTOLE)[Axis.LV_LONG]
         length = float(np.linalg.norm(places[Landmark.MITRAL_CENTRE] - places[Landmark.LV_APEX]))
@@ -84,31 +80,23 @@ def _meets(pose: Pose, point_mm: Vector, direction: Vector) -> Vector:
 
 def _foreshortened(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
     """Stand off the apex, towards the back and the head, and aim at the base from there."""
-    if not fault.strength:
-        return setting
     pose = moved(animal, setting.pose, Movement.SLIDE, fault.amount)
     return replace(setting, pose=pose)
 
 
 def _frozen(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     return replace(setting, pose=slid_with_frozen_handle(animal, setting.pose, fault.amount))
 
 
 def _off_centre(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
     """Shift the probe over the skin along its own face, handle unturned: the plane stays, its content moves aside."""
-    if not fault.strength:
-        return setting
     pose = setting.pose
     inside = pose.origin_mm + fault.amount * fault.parameter("sign") * pose.x + _WELL_INSIDE_MM * pose.z
     origin = skin_on_line(animal.thorax.wall, inside, -pose.z, reach_mm=_TO_SKIN_MM)
     return replace(setting, pose=Pose(origin_mm=origin, axes=pose.axes))
 
 
-def _mirrored(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
+def _mirrored(setting: ClipSetting, _: Animal, __: Fault) -> ClipSetting:
     return replace(setting, recording=replace(setting.recording, is_mirrored=not setting.recording.is_mirrored))
 
 

@@ -49,36 +49,28 @@ def _is_moving_short_axis(setting: ClipSetting) -> bool:
 
 
 def _rescaled(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     return replace(setting, recording=replace(setting.recording, scale_ratio=fault.amount))
 
 
-def _label(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    return replace(setting, said_view=MISTAKEN_FOR[setting.view]) if fault.strength else setting
+def _label(setting: ClipSetting, _: Animal, __: Fault) -> ClipSetting:
+    return replace(setting, said_view=MISTAKEN_FOR[setting.view])
 
 
 def _beats(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     recording = setting.recording
     return replace(setting, recording=replace(recording, beats=min(recording.beats, fault.amount)))
 
 
-def _no_ecg(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    return replace(setting, recording=replace(setting.recording, has_ecg=False)) if fault.strength else setting
+def _no_ecg(setting: ClipSetting, _: Animal, __: Fault) -> ClipSetting:
+    return replace(setting, recording=replace(setting.recording, has_ecg=False))
 
 
 def _jpeg(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-    if not fault.strength:
-        return setting
     return replace(setting, recording=replace(setting.recording, jpeg_quality=round(fault.amount)))
 
 
 def _drift(movement: Movement) -> Change:
     def change(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
-        if not fault.strength:
-            return setting
         return replace(setting, drifts=(*setting.drifts, Drift(movement=movement, amount=fault.amount)))
 
     return change

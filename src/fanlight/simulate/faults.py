@@ -62,7 +62,7 @@ def apply(fault: Fault, setting: ClipSetting, animal: Animal) -> ClipSetting:
     kind = kind_of(fault.key)
     if not kind.fits(setting):
         raise ValueError(f"fault {fault.key} does not fit a {setting.mode} clip of the view {setting.view}")
-    return kind.change(setting, animal, fault)
+    return kind.change(setting, animal, fault) if fault.strength else setting
 
 
 def fitting(setting: ClipSetting, taken: Iterable[str] = ()) -> tuple[FaultKind, ...]:

@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.heart.animal import Animal, animal_landmarks, sample
+from fanlight.heart.calipers.view import measure_map
 from fanlight.heart.cycle import Still, still_time_ms
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.label_map import LabelMap
 from fanlight.heart.pose import Pose
-from fanlight.simulate.caliper_plan import measure_plane
 from fanlight.simulate.clip_setting import ClipSetting
 from fanlight.simulate.examination import Examination, Shot
 from fanlight.simulate.faults import FAULTS
@@ -52,13 +52,13 @@ def truth_of_shot(
     for moment, frame in _moments(animal, film):
         state, pose = film.states[frame], film.pose_at(film.times_ms[frame])
         plane = labels_of(animal, state, pose, screen.placed, setting.recording.is_mirrored)
-        measured, missing = measure_plane(setting.view, plane)
-        name = f"{shot.number:04d}-{moment.replace(' ', '-')}.npz" if label_maps else ""
+        read = measure_map(plane, setting.view)
+        map_name = f"{shot.number:04d}-{moment.replace(' ', '-')}.npz" if label_maps else ""
         if label_maps:
             tissue = plane.shown()
             planes.append(
                 LabelledPlane(
-                    name=name,
+                    name=map_name,
                     frame=frame,
                     tissue=tissue[:, ::-1] if setting.recording.is_mirrored else tissue,
                     row0=screen.placed.box.row0,
@@ -73,11 +73,12 @@ def truth_of_shot(
                 pose=pose_truth(pose),
                 landmarks=_landmarks(animal, state, pose, screen.placed, setting.recording.is_mirrored),
                 measurements=tuple(
-                    MeasurementTruth(quantity=c.name, value=float(c.value or 0.0), unit=c.unit, method=c.convention)
-                    for c in measured
+                    MeasurementTruth(quantity=name, value=c.value, unit=c.unit, method=c.convention)
+                    for name, c in read.items()
+                    if c.value is not None
                 ),
-                not_measured=tuple(f"{c.name}: {c.reason}" for c in missing),
-                label_map=name,
+                not_measured=tuple(f"{name}: {c.reason}" for name, c in read.items() if c.value is None),
+                label_map=map_name,
             )
         )
     return _file_truth(examination, shot, film, screen, file, labelled, tuple(moments)), tuple(planes)

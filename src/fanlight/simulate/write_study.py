@@ -7,7 +7,7 @@ import os
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -17,6 +17,7 @@ from fanlight.simulate.examination import Examination, Shot
 from fanlight.simulate.hand import HandLevel
 from fanlight.simulate.request import draw_request, write_request
 from fanlight.simulate.shoot import Wanted, file_name, shoot
+from fanlight.simulate.trainee_numbers import read_as_trainee
 from fanlight.simulate.truth import SCHEMA, FileTruth, StudyTruth, write_truth
 
 TRAINING_LEVEL = {  # keys of plans.toml
@@ -79,6 +80,8 @@ def write_study(examination: Examination, wanted: Wanted, *, workers: int = 2) -
         training_level=TRAINING_LEVEL[examination.hand.level],
         heart_rate_bpm=examination.animal.rhythm.rate_bpm,
     )
+    numbers = read_as_trainee([truths[number] for number in sorted(truths)], rng)
+    sheet = replace(sheet, request=replace(sheet.request, trainee_measurements=numbers))
     write_request(wanted.study, sheet)
     write_truth(wanted.truth / "study.json", _study_truth(examination))
 
