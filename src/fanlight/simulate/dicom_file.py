@@ -149,8 +149,10 @@ def _set_ultrasound(data: Dataset, clip: ClipFacts) -> None:
     if clip.r_wave_times_ms:
         data.RWaveTimeVector = [float(time_ms) for time_ms in clip.r_wave_times_ms]
     if clip.focus_depth_mm is not None:
+        # In cm: from memory of PS3.3 C.8.5.6, the clause was not seen (intake reads it likewise).
         data.FocusDepth = DSfloat(clip.focus_depth_mm / _MM_PER_CM, auto_format=True)
     if clip.depth_mm is not None:
+        # In mm, PS3.3 C.8.24.3; a whole number by its value representation, IS.
         data.DepthOfScanField = str(round(clip.depth_mm))
     if clip.mechanical_index is not None:
         data.MechanicalIndex = DSfloat(round(clip.mechanical_index, 2), auto_format=True)
