@@ -124,7 +124,8 @@ def over_still(xp: Any, moving: Sampled, still: Sampled | None) -> Sampled:
     seen = moving.tissue != 0
     return Sampled(
         tissue=xp.where(seen, moving.tissue, still.tissue),
-        edge_mm=xp.where(seen, moving.edge_mm, still.edge_mm),
+        # beside the moving part, its distance tells where it begins
+        edge_mm=xp.where(seen, moving.edge_mm, xp.minimum(moving.edge_mm, still.edge_mm)),
         material_mm=tuple(
             xp.where(seen, ours, theirs) for ours, theirs in zip(moving.material_mm, still.material_mm, strict=True)
         ),

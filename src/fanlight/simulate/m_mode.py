@@ -24,7 +24,6 @@ Array = Any
 
 _NEIGHBOURS = 8  # lines on either side of the cursor that its beam gathers from
 _MOMENTS_AT_ONCE = 32  # blurred together
-_PULSES_A_COLUMN = 2  # averaged into one column when columns come slower than pulses: keeps steep slopes smooth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,6 +56,7 @@ def render_m_mode(
     n_columns: int,
     column_ms: float,
     start_ms: float = 0.0,
+    pulses_a_column: int = 1,
     contact: Contact = FULL_CONTACT,
     table: EchoTable | None = None,
     xp: Any = np,
@@ -77,6 +77,9 @@ def render_m_mode(
         Time of one column, ms; see `ms_per_px`.
     start_ms : float
         Time of the first column.
+    pulses_a_column : int
+        Averaged into a column, spread over its time, as far as there is time for them: steep slopes come out smoother,
+        at the price of as many times the work.
 
     Raises
     ------
@@ -97,7 +100,7 @@ def render_m_mode(
     former = make_former(xp, probe, one_look, narrow, pose_at(start_ms), contact, rng, table)
     view = AnatomyView(scene, former.grid, xp)
     pulse_ms = 1000 * 2 * console.depth_mm / SPEED_MM_S
-    each = _PULSES_A_COLUMN if column_ms >= _PULSES_A_COLUMN * pulse_ms else 1
+    each = max(1, min(pulses_a_column, int(column_ms / pulse_ms)))
     moments = [start_ms + (i + (k + 0.5) / each) * column_ms for i in range(n_columns) for k in range(each)]
     columns: list[Array] = []
     for first in range(0, len(moments), _MOMENTS_AT_ONCE):

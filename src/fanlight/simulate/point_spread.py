@@ -77,6 +77,14 @@ def sunk_share(probe: Probe, console: Console, depth_mm: Floats) -> Floats:
     return np.maximum(1 - neper_per_mhz * spread**2 / frequency, _LOWEST_SHARE)
 
 
+def receive_weight(place_fraction: Floats) -> Floats:
+    """Return the weight of an element at -0.5 to 0.5 of the aperture: a raised cosine on a pedestal.
+
+    Between a box, which is sharp but has high side lobes, and a full taper (engineering judgement).
+    """
+    return np.asarray(0.54 + 0.46 * np.cos(2 * np.pi * place_fraction))
+
+
 def aperture_profile(
     offset_mm: Floats,
     depth_mm: float,
@@ -101,8 +109,7 @@ def aperture_profile(
         Of the echo; with `is_harmonic` the pulse was sent at half of it and its square makes the echo.
     """
     place = (np.arange(_ELEMENTS) + 0.5) / _ELEMENTS - 0.5
-    # receive weighting: between a box (sharp, high side lobes) and a raised cosine (engineering judgement)
-    weight = 0.54 + 0.46 * np.cos(2 * np.pi * place)
+    weight = receive_weight(place)
     share = np.linspace(-1.0, 1.0, _FREQUENCIES) if _FREQUENCIES > 1 else np.zeros(1)
     spread = _BANDWIDTH / cycles
     bell = np.exp(-0.5 * (share * 1.5) ** 2)
