@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.base_plane import BasePlane
 from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.left_ventricle import LeftVentricle
 from fanlight.heart.rods import Rod
 from fanlight.heart.semilunar_valve import Root
 from fanlight.heart.triple import Triple, across, add, cross, scaled, unit
@@ -39,7 +40,7 @@ class Aorta:
         return add(straight, self.bend[0], 0.5 * self.bend[1] * past * past)
 
 
-def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane) -> Aorta:
+def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricle) -> Aorta:
     """Return the aorta at this moment: its wall touches the mitral ring, its right side stands over the septum."""
     u, diameter = base.unit_mm, anatomy.sizes.aorta_mm
     axis = unit(_AXIS)
@@ -58,6 +59,9 @@ def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane) -> Aorta:
     )
     resting = add(replace(base, ring=base.ring_at_rest).left(0.02, 0.27, -0.35), (0.0, 1.0, -1.0), spread)
     below = add(root.centre, axis, -0.42 * u)
+    below = add(below, (0.0, -0.16, 0.16), u * base.ring / base.ring_at_rest)
+    # A flattened septum comes into the ventricle; the tract goes before it.
+    below = add(below, (0.0, 0.0, 1.0), 0.8 * lv.radius_mm * (1.0 - lv.septal_share))
     return Aorta(
         root=root,
         resting_root=replace(root, centre=resting),
@@ -65,7 +69,7 @@ def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane) -> Aorta:
         length_mm=1.35 * u,
         wall_mm=0.045 * u,
         outflow=Rod(
-            start=add(below, (0.0, -0.16, 0.16), u * base.ring / base.ring_at_rest),
+            start=below,
             end=add(root.centre, axis, 0.03 * u),
             start_mm=0.40 * diameter,
             end_mm=0.42 * diameter,

@@ -82,8 +82,12 @@ def make_valve(
     parietal: LeafletShape,
     opening: float,
     prolapse: float,
+    septal_opening: float | None = None,
 ) -> AvValve:
-    """Return the valve at this opening (0 shut, 1 wide open) and prolapse (0 none)."""
+    """Return the valve at this opening (0 shut, 1 wide open) and prolapse (0 none).
+
+    `septal_opening` gives the septal leaflet an opening of its own, where something stands in its way.
+    """
     shut_septal = chain(septal, 0.0, prolapse)
     shut_parietal = mirrored(chain(parietal, 0.0, prolapse))
     meet = (
@@ -96,7 +100,7 @@ def make_valve(
         across=across,
         along=along,
         radius_mm=radius_mm,
-        septal=chain(septal, opening, prolapse),
+        septal=chain(septal, opening if septal_opening is None else septal_opening, prolapse),
         parietal=mirrored(chain(parietal, opening, prolapse)),
         shut=(shut_septal[0], shut_septal[1], meet, shut_parietal[1], shut_parietal[0]),
         half_mm=half_mm,
@@ -111,6 +115,7 @@ class OnValve:
     up: Array
     chord_mm: Array
     ring_mm: Array  # distance outside the cylinder through the annulus
+    side_mm: Array  # distance beyond the commissures
 
 
 def on_valve(valve: AvValve, p: Points, xp: Any) -> OnValve:
@@ -120,7 +125,9 @@ def on_valve(valve: AvValve, p: Points, xp: Any) -> OnValve:
     z = _coordinate(p, valve.centre, valve.up)
     r = valve.radius_mm
     chord = xp.sqrt(clamp(r * r - y * y, (_MIN_CHORD * r) ** 2, r * r, xp))
-    return OnValve(across=x / chord, up=z / chord, chord_mm=chord, ring_mm=xp.sqrt(x * x + y * y) - r)
+    return OnValve(
+        across=x / chord, up=z / chord, chord_mm=chord, ring_mm=xp.sqrt(x * x + y * y) - r, side_mm=xp.abs(y) - r
+    )
 
 
 def _coordinate(p: Points, origin: Triple, axis: Triple) -> Array:
@@ -137,7 +144,7 @@ def leaflet_distances(valve: AvValve, q: OnValve, xp: Any) -> tuple[Array, Array
     collar = xp.maximum(xp.abs(q.ring_mm) - valve.half_mm, xp.abs(q.up * q.chord_mm + 0.01 * r) - 0.11 * r)
     for (hinge, bend, tip), side in ((valve.septal, 1.0), (valve.parietal, -1.0)):
         near = xp.minimum(stick(q.across, q.up, hinge, bend, xp), stick(q.across, q.up, bend, tip, xp))
-        sheet = xp.maximum(near * q.chord_mm - half, q.ring_mm - valve.half_mm)
+        sheet = xp.maximum(near * q.chord_mm - half, q.side_mm - valve.half_mm)
         out.append(xp.minimum(sheet, xp.maximum(collar, q.across * q.chord_mm * side)))
     return out[0], out[1]
 

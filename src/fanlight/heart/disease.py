@@ -58,7 +58,7 @@ def reshape(
                     la_ao_ratio=1.7 + 0.5 * severity,
                     fs_fraction=min(sizes.fs_fraction + 0.06 + 0.06 * severity, 0.55),
                 ),
-                Disease(prolapse_fraction=0.5 + 0.5 * severity),
+                Disease(prolapse_fraction=0.55 + 0.45 * severity),
             )
         case HeartClass.LV_DILATED:
             return (

@@ -11,7 +11,7 @@ from fanlight.heart.triple import Triple, across, add, cross, dot, scaled, turne
 Array = Any  # an array of the array API standard
 
 # Mean axes of the dog's heart in a chest of average shape (patient frame: cranial, left, dorsal). Engineering
-# judgement, tuned so that the right long axis shows a nearly level septum and every Doppler window of the trade is open.
+# judgement, tuned so that the right long axis shows a nearly level septum and every Doppler window is open.
 _LONG: Triple = (0.60, -0.35, 0.72)
 _DEPTH: Triple = (0.00, 0.90, 0.44)
 

@@ -48,20 +48,22 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
     u = anatomy.sizes.unit_mm
     lv = left_ventricle(anatomy, state)
     base = base_plane(anatomy, lv)
-    root = aorta(anatomy, state, base)
-    la = left_atrium(anatomy, state, base, root)
+    root = aorta(anatomy, state, base, lv)
+    mitral = mitral_valve(anatomy, state, base, lv)
+    la = left_atrium(anatomy, state, base, root, mitral)
     pulmonary = pulmonary_artery(anatomy, state, base, la)
+    rv = right_ventricle(anatomy, state, base, lv, pulmonary)
     return Layout(
         unit_mm=u,
         motion=base_motion(anatomy, state),
         lv=lv,
         papillary=papillary_muscles(lv, u, state.contraction),
-        mitral=mitral_valve(anatomy, state, base),
+        mitral=mitral,
         aorta=root,
         left_atrium=la,
         pulmonary=pulmonary,
-        rv=right_ventricle(anatomy, state, base, lv, pulmonary),
-        right_atrium=right_atrium(anatomy, state, base),
+        rv=rv,
+        right_atrium=right_atrium(anatomy, state, base, rv.tricuspid),
         septum=atrial_septum(base, la.bulge_mm),
         fluid_mm=anatomy.disease.effusion_mm,
         pericardium_mm=0.042 * u + anatomy.disease.pericardium_mm,  # about 1.3 mm at 10 kg (engineering judgement)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.aorta import Aorta
+from fanlight.heart.av_valve import AvValve
 from fanlight.heart.base_plane import BasePlane
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.rods import Egg, Rod
@@ -30,13 +31,14 @@ class LeftAtrium:
     """The left atrium now, in rest coordinates of the heart."""
 
     body: Egg
+    vestibule: Rod  # from the mitral ring into the body
     wall_mm: float
     auricle: tuple[Rod, Rod]
     veins: tuple[Rod, ...]
     bulge_mm: float  # width beyond a healthy dog's
 
 
-def left_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane, aorta: Aorta) -> LeftAtrium:
+def left_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane, aorta: Aorta, mitral: AvValve) -> LeftAtrium:
     """Return the atrium at this moment."""
     u = base.unit_mm
     extra = extra_for(anatomy.sizes.la_ao_ratio, aorta.resting_root, base, aorta.wall_mm)
@@ -53,6 +55,12 @@ def left_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane, aorta: Aor
         veins.append(Rod(start=mouth, end=add(mouth, out, 0.55 * u), start_mm=0.115 * u, end_mm=0.095 * u))
     return LeftAtrium(
         body=body,
+        vestibule=Rod(
+            start=add(mitral.centre, mitral.up, 0.10 * u),
+            end=body.centre,
+            start_mm=0.95 * mitral.radius_mm,
+            end_mm=0.75 * min(body.radii),
+        ),
         wall_mm=0.045 * u,
         auricle=(
             Rod(start=foot, end=middle, start_mm=0.19 * u * swell, end_mm=0.15 * u * swell),

@@ -9,8 +9,8 @@ from fanlight.heart.distance import Points, capsule, ellipsoid, half_space, smoo
 from fanlight.heart.layout import Layout
 from fanlight.heart.left_ventricle import around_axis, cavity_distance, outer_distance
 from fanlight.heart.mitral_valve import chordae
-from fanlight.heart.paint import Box, Canvas, box_around
-from fanlight.heart.rods import egg_box, rod_distance, rods_box
+from fanlight.heart.paint import Box, Canvas, box_around, joint_box
+from fanlight.heart.rods import egg_box, egg_distance, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add
 
@@ -64,7 +64,8 @@ def _canal(heart: Layout, p: Points, xp: Any) -> Array:
 
 def left_atrium_distance(heart: Layout, p: Points, xp: Any) -> Array:
     """Return the distance to the body of the left atrium, cut at the atrial septum and above the ring."""
-    body = ellipsoid(p, heart.left_atrium.body.centre, heart.left_atrium.body.radii, xp)
+    atrium = heart.left_atrium
+    body = smooth_min(egg_distance(p, atrium.body, xp), rod_distance(p, atrium.vestibule, xp), 0.08 * heart.unit_mm, xp)
     lv = heart.lv
     body = xp.maximum(body, lv.base_mm + lv.cap_mm - p[0])
     return xp.maximum(body, -half_space(p, heart.septum.middle, heart.septum.normal) + heart.septum.half_mm)
@@ -87,7 +88,9 @@ def paint_left_atrium(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
         lobe = smooth_min(one, two, 0.05 * u, xp)
         base = heart.lv.base_mm + heart.lv.cap_mm
         window.paint(Tissue.LA_WALL if walls else Tissue.LEFT_AURICLE, xp.maximum(lobe, base - more - p[0]))
-    window = canvas.window(egg_box(heart.left_atrium.body, more))
+    window = canvas.window(
+        joint_box(egg_box(heart.left_atrium.body, more), rods_box(heart.left_atrium.vestibule, more_mm=more))
+    )
     if window is not None:
         xp, p = window.xp, window.points
         body = left_atrium_distance(heart, p, xp)
@@ -126,10 +129,13 @@ def paint_mitral_valve(canvas: Canvas, heart: Layout) -> None:
             window.paint(Tissue.MITRAL_CHORDAE, capsule(window.points, start, end, half, half, window.xp), only=blood)
     valve = heart.mitral
     low = add(valve.centre, valve.up, -0.75 * valve.radius_mm)
-    window = canvas.window(box_around((valve.centre, 1.1 * valve.radius_mm), (low, 1.1 * valve.radius_mm)))
+    window = canvas.window(box_around((valve.centre, 1.3 * valve.radius_mm), (low, 1.3 * valve.radius_mm)))
     if window is None:
         return
     xp = window.xp
-    septal, parietal = leaflet_distances(valve, on_valve(valve, window.points, xp), xp)
-    window.paint(Tissue.MITRAL_PARIETAL_LEAFLET, parietal)
-    window.paint(Tissue.MITRAL_SEPTAL_LEAFLET, septal)
+    q = on_valve(valve, window.points, xp)
+    septal, parietal = leaflet_distances(valve, q, xp)
+    now = window.tissue()
+    free = (now == int(Tissue.LV_CAVITY)) | (now == int(Tissue.LA_CAVITY)) | (q.ring_mm < valve.half_mm)
+    window.paint(Tissue.MITRAL_PARIETAL_LEAFLET, parietal, only=free)
+    window.paint(Tissue.MITRAL_SEPTAL_LEAFLET, septal, only=free)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.av_valve import AvValve, LeafletShape, make_valve
 from fanlight.heart.base_plane import BasePlane
 from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.left_ventricle import LeftVentricle
 from fanlight.heart.rods import Rod
 from fanlight.heart.triple import Triple, across, cross, mix, unit
 
@@ -15,40 +18,63 @@ _SEPTAL = LeafletShape(
     links=(0.654, 0.640),
     shut_deg=(-23.4, -19.6),
     open_deg=(-94.0, -110.0),
-    prolapsed_deg=(28.0, -16.0),
-    prolapsed_links=(0.66, 0.68),
+    prolapsed_deg=(36.0, -24.0),
+    prolapsed_links=(0.68, 0.68),
 )
 _PARIETAL = LeafletShape(
     links=(0.453, 0.560),
     shut_deg=(-41.0, -17.7),
     open_deg=(-92.0, -82.0),
-    prolapsed_deg=(38.0, -22.0),
-    prolapsed_links=(0.50, 0.56),
+    prolapsed_deg=(46.0, -30.0),
+    prolapsed_links=(0.52, 0.58),
 )
 _UP = (1.0, 0.04, -0.06)  # the ring faces the atrium and a little the septum
 _ACROSS = (0.0, -0.26, 0.966)  # from the septal to the parietal hinge: the ring is turned towards the aorta
 _RADIUS = 0.31
+_CLEARANCE = 0.03  # between open leaflet and septum, units
 _HALF_THICKNESS, _LEAST_MM = 0.0145, 0.30  # units; a cat's leaflet must still be drawn
 _CHORD_SPOTS = ((0.25, 0.92), (0.62, 0.80))  # where chords end: (towards the commissure, share of the outer link)
 
 
-def mitral_valve(anatomy: Anatomy, state: CycleState, base: BasePlane) -> AvValve:
-    """Return the valve at this moment."""
+def mitral_valve(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricle) -> AvValve:
+    """Return the valve at this moment; the septal leaflet swings no further than the septum lets it."""
     disease, u = anatomy.disease, base.unit_mm
     up = unit(_UP)
     sideways = across(_ACROSS, up)
-    return make_valve(
-        centre=base.left(0.0, -0.10, 0.02),
-        up=up,
-        across=sideways,
-        along=cross(sideways, up),
-        radius_mm=_RADIUS * u * base.ring**0.8,  # a wide ventricle stretches the ring less than itself
-        half_mm=max(_HALF_THICKNESS * u, _LEAST_MM),
-        septal=_SEPTAL,
-        parietal=_PARIETAL,
-        opening=state.mitral_opening * (1.0 - disease.mitral_restriction_fraction),
-        prolapse=disease.prolapse_fraction * min(max(state.contraction, 0.0), 1.0),
-    )
+    opening = state.mitral_opening * (1.0 - disease.mitral_restriction_fraction)
+
+    def valve(septal_opening: float) -> AvValve:
+        return make_valve(
+            centre=base.left(0.0, -0.10, 0.02),
+            up=up,
+            across=sideways,
+            along=cross(sideways, up),
+            radius_mm=_RADIUS * u * base.ring**0.8,  # a wide ventricle stretches the ring less than itself
+            half_mm=max(_HALF_THICKNESS * u, _LEAST_MM),
+            septal=_SEPTAL,
+            parietal=_PARIETAL,
+            opening=opening,
+            prolapse=disease.prolapse_fraction * min(max(1.6 * state.contraction, 0.0), 1.0),
+            septal_opening=septal_opening,
+        )
+
+    free, shut = opening, 0.0
+    if _room_mm(valve(free), lv) >= _CLEARANCE * u:
+        return valve(free)
+    for _ in range(6):  # to a sixtieth of the swing
+        middle = 0.5 * (free + shut)
+        if _room_mm(valve(middle), lv) < _CLEARANCE * u:
+            free = middle
+        else:
+            shut = middle
+    return valve(shut)
+
+
+def _room_mm(valve: AvValve, lv: LeftVentricle) -> float:
+    """Return the distance from the tip of the septal leaflet to the septum."""
+    a, b, c = valve.at(valve.septal[2])
+    radius = lv.inner_radius_at(a)
+    return math.sqrt(max(radius * radius - b * b, 0.0)) * lv.septal_share + c
 
 
 def chordae(valve: AvValve, papillary: tuple[Rod, Rod]) -> tuple[tuple[Triple, Triple], ...]:

@@ -42,6 +42,13 @@ def box_around(*balls: tuple[Triple, float]) -> Box:
     )
 
 
+def joint_box(one: Box, other: Box) -> Box:
+    """Return the bounds of two boxes together."""
+    (a0, b0, c0), (a1, b1, c1) = one.low, other.low
+    (a2, b2, c2), (a3, b3, c3) = one.high, other.high
+    return Box(low=(min(a0, a1), min(b0, b1), min(c0, c1)), high=(max(a2, a3), max(b2, b3), max(c2, c3)))
+
+
 class Canvas:
     """Labels and border distances that grow coat by coat. Made and used within one call of ``sample_heart``."""
 

@@ -64,7 +64,7 @@ def _parts(heart: Layout, near_mm: float, xp: Any) -> list[tuple[Box, Callable[[
     root, trunk = heart.aorta.root, heart.pulmonary.trunk
     half = 0.55 * root.diameter_mm
     stem = Rod(start=root.centre, end=add(root.centre, root.axis, 0.62 * u), start_mm=half, end_mm=half)
-    rods = [(rod, rv.wall_mm, 0.12) for rod in rv.conus]
+    rods = [(rod, rv.wall_mm, 0.12) for rod in (rv.inlet, *rv.conus)] + [(right.vestibule, right.wall_mm, 0.10)]
     rods += [(stem, heart.aorta.wall_mm, 0.15), (trunk, heart.pulmonary.wall_mm, 0.12)]
     rods += [(rod, left.wall_mm, 0.08) for rod in left.auricle] + [(rod, right.wall_mm, 0.08) for rod in right.auricle]
     for rod, rim, fillet in rods:

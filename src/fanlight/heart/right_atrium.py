@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fanlight.heart.anatomy import Anatomy
+from fanlight.heart.av_valve import AvValve
 from fanlight.heart.base_plane import BasePlane
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.rods import Egg, Rod
@@ -27,6 +28,7 @@ class RightAtrium:
     """The right atrium now, in rest coordinates of the heart."""
 
     body: Egg
+    vestibule: Rod  # from the tricuspid ring into the body
     wall_mm: float
     auricle: tuple[Rod, Rod]
     cranial_vein: Rod
@@ -40,7 +42,7 @@ def atrial_septum(base: BasePlane, bulge_mm: float) -> AtrialSeptum:
     return AtrialSeptum(middle=(p[0], p[1], p[2] + lean), normal=unit((0.05, -0.10, 1.0)), half_mm=0.032 * base.unit_mm)
 
 
-def right_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane) -> RightAtrium:
+def right_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane, tricuspid: AvValve) -> RightAtrium:
     """Return the right atrium at this moment; its auricle wraps round the front of the aortic root."""
     u, big = base.unit_mm, anatomy.disease.right_atrium_ratio
     swell = u * big * (1.0 + _CHANGE * (state.atrial_filling - 1.0))
@@ -50,16 +52,22 @@ def right_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane) -> RightA
     )
     middle, tip = base.right(0.52, 0.24, -0.98), base.right(0.54, 0.68, -0.74)
     # The venae cavae run along the body, not along the heart.
-    cranial = anatomy.frame.to_heart(unit((1.0, 0.1, 0.1)))
+    cranial = anatomy.frame.to_heart(unit((1.0, -0.08, 0.12)))
     caudal = anatomy.frame.to_heart(unit((-1.0, 0.0, 0.05)))
     upper, lower = add(body.centre, (0.28, -0.12, 0.02), u), add(body.centre, (0.06, -0.26, 0.0), u)
     return RightAtrium(
         body=body,
+        vestibule=Rod(
+            start=add(tricuspid.centre, tricuspid.up, 0.06 * u),
+            end=body.centre,
+            start_mm=tricuspid.radius_mm,
+            end_mm=0.75 * min(body.radii),
+        ),
         wall_mm=0.0405 * u,
         auricle=(
             Rod(start=base.right(0.42, -0.12, -0.90), end=middle, start_mm=0.22 * u * big, end_mm=0.17 * u * big),
             Rod(start=middle, end=tip, start_mm=0.17 * u * big, end_mm=0.09 * u * big),
         ),
-        cranial_vein=Rod(start=upper, end=add(upper, cranial, 0.95 * u), start_mm=0.18 * u, end_mm=0.17 * u),
+        cranial_vein=Rod(start=upper, end=add(upper, cranial, 0.80 * u), start_mm=0.18 * u, end_mm=0.17 * u),
         caudal_vein=Rod(start=lower, end=add(lower, caudal, 0.75 * u), start_mm=0.19 * u, end_mm=0.18 * u),
     )

@@ -8,8 +8,8 @@ from fanlight.heart.av_valve import above_shut_mm, leaflet_distances, on_valve
 from fanlight.heart.distance import Points, capsule, ellipsoid, half_space, smooth_max, smooth_min
 from fanlight.heart.layout import Layout
 from fanlight.heart.left_heart import left_wall_distance
-from fanlight.heart.paint import Box, Canvas, box_around
-from fanlight.heart.rods import egg_box, rod_distance, rods_box
+from fanlight.heart.paint import Box, Canvas, box_around, joint_box
+from fanlight.heart.rods import egg_box, egg_distance, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add, mix
 
@@ -19,17 +19,14 @@ Array = Any  # an array of the array API standard
 def _ventricle_box(heart: Layout) -> Box:
     body = egg_box(heart.rv.body, heart.rv.wall_mm)
     tract = rods_box(*heart.rv.conus, heart.rv.inlet, more_mm=heart.rv.wall_mm)
-    return Box(
-        low=tuple(min(p, q) for p, q in zip(body.low, tract.low, strict=True)),  # type: ignore[arg-type]
-        high=tuple(max(p, q) for p, q in zip(body.high, tract.high, strict=True)),  # type: ignore[arg-type]
-    )
+    return joint_box(body, tract)
 
 
 def _body(heart: Layout, p: Points, xp: Any, more_mm: float) -> Array:
     """Return the distance to the inlet and apex part, cut at the tricuspid ring and the fibrous base."""
     u = heart.unit_mm
     f = ellipsoid(p, heart.rv.body.centre, heart.rv.body.radii, xp) - more_mm
-    f = smooth_min(f, rod_distance(p, heart.rv.inlet, xp, more_mm), 0.08 * u, xp)
+    f = smooth_min(f, rod_distance(p, heart.rv.inlet, xp, more_mm), 0.20 * u, xp)
     f = smooth_max(f, half_space(p, heart.rv.tricuspid.centre, heart.rv.tricuspid.up), 0.04 * u, xp)
     return xp.maximum(f, p[0] - (heart.lv.base_mm + 0.04 * u + more_mm))
 
@@ -49,7 +46,7 @@ def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None
     xp, p, u = window.xp, window.points, heart.unit_mm
     more = heart.rv.wall_mm if walls else 0.0
     body, tract = _body(heart, p, xp, more), _tract(heart, p, xp, more)
-    f = smooth_min(body, tract, 0.10 * u, xp)
+    f = smooth_min(body, tract, 0.20 * u, xp)
     if walls:
         window.paint(Tissue.RV_WALL, f)
         return
@@ -67,7 +64,8 @@ def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None
 
 def right_atrium_distance(heart: Layout, p: Points, xp: Any) -> Array:
     """Return the distance to the body of the right atrium, cut at septum, tricuspid ring and left ventricle."""
-    f = ellipsoid(p, heart.right_atrium.body.centre, heart.right_atrium.body.radii, xp)
+    atrium = heart.right_atrium
+    f = smooth_min(egg_distance(p, atrium.body, xp), rod_distance(p, atrium.vestibule, xp), 0.08 * heart.unit_mm, xp)
     f = xp.maximum(f, half_space(p, heart.septum.middle, heart.septum.normal) + heart.septum.half_mm)
     f = xp.maximum(f, -half_space(p, heart.rv.tricuspid.centre, heart.rv.tricuspid.up) + 0.03 * heart.unit_mm)
     return xp.maximum(f, -left_wall_distance(heart, p, xp))
@@ -92,7 +90,9 @@ def paint_right_atrium(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
         lobe = smooth_min(one, two, 0.05 * u, xp)
         lobe = xp.maximum(lobe, heart.lv.base_mm + 0.10 * u - more - p[0])
         window.paint(Tissue.RA_WALL if walls else Tissue.RIGHT_AURICLE, lobe)
-    window = canvas.window(egg_box(heart.right_atrium.body, more))
+    window = canvas.window(
+        joint_box(egg_box(heart.right_atrium.body, more), rods_box(heart.right_atrium.vestibule, more_mm=more))
+    )
     if window is not None:
         xp, p = window.xp, window.points
         window.paint(Tissue.RA_WALL if walls else Tissue.RA_CAVITY, right_atrium_distance(heart, p, xp) - more)
@@ -150,6 +150,9 @@ def paint_tricuspid_valve(canvas: Canvas, heart: Layout) -> None:
     if window is None:
         return
     xp, p = window.xp, window.points
-    septal, parietal = leaflet_distances(valve, on_valve(valve, p, xp), xp)
-    outside = left_wall_distance(heart, p, xp) > 0.0
-    window.paint(Tissue.TRICUSPID_LEAFLET, xp.minimum(septal, parietal), only=outside)
+    q = on_valve(valve, p, xp)
+    septal, parietal = leaflet_distances(valve, q, xp)
+    now = window.tissue()
+    blood = (now == cavity[0]) | (now == cavity[1]) | (now == int(Tissue.RA_CAVITY))
+    free = (blood | (q.ring_mm < valve.half_mm)) & (left_wall_distance(heart, p, xp) > 0.0)
+    window.paint(Tissue.TRICUSPID_LEAFLET, xp.minimum(septal, parietal), only=free)

@@ -12,7 +12,8 @@ from fanlight.heart.triple import Triple, add, dot, mix
 Array = Any  # an array of the array API standard
 _SHUT_BELOW = 0.06  # opening under which the cusps still touch along their free edges
 _SINUS_LENGTH = 0.95  # of the root's diameter, from the annulus to the sinotubular rim (engineering judgement)
-_EDGE_HEIGHT = 0.62  # of the sinus: where the free edges end
+_EDGE_HEIGHT = 0.62  # of the sinus: where the free edges end at the wall
+_MIDDLE_HEIGHT = 0.36  # and in the middle of the shut valve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,9 +111,11 @@ def cusp_distance(root: Root, q: OnRoot, xp: Any) -> Array:
             aside = q.second * cosine - q.first * sine
             off = xp.maximum(xp.abs(aside), -ahead)
             sheets = off if sheets is None else xp.minimum(sheets, off)
-        top = _EDGE_HEIGHT * root.length_mm
-        middle = 0.5 * (top + 0.1 * root.length_mm)
-        f = xp.minimum(f, xp.maximum(sheets - root.half_mm, xp.abs(q.height_mm - middle) - (top - middle)))
+        # The edges hang: they touch lower in the middle than at the wall.
+        share = q.rho_mm / q.wall_mm
+        above = q.height_mm - (_MIDDLE_HEIGHT + (_EDGE_HEIGHT - _MIDDLE_HEIGHT) * share * share) * root.length_mm
+        below = 0.08 * root.length_mm - q.height_mm
+        f = xp.minimum(f, xp.maximum(sheets - root.half_mm, xp.maximum(above, below)))
     return xp.maximum(f, q.rho_mm - q.wall_mm)
 
 
