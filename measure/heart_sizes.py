@@ -102,6 +102,8 @@ SIZES = (
          dog_row="dog_la_ao_long_axis_strohm2018"),
     Size(title="LA (4-chamber) / Ao (outflow), long axis", view="", key="la_ao_two_views", unit="1", digits=2,
          dog_row="dog_la_ao_long_axis_strohm2018"),
+    Size(title="EPSS, 4-chamber", view=FOUR, key="epss", unit="mm", dog_row="dog_epss_ware6",
+         cat_row="cat_epss_mmode_ware6"),
     Size(title="EPSS, outflow", view=OUTFLOW, key="epss", unit="mm", dog_row="dog_epss_ware6",
          cat_row="cat_epss_mmode_ware6"),
     Size(title="EPSS, mitral short axis", view=MITRAL, key="epss", unit="mm", dog_row="dog_epss_ware6",
@@ -209,7 +211,7 @@ def normal_table(results: dict[tuple[Species, float], list[Values]]) -> str:
 
 CLASS_SIZES = (
     (CHORDAE, "lvidd"), (CHORDAE, "fractional_shortening"), (CHORDAE, "ivsd"), (CHORDAE, "lvwd"),
-    (FOUR, "sphericity_index"), (FOUR, "rv_lv_area_d"), (OUTFLOW, "epss"), (MITRAL, "epss"),
+    (FOUR, "sphericity_index"), (FOUR, "rv_lv_area_d"), (FOUR, "epss"),
     (BASE, "la_ao_by_commissure"),
     (BASE, "la_ao_by_line"), (TRUNK, "mpa_ao"), (PAPILLARY, "eccentricity_index_d"),
     (PAPILLARY, "eccentricity_index_s"),

@@ -52,6 +52,7 @@ _TAKEN: dict[str, tuple[tuple[str, str, Still], ...]] = {
     ),
     "right_parasternal_long_axis_four_chamber": (
         *_WALLS, *_LENGTHS, *_VOLUMES, *_ATRIUM, ("rv_lv_area_d", "rv_lv_area", _D),
+        ("epss", "epss", Still.EARLY_FILLING),
     ),
     "right_parasternal_long_axis_outflow": (
         *_WALLS, *_LENGTHS, *_ATRIUM, *_RING, ("epss", "epss", Still.EARLY_FILLING),

@@ -36,7 +36,7 @@ from fanlight.heart.pose import Pose, look
 from fanlight.heart.tissue import Tissue
 
 N_ROWS = 400  # engineering judgement: 0.12 mm (cat) to 0.5 mm (dog of 60 kg) a pixel, as fine as stored pictures
-_MARGIN = 1.2  # engineering judgement: the map reaches a fifth beyond the farthest landmark
+_MARGIN = 0.4  # engineering judgement: walls and pericardium lie nearer to some landmark than 0.4 of the LV's length
 RIGHT_ATRIUM = frozenset({Tissue.RA_CAVITY, Tissue.RIGHT_AURICLE})
 
 
@@ -108,6 +108,7 @@ def _four_chamber(view: LabelMap, *, upright: bool = False) -> list[Caliper]:
         measure_lv_volume(view, axis=axis),
         measure_septal_kink(view, ventricle=ventricle),
         measure_rv_lv_area(view),
+        measure_epss(view, axis=axis),
     ]
 
 
@@ -231,11 +232,13 @@ def whole_map(animal: Animal, state: CycleState, pose: Pose, *, n_rows: int = N_
     ValueError
         If the whole heart lies behind the probe.
     """
-    places = pose.to_probe(np.stack(list(animal_landmarks(animal, state).values())))
-    depth_mm = float(places[:, 2].max()) * _MARGIN
-    if depth_mm <= 0:
+    landmarks = animal_landmarks(animal, state)
+    places = pose.to_probe(np.stack(list(landmarks.values())))
+    if float(places[:, 2].max()) <= 0:
         raise ValueError("the probe looks away from the heart: no landmark lies in front of its face")
-    half_width_mm = max(float(np.abs(places[:, 0]).max()) * _MARGIN, 0.25 * depth_mm)
+    margin_mm = _MARGIN * float(np.linalg.norm(landmarks[Landmark.LV_APEX] - landmarks[Landmark.MITRAL_CENTRE]))
+    depth_mm = float(places[:, 2].max()) + margin_mm
+    half_width_mm = float(np.abs(places[:, 0]).max()) + margin_mm
     return label_map(
         animal, state, pose, depth_mm=depth_mm, half_width_mm=half_width_mm, mm_per_px=depth_mm / (n_rows - 1)
     )
