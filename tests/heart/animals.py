@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-import numpy as np
-
-from fanlight.heart.animal import Animal, draw_animal, sample
-from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.animal import Animal, draw_animal
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.pose import Pose
-from fanlight.heart.thorax import REST
+from fanlight.heart.standard_poses import standard_pose
 from fanlight.study.patient import Species
 
 # The sizes that the model is asked to hold for, each with a chest that such an animal may have.
@@ -22,8 +19,6 @@ SIZES = {
     "cat 4 kg": (Species.CAT, 4.0, Chest.AVERAGE),
 }
 SEED = 303  # ring A
-ROWS = 96  # of the coarse pictures
-HALF_SECTOR_DEG = 45.0
 
 
 @lru_cache(maxsize=64)
@@ -33,16 +28,13 @@ def animal_of(size: str, heart: HeartClass = HeartClass.NORMAL, seed: int = SEED
     return draw_animal(species=species, weight_kg=weight_kg, heart=heart, chest=chest, seed=seed)
 
 
-def picture(animal: Animal, pose: Pose, *, depth_mm: float, state: CycleState = REST) -> np.ndarray:
-    """Return the tissue (row, col) in a sector of 45 degrees to each side; 0 outside it. Pixels are square."""
-    step = depth_mm / ROWS
-    down = (np.arange(ROWS) + 0.5) * step
-    reach = int(np.ceil(np.sin(np.radians(HALF_SECTOR_DEG)) * ROWS))
-    across = (np.arange(-reach, reach) + 0.5) * step
-    depth, side = np.meshgrid(down, across, indexing="ij")
-    in_sector = (np.abs(np.arctan2(side, depth)) < np.radians(HALF_SECTOR_DEG)) & (np.hypot(side, depth) < depth_mm)
-    points = pose.to_patient(np.stack([side[in_sector], np.zeros(in_sector.sum()), depth[in_sector]], axis=-1))
-    x, y, z = (np.ascontiguousarray(points[:, i], dtype=np.float32) for i in range(3))
-    labels = np.zeros(depth.shape, np.uint8)
-    labels[in_sector] = np.asarray(sample(animal, state, x, y, z).tissue)
-    return labels
+# Every size with a healthy heart, and one size with every kind of heart.
+ALL_CASES = [(size, HeartClass.NORMAL) for size in SIZES] + [
+    ("dog 10 kg", heart) for heart in HeartClass if heart is not HeartClass.NORMAL
+]
+
+
+@lru_cache(maxsize=512)
+def standard_pose_of(size: str, heart: HeartClass, view: str) -> Pose:
+    """Return the pose of a standard view on one of the animals."""
+    return standard_pose(animal_of(size, heart), view)

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from fanlight.heart.animal import Animal, sample
+from fanlight.heart.animal import Animal, animal_landmarks, sample
 from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.landmark import Landmark
 from fanlight.heart.pose import Pose
 from fanlight.heart.thorax import REST
 from fanlight.heart.tissue import Tissue
 
 HALF_SECTOR_DEG = 45.0
-LINES, STEPS = 91, 110
+LINES, STEPS = 71, 90
 # Lung and bone end the picture; so does the outside (a face that does not lie on skin).
 BLOCKING = [Tissue.LUNG, Tissue.RIB, Tissue.STERNUM, Tissue.OUTSIDE]
+LENGTH_MM = 60.0  # left ventricle of a 10 kg dog, apex to mitral valve
 DEPTH_MM = {"right": 92.0, "left_apical": 118.0, "left_cranial": 96.0, "subcostal": 155.0}  # at 10 kg
 
 
@@ -36,11 +38,13 @@ class Polar:
         x, y, z = (np.ascontiguousarray(points[..., i], dtype=np.float32) for i in range(3))
         self.tissue = np.asarray(sample(animal, state, x, y, z).tissue)
         self.seen = ~np.maximum.accumulate(np.isin(self.tissue, BLOCKING), axis=0)
-        # Areas of animals of every size are compared at 10 kg.
-        self.pixel_mm2 = r * (depth / STEPS) * (angles[1] - angles[0]) / animal.thorax.scale_ratio**2
+        # Areas of hearts of every size are compared at one length from apex to mitral valve.
+        points = animal_landmarks(animal, REST)
+        length = float(np.linalg.norm(points[Landmark.MITRAL_CENTRE] - points[Landmark.LV_APEX]))
+        self.pixel_mm2 = r * (depth / STEPS) * (angles[1] - angles[0]) * (LENGTH_MM / length) ** 2
 
     def area_mm2(self, *tissues: Tissue) -> float:
-        """Return the area of tissues that is seen, mm² at 10 kg."""
+        """Return the area of tissues that is seen, mm² of a heart of LENGTH_MM."""
         return float(self.pixel_mm2[np.isin(self.tissue, tissues) & self.seen].sum())
 
     def hidden_fraction(self, tissue: Tissue) -> float:

@@ -21,11 +21,11 @@ LEAN_OF_BONE = 0.20  # mm towards the tail per mm downwards
 LEAN_OF_CARTILAGE = 0.50  # mm towards the head per mm downwards
 BEND_MM = 8.0  # over which a rib turns at its joint
 HALF_WIDTH_OF_PITCH = 0.177  # a rib takes 35 % of the distance between two ribs
-JOINT_BELOW_CENTRE = 0.60  # of the half-depth: joints of rib and cartilage
+JOINT_BELOW_CENTRE = 0.52  # of the half-depth: joints of rib and cartilage
 LAST_TRUE_RIB = 9.0  # the last whose cartilage meets the sternum
 ARCH_RISE_MM = 16.0  # per rib behind it, by which the ends of the false ribs climb
 FIRST_RIB, LAST_RIB = 1, 13
-STERNUM_HALF_WIDTH_MM = 6.0
+STERNUM_HALF_WIDTH_MM = 5.0
 STERNUM_ENDS_AT = 9.4  # space coordinate of the xiphoid
 RIB_FROM, RIB_TO = 0.12, 0.62  # of the wall's thickness from inside
 

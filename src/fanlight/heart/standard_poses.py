@@ -96,6 +96,7 @@ def _right_outflow(h: _Heart) -> ViewRule:
             *h.near(6.0, L.AORTIC_ASCENDING),
             *h.near(3.0, L.MITRAL_CENTRE),
             *h.near(4.0, L.LA_CENTRE),
+            *h.clear(6.0, 2.0, L.PAPILLARY_CAUDAL_TIP),
         ],
         beam=h.toward(Axis.SEPTUM_NORMAL, 12.0),
         marker=aorta - apex,
@@ -205,10 +206,11 @@ def _apical_five_chamber(h: _Heart) -> ViewRule:
 def _apical_two_chamber(h: _Heart) -> ViewRule:
     """Apex, mitral centre and left auricle, along the septum."""
     # The auricle runs round the pulmonary trunk on its lateral side: its middle lies lateral of its tip.
+    clear = h.clear(16.0, 2.0, L.RA_CENTRE)
     auricle = h.at(L.LEFT_AURICLE_TIP) + AURICLE_BOW_MM * h.k * h.axes[Axis.SEPTUM_NORMAL]
     return ViewRule(
         aim_mm=h.at(L.MITRAL_CENTRE),
-        near=[*h.near(2.5, L.LV_APEX, L.MITRAL_CENTRE), Near(point_mm=auricle, hold_mm=3.0 * h.k)],
+        near=[*h.near(2.5, L.LV_APEX, L.MITRAL_CENTRE), Near(point_mm=auricle, hold_mm=3.0 * h.k), *clear],
         normal=h.toward(Axis.SEPTUM_NORMAL, 30.0),
         beam=h.toward(Axis.MITRAL_INFLOW, 10.0, -1.0),
         marker=h.transverse,
@@ -275,9 +277,9 @@ def _cranial_right_outflow(h: _Heart) -> ViewRule:
 def _cranial_short_axis(h: _Heart) -> ViewRule:
     """Square to the aorta at its sinuses, with tricuspid and pulmonic valve."""
     return ViewRule(
-        aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
-        normal=h.toward(Axis.AORTIC_OUTFLOW, 7.0),
-        near=h.near(3.0, L.TRICUSPID_CENTRE, L.PULMONIC_CENTRE),
+        aim_mm=0.3 * h.at(L.AORTIC_CENTRE) + 0.7 * h.at(L.AORTIC_SINUS_CENTRE),
+        normal=h.toward(Axis.AORTIC_OUTFLOW, 8.0),
+        near=[*h.near(2.0, L.TRICUSPID_CENTRE), *h.near(4.0, L.PULMONIC_CENTRE)],
         marker=DORSAL,
     )
 

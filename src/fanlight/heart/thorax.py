@@ -58,7 +58,7 @@ SIZE_SD, WALL_SD, RIB_PLACE_SPREAD = 0.04, 0.12, 0.25  # individual variation; r
 # the heart towards the apex. Engineering judgement: at rest every place from which the heart is in reach is free.
 NOTCHES = {
     Window.RIGHT_PARASTERNAL: (32.0, 1.2, 1.6, 0.5),
-    Window.LEFT_APICAL: (26.0, 1.0, 1.0, 1.0),
+    Window.LEFT_APICAL: (32.0, 1.0, 1.0, 1.0),
     Window.LEFT_CRANIAL: (38.0, 1.0, 1.0, 1.0),
 }
 LIGAMENT_MM = 20.0  # at 10 kg: fat between heart and diaphragm, through which the subcostal view looks

@@ -22,16 +22,11 @@ from fanlight.heart.ribs import STERNUM_HALF_WIDTH_MM, Ribs
 from fanlight.heart.skin import points_at, skin_on_line
 
 REACH_MM = 400.0  # longer than the chest of any animal of the tables is wide
-OFF_MIDDLE = (
-    -0.2,
-    -0.1,
-    0.0,
-    0.1,
-    0.2,
-)  # of the rib pitch: a rib begins at 0.32, so the middle of the face stays clear
-ABOVE_JOINT_MM = 12.0  # at 10 kg: a probe reaches a little above the joints. Engineering judgement
+# Of the rib pitch: a rib begins at 0.32, so the face stays between ribs.
+OFF_MIDDLE = (-0.1, -0.05, 0.0, 0.05, 0.1)
+ABOVE_JOINT_MM = 2.0  # at 10 kg: above the joints bone shades what lies across the ribs. Engineering judgement
 ANGLE_STEP_DEG = 2.0  # about 2 mm of skin at 10 kg
-FACE_BESIDE_STERNUM_MM = 4.0  # at 10 kg: half of a small face, which must rest beside the bone, not on it
+FACE_BESIDE_STERNUM_MM = 9.0  # at 10 kg: half of the face, which must look past the bone, not into it
 
 
 class Window(StrEnum):
@@ -56,7 +51,7 @@ REACHES = {
     Window.RIGHT_PARASTERNAL: Reach(spaces=(3.5, 4.5, 5.5, 6.5), least_angle_deg=-85.0, greatest_angle_deg=-4.0),
     Window.LEFT_APICAL: Reach(spaces=(5.5, 6.5, 7.5), least_angle_deg=4.0, greatest_angle_deg=75.0),
     Window.LEFT_CRANIAL: Reach(spaces=(2.5, 3.5, 4.5), least_angle_deg=4.0, greatest_angle_deg=85.0),
-    Window.SUBCOSTAL: Reach(spaces=(10.8, 11.2, 11.6, 12.0), least_angle_deg=-22.0, greatest_angle_deg=22.0),
+    Window.SUBCOSTAL: Reach(spaces=(11.2, 11.6, 12.0, 12.4, 12.8), least_angle_deg=-22.0, greatest_angle_deg=22.0),
 }
 
 
