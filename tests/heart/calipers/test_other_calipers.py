@@ -235,6 +235,19 @@ def test_separation_in_a_short_axis_is_to_the_leaflet_on_the_line(turn_deg: floa
     assert measure_epss_short_axis(draw([])).reason == "the left ventricle is not in the picture"
 
 
+def test_open_leaflets_cut_across_do_not_hollow_the_ventricle() -> None:
+    """The atrium's blood within a ring of leaflets lies in the ventricle: outline and separation stay as without it."""
+    layers = [
+        *short_axis_layers(),
+        (ellipse(0, 2, 11, 11), Tissue.MITRAL_SEPTAL_LEAFLET),
+        (ellipse(0, 2, 10, 10), Tissue.LA_CAVITY),
+    ]
+    drawn = draw(layers, turn_deg=-14)
+
+    assert measure_lv_roundness(drawn).value == pytest.approx(1.0, abs=0.01)
+    assert measure_epss_short_axis(drawn).value == pytest.approx(15.0 - 9.0, abs=0.3)
+
+
 # --- papillary muscles
 
 

@@ -1,7 +1,8 @@
 """The left ventricle in a label map: its cavity's outline, what lies behind it, and the chord of the septum.
 
-Papillary muscles, chordae and leaflets that hang in the cavity count as cavity: an outline passes behind them, on the
-compact wall, as if the muscle were bridged. So a diameter never ends on a papillary muscle.
+Papillary muscles, chordae and leaflets that hang in the cavity count as cavity, and so does the atrium's blood between
+open leaflets that a short axis cuts across: an outline passes behind them, on the compact wall, as if the muscle were
+bridged. So a diameter never ends on a papillary muscle.
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ def labels_at(tissue: NDArray[np.uint8], points_px: NDArray[np.float64]) -> NDAr
 def find_left_ventricle(label_map: LabelMap) -> LeftVentricle | None:
     """Return the left ventricle of a map, or None where its cavity is not in the picture."""
     tissue = label_map.shown()
-    cavity = find_region(tissue, CAVITY)
+    cavity = find_region(tissue, CAVITY, filled=True)
     if cavity is None or not (tissue == Tissue.LV_CAVITY).any():
         return None
     angles = np.arange(_RAYS) * (2 * np.pi / _RAYS)

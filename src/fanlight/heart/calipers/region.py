@@ -68,7 +68,11 @@ def mask_of(tissue: NDArray[np.uint8], kinds: Iterable[Tissue]) -> NDArray[np.bo
 
 
 def find_region(
-    tissue: NDArray[np.uint8], kinds: Iterable[Tissue], *, near_px: NDArray[np.float64] | None = None
+    tissue: NDArray[np.uint8],
+    kinds: Iterable[Tissue],
+    *,
+    near_px: NDArray[np.float64] | None = None,
+    filled: bool = False,
 ) -> Region | None:
     """Return the largest connected piece of these tissues, or the one at a point; None where there is none.
 
@@ -80,6 +84,8 @@ def find_region(
         What counts as the piece.
     near_px : ndarray of shape (2,), optional
         Take the piece that holds this point (row, col); where none does, the largest.
+    filled : bool
+        Count what the piece encloses on all sides as part of it.
     """
     mask = mask_of(tissue, kinds)
     rows, cols = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
@@ -98,6 +104,9 @@ def find_region(
             chosen = int(np.bincount(pieces.ravel())[1:].argmax()) + 1
         mask = pieces == chosen
     mask = np.pad(mask, _PAD_PX)
+    if filled:
+        outside, _ = ndimage.label(~mask)
+        mask = outside != outside[0, 0]
     places = np.stack(np.divmod(np.flatnonzero(mask), mask.shape[1])).astype(float)
     centre = places.mean(axis=1)
     away = places - centre[:, None]
