@@ -48,6 +48,24 @@ def test_harmonic_beam_is_narrower_than_that_of_the_frequency_sent_and_has_lower
     assert harmonic[far].max() < 0.3 * fundamental[far].max()
 
 
+@pytest.mark.parametrize("name", list(PROBES))
+def test_beam_has_no_second_lobe_anywhere_in_the_sector(name):
+    """Deeper than the aperture is wide, the blur far aside stays 35 dB under the main lobe, to both edges."""
+    probe = PROBES[name]
+    console = default_console(probe, Species.DOG, 10.0)
+    lines = line_geometry(probe, console)
+    lateral = point_spread(probe, console, lines).lateral
+    line = np.arange(lines.n_lines)
+    depth = (np.arange(len(lateral)) + 0.5) * 8 * lines.sample_mm
+    far_mm = (depth + lines.apex_mm)[:, None, None] * lines.line_rad * np.abs(line[:, None] - line[None, :])
+    width = point_spread(probe, console, lines).lateral_mm[4::8, None, None][: len(lateral)]
+
+    is_far = (far_mm > 8 * width) & (depth > probe.aperture_mm)[:, None, None]
+    aside = np.where(is_far, lateral / lateral.max(axis=1, keepdims=True), 0.0)
+
+    assert aside.max() < 10 ** (-35 / 20)
+
+
 def test_axial_width_at_the_face_is_half_the_pulse():
     """Cycles · wavelength / 2: two cycles at 5 MHz give one wavelength, 0.31 mm (physics)."""
     assert pulse_mm(PROBE, CONSOLE) == pytest.approx(0.308, abs=0.001)

@@ -46,6 +46,9 @@ class BeamGrid:
     upper: Array  # (sample,) int32, the one below it
     share: Array  # (sample, 1) float32, of the way from one to the other
     line_mm: Array  # (n_depths, 1) float32, distance of neighbouring lines
+    side_mm: Array  # (n_depths, 1) float32, distance of the side planes
+    side_row: Array  # (n_depths,) int32, row of the side planes that lies beside each coarse depth
+    side_col: Array  # (n_lines,) int32, likewise for lines
     side_down: Array  # (sample, n_side_depths) float32: linear, side depths to samples
     side_over: Array  # (n_side_lines, n_lines) float32: linear, side lines to lines
 
@@ -106,6 +109,9 @@ def make_grid(xp: Any, lines: LineGeometry, slice_mm: Floats) -> BeamGrid:
         upper=xp.asarray(lower + np.int32(1)),
         share=xp.asarray(share[:, None]),
         line_mm=xp.asarray(((depth + lines.apex_mm) * lines.line_rad)[:, None].astype(np.float32)),
+        side_mm=xp.asarray((SIDE_OFFSET * np.interp(depth, fine_mm, slice_mm))[:, None].astype(np.float32)),
+        side_row=xp.asarray((np.arange(n_depths) // SIDE_SHARE).astype(np.int32)),
+        side_col=xp.asarray(np.minimum(np.arange(n_lines) // SIDE_SHARE, side_lines - 1).astype(np.int32)),
         side_down=xp.asarray(_matrix(fine_mm / lines.depth_mm * side_depths - 0.5, side_depths)),
         side_over=xp.asarray(np.ascontiguousarray(_matrix(over, side_lines).T)),
     )

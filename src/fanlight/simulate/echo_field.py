@@ -22,12 +22,13 @@ Array = Any
 
 # A smooth interface mirrors: its echo over the speckle of heart muscle is this times the reflection coefficient.
 # Engineering judgement, by eye: the border of muscle and blood (0.03) comes out some 10 dB brighter than the muscle.
-MIRROR_GAIN = 220.0
+MIRROR_GAIN = 160.0
 # Borders undulate within the width of the beam: their echo is this thick before the pulse adds its length (engineering
 # judgement).
 MIRROR_MM = 0.45
 # Heart borders are rough on the scale of a wavelength: the echo falls as cos^n of the slope (engineering judgement)
 MIRROR_POWER = 6
+_NO_SLOPE = 0.02  # of the squared slope, which is 1 along the normal
 _DB = math.log(10) / 20  # exp(_DB · x) is the amplitude of x dB
 
 
@@ -76,21 +77,41 @@ def fine_labels(xp: Any, grid: BeamGrid, label: Array, edge_mm: Array) -> Array:
     return xp.where(grid.share * (edge_above + edge_below) < edge_above, above, below)
 
 
-def wall_across(xp: Any, medium: Medium, label: Array, edge_mm: Array) -> Array:
-    """Return cos² of the angle between beam and wall normal, averaged over some samples; 0 wall along the beam.
+def _over_slice(xp: Any, grid: BeamGrid, label: Array, edge_mm: Array, side_label: Array, side_edge_mm: Array) -> Array:
+    """Return the slope of the distance to the border from the image plane to a side plane."""
 
-    The distance to the border grows along the normal; squares of its slope are averaged, so that the two halves of a
-    wall, whose slopes are opposite, agree.
+    def beside(values: Array) -> Array:
+        return xp.take(xp.take(values, grid.side_row, axis=0), grid.side_col, axis=1)
+
+    other = beside(side_edge_mm)
+    apart = xp.where(beside(side_label) == label, other - edge_mm, other + edge_mm)
+    return apart / grid.side_mm
+
+
+def wall_across(
+    xp: Any, medium: Medium, planes: tuple[Array, tuple[Array, Array]], edges_mm: tuple[Array, tuple[Array, Array]]
+) -> tuple[Array, Array]:
+    """Return cos² of the angle between beam and wall normal, in the image plane and in space; 0: wall along the beam.
+
+    The distance to the border grows along the normal. Squares of its slopes are averaged over some samples, so that the
+    two halves of a wall, whose slopes are opposite, agree.
     """
     grid = medium.grid
+    label, sides = planes
+    edge_mm, side_edges = edges_mm
     down = xp.where(label[1:, :] == label[:-1, :], edge_mm[1:, :] - edge_mm[:-1, :], 0.0) / grid.coarse_mm
     over = xp.where(label[:, 1:] == label[:, :-1], edge_mm[:, 1:] - edge_mm[:, :-1], 0.0) / grid.line_mm
     down = xp.concat([down, down[-1:, :]], axis=0) ** 2
     over = xp.concat([over, over[:, -1:]], axis=1) ** 2
-    both = xp.stack([down, over], axis=0)
-    smooth = xp.matmul(xp.matmul(medium.smooth_down, both), medium.smooth_over)
+    first, second = (
+        _over_slice(xp, grid, label, edge_mm, side, edge) for side, edge in zip(sides, side_edges, strict=True)
+    )
+    through = 0.5 * xp.clip(first**2 + second**2, 0.0, 4.0)
+    smooth = xp.matmul(xp.matmul(medium.smooth_down, xp.stack([down, over, through], axis=0)), medium.smooth_over)
     # no slope known nearby: as if across the beam, which changes nothing
-    return (smooth[0, ...] + 0.02) / (smooth[0, ...] + smooth[1, ...] + 0.02)
+    along = smooth[0, ...] + _NO_SLOPE
+    in_plane = along + smooth[1, ...]
+    return along / in_plane, along / (in_plane + smooth[2, ...])
 
 
 def way_db(xp: Any, medium: Medium, label: Array, coarse_ratio: float = 1.0) -> Array:
@@ -107,19 +128,14 @@ def _mirror(xp: Any, impedance: Array, span: int) -> Array:
     return xp.concat([before, xp.abs(step), after], axis=0)
 
 
-def _side_echoes(xp: Any, medium: Medium, sides: tuple[Array, Array]) -> tuple[Array, Array]:
-    """Return power of scatter and amplitude of mirrors of both side planes, on the fine grid."""
+def _side_power(xp: Any, medium: Medium, sides: tuple[Array, Array]) -> Array:
+    """Return the power that both side planes scatter, on the fine grid."""
     grid, table = medium.grid, medium.table
-    power = mirror = 0.0
+    power = 0.0
     for label in sides:
         passed = xp.exp(way_db(xp, medium, label, grid.n_depths / grid.n_side_depths) * -_DB)
         power = power + (_take(xp, table.solid, label) * passed) ** 2
-        mirror = mirror + _mirror(xp, _take(xp, table.impedance, label), 1) * passed
-    # A mirror is some fine samples thick; spread over a coarse one it keeps its sum.
-    thin = medium.mirror_span * grid.n_side_depths / grid.share.shape[0]
-    both = xp.stack([power, mirror * thin], axis=0)
-    fine = xp.matmul(xp.matmul(grid.side_down, both), grid.side_over)
-    return fine[0, ...], fine[1, ...]
+    return xp.matmul(xp.matmul(grid.side_down, power), grid.side_over)
 
 
 def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shift: int = 0) -> tuple[Array, Array]:
@@ -135,12 +151,12 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
         Piece of it that this look sees (compounding).
     """
     grid, table = medium.grid, medium.table
-    label, sides = grid.split(xp.astype(sampled.tissue, xp.int32))
-    edge_mm, _ = grid.split(sampled.edge_mm)
+    planes, edges_mm = grid.split(xp.astype(sampled.tissue, xp.int32)), grid.split(sampled.edge_mm)
+    (label, sides), (edge_mm, _) = planes, edges_mm
     x, y, z = (grid.split(part)[0] for part in sampled.material_mm)
     place = along_axes(medium.scatterers, (x, y, z))
 
-    across = wall_across(xp, medium, label, edge_mm)
+    across, facing = wall_across(xp, medium, planes, edges_mm)
     slow = texture_at(
         xp, medium.scatterers, place, _take(xp, table.texture_along, label), _take(xp, table.texture_across, label)
     )
@@ -150,15 +166,14 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
     gaps_db = gaps * _take(xp, table.gaps_db, label)
     passed = xp.exp(passed_db * -_DB)
     scatter = _between(xp, grid, passed * xp.exp(scatter_db * _DB))
-    shine = _between(xp, grid, passed * xp.exp(gaps_db * _DB) * across ** (MIRROR_POWER / 2))
+    shine = _between(xp, grid, passed * xp.exp(gaps_db * _DB) * facing ** (MIRROR_POWER / 2))
 
     fine = fine_labels(xp, grid, label, edge_mm)
     mirror = _mirror(xp, _take(xp, table.impedance, fine), medium.mirror_span) * shine
     solid = _take(xp, table.solid, fine) * scatter
     fluid = _take(xp, table.fluid, fine) * _between(xp, grid, passed)
-    side_power, side_mirror = _side_echoes(xp, medium, sides)
-    solid = xp.sqrt(MIDDLE_WEIGHT * solid**2 + SIDE_WEIGHT * side_power)
-    mirror = (MIDDLE_WEIGHT * mirror + SIDE_WEIGHT * side_mirror) * (MIRROR_GAIN * medium.mirror_gain)
+    solid = xp.sqrt(MIDDLE_WEIGHT * solid**2 + SIDE_WEIGHT * _side_power(xp, medium, sides))
+    mirror = mirror * (MIRROR_GAIN * medium.mirror_gain)
 
     air = label == int(Tissue.LUNG)
     if bool(xp.any(air)):

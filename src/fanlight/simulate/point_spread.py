@@ -22,7 +22,8 @@ from fanlight.simulate.probe import Probe, wavelength_mm
 Floats = NDArray[np.floating[Any]]
 
 SAMPLES_A_ZONE = 8  # the lateral blur is held over so many samples; between zones it changes by a few per cent
-_ELEMENTS = 48  # points that stand for the aperture; more change no width by 1 % (numerical)
+# Points that stand for the aperture, per wavelength: closer than grating lobes need over the whole sector (numerical).
+_POINTS_A_WAVE, _LEAST_POINTS = 1.8, 48
 # standard deviation of a Gaussian pulse's amplitude spectrum times its -6 dB length: 4 ln 2 / pi / 2.355 (identity)
 _BANDWIDTH = 0.375
 _FREQUENCIES = 5  # that stand for the pulse's spectrum
@@ -30,9 +31,9 @@ _NEAREST_F_NUMBER = 1.0  # smallest depth / receive aperture: elements see no fu
 _SOFT_TISSUE_DB = 0.5  # dB/cm/MHz, one way, by which the spectrum sinks
 _LOWEST_SHARE = 0.7  # of the nominal frequency that the echo sinks to: the lower edge of the receive filter
 _HARMONIC_CYCLES = 1.3  # harmonic pulses are longer, to keep the bands apart (engineering judgement)
-# Wave-front errors of the body wall put a broad pedestal under the main lobe (engineering judgement: -34 dB over about
+# Wave-front errors of the body wall put a broad pedestal under the main lobe (engineering judgement: -40 dB over about
 # 12 beam widths; the harmonic arises below the wall and has less).
-_PEDESTAL_DB, _PEDESTAL_HARMONIC_DB, _PEDESTAL_WIDTHS = -34.0, -44.0, 12.0
+_PEDESTAL_DB, _PEDESTAL_HARMONIC_DB, _PEDESTAL_WIDTHS = -40.0, -48.0, 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,7 +109,8 @@ def aperture_profile(
     frequency_mhz : float
         Of the echo; with `is_harmonic` the pulse was sent at half of it and its square makes the echo.
     """
-    place = (np.arange(_ELEMENTS) + 0.5) / _ELEMENTS - 0.5
+    n = max(_LEAST_POINTS, math.ceil(_POINTS_A_WAVE * aperture_mm / wavelength_mm(frequency_mhz)))
+    place = (np.arange(n) + 0.5) / n - 0.5
     weight = receive_weight(place)
     share = np.linspace(-1.0, 1.0, _FREQUENCIES) if _FREQUENCIES > 1 else np.zeros(1)
     spread = _BANDWIDTH / cycles
@@ -117,15 +119,21 @@ def aperture_profile(
     power = np.zeros_like(offset_mm)
     send = place * aperture_mm
     listen = place * min(aperture_mm, depth_mm / _NEAREST_F_NUMBER)
+    # distances to the point, less what the focus takes off
+    to = np.hypot(offset_mm[:, None] - send, depth_mm) - np.hypot(send, focus_mm)
+    back = np.hypot(offset_mm[:, None] - listen, depth_mm) - np.hypot(listen, depth_mm)
     for part, strength in zip(1 + 1.5 * spread * share, bell, strict=True):
-        wave = 2 * np.pi * frequency_mhz * part / 1.54
-        out = wave / 2 if is_harmonic else wave
-        to = np.hypot(offset_mm[:, None] - send, depth_mm) - np.hypot(send, focus_mm)
-        sent = np.abs(np.exp(1j * out * to).mean(axis=1))
-        back = np.hypot(offset_mm[:, None] - listen, depth_mm) - np.hypot(listen, depth_mm)
-        heard = np.abs((np.exp(1j * wave * back) * weight).mean(axis=1)) / weight.mean()
-        power += strength * (sent ** (4 if is_harmonic else 2)) * heard**2
+        wave = 2 * np.pi / wavelength_mm(frequency_mhz * part)
+        sent = _summed_power(to * (wave / 2 if is_harmonic else wave), np.full(n, 1 / n))
+        heard = _summed_power(back * wave, weight / weight.sum())
+        power += strength * (sent**2 if is_harmonic else sent) * heard
     return np.asarray(np.sqrt(power))
+
+
+def _summed_power(phase_rad: Floats, weight: Floats) -> Floats:
+    """Return the power of waves (point, element) added with these weights."""
+    phase, weight = phase_rad.astype(np.float32), weight.astype(np.float32)  # single precision: four times as fast
+    return np.asarray((np.cos(phase) @ weight) ** 2 + (np.sin(phase) @ weight) ** 2, np.float64)
 
 
 def _half_width(offset_mm: Floats, profile: Floats) -> float:
