@@ -88,6 +88,16 @@ def test_rib_shadows_what_lies_behind_it_and_nothing_beside_it():
     assert level_db(seen, (rows(50, 80), free)) == pytest.approx(level_db(clear, (rows(50, 80), free)), abs=0.5)
 
 
+def test_compounding_softens_a_shadow():
+    """Looks from several sides see behind the edges of a rib: half-shadow beside the core."""
+    bone = painted(np, [(Tissue.RIB, lambda x, y, z: ((x - 6) ** 2 + (z - 15) ** 2) ** 0.5 - 2.5)], Tissue.SEPTUM)
+    behind = int((np.degrees(np.arctan2(6, 15)) / CONSOLE.width_deg + 0.5) * CONSOLE.n_lines)
+    where = (rows(50, 80), slice(behind - 12, behind - 8))
+    one, five = (amplitude(bone, PROBE, replace(CONSOLE, n_looks=n), 1) for n in (1, 5))
+
+    assert level_db(five, where) > level_db(one, where) + 3
+
+
 def test_lung_shows_a_bright_pleura_its_repeats_and_a_fading_haze():
     scene = painted(np, [(Tissue.LUNG, slab(15, 400))], Tissue.CHEST_WALL)
     seen = amplitude(scene, PROBE, CONSOLE, 2)

@@ -15,7 +15,7 @@ from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.beam_grid import MIDDLE_WEIGHT, SIDE_WEIGHT, BeamGrid
 from fanlight.simulate.lung import Reverberation, behind_pleura
-from fanlight.simulate.scatterers import Scatterers, along_axes, cell_index, look_up, texture_at
+from fanlight.simulate.scatterers import N_CELLS, Scatterers, along_axes, cell_index, look_up, texture_at
 from fanlight.simulate.tissue_echo import EchoTable
 
 Array = Any
@@ -138,7 +138,18 @@ def _side_power(xp: Any, medium: Medium, sides: tuple[Array, Array]) -> Array:
     return xp.matmul(xp.matmul(grid.side_down, power), grid.side_over)
 
 
-def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shift: int = 0) -> tuple[Array, Array]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Look:
+    """One direction of compounding: another piece of the random field, and shadows that fall another way."""
+
+    shift: int = 0  # in the random field
+    lines: Array | None = None  # (line,) int32, whose way down each line takes; None: its own
+
+
+STRAIGHT = Look()
+
+
+def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look: Look = STRAIGHT) -> tuple[Array, Array]:
     """Return real and imaginary part of the echoes of one frame, (sample, line).
 
     Parameters
@@ -147,8 +158,8 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
         Tissue at the points of the grid.
     blood_shift : int
         Piece of the random field that blood shows in this frame.
-    look_shift : int
-        Piece of it that this look sees (compounding).
+    look : Look
+        Direction of compounding.
     """
     grid, table = medium.grid, medium.table
     planes, edges_mm = grid.split(xp.astype(sampled.tissue, xp.int32)), grid.split(sampled.edge_mm)
@@ -165,6 +176,8 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
     gaps = texture_at(xp, medium.scatterers, place, xp.full_like(across, 0.2), xp.full_like(across, 0.2), 5000)
     gaps_db = gaps * _take(xp, table.gaps_db, label)
     passed = xp.exp(passed_db * -_DB)
+    if look.lines is not None:
+        passed = xp.take(passed, look.lines, axis=1)
     scatter = _between(xp, grid, passed * xp.exp(scatter_db * _DB))
     shine = _between(xp, grid, passed * xp.exp(gaps_db * _DB) * facing ** (MIRROR_POWER / 2))
 
@@ -183,6 +196,6 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look_shi
         _between(xp, grid, part * scale) for part, scale in zip(place, medium.scatterers.cells_per_mm, strict=True)
     )
     index = cell_index(xp, cells)
-    real, imag = look_up(xp, medium.scatterers, index, look_shift)
-    flow_real, flow_imag = look_up(xp, medium.scatterers, index, blood_shift)
+    real, imag = look_up(xp, medium.scatterers, index, look.shift)
+    flow_real, flow_imag = look_up(xp, medium.scatterers, index, (blood_shift + look.shift) % N_CELLS)
     return real * solid + flow_real * fluid + mirror, imag * solid + flow_imag * fluid

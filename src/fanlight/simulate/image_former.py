@@ -6,6 +6,7 @@ the same speckle.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -20,7 +21,7 @@ from fanlight.simulate.beams import LineGeometry
 from fanlight.simulate.console import Console
 from fanlight.simulate.contact import Contact
 from fanlight.simulate.convolve import along_blocks, blur_across, blur_along
-from fanlight.simulate.echo_field import MIRROR_MM, Medium, box_matrix, echoes
+from fanlight.simulate.echo_field import MIRROR_MM, STRAIGHT, Look, Medium, box_matrix, echoes
 from fanlight.simulate.lung import Reverberation
 from fanlight.simulate.point_spread import PointSpread, echo_mhz, point_spread
 from fanlight.simulate.probe import ArrayKind, Probe
@@ -32,6 +33,8 @@ from fanlight.simulate.tissue_echo import EchoTable, echo_table
 Array = Any
 
 STILL_BREATH = 0.02  # the chest is sampled anew when the breath has changed by so much: a tenth of a millimetre or two
+# Between neighbouring looks: a shadow of something near the face moves aside by about this (engineering judgement).
+LOOK_STEP_DEG = 3.0
 _LEAST_APERTURE = 0.2  # of a phased array that still makes a line, however much of the face has lifted
 
 
@@ -45,7 +48,7 @@ class ImageFormer:
     blocks: Any  # see convolve.along_blocks
     lateral: Array  # (zone, line, line)
     receiver: Receiver
-    look_shifts: tuple[int, ...]
+    looks: tuple[Look, ...]
 
 
 def make_former(
@@ -62,25 +65,25 @@ def make_former(
         blocks=along_blocks(xp, spread),
         lateral=xp.asarray(spread.lateral),
         receiver=make_receiver(xp, probe, console, lines, spread, contact, rng),
-        look_shifts=(0, *(int(rng.integers(N_CELLS // 8, N_CELLS)) for _ in range(console.n_looks - 1))),
+        looks=_looks(xp, lines, console.n_looks, rng),
     )
 
 
 def amplitudes(former: ImageFormer, seen: Sequence[Sampled], rng: np.random.Generator) -> list[Array]:
     """Return the detected amplitude (sample, line) of each sampled moment; looks are averaged."""
-    xp, looks = former.xp, former.look_shifts
+    xp, looks = former.xp, former.looks
     parts: list[Array] = []
     for sampled in seen:
         blood = int(rng.integers(1, N_CELLS))
         for look in looks:
-            parts.extend(echoes(xp, former.medium, sampled, (blood + look) % N_CELLS, look))
+            parts.extend(echoes(xp, former.medium, sampled, blood, look))
     blurred = blur_across(xp, former.lateral, blur_along(xp, former.blocks, xp.stack(parts, axis=0)))
     rows = former.receiver.noise.shape[1] - blurred.shape[1]
     out: list[Array] = []
     for k in range(len(seen)):
         heard: list[Array] = []
-        for look in range(len(looks)):
-            at = 2 * (k * len(looks) + look)
+        for which in range(len(looks)):
+            at = 2 * (k * len(looks) + which)
             noise_at = (int(rng.integers(0, rows)), int(rng.integers(0, blurred.shape[2])))
             heard.append(receive(xp, former.receiver, blurred[at : at + 2, ...], noise_at))
         out.append(sum(heard[1:], heard[0]) / len(looks))
@@ -107,6 +110,18 @@ class AnatomyView:
             self._breath = state.breath
         self._pose = pose
         return over_still(self._xp, self._scene.moving(state, *self._points), self._still)
+
+
+def _looks(xp: Any, lines: LineGeometry, n: int, rng: np.random.Generator) -> tuple[Look, ...]:
+    """Return the directions of compounding, fanned about the straight one."""
+    if n == 1:
+        return (STRAIGHT,)
+    out = []
+    for k in range(n):
+        aside = round(math.radians(LOOK_STEP_DEG * (k - (n - 1) / 2)) / lines.line_rad)
+        way = np.clip(np.arange(lines.n_lines) + aside, 0, lines.n_lines - 1).astype(np.int32)
+        out.append(Look(shift=int(rng.integers(1, N_CELLS)), lines=xp.asarray(way)))
+    return tuple(out)
 
 
 def _touching(probe: Probe, contact: Contact) -> Probe:
