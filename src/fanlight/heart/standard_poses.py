@@ -149,7 +149,7 @@ def _mitral_level(h: _Heart) -> float:
 def _right_heart_base(h: _Heart) -> ViewRule:
     """Centre of the aortic sinuses, square to the aorta, turned to hold the left atrium and its auricle."""
     return ViewRule(
-        aim_mm=h.at(L.AORTIC_CENTRE, L.AORTIC_SINUS_CENTRE),
+        aim_mm=0.6 * h.at(L.AORTIC_CENTRE) + 0.4 * h.at(L.AORTIC_SINUS_CENTRE),
         normal=h.toward(Axis.AORTIC_OUTFLOW, 6.0),
         near=[*h.near(5.0, L.LA_CENTRE), *h.near(6.0, L.LEFT_AURICLE_TIP, L.PULMONIC_CENTRE)],
         beam=Toward(direction=_unit(h.at(L.LA_CENTRE) - h.at(L.AORTIC_SINUS_CENTRE)), hold_deg=15.0),

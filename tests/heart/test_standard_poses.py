@@ -1,0 +1,430 @@
+"""Every standard view shows what it must and not what it must not, on every animal, through an open window."""
+
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+import pytest
+
+from fanlight.heart.animal import animal_axes, animal_landmarks, sample
+from fanlight.heart.body_wall import skin_depth_mm
+from fanlight.heart.cable_end import direction_word, marker_clock_hours
+from fanlight.heart.kinds import HeartClass
+from fanlight.heart.landmark import Axis, Landmark
+from fanlight.heart.movements import lean_deg
+from fanlight.heart.ribs import space_coordinate
+from fanlight.heart.skin import inward_normals
+from fanlight.heart.standard_poses import STANDARD_VIEWS, standard_pose, view_window
+from fanlight.heart.thorax import REST
+from fanlight.heart.tissue import Tissue
+from fanlight.heart.windows import Window
+from fanlight.reference.load import load_house
+from fanlight.reference.views import read_views
+from tests.heart.animals import ALL_CASES, SIZES, animal_of, standard_pose_of
+from tests.heart.visible import Polar, depth_mm
+
+# Areas of a heart of the size that a 10 kg dog has. Engineering judgement: a cavity is seen from a disc of 9 mm, a vessel
+# from 6 mm, a leaflet from 1 mm²; a cavity is not seen below a disc of 5 mm, a leaflet below 2 mm.
+CAVITY, VESSEL, WALL, LEAFLET = 64.0, 28.0, 28.0, 1.0
+NO_CAVITY, NO_LEAFLET = 20.0, 3.0
+NO_PAPILLARY = 35.0  # half of a papillary muscle in the short axis
+MITRAL = (Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET)
+PAPILLARY = (Tissue.PAPILLARY_CRANIAL, Tissue.PAPILLARY_CAUDAL)
+DIASTOLE = replace(REST, mitral_opening=1.0, tricuspid_opening=1.0)
+
+# view: (what is seen, least mm²), (what is not, most mm²), source of the list. Sources: THOMAS1993, abstract read;
+# HOLLAND2020 and BRUYETTE2020, extracts read; DARKE1993, abstract read; else common practice, no source.
+SHOWS = {
+    "right_parasternal_long_axis_four_chamber": (
+        {
+            (Tissue.RV_CAVITY,): CAVITY,
+            (Tissue.RA_CAVITY,): CAVITY,
+            (Tissue.SEPTUM,): WALL,
+            (Tissue.TRICUSPID_LEAFLET,): LEAFLET,
+            (Tissue.MITRAL_SEPTAL_LEAFLET,): LEAFLET,
+            (Tissue.MITRAL_PARIETAL_LEAFLET,): LEAFLET,
+            (Tissue.LV_CAVITY,): CAVITY,
+            (Tissue.LV_FREE_WALL,): WALL,
+            (Tissue.LA_CAVITY,): CAVITY,
+            (Tissue.LA_WALL,): 5.0,
+        },
+        {(Tissue.AORTA, Tissue.AORTIC_CUSP): NO_CAVITY, PAPILLARY: NO_PAPILLARY, (Tissue.PULMONARY_TRUNK,): NO_CAVITY},
+        "THOMAS1993, HOLLAND2020",
+    ),
+    "right_parasternal_long_axis_outflow": (
+        {
+            (Tissue.LV_CAVITY,): CAVITY,
+            (Tissue.SEPTUM,): WALL,
+            (Tissue.AORTA,): CAVITY,
+            (Tissue.AORTIC_CUSP,): LEAFLET,
+            (Tissue.LA_CAVITY,): CAVITY,
+            (Tissue.MITRAL_SEPTAL_LEAFLET,): LEAFLET,
+            (Tissue.RV_CAVITY,): CAVITY,
+        },
+        {PAPILLARY: NO_PAPILLARY, (Tissue.PULMONARY_TRUNK,): NO_CAVITY},
+        "THOMAS1993, BRUYETTE2020",
+    ),
+    "right_parasternal_short_axis_apex": (
+        {(Tissue.LV_CAVITY,): CAVITY, (Tissue.LV_FREE_WALL,): WALL},
+        {PAPILLARY: NO_PAPILLARY, MITRAL: NO_LEAFLET, (Tissue.LA_CAVITY, Tissue.AORTA): NO_CAVITY},
+        "THOMAS1993",
+    ),
+    "right_parasternal_short_axis_papillary_muscles": (
+        {
+            (Tissue.PAPILLARY_CRANIAL,): WALL,
+            (Tissue.PAPILLARY_CAUDAL,): WALL,
+            (Tissue.RV_CAVITY,): CAVITY,
+            (Tissue.SEPTUM,): WALL,
+            (Tissue.LV_FREE_WALL,): WALL,
+            (Tissue.LV_CAVITY,): CAVITY,
+        },
+        {MITRAL: NO_LEAFLET, (Tissue.LA_CAVITY, Tissue.AORTA): NO_CAVITY},
+        "THOMAS1993, HOLLAND2020",
+    ),
+    "right_parasternal_short_axis_chordae": (
+        {(Tissue.LV_CAVITY,): CAVITY, (Tissue.RV_CAVITY,): CAVITY},
+        {PAPILLARY: NO_PAPILLARY, MITRAL: NO_LEAFLET, (Tissue.LA_CAVITY, Tissue.AORTA): NO_CAVITY},
+        "THOMAS1993",
+    ),
+    "right_parasternal_short_axis_mitral_valve": (
+        {
+            (Tissue.LV_CAVITY,): CAVITY,
+            (Tissue.MITRAL_SEPTAL_LEAFLET,): LEAFLET,
+            (Tissue.MITRAL_PARIETAL_LEAFLET,): LEAFLET,
+            (Tissue.RV_CAVITY,): CAVITY,
+        },
+        {PAPILLARY: NO_PAPILLARY, (Tissue.AORTA, Tissue.AORTIC_CUSP): NO_CAVITY},
+        "THOMAS1993",
+    ),
+    "right_parasternal_short_axis_aorta": (
+        {
+            (Tissue.AORTA,): CAVITY,
+            (Tissue.AORTIC_CUSP,): LEAFLET,
+            (Tissue.LA_CAVITY,): CAVITY,
+            (Tissue.LEFT_AURICLE,): VESSEL,
+            (Tissue.RA_CAVITY,): CAVITY,
+            (Tissue.RV_OUTFLOW, Tissue.RV_CAVITY): CAVITY,
+        },
+        {
+            (Tissue.SEPTUM, Tissue.LV_CAVITY): NO_CAVITY,
+            MITRAL: NO_LEAFLET,
+            (Tissue.RIGHT_PULMONARY_ARTERY,): NO_CAVITY,
+        },
+        "HOLLAND2020, BRUYETTE2020",
+    ),
+    "right_parasternal_short_axis_pulmonary_artery": (
+        {
+            (Tissue.RV_OUTFLOW,): CAVITY,
+            (Tissue.PULMONIC_CUSP,): LEAFLET,
+            (Tissue.PULMONARY_TRUNK,): CAVITY,
+            (Tissue.RIGHT_PULMONARY_ARTERY,): VESSEL,
+            (Tissue.AORTA,): CAVITY,
+        },
+        {(Tissue.LV_CAVITY,): CAVITY},
+        "THOMAS1993, HOLLAND2020",
+    ),
+    "left_apical_four_chamber": (
+        {
+            (Tissue.LV_CAVITY,): CAVITY,
+            (Tissue.RV_CAVITY,): CAVITY,
+            MITRAL: LEAFLET,
+            (Tissue.TRICUSPID_LEAFLET,): LEAFLET,
+            (Tissue.LA_CAVITY,): CAVITY,
+            (Tissue.RA_CAVITY,): CAVITY,
+            (Tissue.SEPTUM,): WALL,
+        },
+        {(Tissue.AORTA, Tissue.AORTIC_CUSP): NO_CAVITY},
+        "THOMAS1993",
+    ),
+    "left_apical_four_chamber_right_heart": (
+        {
+            (Tissue.RV_CAVITY,): CAVITY,
+            (Tissue.RV_WALL,): WALL,
+            (Tissue.TRICUSPID_LEAFLET,): LEAFLET,
+            (Tissue.RA_CAVITY,): CAVITY,
+        },
+        {(Tissue.AORTA, Tissue.AORTIC_CUSP): NO_CAVITY},
+        "common practice, no source",
+    ),
+    "left_apical_five_chamber": (
+        {
+            (Tissue.LV_CAVITY,): CAVITY,
+            (Tissue.AORTA,): CAVITY,
+            (Tissue.AORTIC_CUSP,): LEAFLET,
+            MITRAL: LEAFLET,
+            (Tissue.LA_CAVITY,): CAVITY,
+        },
+        {},
+        "THOMAS1993",
+    ),
+    "left_apical_two_chamber": (
+        {(Tissue.LV_CAVITY,): CAVITY, MITRAL: LEAFLET, (Tissue.LA_CAVITY,): CAVITY, (Tissue.LEFT_AURICLE,): VESSEL},
+        {(Tissue.RV_CAVITY,): NO_CAVITY, (Tissue.RA_CAVITY,): NO_CAVITY, (Tissue.AORTA,): NO_CAVITY},
+        "THOMAS1993; COTE2011",
+    ),
+    "left_apical_three_chamber": (
+        {
+            (Tissue.LV_CAVITY,): CAVITY,
+            (Tissue.LA_CAVITY,): CAVITY,
+            (Tissue.AORTA,): CAVITY,
+            (Tissue.AORTIC_CUSP,): LEAFLET,
+            MITRAL: LEAFLET,
+        },
+        {(Tissue.RA_CAVITY,): NO_CAVITY},
+        "common practice, no source",
+    ),
+    "left_cranial_long_axis_aorta": (
+        {
+            (Tissue.AORTA,): 150.0,
+            (Tissue.AORTIC_CUSP,): LEAFLET,
+            (Tissue.LV_CAVITY,): CAVITY,
+            (Tissue.LA_CAVITY,): CAVITY,
+        },
+        {},
+        "THOMAS1993",
+    ),
+    "left_cranial_long_axis_right_inflow": (
+        {(Tissue.RA_CAVITY,): CAVITY, (Tissue.TRICUSPID_LEAFLET,): LEAFLET, (Tissue.RV_CAVITY,): CAVITY},
+        {(Tissue.AORTA, Tissue.AORTIC_CUSP): NO_CAVITY},
+        "THOMAS1993",
+    ),
+    "left_cranial_long_axis_right_auricle": (
+        {
+            (Tissue.RA_CAVITY,): CAVITY,
+            (Tissue.RIGHT_AURICLE,): VESSEL,
+            (Tissue.CRANIAL_VENA_CAVA, Tissue.CAUDAL_VENA_CAVA): 10.0,
+        },
+        {},
+        "common practice, no source",
+    ),
+    "left_cranial_long_axis_right_outflow": (
+        {(Tissue.RV_OUTFLOW,): 20.0, (Tissue.PULMONIC_CUSP,): LEAFLET, (Tissue.PULMONARY_TRUNK,): CAVITY},
+        {(Tissue.AORTA,): 40.0},
+        "THOMAS1993",
+    ),
+    "left_cranial_short_axis": (
+        {
+            (Tissue.AORTA,): CAVITY,
+            (Tissue.AORTIC_CUSP,): LEAFLET,
+            (Tissue.RA_CAVITY,): CAVITY,
+            (Tissue.TRICUSPID_LEAFLET,): LEAFLET,
+            (Tissue.RV_CAVITY, Tissue.RV_OUTFLOW): CAVITY,
+            (Tissue.PULMONIC_CUSP,): LEAFLET,
+            (Tissue.PULMONARY_TRUNK,): CAVITY,
+        },
+        {(Tissue.LV_CAVITY,): CAVITY},  # the chamber; a rim of outflow tract may show in the aortic ring
+        "THOMAS1993",
+    ),
+    "subcostal_outflow": (
+        {(Tissue.LIVER,): VESSEL, (Tissue.LV_CAVITY,): CAVITY, (Tissue.AORTIC_CUSP,): LEAFLET, (Tissue.AORTA,): CAVITY},
+        {},
+        "DARKE1993",
+    ),
+}
+# What the model does not show where the trade expects it: reported, not fitted. (view, case) -> why.
+AURICLE_BEHIND_LUNG = "in the plane, but lung lies beside the free wall on its way"
+GAPS = {
+    (
+        "left_cranial_long_axis_aorta",
+        "all",
+    ): "the left atrium lies 16 mm or more off any plane along the aorta from here",
+    ("left_apical_two_chamber", "dog 10 kg, la_enlarged"): AURICLE_BEHIND_LUNG,
+    ("left_apical_two_chamber", "dog 10 kg, mitral_disease"): AURICLE_BEHIND_LUNG,
+    ("left_apical_two_chamber", "dog 10 kg, lv_dilated"): AURICLE_BEHIND_LUNG,
+    ("left_apical_two_chamber", "dog 10 kg, thick_walls"): AURICLE_BEHIND_LUNG,
+    ("left_apical_two_chamber", "dog 10 kg, right_overload"): "the enlarged right ventricle reaches round the septum",
+    ("left_apical_two_chamber", "dog 10 kg, effusion"): "a strip of right ventricle is seen",
+    ("right_parasternal_long_axis_outflow", "dog 10 kg, right_overload"): "the enlarged trunk reaches into the plane",
+    ("left_cranial_short_axis", "cat 4 kg, normal"): "the tricuspid valve lies nearer to the apex than the plane",
+    ("left_cranial_short_axis", "dog 10 kg, mitral_disease"): "the pulmonic valve lies behind lung",
+    ("subcostal_outflow", "dog 10 kg, effusion"): "the sac pushes the dome back: no liver before it",
+}
+
+
+@lru_cache(maxsize=512)
+def _picture(size: str, heart: HeartClass, view: str) -> Polar:
+    animal = animal_of(size, heart)
+    # The mitral level is defined by the open leaflets; every other list is read at end-diastole.
+    state = DIASTOLE if view.endswith("mitral_valve") else REST
+    return Polar(animal, standard_pose_of(size, heart, view), depth_mm(animal, view), state)
+
+
+def _cases():
+    rows = []
+    for view in STANDARD_VIEWS:
+        for size, heart in ALL_CASES:
+            why = GAPS.get((view, f"{size}, {heart.value}")) or GAPS.get((view, "all"))
+            marks = [pytest.mark.xfail(reason=why, strict=True)] if why else []
+            rows.append(pytest.param(view, size, heart, marks=marks, id=f"{view}-{size}-{heart.value}"))
+    return rows
+
+
+def test_every_view_of_the_tables_has_a_pose_and_a_list():
+    """The views that this room knows are those of the view tables, in window and name."""
+    views = read_views(load_house())
+
+    assert set(STANDARD_VIEWS) == set(views) == set(SHOWS)
+    assert all(view_window(key).value == view.window for key, view in views.items())
+
+
+@pytest.mark.parametrize(("view", "size", "heart"), _cases())
+def test_view_shows_what_it_must_and_hides_what_it_must_not(view, size, heart):
+    """Seen along free lines from the face, each structure of the list has its least area, the others at most theirs."""
+    picture = _picture(size, heart, view)
+    shows, hides, _ = SHOWS[view]
+    missing = {names: area for names, least in shows.items() if (area := picture.area_mm2(*names)) < least}
+    intruding = {names: area for names, most in hides.items() if (area := picture.area_mm2(*names)) > most}
+
+    assert not missing
+    assert not intruding
+
+
+@pytest.mark.parametrize(("size", "heart"), ALL_CASES)
+@pytest.mark.parametrize("view", STANDARD_VIEWS)
+def test_probe_stands_on_skin_within_reach_of_a_hand(view, size, heart):
+    """The face lies on the skin, in the middle part of a space, and the probe leans 60 degrees at most."""
+    animal = animal_of(size, heart)
+    pose = standard_pose_of(size, heart, view)
+    thorax = animal.thorax
+    place = float(space_coordinate(thorax.ribs, pose.origin_mm[0], pose.origin_mm[2])) % 1.0
+
+    assert abs(float(skin_depth_mm(thorax.wall, *pose.origin_mm))) < 1e-6
+    assert lean_deg(animal, pose) <= 60.0
+    if view_window(view) is not Window.SUBCOSTAL:
+        assert 0.4 - 1e-6 <= place <= 0.6 + 1e-6  # a rib begins 0.32 of the pitch from the middle
+
+
+# view, valve, direction of flow, its sense along the beam, point on the beam
+ALIGNED = [
+    ("left_apical_four_chamber", Axis.MITRAL_INFLOW, -1, Landmark.MITRAL_CENTRE),
+    ("left_apical_five_chamber", Axis.AORTIC_OUTFLOW, 1, Landmark.AORTIC_CENTRE),
+    ("left_cranial_long_axis_right_inflow", Axis.TRICUSPID_INFLOW, -1, Landmark.TRICUSPID_CENTRE),
+    ("left_cranial_long_axis_right_outflow", Axis.PULMONIC_OUTFLOW, 1, Landmark.PULMONIC_CENTRE),
+]
+
+
+@pytest.mark.parametrize(("size", "heart"), ALL_CASES)
+@pytest.mark.parametrize(("view", "flow", "sense", "valve"), ALIGNED, ids=[row[0] for row in ALIGNED])
+def test_flow_is_met_within_25_degrees(view, flow, sense, valve, size, heart):
+    """The line from the face through the valve meets the flow at 25 degrees or less: the project's own requirement."""
+    animal = animal_of(size, heart)
+    pose = standard_pose_of(size, heart, view)
+    line = animal_landmarks(animal, REST)[valve] - pose.origin_mm
+    cosine = sense * line @ animal_axes(animal, REST)[flow] / np.linalg.norm(line)
+
+    assert np.degrees(np.arccos(cosine)) <= 25.0
+    assert abs(line @ pose.y) < 0.2 * np.linalg.norm(line)  # and the valve lies in the picture
+
+
+def _right_of(picture, names, others):
+    return picture.centre_mm(*names)[0] > picture.centre_mm(*others)[0]
+
+
+@pytest.mark.parametrize(("size", "heart"), ALL_CASES)
+def test_left_and_right_of_the_screen(size, heart):
+    """Heart base at screen right in right views (THOMAS1993), left heart at screen right from the apex (COTE2011)."""
+    long_axis = _picture(size, heart, "right_parasternal_long_axis_four_chamber")
+    outflow = _picture(size, heart, "right_parasternal_long_axis_outflow")
+    base = _picture(size, heart, "right_parasternal_short_axis_aorta")
+    apical = _picture(size, heart, "left_apical_four_chamber")
+
+    assert _right_of(long_axis, [Tissue.LA_CAVITY], [Tissue.LV_CAVITY])
+    assert _right_of(outflow, [Tissue.AORTA], [Tissue.LV_CAVITY])
+    assert _right_of(base, [Tissue.PULMONARY_TRUNK, Tissue.RV_OUTFLOW], [Tissue.RA_CAVITY])
+    assert _right_of(apical, [Tissue.LV_CAVITY], [Tissue.RV_CAVITY])
+    assert _right_of(apical, [Tissue.LA_CAVITY], [Tissue.RA_CAVITY])
+
+
+@pytest.mark.parametrize(("size", "heart"), ALL_CASES)
+def test_right_heart_is_near_the_right_window_and_base_far_from_the_apex(size, heart):
+    """From the right the right ventricle lies nearer than the left; from the apex the atria lie deepest."""
+    long_axis = _picture(size, heart, "right_parasternal_long_axis_four_chamber")
+    base = _picture(size, heart, "right_parasternal_short_axis_aorta")
+    apical = _picture(size, heart, "left_apical_four_chamber")
+
+    assert long_axis.centre_mm(Tissue.RV_CAVITY)[1] < long_axis.centre_mm(Tissue.LV_CAVITY)[1]
+    assert base.centre_mm(Tissue.AORTA)[1] < base.centre_mm(Tissue.LA_CAVITY)[1]
+    assert apical.centre_mm(Tissue.LV_CAVITY)[1] < apical.centre_mm(Tissue.LA_CAVITY)[1]
+
+
+# Common practice, no source: where the marker stands on the clock seen from the cable end, 12 = dorsal.
+CLOCK = [
+    ("right_parasternal_long_axis_four_chamber", 11.0, 2.0),
+    ("right_parasternal_long_axis_outflow", 0.0, 3.0),
+    ("right_parasternal_short_axis_papillary_muscles", 3.0, 5.0),
+    ("right_parasternal_short_axis_chordae", 3.0, 5.0),
+    ("right_parasternal_short_axis_mitral_valve", 3.0, 5.0),
+    ("right_parasternal_short_axis_aorta", 3.0, 5.5),
+    ("left_cranial_long_axis_aorta", 8.0, 10.0),
+]
+
+
+@pytest.mark.parametrize(("view", "first", "last"), CLOCK, ids=[row[0] for row in CLOCK])
+@pytest.mark.parametrize("size", SIZES)
+def test_marker_on_the_clock(view, first, last, size):
+    """Long axis 12 to 1, outflow 1 to 2, short axis about 4, left cranial 9, each within an hour; no source."""
+    pose = standard_pose_of(size, HeartClass.NORMAL, view)
+    hours = marker_clock_hours(pose, pose.z)
+
+    assert (hours - first) % 12.0 <= (last - first) % 12.0
+
+
+def test_clock_and_compass_agree_with_their_definition():
+    """Right side: 3 = cranial; left side: 9 = cranial; 12 = dorsal on both."""
+    animal = animal_of("dog 10 kg")
+    right = standard_pose_of("dog 10 kg", HeartClass.NORMAL, "right_parasternal_long_axis_four_chamber")
+    for beam, cranial_hours in ((np.array([0.0, 1.0, 0.0]), 3.0), (np.array([0.0, -1.0, 0.0]), 9.0)):
+        to_head = replace(right, axes=np.column_stack([np.eye(3)[0], np.cross(beam, np.eye(3)[0]), beam]))
+        to_back = replace(right, axes=np.column_stack([np.eye(3)[2], np.cross(beam, np.eye(3)[2]), beam]))
+
+        assert marker_clock_hours(to_head, beam) == pytest.approx(cranial_hours)
+        assert marker_clock_hours(to_back, beam) % 12.0 == pytest.approx(0.0, abs=1e-9)
+    assert direction_word(inward_normals(animal.thorax.wall, right.origin_mm)).startswith("left")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_planes_hold_their_landmarks(size):
+    """Long-axis planes run through apex and valve, short-axis planes lie square to the ventricle's axis."""
+    animal = animal_of(size)
+    points, axes = animal_landmarks(animal, REST), animal_axes(animal, REST)
+    k = animal.thorax.scale_ratio
+
+    def off(view, name):
+        pose = standard_pose_of(size, HeartClass.NORMAL, view)
+        return abs(float((points[name] - pose.origin_mm) @ pose.y)) / k
+
+    assert off("right_parasternal_long_axis_four_chamber", Landmark.LV_APEX) < 1e-6
+    assert off("right_parasternal_long_axis_four_chamber", Landmark.MITRAL_CENTRE) < 1e-6
+    assert off("right_parasternal_long_axis_outflow", Landmark.LV_APEX) < 2.0
+    assert off("right_parasternal_long_axis_outflow", Landmark.AORTIC_CENTRE) < 4.0
+    for view in STANDARD_VIEWS[3:6]:
+        pose = standard_pose_of(size, HeartClass.NORMAL, view)
+        assert abs(float(pose.y @ axes[Axis.LV_LONG])) > np.cos(np.radians(8.0))
+
+
+@pytest.mark.parametrize(("size", "heart"), ALL_CASES)
+def test_no_lung_or_rib_over_the_left_atrium(size, heart):
+    """In the long axis nothing of the left atrium lies behind lung, rib or sternum."""
+    assert _picture(size, heart, "right_parasternal_long_axis_four_chamber").hidden_fraction(Tissue.LA_CAVITY) < 0.02
+
+
+@pytest.mark.parametrize(("size", "heart"), ALL_CASES)
+def test_chordae_are_seen_at_their_level(size, heart):
+    """Threads too fine for the coarse picture: sampled at a fifth of a mm across the ventricle."""
+    animal = animal_of(size, heart)
+    pose = standard_pose_of(size, heart, "right_parasternal_short_axis_chordae")
+    points = animal_landmarks(animal, REST)
+    middle = pose.to_probe(points[Landmark.LV_CENTRE])
+    reach = 0.6 * np.linalg.norm(points[Landmark.MITRAL_CENTRE] - points[Landmark.LV_CENTRE])
+    across = np.arange(-reach, reach, 0.2)
+    right, down = np.meshgrid(middle[0] + across, middle[2] + across)
+    at = pose.to_patient(np.stack([right, np.zeros_like(right), down], axis=-1))
+    x, y, z = (np.ascontiguousarray(at[..., i], dtype=np.float32) for i in range(3))
+
+    assert (sample(animal, REST, x, y, z).tissue == Tissue.MITRAL_CHORDAE).any()
+
+
+def test_unknown_view_is_named_with_the_known_ones():
+    """The message lists what there is."""
+    with pytest.raises(ValueError, match=r"no standard view is called 'four_chambers'.*subcostal_outflow"):
+        standard_pose(animal_of("dog 10 kg"), "four_chambers")
