@@ -31,7 +31,7 @@ class Console:
 
     depth_mm: float
     width_deg: float
-    frequency_mhz: float  # of the echo that makes the picture; with harmonics, twice the transmitted one
+    frequency_mhz: float  # sent; with harmonics, echoes of twice this make the picture
     focus_mm: float
     steer_deg: float = 0.0  # turns the whole sector, positive towards the marker
     is_harmonic: bool = False
@@ -82,11 +82,11 @@ def frame_rate_hz(console: Console) -> float:
 def default_depth_mm(species: Species, weight_kg: float) -> float:
     """Return the depth that shows a heart from the right side with a little room below.
 
-    85 mm at 10 kg, by the cube root of weight; cats a tenth less. Engineering judgement, inside the ranges in use:
+    94 mm at 10 kg, by the cube root of weight; cats a quarter less. Engineering judgement, inside the ranges in use:
     cats 3 to 6 cm, small dogs 5 to 9, medium 8 to 13, large 11 to 18.
     """
     size = float((weight_kg / 10.0) ** (1 / 3))
-    return round((76.0 if species is Species.CAT else 85.0) * size, 1)
+    return round((72.0 if species is Species.CAT else 94.0) * size, 1)
 
 
 def default_console(
@@ -99,8 +99,10 @@ def default_console(
     """
     depth = depth_mm or default_depth_mm(species, weight_kg)
     wished = float(6.3 * (weight_kg / 10.0) ** (-1 / 3))
-    frequency = min(max(wished, probe.low_mhz), probe.high_mhz)
-    pulse_mm = probe.pulse_cycles * SPEED_MM_S / (frequency * 1e6) / 2
+    # a harmonic picture is sent low, so that its echoes, twice as high, are what is wished for
+    frequency = min(max(wished * (0.5 if is_harmonic else 1.0), probe.low_mhz), probe.high_mhz)
+    echo = frequency * (2.0 if is_harmonic else 1.0)
+    pulse_mm = probe.pulse_cycles * SPEED_MM_S / (echo * 1e6) / 2
     return Console(
         depth_mm=depth,
         width_deg=min(76.0, probe.widest_deg),

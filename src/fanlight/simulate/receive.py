@@ -28,7 +28,7 @@ WHITE_DB = 22.0  # above the mean of heart muscle: pericardium and pleura satura
 TGC_DB_CM_MHZ = 0.4
 # Electronic noise under the speckle of heart muscle at the face; 88 dB puts the end of penetration at 5 MHz near
 # 100 to 120 dB of total range. The harmonic is weaker than what is sent (engineering judgement).
-NOISE_DB, NOISE_HARMONIC_DB = -88.0, -78.0
+NOISE_DB, NOISE_HARMONIC_DB = -88.0, -82.0
 CLUTTER_DB, CLUTTER_HARMONIC_DB = -20.0, -32.0  # near-field reverberation against muscle (engineering judgement)
 CLUTTER_SHARE = 0.5  # its depth of decay, of the aperture: repeats between face and body wall
 RING_DOWN_DB = 16.0  # of the transducer itself at the face

@@ -36,8 +36,7 @@ _TEXTURE_CELLS = 3.0  # a correlation length
 class Scatterers:
     """The fields of one clip and how to look them up."""
 
-    real: Array  # (level * cell,) float32
-    imag: Array
+    field: Array  # (level * cell,) complex64, mean power 1
     texture: Array  # (32³,) float32, standard deviation 1
     axes: Array  # (3, 3) float32: rows are directions in the patient along the beam, across the lines, across the slice
     cells_per_mm: tuple[float, float, float]  # along these directions
@@ -80,8 +79,7 @@ def make_scatterers(xp: Any, spread: PointSpread, pose: Pose, rng: np.random.Gen
     both = xp.concat(fields, axis=1)
     rows = _turn() @ np.stack([pose.z, pose.x, pose.y])
     return Scatterers(
-        real=both[0, :],
-        imag=both[1, :],
+        field=xp.astype(both[0, :], xp.complex64) + xp.astype(both[1, :], xp.complex64) * 1j,
         texture=xp.asarray(_texture(rng)),
         axes=xp.asarray(rows.astype(np.float32)),
         cells_per_mm=(1 / cell_along, 1 / cell_across, 1 / cell_slice),
@@ -122,10 +120,8 @@ def look_up(xp: Any, scatterers: Scatterers, index: Array, shift: int = 0) -> tu
     if shift:
         index = xp.bitwise_and(index + shift, N_CELLS - 1)
     flat = xp.reshape(index + scatterers.level_start, (-1,))
-    return (
-        xp.reshape(xp.take(scatterers.real, flat), index.shape),
-        xp.reshape(xp.take(scatterers.imag, flat), index.shape),
-    )
+    found = xp.reshape(xp.take(scatterers.field, flat), index.shape)  # both parts at once: half the cache misses
+    return xp.real(found), xp.imag(found)
 
 
 def texture_at(
