@@ -32,7 +32,7 @@ def state(time_ms: float = 0.0, contraction: float = 0.0, breath: float = 0.0) -
     )  # fmt: skip
 
 
-def even(xp: Any, label: Tissue = Tissue.SEPTUM, shift_mm: Callable[[float], Sequence[float]] | None = None) -> Scene:
+def even(xp: Any, label: Tissue = Tissue.SEPTUM, shift_mm: Callable[[float], Any] | None = None) -> Scene:
     """One tissue everywhere; `shift_mm(time_ms)` is how far it has been pushed."""
 
     def sample(at: CycleState, x: Array, y: Array, z: Array) -> Sampled:

@@ -1,10 +1,11 @@
 import math
+from typing import Any
 
 import pytest
 
 from fanlight.simulate.probe import PROBES, ArrayKind, Probe, default_probe, wavelength_mm
 
-GOOD = {
+GOOD: dict[str, Any] = {
     "name": "p", "kind": ArrayKind.PHASED, "aperture_mm": 14.0, "elevation_mm": 9.0, "elevation_focus_mm": 50.0,
     "low_mhz": 3.0, "high_mhz": 8.0,
 }  # fmt: skip
