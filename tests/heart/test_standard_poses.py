@@ -23,8 +23,8 @@ from fanlight.reference.views import read_views
 from tests.heart.animals import ALL_CASES, SIZES, animal_of, standard_pose_of
 from tests.heart.visible import Polar, depth_mm
 
-# Areas of a heart of the size that a 10 kg dog has. Engineering judgement: a cavity is seen from a disc of 9 mm, a vessel
-# from 6 mm, a leaflet from 1 mm²; a cavity is not seen below a disc of 5 mm, a leaflet below 2 mm.
+# Areas of a heart of the size that a 10 kg dog has. Engineering judgement: a cavity is seen from a disc of 9 mm, a
+# vessel from 6 mm, a leaflet from 1 mm²; a cavity is not seen below a disc of 5 mm, a leaflet below 2 mm.
 CAVITY, VESSEL, WALL, LEAFLET = 64.0, 28.0, 28.0, 1.0
 NO_CAVITY, NO_LEAFLET = 20.0, 3.0
 NO_PAPILLARY = 35.0  # half of a papillary muscle in the short axis
@@ -34,7 +34,7 @@ DIASTOLE = replace(REST, mitral_opening=1.0, tricuspid_opening=1.0)
 
 # view: (what is seen, least mm²), (what is not, most mm²), source of the list. Sources: THOMAS1993, abstract read;
 # HOLLAND2020 and BRUYETTE2020, extracts read; DARKE1993, abstract read; else common practice, no source.
-SHOWS = {
+SHOWS: dict[str, tuple[dict[tuple[Tissue, ...], float], dict[tuple[Tissue, ...], float], str]] = {
     "right_parasternal_long_axis_four_chamber": (
         {
             (Tissue.RV_CAVITY,): CAVITY,

@@ -113,7 +113,7 @@ def _sweep(size):
     """Return at which tilts (degrees, from apex to base) each level is seen, from the chordal contact."""
     animal = animal_of(size)
     pose = standard_pose_of(size, NORMAL, SHORT + "chordae")
-    seen = {level: [] for level in LEVELS}
+    seen: dict[str, list[int]] = {level: [] for level in LEVELS}
     for to_base in range(-20, 62, 3):
         picture = Polar(animal, moved(animal, pose, Movement.TILT, -to_base), 100.0 * animal.thorax.scale_ratio)
         for level, (tissues, least) in LEVELS.items():

@@ -39,8 +39,8 @@ class Polar:
         self.tissue = np.asarray(sample(animal, state, x, y, z).tissue)
         self.seen = ~np.maximum.accumulate(np.isin(self.tissue, BLOCKING), axis=0)
         # Areas of hearts of every size are compared at one length from apex to mitral valve.
-        points = animal_landmarks(animal, REST)
-        length = float(np.linalg.norm(points[Landmark.MITRAL_CENTRE] - points[Landmark.LV_APEX]))
+        places = animal_landmarks(animal, REST)
+        length = float(np.linalg.norm(places[Landmark.MITRAL_CENTRE] - places[Landmark.LV_APEX]))
         self.pixel_mm2 = r * (depth / STEPS) * (angles[1] - angles[0]) * (LENGTH_MM / length) ** 2
 
     def area_mm2(self, *tissues: Tissue) -> float:

@@ -245,7 +245,7 @@ def _cranial_right_inflow(h: _Heart) -> ViewRule:
             *h.near(4.0, L.RA_CENTRE, L.RV_CENTRE),
             *h.clear(11.0, 2.0, L.AORTIC_CENTRE, L.AORTIC_SINUS_CENTRE),
         ],
-        beam=h.toward(Axis.TRICUSPID_INFLOW, 8.0, -1.0),
+        beam=h.toward(Axis.TRICUSPID_INFLOW, 6.0, -1.0),
         marker=CRANIAL,
     )
 

@@ -20,7 +20,8 @@ Floats = NDArray[np.float64]
 
 # Tolerances of the hand. Engineering judgement: a probe leans freely to some 40 degrees from upright on the skin, with
 # care to 60; beyond that its edge lifts off.
-FREE_LEAN_DEG, LEAN_HOLD_DEG = 40.0, 6.0
+FREE_LEAN_DEG, LEAN_HOLD_DEG = 40.0, 5.0
+MOST_LEAN_DEG, NEVER = 60.0, 1e6  # a place that asks for more is taken only where the window has no other
 PLACE_HOLD_MM = 15.0  # at 10 kg: how readily a contact far from the middle of the window is taken
 ROLL_STEP_DEG = 3.0
 FINE_ROLL_DEG = 0.1
@@ -92,7 +93,7 @@ def best_pose(
     beams = rule.aim_mm - contacts_mm
     beams = beams / np.linalg.norm(beams, axis=-1, keepdims=True)
     lean = _angle_deg(np.sum(beams * inward, axis=-1))
-    hand = (np.maximum(lean - FREE_LEAN_DEG, 0.0) / LEAN_HOLD_DEG) ** 2
+    hand = (np.maximum(lean - FREE_LEAN_DEG, 0.0) / LEAN_HOLD_DEG) ** 2 + NEVER * (lean > MOST_LEAN_DEG)
     hand += (np.linalg.norm(contacts_mm - window_centre_mm, axis=-1) / (PLACE_HOLD_MM * scale_ratio)) ** 2
     if rule.along is not None:
         normals = np.cross(beams, rule.along)
