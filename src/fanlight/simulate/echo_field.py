@@ -26,6 +26,9 @@ MIRROR_GAIN = 160.0
 # Borders undulate within the width of the beam: their echo is this thick before the pulse adds its length (engineering
 # judgement).
 MIRROR_MM = 0.45
+# The phase of a border's echo wanders over some millimetres, so that it adds up within a beam's width but not over all
+# side lobes: standard deviation over the length of `gaps` (engineering judgement).
+MIRROR_PHASE_RAD = 3.0
 # Heart borders are rough on the scale of a wavelength: the echo falls as cos^n of the slope (engineering judgement)
 MIRROR_POWER = 6
 _NO_SLOPE = 0.02  # of the squared slope, which is 1 along the normal
@@ -198,4 +201,8 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look: Lo
     index = cell_index(xp, cells)
     real, imag = look_up(xp, medium.scatterers, index, look.shift)
     flow_real, flow_imag = look_up(xp, medium.scatterers, index, (blood_shift + look.shift) % N_CELLS)
-    return real * solid + flow_real * fluid + mirror, imag * solid + flow_imag * fluid
+    phase = gaps * MIRROR_PHASE_RAD
+    return (
+        real * solid + flow_real * fluid + mirror * _between(xp, grid, xp.cos(phase)),
+        imag * solid + flow_imag * fluid + mirror * _between(xp, grid, xp.sin(phase)),
+    )

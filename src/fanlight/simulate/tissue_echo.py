@@ -2,7 +2,7 @@
 
 Scattering is in dB against heart muscle seen across its fibres. Heart, chest wall, fat, vessel, leaflets and blood: by
 eye on rendered pictures (engineering judgement) inside the usual order of echo strengths (common practice, no source).
-Attenuation at 1 MHz, one way: the tissue table of [TissueAttenuation]; effusion, cartilage, pericardium, leaflets and
+Attenuation at 1 MHz, one way: the tissue table of [ATTENUATION2023]; effusion, cartilage, pericardium, leaflets and
 vessel walls are not in it (engineering judgement: fluid hardly attenuates, cartilage dims, collagen like muscle).
 Impedance, effective: textbook round figures from memory for blood (1.61) and muscle (1.70); collagen-rich sheets are
 higher, so that they outshine a wall; fat lies nearer to muscle, bone (7) and lung (0.25) nearer to soft tissue than
@@ -84,7 +84,7 @@ ECHOES: dict[Tissue, Echo] = {
     Tissue.LIVER: Echo(scatter_db=-3.0, impedance_mrayl=1.67, attenuation_db=0.5, texture=Texture.PATCHY),
     Tissue.DIAPHRAGM: Echo(scatter_db=4.0, impedance_mrayl=1.85, attenuation_db=0.6, gaps_db=4.0),
     Tissue.PERICARDIUM: Echo(
-        scatter_db=8.0, impedance_mrayl=1.92, attenuation_db=0.6, texture=Texture.PATCHY, gaps_db=6.0
+        scatter_db=5.0, impedance_mrayl=1.92, attenuation_db=0.6, texture=Texture.PATCHY, gaps_db=6.0
     ),
     Tissue.EFFUSION: Echo(scatter_db=-46.0, impedance_mrayl=1.55, attenuation_db=0.02, is_fluid=True),
     Tissue.MITRAL_CHORDAE: _CHORDAE,
