@@ -1,0 +1,434 @@
+"""Make the gallery of the simulator: docs/gallery.md and its pictures. Takes some minutes.
+
+    python -m measure.gallery                            writes docs/gallery.md and docs/images/gallery/
+    python -m measure.gallery --look FOLDER [--only TEXT]  writes the sheets as PNG there and leaves docs/ alone
+
+Every picture is made anew from seeds of ring A; SIMULATED stands beside each sector. No test depends on the pictures.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import cache, partial
+from pathlib import Path
+
+os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # as the simulator's worker does
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.heart.animal import Animal, draw_animal
+from fanlight.heart.cycle import Still
+from fanlight.heart.kinds import Chest, HeartClass
+from fanlight.heart.standard_poses import STANDARD_VIEWS
+from fanlight.reference.load import load_house
+from fanlight.reference.views import read_views
+from fanlight.simulate.clip_setting import ClipSetting
+from fanlight.simulate.fault import Fault, FaultGroup, FaultKind
+from fanlight.simulate.faults import FAULTS, apply, make
+from fanlight.simulate.film import shoot_times
+from fanlight.simulate.picture import Take, screen_of, take_2d
+from fanlight.simulate.practice import draw_facts
+from fanlight.simulate.screen_facts import ScreenFacts
+from fanlight.simulate.screen_layout import Layout
+from fanlight.simulate.screen_layouts import LAYOUTS
+from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
+from fanlight.simulate.steady import steady_setting
+from fanlight.study import Mode, Species
+from measure._gallery_words import CHORDAE, CLASS_VIEWS, CLASS_WORDS, FAULT_WORDS, LONG, MITRAL, FaultWords
+from measure._panel import Grey, below, beside, clip_strip, jpeg_below, note_panel, sector_panel, take_moments
+from scripts.measured import write_table
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGE, PICTURES = ROOT / "docs" / "gallery.md", ROOT / "docs" / "images" / "gallery"
+DOG_SEED, CAT_SEED = 1, 2
+DOG_KG, CAT_KG = 12.0, 4.5
+STRENGTHS = (1, 3, 5)
+MOST_BYTES, MOST_BYTES_CAT, MOST_BYTES_ALL = 25_000, 16_000, 3_000_000
+PANEL_PX, SMALL_PX, TIME_PX, CROP_PX = 300, 240, 110, 230
+CLIP_MS = 1800.0  # shown of the strips in time
+BOTH = (Still.END_DIASTOLE, Still.END_SYSTOLE)
+MOMENTS = {MITRAL: (Still.EARLY_FILLING, Still.END_SYSTOLE)}  # the leaflets are at this level only while they are open
+HEADS = {Still.END_DIASTOLE: "end-diastole", Still.END_SYSTOLE: "end-systole", Still.EARLY_FILLING: "early filling"}
+# Faults that no single picture shows: what stands in their columns.
+IN_TIME = ("few_beats", "frame_rate_low", "persistence_heavy")
+DRIFTS = ("drift_during_clip", "sweep_as_clip")
+EXPORTS = ("jpeg_strong", "rescaled_export")
+ON_SCREEN = ("wrong_label", "no_ecg")
+Image = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """One picture of the gallery."""
+
+    section: str
+    name: str  # of its file, without ending
+    title: str
+    caption: str
+    make: Callable[[], Image]
+    most_bytes: int = MOST_BYTES
+
+
+@cache
+def animal_of(species: Species, heart: HeartClass = HeartClass.NORMAL) -> Animal:
+    """Return the gallery's dog or cat."""
+    is_dog = species is Species.DOG
+    return draw_animal(
+        species=species, weight_kg=DOG_KG if is_dog else CAT_KG, heart=heart, chest=Chest.AVERAGE,
+        seed=DOG_SEED if is_dog else CAT_SEED,
+    )  # fmt: skip
+
+
+@cache
+def titles() -> dict[str, str]:
+    """Return the titles of the views."""
+    return {key: view.title for key, view in read_views(load_house()).items()}
+
+
+@cache
+def standard(view: str, species: Species, heart: HeartClass = HeartClass.NORMAL) -> ClipSetting:
+    """Return what a steady hand sets."""
+    return steady_setting(animal_of(species, heart), view)
+
+
+def both_moments(view: str, species: Species, heart: HeartClass = HeartClass.NORMAL, px: int = PANEL_PX) -> Image:
+    """Return a view at end-diastole and at end-systole."""
+    setting = standard(view, species, heart)
+    moments = MOMENTS.get(view, BOTH)
+    take = take_moments(animal_of(species, heart), setting, moments, DOG_SEED)
+    return beside(
+        [sector_panel(take, setting, i, rows=px, cols=px, head=HEADS[moment]) for i, moment in enumerate(moments)]
+    )
+
+
+def class_sheet(heart: HeartClass, view: str) -> Image:
+    """Return the normal heart and another in one view, both moments."""
+    return beside([both_moments(view, Species.DOG, kind, SMALL_PX) for kind in (HeartClass.NORMAL, heart)])
+
+
+def faulty(kind: FaultKind, strength: int, setting: ClipSetting) -> tuple[Fault, ClipSetting]:
+    """Return the fault and the setting with it; ValueError where no skin is there."""
+    animal = animal_of(Species.DOG)
+    fault = make(kind.key, strength, animal, np.random.default_rng(DOG_SEED))
+    return fault, apply(fault, setting, animal)
+
+
+def columns(kind: FaultKind) -> list[tuple[str, ClipSetting | str]]:
+    """Return head and setting of each column: without the fault, then its grades; words where it cannot be made."""
+    words = FAULT_WORDS[kind.key]
+    base = standard(words.view, Species.DOG)
+    if kind.group is FaultGroup.M_MODE:
+        base = steady_setting(animal_of(Species.DOG), words.view, mode=Mode.M_MODE)
+    out: list[tuple[str, ClipSetting | str]] = [("good", base)]
+    for strength in (5,) if len(set(kind.steps)) == 1 else STRENGTHS:
+        try:
+            fault, setting = faulty(kind, strength, base)
+        except ValueError as error:
+            out.append((f"grade {strength}", f"grade {strength}: not possible on this dog: {error}"))
+        else:
+            out.append((f"{strength}: {words.size.format(a=fault.amount)}", setting))
+    return out
+
+
+def fault_sheet(kind: FaultKind) -> Image:
+    """Return one fault at its grades beside the same clip without it."""
+    if kind.group is FaultGroup.M_MODE:
+        draw: Callable[[ClipSetting, str], Image] = m_mode_column
+    elif kind.key in IN_TIME:
+        draw = time_column
+    elif kind.key in DRIFTS:
+        draw = drift_column
+    elif kind.key in EXPORTS:
+        draw = export_column
+    elif kind.key in ON_SCREEN:
+        draw = screen_column
+    else:
+        draw = still_column
+    return beside(
+        [
+            note_panel(setting, rows=SMALL_PX, cols=SMALL_PX) if isinstance(setting, str) else draw(setting, head)
+            for head, setting in columns(kind)
+        ]
+    )
+
+
+def still_column(setting: ClipSetting, head: str) -> Grey:
+    take = take_moments(animal_of(Species.DOG), setting, (Still.END_DIASTOLE,), DOG_SEED)
+    return sector_panel(take, setting, 0, rows=SMALL_PX, cols=SMALL_PX, head=plain(head))
+
+
+def clip_of(setting: ClipSetting) -> Take:
+    animal = animal_of(Species.DOG)
+    return take_2d(animal, setting, shoot_times(animal, setting, start_ms=0.0), np.random.default_rng(DOG_SEED))
+
+
+def time_column(setting: ClipSetting, head: str) -> Grey:
+    take = clip_of(setting)
+    middle = len(take.beams.levels) // 2
+    return below(
+        [
+            sector_panel(take, setting, middle, rows=SMALL_PX, cols=SMALL_PX, head=plain(head)),
+            clip_strip(take, CLIP_MS, rows=TIME_PX, cols=SMALL_PX),
+        ]
+    )
+
+
+def drift_column(setting: ClipSetting, head: str) -> Grey:
+    take = clip_of(setting)
+    heads = (plain(head), "last picture")
+    return below(
+        [
+            sector_panel(take, setting, i, rows=SMALL_PX, cols=SMALL_PX, head=h)
+            for i, h in zip((0, -1), heads, strict=True)
+        ]
+    )
+
+
+def export_column(setting: ClipSetting, head: str) -> Image:
+    """Return a piece of the picture at the export's own pixels: a smaller copy would hide what export does."""
+    screen = whole_screen(animal_of(Species.DOG), setting, LAYOUTS["right_column"], is_still=True)
+    frame = screen[..., 0]
+    if setting.recording.jpeg_quality is not None:
+        coded = cv2.imencode(".jpg", frame, [cv2.IMWRITE_JPEG_QUALITY, setting.recording.jpeg_quality])[1]
+        frame = cv2.imdecode(coded, cv2.IMREAD_GRAYSCALE)
+    row, col = (round(n * share) for n, share in zip(frame.shape, (0.45, 0.4), strict=True))
+    half = CROP_PX // 2
+    piece = np.asarray(frame[row - half : row + half, col - half : col + half], np.uint8)
+    return below([note_panel(plain(head), rows=36, cols=2 * half), piece])
+
+
+def facts_of(setting: ClipSetting, rate_hz: float, bpm: float) -> ScreenFacts:
+    """Return what the screen says."""
+    visit = draw_facts(seed=DOG_SEED, species=Species.DOG, weight_kg=DOG_KG)
+    console = setting.console
+    return ScreenFacts(
+        depth_mm=console.depth_mm, frequency_mhz=console.frequency_mhz, gain_db=console.gain_db,
+        dynamic_range_db=console.dynamic_range_db, frame_rate_hz=rate_hz, harmonics=console.is_harmonic,
+        focus_mm=min(console.focus_mm, console.depth_mm),
+        heart_rate_bpm=round(bpm) if setting.recording.has_ecg else None,
+        sweep_mm_s=setting.recording.sweep_mm_s if setting.mode is Mode.M_MODE else None,
+        practice=visit.practice.name, animal=visit.patient.animal_name, owner=visit.patient.responsible.family,
+        case_number=visit.patient.case_number, at=visit.began_at, view=titles()[setting.said_view],
+    )  # fmt: skip
+
+
+def whole_screen(
+    animal: Animal, setting: ClipSetting, layout: Layout, *, is_still: bool = False, labelled: bool = False
+) -> Image:
+    """Return the last picture of a clip as the console shows it, RGB."""
+    recording = replace(setting.recording, beats=1.0, is_still=is_still)
+    one = replace(setting, recording=recording)
+    film = shoot_times(animal, one, start_ms=0.0, rate_hz=10.0)
+    last = replace(film, times_ms=film.times_ms[-1:], states=film.states[-1:])
+    # The trace must run up to this picture's moment: the film's own clock is moved there.
+    end = last.times_ms[0]
+    last = replace(
+        last, times_ms=(0.0,), states=(film.state_at(end),), start_ms=film.start_ms + end,
+        state_at=lambda t: film.state_at(t + end),
+    )  # fmt: skip
+    facts = facts_of(one, film.rate_hz, animal.rhythm.rate_bpm)
+    rng = np.random.default_rng(DOG_SEED)
+    return np.asarray(screen_of(animal, one, last, layout, facts, rng, labelled=labelled).frames[0], np.uint8)
+
+
+def screen_column(setting: ClipSetting, _: str) -> Image:
+    return whole_screen(animal_of(Species.DOG), setting, LAYOUTS["right_column"], labelled=True)
+
+
+def layout_sheet(layout: Layout) -> Image:
+    """Return a console's screen."""
+    screen = whole_screen(animal_of(Species.DOG), standard(LONG, Species.DOG), layout)
+    return smaller(screen, 640)
+
+
+def m_mode_sheet(view: str, layout: Layout) -> Image:
+    """Return an M-mode as its screen shows it."""
+    setting = steady_setting(animal_of(Species.DOG), view, mode=Mode.M_MODE)
+    return smaller(whole_screen(animal_of(Species.DOG), setting, layout), 640)
+
+
+def m_mode_column(setting: ClipSetting, head: str) -> Image:
+    screen = whole_screen(animal_of(Species.DOG), setting, LAYOUTS["right_column"])
+    return below([note_panel(plain(head), rows=36, cols=screen.shape[1] // 2), smaller(screen[..., 0], 320)])
+
+
+def smaller(image: Image, width_px: int) -> Image:
+    """Return the image at this width at most."""
+    if image.shape[1] <= width_px:
+        return image
+    size = (width_px, round(image.shape[0] * width_px / image.shape[1]))
+    return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def plain(text: str) -> str:
+    """Return words in the letters that OpenCV has."""
+    return text.replace("°", " deg").replace("×", "x")
+
+
+def sheets() -> Iterator[Sheet]:
+    """Yield every picture of the gallery in the page's order."""
+    for view in STANDARD_VIEWS:
+        for species, most in ((Species.DOG, MOST_BYTES), (Species.CAT, MOST_BYTES_CAT)):
+            yield Sheet(
+                section="views", name=f"{species.value.lower()}-{view.replace('_', '-')}", title=titles()[view],
+                caption=f"{species.value.lower()}, {DOG_KG if species is Species.DOG else CAT_KG:g} kg",
+                make=partial(both_moments, view, species, px=PANEL_PX if species is Species.DOG else SMALL_PX),
+                most_bytes=most,
+            )  # fmt: skip
+    for heart, views in CLASS_VIEWS.items():
+        for view in views:
+            yield Sheet(
+                section="hearts", name=f"heart-{heart.value.replace('_', '-')}-{view.replace('_', '-')}",
+                title=heart.value.replace("_", " "), caption=f"{titles()[view]}: {CLASS_WORDS[heart]}",
+                make=partial(class_sheet, heart, view),
+            )  # fmt: skip
+    for kind in FAULTS.values():
+        yield Sheet(
+            section=f"{kind.group.value} faults", name=f"fault-{kind.key.replace('_', '-')}", title=kind.title,
+            caption=fault_caption(kind, FAULT_WORDS[kind.key]), make=partial(fault_sheet, kind),
+        )  # fmt: skip
+    for view in (CHORDAE, MITRAL):
+        yield Sheet(
+            section="M-mode", name=f"m-mode-{view.replace('_', '-')}", title=titles()[view],
+            caption="ventricle" if view == CHORDAE else "mitral leaflets",
+            make=partial(m_mode_sheet, view, LAYOUTS["right_column"]),
+        )  # fmt: skip
+    for ring, layouts in (("A and B", LAYOUTS), ("C", SHIFTED_LAYOUTS)):
+        for layout in layouts.values():
+            yield Sheet(
+                section="screens", name=f"screen-{layout.key.replace('_', '-')}", title=layout.key.replace("_", " "),
+                caption=f"rings {ring}, {layout.cols} × {layout.rows} pixels" if ring != "C" else
+                f"ring C, {layout.cols} × {layout.rows} pixels", make=partial(layout_sheet, layout),
+            )  # fmt: skip
+
+
+def fault_caption(kind: FaultKind, words: FaultWords) -> str:
+    """Return what a fault's sheet shows, with its sizes."""
+    sizes = []
+    for strength in STRENGTHS if len(set(kind.steps)) > 1 else ():
+        amount = make(kind.key, strength, animal_of(Species.DOG), np.random.default_rng(DOG_SEED)).amount
+        sizes.append(f"{strength}: {words.size.format(a=amount)}")
+    what = f"good, then grades {'; '.join(sizes)}" if sizes else "good, then faulty"
+    return f"{titles()[words.view]}; {what}. Notice: {words.notice}."
+
+
+SECTIONS = {
+    "views": (
+        "Standard views",
+        "Each at end-diastole (the mitral level: in early filling) and end-systole, as a steady hand takes it.",
+    ),
+    "hearts": ("Hearts", "Normal, then diseased; each at end-diastole and end-systole. The shapes diagnose nothing."),
+    "pose faults": ("Faults of the probe's place", "At end-diastole."),
+    "console faults": ("Faults at the console", "At end-diastole. Strips below a sector: its middle line over time."),
+    "contact faults": ("Faults of contact", "At end-diastole and the end of expiration."),
+    "M-mode faults": ("Faults of the M-mode", "The cursor is drawn in the small picture."),
+    "record faults": ("Faults of what is stored", "Some show over time only."),
+    "M-mode": ("M-mode", "As a steady hand takes it."),
+    "screens": ("Screens", "Invented consoles."),
+}
+
+
+def page_of(made: list[Sheet]) -> str:
+    """Return the gallery as Markdown, without the page's head."""
+    lines: list[str] = []
+    for section, (title, words) in SECTIONS.items():
+        here = [sheet for sheet in made if sheet.section == section]
+        lines += [f"## {title}", "", words, ""]
+        if section == "views":
+            lines += ["| dog, 12 kg | cat, 4.5 kg |", "|---|---|"]
+            for dog, cat in zip(here[::2], here[1::2], strict=True):
+                cells = (f"{sheet.title}, {sheet.caption} ![{sheet.title}](images/gallery/{sheet.name}.jpg)"
+                         for sheet in (dog, cat))  # fmt: skip
+                lines.append(f"| {' | '.join(cells)} |")
+            lines.append("")
+            continue
+        for sheet in here:
+            lines += [f"**{sheet.title[0].upper()}{sheet.title[1:]}.** {sheet.caption}", ""]
+            lines += [f"![{sheet.title}](images/gallery/{sheet.name}.jpg)", ""]
+    return "\n".join(lines)
+
+
+HEAD = """# Gallery of the simulator
+
+What the simulator makes, drawn by a script: every view, heart, fault and screen.
+Everything here is invented; no picture is of an animal, and no test depends on these pictures.
+A dot marks the side of the probe's marker, a wedge the focus, each tick at the right edge a centimetre of depth.
+Grades run from 1 (just there) to 5 (gross). The signs named under *Notice* are common practice, no source.
+"""
+
+
+def described() -> list[str]:
+    """Return the files that took part: whatever of the heart, the simulator and this script was loaded."""
+    files = {
+        Path(module.__file__).resolve().relative_to(ROOT).as_posix()
+        for name, module in list(sys.modules.items())
+        if name.startswith(("fanlight.heart", "fanlight.simulate")) and getattr(module, "__file__", None)
+        for module in (module,)
+        if module.__file__ is not None
+    }
+    return sorted({*files, "measure/gallery.py", "measure/_gallery_words.py", "measure/_panel.py"})
+
+
+def write_gallery() -> None:
+    """Make every picture, then put page and pictures in place of the old ones, both or neither."""
+    missing = set(FAULTS) ^ set(FAULT_WORDS)
+    if missing:
+        raise SystemExit(
+            f"measure/_gallery_words.py and the faults differ: {', '.join(sorted(missing))}; name each once"
+        )
+    made = list(sheets())
+    with tempfile.TemporaryDirectory() as scratch:
+        size = 0
+        for number, sheet in enumerate(made, start=1):
+            print(f"{number}/{len(made)} {sheet.name}", file=sys.stderr, flush=True)
+            data = jpeg_below(bgr(sheet.make()), sheet.most_bytes)
+            size += len(data)
+            (Path(scratch) / f"{sheet.name}.jpg").write_bytes(data)
+        if size > MOST_BYTES_ALL:
+            raise SystemExit(f"the gallery takes {size} bytes, at most {MOST_BYTES_ALL} are wanted; lower MOST_BYTES")
+        shutil.rmtree(PICTURES, ignore_errors=True)
+        shutil.copytree(scratch, PICTURES)
+    PAGE.write_text(HEAD, encoding="utf-8")
+    write_table(
+        PAGE, "gallery", page_of(made), script="measure/gallery.py", describes=described(),
+        seeds=f"{DOG_SEED} (dog), {CAT_SEED} (cat)",
+    )  # fmt: skip
+
+
+def bgr(image: Image) -> Image:
+    """Return colours in OpenCV's order."""
+    return np.ascontiguousarray(image[..., ::-1]) if image.ndim == 3 else image
+
+
+def look(folder: Path, only: str) -> None:
+    """Write the sheets without loss, for looking."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for sheet in sheets():
+        if only in sheet.name:
+            print(sheet.name, file=sys.stderr, flush=True)
+            cv2.imwrite(str(folder / f"{sheet.name}.png"), bgr(sheet.make()))
+
+
+def main() -> None:
+    """Make the gallery."""
+    parser = argparse.ArgumentParser(description="Make docs/gallery.md and its pictures.")
+    parser.add_argument("--look", type=Path, help="write the sheets as PNG into this folder and leave docs/ alone")
+    parser.add_argument("--only", default="", help="with --look: only sheets whose name holds this")
+    chosen = parser.parse_args()
+    cv2.setNumThreads(1)
+    if chosen.look is not None:
+        look(chosen.look, chosen.only)
+    else:
+        write_gallery()
+
+
+if __name__ == "__main__":
+    main()
