@@ -102,7 +102,7 @@ def test_lung_shows_a_bright_pleura_its_repeats_and_a_fading_haze():
     scene = painted(np, [(Tissue.LUNG, slab(15, 400))], Tissue.CHEST_WALL)
     seen = amplitude(scene, PROBE, CONSOLE, 2)
     lines = slice(40, 88)
-    level = 10 * np.log10((seen[0, :, 62:66] ** 2).mean(axis=1))
+    level = 10 * np.log10((seen[0, :, 58:70] ** 2).mean(axis=1))
     depth = (np.arange(CONSOLE.n_samples) + 0.5) * CONSOLE.sample_mm
 
     def peak(from_mm, to_mm):

@@ -58,14 +58,16 @@ def test_moving_border_draws_its_course():
 
     seen = strip(Moving(), n_columns=50, states=lambda time_ms: state(time_ms))
     level = seen.levels.astype(float)
-    smooth = np.apply_along_axis(lambda v: np.convolve(v, np.ones(3) / 3, "same"), 0, level)
-    depth = (np.arange(CONSOLE.n_samples) + 0.5) * CONSOLE.sample_mm
-    start = int(40 / CONSOLE.sample_mm)
-    found = depth[start + np.argmax(smooth[start : start + int(20 / CONSOLE.sample_mm)], axis=0)]  # the border mirrors
+    depth = np.arange(CONSOLE.n_samples + 1) * CONSOLE.sample_mm
+    total = np.cumsum(np.concatenate([np.zeros((1, 50)), level]), axis=0)
+    span = int(3 / CONSOLE.sample_mm)
+    rise = total[2 * span :] - 2 * total[span:-span] + total[: -2 * span]  # 3 mm below against 3 mm above
+    found = depth[span + np.argmax(rise, axis=0)]
 
-    # a bright grain of the muscle outshines the border in a few columns
-    assert np.quantile(np.abs(found - [at(t) for t in seen.times_ms]), 0.85) < 0.4
-    assert np.corrcoef(found, [at(t) for t in seen.times_ms])[0, 1] > 0.97
+    # in a single line a dark grain of speckle at the border can hide a millimetre of muscle
+    assert np.median(np.abs(found - [at(t) for t in seen.times_ms])) < 0.6
+    assert np.abs(found - [at(t) for t in seen.times_ms]).max() < 1.5
+    assert np.corrcoef(found, [at(t) for t in seen.times_ms])[0, 1] > 0.98
 
 
 def test_columns_stand_for_their_times():

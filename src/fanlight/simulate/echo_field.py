@@ -28,7 +28,7 @@ MIRROR_GAIN = 160.0
 MIRROR_MM = 0.45
 # The phase of a border's echo wanders over some millimetres, so that it adds up within a beam's width but not over all
 # side lobes: standard deviation over the length of `gaps` (engineering judgement).
-MIRROR_PHASE_RAD = 3.0
+MIRROR_PHASE_RAD = 1.6
 # Heart borders are rough on the scale of a wavelength: the echo falls as cos^n of the slope (engineering judgement)
 MIRROR_POWER = 6
 _NO_SLOPE = 0.02  # of the squared slope, which is 1 along the normal
