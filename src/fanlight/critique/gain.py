@@ -20,6 +20,9 @@ LOWEST_CEILING = 225
 # A level holds clipped samples when it is this many times as frequent as those just below it.
 PILE_UP_RATIO = 3.0
 STRAY_SHARE = 1e-4  # one sample in 10 000: a letter, not a pile
+# A cavity's level is this percentile of its samples: valves, chordae and slanting walls lie in it as well.
+CAVITY_PERCENTILE = 10.0
+FEWEST_CAVITY_SAMPLES = 200  # of 32 768: less is a gap between walls
 # Fewer tissue samples than this (of 32 768) are letters or specks, not tissue.
 FEWEST_TISSUE_SAMPLES = 100
 
@@ -54,8 +57,8 @@ def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
 
 def _haze(context: ClipContext, split: TissueSplit) -> Finding:
     criterion = context.criteria["cavity_haze"]
-    contrast = (split.tissue_level - split.darkest_level) / FULL_SCALE
-    level = split.darkest_level / FULL_SCALE
+    level = cavity_level(split) / FULL_SCALE
+    contrast = split.tissue_level / FULL_SCALE - level
     is_black = criterion.band.met_high is not None and level <= criterion.band.met_high
     if not is_black and contrast < criterion.setting("least_contrast_fraction"):
         return not_assessable(context, FAMILY, "cavity_haze", "no part of the picture is clearly darker than tissue")
@@ -66,6 +69,23 @@ def _saturation(context: ClipContext, histogram: NDArray[np.int64], tissue_share
     burnt = int(histogram[burnt_out_from(histogram) :].sum())
     share = burnt / max(1.0, tissue_share * float(histogram.sum()))
     return judged(context, FAMILY, "saturation", min(1.0, share), confidence=0.9)
+
+
+def cavity_level(split: TissueSplit) -> float:
+    """Return the level of the blacker part of the cavities, in grey levels.
+
+    A cavity has tissue above and below, left and right of it. What is dark beside the heart, behind lung or in a shadow
+    stays black however high the gain is. Where nothing is enclosed, the darkest part of the picture is taken.
+    """
+    tissue = split.tissue
+    enclosed = split.inner & ~tissue
+    for axis in (0, 1):
+        enclosed &= np.maximum.accumulate(tissue, axis=axis)
+        enclosed &= np.flip(np.maximum.accumulate(np.flip(tissue, axis), axis=axis), axis)
+    inside = split.smooth[enclosed]
+    if inside.size < FEWEST_CAVITY_SAMPLES:
+        return split.darkest_level
+    return float(np.percentile(inside, CAVITY_PERCENTILE))
 
 
 def burnt_out_from(histogram: NDArray[np.int64]) -> int:
@@ -81,4 +101,4 @@ def burnt_out_from(histogram: NDArray[np.int64]) -> int:
     return (top if piled_up else 255) - CEILING_MARGIN
 
 
-FAMILY = family_over_moments("gain", version=1, judge=_judge)
+FAMILY = family_over_moments("gain", version=2, judge=_judge)

@@ -34,6 +34,11 @@ LEAST_FRAMES_SHARE = 0.2
 NOISE_LEVELS = 3.0
 LEAST_COMMON_SHARE = 0.4
 LEAST_VEIL_LEVELS = 6.0
+# Behind lung nothing beats: walls that lie across the beams at even distances look like a line and its repeats, but the
+# beams that show them change from frame to frame. Share of the liveliest beams' change, and grey levels below which
+# nothing beats however little the rest does (engineering judgement).
+QUIET_RATIO, QUIET_LEVELS = 0.5, 2.5
+LIVELIEST_PERCENTILE = 90.0
 # Frames from which a change over time can be told.
 FEWEST_FRAMES = 8
 ENOUGH_FRAMES = 64
@@ -65,13 +70,11 @@ class _Lung:
             return none_assessable(self._context, FAMILY, self._reason)
         if not self._lines or self._brightest < BLACK_LEVEL:
             return none_assessable(self._context, FAMILY, "there is no echo in the picture")
-        lines = np.mean(self._lines, axis=0) >= LEAST_FRAMES_SHARE
-        can_change = len(self._series) >= FEWEST_FRAMES
-        veiled = (
-            groups_with_veil(without_beats(np.asarray(self._series), self._beat(time)))
-            if can_change
-            else np.zeros(N_GROUPS, np.bool_)
-        )
+        series, beat = np.asarray(self._series), self._beat(time)
+        lines = (np.mean(self._lines, axis=0) >= LEAST_FRAMES_SHARE) & quiet_groups(series)
+        # Within one beat a veil is not told from the beat.
+        can_change = len(series) >= FEWEST_FRAMES + (beat if beat > 1 else 0)
+        veiled = groups_with_veil(without_beats(series, beat)) if can_change else np.zeros(N_GROUPS, np.bool_)
         covered = without_lone_groups(lines | veiled)
         words = []
         if (covered & lines).any():
@@ -79,7 +82,7 @@ class _Lung:
         if (covered & veiled).any():
             words.append("a veil that comes and goes")
         if not can_change:
-            words.append("a veil cannot be told in a still")
+            words.append("a veil cannot be told in a still or a single beat")
         return (
             judged(
                 self._context,
@@ -166,10 +169,19 @@ def without_beats(series: NDArray[np.float32], beat: int) -> NDArray[np.float32]
     return np.asarray((total[beat:] - total[:-beat]) / beat, np.float32)
 
 
+def quiet_groups(series: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Return which groups hardly change from frame to frame; all of them in a still."""
+    if len(series) < FEWEST_FRAMES:
+        return np.ones(N_GROUPS, np.bool_)
+    steps = np.sqrt(np.mean(np.diff(series, axis=0) ** 2, axis=(0, 2)))
+    liveliest = float(np.percentile(steps, LIVELIEST_PERCENTILE))
+    return np.asarray(steps < max(QUIET_RATIO * liveliest, QUIET_LEVELS))
+
+
 def without_lone_groups(covered: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return the groups that have a covered neighbour: lung is wider than one sixteenth of the picture."""
     padded = np.concatenate([[False], covered, [False]])
     return np.asarray(covered & (padded[:-2] | padded[2:]))
 
 
-FAMILY = Family(name="lung", version=1, start=_Lung)
+FAMILY = Family(name="lung", version=2, start=_Lung)

@@ -15,13 +15,14 @@ from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.tissue import rows_between, smooth_beams
 from fanlight.study import Evidence, Finding, Polyline
 
-# Tissue is followed between these depths: the first quarter holds skin and near-field faults.
-FROM, TO = 0.22, 0.95
-N_BANDS = 24
+# Tissue is followed between these depths: the first quarter holds skin and near-field faults, and below the heart lies
+# lung, which is dark on a good picture too.
+FROM, TO = 0.25, 0.8
+N_BANDS = 20
 # What is compared: the part above the first limit with the part below the second.
-NEAR_TO, FAR_FROM = 0.45, 0.72
+NEAR_TO, FAR_FROM = 0.45, 0.6
 # Tissue of a depth band is this percentile of its smoothed samples: a chamber may fill most of the band.
-TISSUE_PERCENTILE = 80.0
+TISSUE_PERCENTILE = 92.0
 
 
 def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
@@ -76,4 +77,4 @@ def tissue_by_depth(
     return np.asarray(depth), np.asarray(level)
 
 
-FAMILY = family_over_moments("penetration", version=1, judge=_judge)
+FAMILY = family_over_moments("penetration", version=2, judge=_judge)

@@ -22,6 +22,14 @@ SAME_TISSUE_LOG = 0.35
 DARK_ROW_RATIO = 0.5
 DARK_ROWS = 3  # rows in a row (of 256) that must be dark: ring-down swings faster
 FEWEST_LIT_ROWS = 3
+# A rib's shadow begins in the chest wall: between these depths its beams are dark already, against the beams on both of
+# its sides, wherever those are lit. A chamber, or what lies beside the heart, begins deeper or on one side only.
+UNDER_FROM, UNDER_TO = 0.2, 0.45
+BESIDE_SHARE = 0.08  # of the width, on either side
+LIT_LEVEL = 20.0  # grey levels from which tissue beside shows whether it is darker here
+UNDER_DARK_RATIO = 0.55
+UNDER_SHARE = 0.8  # of the lit rows
+FEWEST_ROWS_BESIDE = 8
 # Over how many beams (share of the width) the edge of a shadow may spread and still be called sharp.
 EDGE_SHARE = 0.05
 # A run that begins within this share of the width from the edge of the picture reaches the edge.
@@ -37,7 +45,11 @@ def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
         return none_assessable(context, FAMILY, "too little of the picture lies on the screen")
     runs = find_dark_runs(levels)
     lifted = tuple(run for run in runs if not touches_skin(run, moments.mean, moments.valid, levels))
-    ribs = tuple(run for run in runs if run not in lifted and is_sharp(run, levels))
+    ribs = tuple(
+        run
+        for run in runs
+        if run not in lifted and is_sharp(run, levels) and is_dark_from_the_skin(run, moments.mean, moments.valid)
+    )
     seen = int(np.count_nonzero(np.isfinite(levels)))
     return (
         _finding(context, "rib_shadow", ribs, seen, len(levels), SURFACE_TO),
@@ -91,6 +103,23 @@ def touches_skin(
     return float(np.mean(np.abs(np.log(above_rib)))) < SAME_TISSUE_LOG
 
 
+def is_dark_from_the_skin(run: DarkRun, mean: NDArray[np.float32], valid: NDArray[np.bool_]) -> bool:
+    """Whether the beams are dark against those beside them from the chest wall on, on every side that is seen."""
+    rows, n_beams = rows_between(mean.shape[0], UNDER_FROM, UNDER_TO), mean.shape[1]
+    reach = max(3, round(BESIDE_SHARE * n_beams))
+    margin = (run.stop - run.first) // 5
+    here = mean[rows, run.first + margin : run.stop - margin].mean(axis=1)
+    told = []
+    for start, stop in ((max(0, run.first - reach), run.first), (run.stop, min(n_beams, run.stop + reach))):
+        if stop - start < FEWEST_LIT_ROWS or not valid[rows, start:stop].any():
+            continue  # the edge of the picture
+        beside = mean[rows, start:stop].mean(axis=1)
+        lit = beside > LIT_LEVEL
+        if np.count_nonzero(lit) >= FEWEST_ROWS_BESIDE:
+            told.append(float(np.mean(here[lit] < UNDER_DARK_RATIO * beside[lit])))
+    return bool(told) and min(told) >= UNDER_SHARE
+
+
 def is_sharp(run: DarkRun, levels: NDArray[np.float32]) -> bool:
     """Whether the beams beside the run are bright within a few beams: a rib's edge, not a gradual fall-off."""
     width = len(levels)
@@ -107,4 +136,4 @@ def is_sharp(run: DarkRun, levels: NDArray[np.float32]) -> bool:
     return bool(beside) and all(float(np.nanmax(side)) > 0.5 * (inside + usual) for side in beside if side.size)
 
 
-FAMILY = family_over_moments("shadow", version=1, judge=_judge)
+FAMILY = family_over_moments("shadow", version=2, judge=_judge)

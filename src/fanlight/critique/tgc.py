@@ -32,8 +32,9 @@ LIT_RATIO = 0.35
 ROWS_SMOOTHED = 5  # of 256, before a window's darkest row is looked for
 # Share of the depth at which enough groups must show tissue before anything is said.
 LEAST_TOLD_SHARE = 0.7
-# Without that, only a stripe this many times over the limit is called one.
-SURE_RATIO = 2.0
+# Without that, only a stripe this many times over the limit is called one: walls that lie at one depth over part of the
+# width reach three times the limit (simulated clips, ring A).
+SURE_RATIO = 4.0
 # Skin and muscle lie in true stripes before this depth; noise lies behind the other.
 FROM, TO = 0.16, 0.92
 
@@ -153,4 +154,4 @@ def _at_share(ordered: NDArray[np.float32], share: float) -> float:
     return float(np.interp(share * (len(ordered) - 1), np.arange(len(ordered)), ordered))
 
 
-FAMILY = family_over_moments("tgc", version=2, judge=_judge)
+FAMILY = family_over_moments("tgc", version=3, judge=_judge)
