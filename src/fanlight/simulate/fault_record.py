@@ -102,10 +102,11 @@ RECORD_FAULTS = (
         change=_no_ecg, why="leads are on or off: all grades are the same",
     ),
     FaultKind(
-        key="drift_during_clip", title="probe slips while the clip is stored", group=FaultGroup.RECORD, knob="drift",
-        unit="mm", steps=(4, 7, 10, 14, 19), change=_signed(_drift(Movement.SLIDE)), draw=_sign,
-        fits=_is_moving_picture, grows_with_body=True,
-        why="15 % of the picture's width is the house limit, about 10 mm in a dog of 10 kg",
+        key="drift_during_clip", title="probe rocks slowly while the clip is stored", group=FaultGroup.RECORD,
+        knob="drift", unit="deg", steps=(5, 8, 12, 16, 21), change=_signed(_drift(Movement.ROCK)), draw=_sign,
+        fits=_is_moving_picture,
+        why="15 % of the picture's width is the house limit: 11° of 76. A slide would be aimed at the heart anew and "
+        "leave it in its place",
     ),
     FaultKind(
         key="sweep_as_clip", title="a sweep stored as a clip", group=FaultGroup.RECORD, knob="drift", unit="deg",
