@@ -53,14 +53,14 @@ def sector_panel(take: Take, setting: ClipSetting, index: int, *, rows: int, col
     setting : ClipSetting
         Tells the depth, the focus and whether the picture is mirrored.
     index : int
-        Which frame.
+        Which frame; -1 is the last.
     rows, cols : int
         Size of the panel, px.
     head : str
         Words above the sector, beside SIMULATED.
     """
     inner_rows, inner_cols = rows - _HEAD_PX, cols - 2 * _SIDE_PX
-    one = replace(take.beams, levels=take.beams.levels[index : index + 1])
+    one = replace(take.beams, levels=take.beams.levels[[index]])
     sector = fitted_sector(one, rows=inner_rows, cols=inner_cols, margin_px=2)
     panel = np.zeros((rows, cols), np.uint8)
     panel[_HEAD_PX:, _SIDE_PX : cols - _SIDE_PX] = scan_convert(one, sector, rows=inner_rows, cols=inner_cols)[0]

@@ -35,7 +35,7 @@ from fanlight.simulate.fault import Fault
 from fanlight.simulate.faults import FAULTS, apply, make
 from fanlight.simulate.picture import screen_of
 from fanlight.simulate.practice import draw_facts
-from fanlight.simulate.ring import Ring, ring_of
+from fanlight.simulate.ring import Ring, SeedError, ring_of
 from fanlight.simulate.screen_facts import ScreenFacts
 from fanlight.simulate.screen_layouts import LAYOUTS
 from fanlight.simulate.steady import steady_setting
@@ -347,8 +347,11 @@ def main() -> None:
     chosen = parser.parse_args()
     cv2.setNumThreads(1)
     if chosen.command == "make":
-        ring_of(chosen.seed, Ring.A)
-        ring_of(chosen.seed + N_PICTURES - 1, Ring.A)
+        try:
+            ring_of(chosen.seed, Ring.A)
+            ring_of(chosen.seed + N_PICTURES - 1, Ring.A)
+        except SeedError as error:
+            raise SystemExit(f"--seed {chosen.seed}: {error}; {N_PICTURES} seeds follow each other") from None
         make_reading(chosen.folder, chosen.key, chosen.seed)
     elif chosen.print:
         print(report(read_answers(chosen.answers, chosen.key), chosen.reader))

@@ -43,7 +43,17 @@ from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
 from fanlight.simulate.steady import steady_setting
 from fanlight.study import Mode, Species
 from measure._gallery_words import CHORDAE, CLASS_VIEWS, CLASS_WORDS, FAULT_WORDS, LONG, MITRAL, FaultWords
-from measure._panel import Grey, below, beside, clip_strip, jpeg_below, note_panel, sector_panel, take_moments
+from measure._panel import (
+    Grey,
+    below,
+    beside,
+    clip_strip,
+    film_of_moments,
+    jpeg_below,
+    note_panel,
+    sector_panel,
+    take_moments,
+)
 from scripts.measured import write_table
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -99,9 +109,13 @@ def standard(view: str, species: Species, heart: HeartClass = HeartClass.NORMAL)
     return steady_setting(animal_of(species, heart), view)
 
 
-def both_moments(view: str, species: Species, heart: HeartClass = HeartClass.NORMAL, px: int = PANEL_PX) -> Image:
-    """Return a view at end-diastole and at end-systole."""
+def both_moments(
+    view: str, species: Species, heart: HeartClass = HeartClass.NORMAL, px: int = PANEL_PX, depth_mm: float = 0.0
+) -> Image:
+    """Return a view at end-diastole and at end-systole, to this depth at least."""
     setting = standard(view, species, heart)
+    if depth_mm > setting.console.depth_mm:
+        setting = replace(setting, console=replace(setting.console, depth_mm=depth_mm))
     moments = MOMENTS.get(view, BOTH)
     take = take_moments(animal_of(species, heart), setting, moments, DOG_SEED)
     return beside(
@@ -111,7 +125,9 @@ def both_moments(view: str, species: Species, heart: HeartClass = HeartClass.NOR
 
 def class_sheet(heart: HeartClass, view: str) -> Image:
     """Return the normal heart and another in one view, both moments."""
-    return beside([both_moments(view, Species.DOG, kind, SMALL_PX) for kind in (HeartClass.NORMAL, heart)])
+    kinds = (HeartClass.NORMAL, heart)
+    depth_mm = max(standard(view, Species.DOG, kind).console.depth_mm for kind in kinds)  # one scale for both
+    return beside([both_moments(view, Species.DOG, kind, SMALL_PX, depth_mm) for kind in kinds])
 
 
 def faulty(kind: FaultKind, strength: int, setting: ClipSetting) -> tuple[Fault, ClipSetting]:
@@ -167,7 +183,9 @@ def still_column(setting: ClipSetting, head: str) -> Grey:
 
 def clip_of(setting: ClipSetting) -> Take:
     animal = animal_of(Species.DOG)
-    return take_2d(animal, setting, shoot_times(animal, setting, start_ms=0.0), np.random.default_rng(DOG_SEED))
+    calm_ms = film_of_moments(animal, setting, (Still.END_DIASTOLE,)).times_ms[0]
+    film = shoot_times(animal, setting, start_ms=calm_ms)
+    return take_2d(animal, setting, film, np.random.default_rng(DOG_SEED))
 
 
 def time_column(setting: ClipSetting, head: str) -> Grey:
@@ -223,15 +241,12 @@ def facts_of(setting: ClipSetting, rate_hz: float, bpm: float) -> ScreenFacts:
 def whole_screen(
     animal: Animal, setting: ClipSetting, layout: Layout, *, is_still: bool = False, labelled: bool = False
 ) -> Image:
-    """Return the last picture of a clip as the console shows it, RGB."""
-    recording = replace(setting.recording, beats=1.0, is_still=is_still)
-    one = replace(setting, recording=recording)
-    film = shoot_times(animal, one, start_ms=0.0, rate_hz=10.0)
-    last = replace(film, times_ms=film.times_ms[-1:], states=film.states[-1:])
-    # The trace must run up to this picture's moment: the film's own clock is moved there.
-    end = last.times_ms[0]
+    """Return a clip's picture at end-systole as the console shows it, RGB."""
+    one = replace(setting, recording=replace(setting.recording, is_still=is_still))
+    film = film_of_moments(animal, one, (Still.END_SYSTOLE,))
+    end = film.times_ms[0]  # the film's clock is moved to this picture: trace and strip run up to it
     last = replace(
-        last, times_ms=(0.0,), states=(film.state_at(end),), start_ms=film.start_ms + end,
+        film, times_ms=(0.0,), states=(replace(film.states[0], time_ms=0.0),), start_ms=film.start_ms + end,
         state_at=lambda t: film.state_at(t + end),
     )  # fmt: skip
     facts = facts_of(one, film.rate_hz, animal.rhythm.rate_bpm)
