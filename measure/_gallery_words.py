@@ -76,7 +76,7 @@ FAULT_WORDS = {
     "wrong_label": FaultWords(LONG, "", "the words name another view than the picture shows"),
     "few_beats": FaultWords(LONG, "{a:g} beats", "the strip ends early"),
     "no_ecg": FaultWords(LONG, "leads off", "no trace, no heart rate"),
-    "drift_during_clip": FaultWords(LONG, "{a:.0f} mm", "first and last picture show other places"),
+    "drift_during_clip": FaultWords(LONG, "{a:.0f}°", "first and last picture show other places"),
     "sweep_as_clip": FaultWords(CHORDAE, "{a:.0f}°", "first and last picture show other levels"),
     "jpeg_strong": FaultWords(LONG, "quality {a:.0f}", "blocks of 8 by 8 pixels, frayed edges"),
     "rescaled_export": FaultWords(LONG, "× {a:.2f}", "soft speckle at the same field of view"),

@@ -40,6 +40,7 @@ from fanlight.simulate.screen_facts import ScreenFacts
 from fanlight.simulate.screen_layouts import LAYOUTS
 from fanlight.simulate.steady import steady_setting
 from fanlight.study import Species
+from measure._described import described
 from measure._panel import film_of_moments
 from measure._wilson import wilson
 from scripts.measured import write_table
@@ -290,6 +291,8 @@ def report(readings: Sequence[Reading], reader: str) -> str:
 
     groups = [(FAULTS[r.fault].group, FAULTS[r.said_fault].group if r.said_fault != NONE else None) for r in faulty]
     lines = [
+        "## Read blind",
+        "",
         f"{len(readings)} pictures, read without labels by {reader}. **The reader is a language model's vision, not a "
         "clinician**: what it cannot name, a cardiologist may, and the other way round.",
         "",
@@ -326,7 +329,7 @@ def score(answers: Path, key: Path, reader: str) -> None:
     seeds = [row["seed"] for row in _rows(key, ("seed",))]
     write_table(
         PAGE, "read-blind", report(readings, reader), script="measure/blind_reading.py",
-        describes=["measure/blind_reading.py", "src/fanlight/heart", "src/fanlight/simulate"],
+        describes=described("measure/blind_reading.py", "measure/_panel.py"),
         seeds=f"{seeds[0]} to {seeds[-1]}",
     )  # fmt: skip
 
@@ -334,7 +337,7 @@ def score(answers: Path, key: Path, reader: str) -> None:
 def main() -> None:
     """Make a reading or score one."""
     parser = argparse.ArgumentParser(description="Let a reader name simulated pictures, and count what was right.")
-    commands = parser.add_subparsers(dest="command", required=True)
+    commands = parser.add_subparsers(dest="command")
     making = commands.add_parser("make", help="write the pictures, the answer sheet and the key")
     making.add_argument("folder", type=Path, help="empty folder outside the repository")
     making.add_argument("--key", type=Path, required=True, help="file for the key, outside that folder")
@@ -346,7 +349,9 @@ def main() -> None:
     scoring.add_argument("--print", action="store_true", help="print the table and leave docs/ alone")
     chosen = parser.parse_args()
     cv2.setNumThreads(1)
-    if chosen.command == "make":
+    if chosen.command is None:  # scripts/measure runs every script without arguments; nobody can read for it
+        print(f"Nothing was measured: this needs a reader.\n{__doc__}", file=sys.stderr)
+    elif chosen.command == "make":
         try:
             ring_of(chosen.seed, Ring.A)
             ring_of(chosen.seed + N_PICTURES - 1, Ring.A)

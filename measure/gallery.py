@@ -42,6 +42,7 @@ from fanlight.simulate.screen_layouts import LAYOUTS
 from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
 from fanlight.simulate.steady import steady_setting
 from fanlight.study import Mode, Species
+from measure._described import described
 from measure._gallery_words import CHORDAE, CLASS_VIEWS, CLASS_WORDS, FAULT_WORDS, LONG, MITRAL, FaultWords
 from measure._panel import (
     Grey,
@@ -72,6 +73,7 @@ IN_TIME = ("few_beats", "frame_rate_low", "persistence_heavy")
 DRIFTS = ("drift_during_clip", "sweep_as_clip")
 EXPORTS = ("jpeg_strong", "rescaled_export")
 ON_SCREEN = ("wrong_label", "no_ecg")
+SCRIPTS = ("measure/gallery.py", "measure/_gallery_words.py", "measure/_panel.py")
 Image = NDArray[np.uint8]
 
 
@@ -380,18 +382,6 @@ Grades run from 1 (just there) to 5 (gross). The signs named under *Notice* are 
 """
 
 
-def described() -> list[str]:
-    """Return the files that took part: whatever of the heart, the simulator and this script was loaded."""
-    files = {
-        Path(module.__file__).resolve().relative_to(ROOT).as_posix()
-        for name, module in list(sys.modules.items())
-        if name.startswith(("fanlight.heart", "fanlight.simulate")) and getattr(module, "__file__", None)
-        for module in (module,)
-        if module.__file__ is not None
-    }
-    return sorted({*files, "measure/gallery.py", "measure/_gallery_words.py", "measure/_panel.py"})
-
-
 def write_gallery() -> None:
     """Make every picture, then put page and pictures in place of the old ones, both or neither."""
     missing = set(FAULTS) ^ set(FAULT_WORDS)
@@ -413,7 +403,7 @@ def write_gallery() -> None:
         shutil.copytree(scratch, PICTURES)
     PAGE.write_text(HEAD, encoding="utf-8")
     write_table(
-        PAGE, "gallery", page_of(made), script="measure/gallery.py", describes=described(),
+        PAGE, "gallery", page_of(made), script="measure/gallery.py", describes=described(*SCRIPTS),
         seeds=f"{DOG_SEED} (dog), {CAT_SEED} (cat)",
     )  # fmt: skip
 
