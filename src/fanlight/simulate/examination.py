@@ -10,7 +10,7 @@ import numpy as np
 from fanlight.heart.animal import Animal, draw_animal
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.movements import Movement, moved
-from fanlight.heart.rhythm import Arrhythmia
+from fanlight.heart.rhythm import Arrhythmia, breath_at
 from fanlight.reference.plans import Plan
 from fanlight.simulate.clip_setting import ClipSetting, Drift, Recording
 from fanlight.simulate.console import Console
@@ -37,6 +37,8 @@ MEASURED_ON_STILLS = (
     "right_parasternal_short_axis_aorta",
     "left_apical_four_chamber",
 )
+LATEST_START_MS = 15_000.0  # some breaths to choose from
+N_STARTS = 60  # of moments to press the key
 BETWEEN_S = (12.0, 75.0)  # from clip to clip; engineering judgement: half an hour for thirty clips at most
 
 
@@ -228,10 +230,21 @@ def _shoot(
         setting=setting,
         scatter=scatter,
         faults=tuple(faults),
-        start_ms=float(rng.uniform(0, 15_000)),
+        start_ms=_start_ms(animal, setting, rng, waits=rng.random() < hand.waits_fraction),
         since_start_s=clock_s,
         is_sweep=wish.is_sweep,
     )
+
+
+def _start_ms(animal: Animal, setting: ClipSetting, rng: np.random.Generator, *, waits: bool) -> float:
+    """Return when in the animal's rhythm a clip begins: at any moment, or so that it lies in the expiratory pause."""
+    starts = np.sort(rng.uniform(0, LATEST_START_MS, N_STARTS))
+    if not waits:
+        return float(starts[N_STARTS // 2])
+    beats = 0.5 if setting.recording.is_still else setting.recording.beats
+    moments = np.linspace(0, beats * 60_000.0 / animal.rhythm.rate_bpm, 9)
+    drawn_in = [[breath_at(animal.rhythm, float(start + t)) for t in moments] for start in starts]
+    return float(min(zip(drawn_in, starts, strict=True), key=lambda pair: (round(max(pair[0]), 2), sum(pair[0])))[1])
 
 
 def _scattered(

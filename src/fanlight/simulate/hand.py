@@ -104,6 +104,7 @@ class Hand:
     slip_strengths: tuple[int, ...]
     missing_fraction: float  # of the views of the plan, how many are not stored
     repeat_fraction: float  # of the views, how many are stored once more
+    waits_fraction: float  # of the clips, for how many the hand waits until the animal has breathed out
 
 
 # Engineering judgement for all numbers below: the steady hand stays inside what a mentor lets pass, the novice's median
@@ -124,6 +125,7 @@ _N_HABITS = {HandLevel.NOVICE: (2, 3), HandLevel.IMPROVING: (1, 2), HandLevel.ST
 _STRENGTHS = {HandLevel.NOVICE: (3, 4, 5), HandLevel.IMPROVING: (2, 3), HandLevel.STEADY: (1,)}
 _SLIPS = {HandLevel.NOVICE: 0.25, HandLevel.IMPROVING: 0.12, HandLevel.STEADY: 0.02}
 _MISSING = {HandLevel.NOVICE: 0.15, HandLevel.IMPROVING: 0.06, HandLevel.STEADY: 0.0}
+_WAITS = {HandLevel.NOVICE: 0.4, HandLevel.IMPROVING: 0.75, HandLevel.STEADY: 0.97}
 _REPEATS = {HandLevel.NOVICE: 0.5, HandLevel.IMPROVING: 0.35, HandLevel.STEADY: 0.2}
 
 
@@ -156,6 +158,7 @@ def draw_hand(level: HandLevel, rng: np.random.Generator) -> Hand:
         slip_strengths=_STRENGTHS[level],
         missing_fraction=_MISSING[level],
         repeat_fraction=_REPEATS[level],
+        waits_fraction=_WAITS[level],
     )
 
 

@@ -42,6 +42,13 @@ class LabelledPlane:
     col0: int
 
 
+_MOMENTS = {
+    "end-diastole": Still.END_DIASTOLE,
+    "end-systole": Still.END_SYSTOLE,
+    "after aortic closure": Still.AFTER_AORTIC_CLOSURE,
+}
+
+
 def truth_of_shot(
     examination: Examination, shot: Shot, film: Film, screen: Screen, file: str, labelled: bool, label_maps: bool
 ) -> tuple[FileTruth, tuple[LabelledPlane, ...]]:
@@ -71,7 +78,7 @@ def truth_of_shot(
                 frame=frame,
                 time_ms=film.times_ms[frame],
                 pose=pose_truth(pose),
-                landmarks=_landmarks(animal, state, pose, screen.placed, setting.recording.is_mirrored),
+                landmarks=landmarks_of(animal, state, pose, screen.placed, setting.recording.is_mirrored),
                 measurements=tuple(
                     MeasurementTruth(quantity=name, value=c.value, unit=c.unit, method=c.convention)
                     for name, c in read.items()
@@ -107,6 +114,7 @@ def _file_truth(
         is_sweep=shot.is_sweep,
         times_ms=film.times_ms,
         beat_onsets_ms=film.onsets_ms,
+        breath_fraction=tuple(round(state.breath, 4) for state in film.states),
         standard_pose=pose_truth(shot.standard.pose),
         pose=pose_truth(film.pose_at(film.times_ms[-1] / 2)),
         scatter=tuple(
@@ -132,13 +140,13 @@ def _file_truth(
 
 
 def _moments(animal: Animal, film: Film) -> list[tuple[str, int]]:
-    """Return the frames next to end-diastole and end-systole of the first beat that lies in the clip."""
+    """Return the frames next to each named moment, of the first beat whose moment lies in the clip."""
     times = np.asarray(film.times_ms)
     if len(times) == 1:
         return [("end-diastole", 0)]
     found: list[tuple[str, int]] = []
     half_ms = 500.0 / film.rate_hz
-    for moment, still in (("end-diastole", Still.END_DIASTOLE), ("end-systole", Still.END_SYSTOLE)):
+    for moment, still in _MOMENTS.items():
         for index in range(len(film.beats) - 1):
             at = still_time_ms(animal.rhythm, film.beats, index, still) - film.start_ms
             if -half_ms <= at <= times[-1] + half_ms:
@@ -180,9 +188,10 @@ def _in_fan(row: NDArray[np.float64], col: NDArray[np.float64], sector: Sector) 
     return np.asarray(in_depth & (angle >= sector.left_deg) & (angle <= sector.right_deg))
 
 
-def _landmarks(
-    animal: Animal, state: CycleState, pose: Pose, placed: Placed, is_mirrored: bool
+def landmarks_of(
+    animal: Animal, state: CycleState, pose: Pose, placed: Placed, is_mirrored: bool = False
 ) -> tuple[LandmarkTruth, ...]:
+    """Return where every landmark falls on the screen, and how far off the plane it lies."""
     sector = placed.sector
     found = []
     for name, point in animal_landmarks(animal, state).items():

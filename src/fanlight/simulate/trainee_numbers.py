@@ -33,7 +33,7 @@ _READINGS = (
              caliper="lv_internal_diameter", unit="mm", method="2-D, short axis", digits=1),
     _Reading(quantity="lvids", view="right_parasternal_short_axis_chordae", moment="end-systole",
              caliper="lv_internal_diameter", unit="mm", method="2-D, short axis", digits=1),
-    _Reading(quantity="la_ao", view="right_parasternal_short_axis_aorta", moment="end-systole",
+    _Reading(quantity="la_ao", view="right_parasternal_short_axis_aorta", moment="after aortic closure",
              caliper="la_ao_by_commissure", unit="1", method="2-D, short axis", digits=2),
 )  # fmt: skip
 

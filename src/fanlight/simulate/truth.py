@@ -75,7 +75,7 @@ class MeasurementTruth:
 class MomentTruth:
     """One frame of which more is told."""
 
-    moment: str  # "end-diastole", "end-systole"
+    moment: str  # "end-diastole", "end-systole", "after aortic closure"
     frame: int  # counted from 0
     time_ms: float
     pose: PoseTruth
@@ -100,6 +100,7 @@ class FileTruth:
     is_sweep: bool
     times_ms: tuple[float, ...]
     beat_onsets_ms: tuple[float, ...]  # onsets of QRS within the clip: end-diastole
+    breath_fraction: tuple[float, ...]  # of a full breath, at each frame: 0 end of expiration
     standard_pose: PoseTruth
     pose: PoseTruth  # at the middle of the clip
     scatter: tuple[MovementTruth, ...]  # what every hand adds; the movements of faults are under `faults`
