@@ -131,6 +131,14 @@ def test_missing_parts_of_the_request_are_listed():
     assert "the clinical question" in made.request.missing
 
 
+def test_not_neutered_is_a_statement():
+    """An animal that is said to be entire is not asked about again."""
+    made = study(clip("a"), sheet='[animal]\nsex = "male"\nneutered = false\n')
+
+    assert made.patient.neutered is False
+    assert "sex, and whether neutered" not in made.request.missing
+
+
 def test_mark_without_a_file_is_named():
     """In the study's notes."""
     made = study(clip("a"), sheet='[[file]]\nname = "b"\nview = "x"\n')

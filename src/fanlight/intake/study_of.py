@@ -44,8 +44,9 @@ def _first_stated(values: Sequence[Any], kind: type[Any]) -> Any:
     return replace(
         blank,
         **{
-            item.name: next((got for value in values if not _blank(got := getattr(value, item.name))), None)
-            or getattr(blank, item.name)
+            item.name: next(
+                (got for value in values if not _blank(got := getattr(value, item.name))), getattr(blank, item.name)
+            )
             for item in fields(kind)
         },
     )
