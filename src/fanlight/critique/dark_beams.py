@@ -29,14 +29,20 @@ class DarkRun:
     stop: int
 
 
-def beam_levels(mean: NDArray[np.float32], valid: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Return how bright each beam gets between the dark limits, in grey levels; NaN where it lies off the screen."""
-    rows = rows_between(mean.shape[0], DARK_FROM, DARK_TO)
+def beam_levels(
+    mean: NDArray[np.float32],
+    valid: NDArray[np.bool_],
+    start: float = DARK_FROM,
+    stop: float = DARK_TO,
+    percentile: float = LEVEL_PERCENTILE,
+) -> NDArray[np.float32]:
+    """Return how bright each beam gets between these depths, in grey levels; NaN where it lies off the screen."""
+    rows = rows_between(mean.shape[0], start, stop)
     smooth = smooth_beams(mean, valid, 7, 1)[rows]
     usable = valid[rows]
     enough = usable.mean(axis=0) > 0.5
     levels = np.full(mean.shape[1], np.nan, np.float32)
-    levels[enough] = row_percentiles(np.where(usable, smooth, np.nan).T[enough], LEVEL_PERCENTILE)
+    levels[enough] = row_percentiles(np.where(usable, smooth, np.nan).T[enough], percentile)
     return levels
 
 
