@@ -50,16 +50,18 @@ def simulate(
     # Imported late: --help answers at once.
     from fanlight.reference.plans import UnknownPlanError, read_plans
     from fanlight.simulate.examination import draw_examination
-    from fanlight.simulate.ring import SeedError
+    from fanlight.simulate.ring import SeedError, ring_of
     from fanlight.simulate.shoot import Wanted
     from fanlight.simulate.truth import TruthPlaceError, settle_truth_folder
-    from fanlight.simulate.write_study import FolderInUseError, make_folders, write_study
+    from fanlight.simulate.write_study import FolderInUseError, check_folders, make_folders, write_study
 
     plans = read_plans(read_house(None))
     try:
         if plan not in plans:
             raise UnknownPlanError(plan, tuple(plans))
         wanted = Wanted(study=out, truth=settle_truth_folder(out, truth), labelled=labelled, label_maps=label_maps)
+        ring_of(seed, ring)
+        check_folders(wanted)
         examination = draw_examination(
             seed=seed,
             plan=plans[plan],

@@ -40,8 +40,8 @@ class FileWritten:
     of: int
 
 
-def make_folders(wanted: Wanted) -> None:
-    """Make the folders of study and truth.
+def check_folders(wanted: Wanted) -> None:
+    """Say at once, before anything is made, that a folder is in use.
 
     Raises
     ------
@@ -51,6 +51,11 @@ def make_folders(wanted: Wanted) -> None:
     for folder in (wanted.study, wanted.truth):
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise FolderInUseError(f"{folder}: expected a new or empty folder, found something in it. Name another one")
+
+
+def make_folders(wanted: Wanted) -> None:
+    """Make the folders of study and truth; errors as in `check_folders`."""
+    check_folders(wanted)
     for folder in (wanted.study, wanted.truth):
         folder.mkdir(parents=True, exist_ok=True)
 
