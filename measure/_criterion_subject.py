@@ -1,0 +1,197 @@
+"""All clips of one subject: the good ones of its views, one clip of each fault, and its long clips."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from fanlight.simulate.clip_setting import ClipSetting, Cover
+from fanlight.simulate.fault import Fault
+from fanlight.simulate.faults import FAULTS, apply, make
+from fanlight.simulate.film import STORED_AT_LEAST_HZ, STORED_PER_BEAT, Film
+from fanlight.simulate.point_spread import echo_mhz
+from fanlight.simulate.ring import Ring
+from fanlight.simulate.screen_truth import Screen
+from measure._criterion_cases import FAULT_KEYS, PICTURE_FAMILIES, cases_of, families_of
+from measure._criterion_clips import (
+    MOST_COVERED,
+    VIEWS,
+    BeamStore,
+    Stand,
+    Subject,
+    covered_fraction,
+    draw_subject,
+    judge,
+    views_of,
+)
+from measure._criterion_record import Answer, FaultyClip, GoodClip, SubjectRecord, answer_of
+
+N_VIEWS = 3  # of each subject
+LONG_BEATS = 3.4  # of a good clip, so that three are whole wherever it begins
+SLIP_BEATS, SLIP_FRAMES = 2.5, 14  # of a clip during which the probe moves; windows of one beat are compared
+# Time is read from clips on a coarse grid: beats and drift are seen on thumbnails of 64 x 64.
+TIME_LINES, TIME_SAMPLES = 48, 144
+SWEPT_VIEW = "right_parasternal_short_axis_chordae"
+BREATHS_SHOWN = 1.1  # in the clips with lung: its edge must be seen to move
+LUNG_FRAMES = 24
+FROZEN_EVERY = (8, 5, 3, 2, 1)  # by strength: after so many frames one is shown again
+
+
+def strength_of(seed: int) -> int:
+    """Return the strength of this subject's faults: all five come equally often in each class of heart."""
+    return 1 + (seed // 7) % 5
+
+
+def measure_subject(seed: int, ring: Ring, store: BeamStore) -> SubjectRecord:
+    """Make and judge all clips of a subject."""
+    subject = draw_subject(seed, ring)
+    stands = good_stands(subject, store)
+    good, faulty = [], []
+    for index, stand in enumerate(stands):
+        film = stand.film(stand.good)
+        screen = stand.clip(stand.good, film, "good")
+        answers = judged(screen, film, PICTURE_FAMILIES)
+        good.append(good_clip(stand, film, answers))
+        for at, fault in enumerate(_PICTURE_FAULTS):
+            if at % len(stands) == index:
+                faulty.append(faulty_clip(stand, fault, film))
+    long_good, others = long_clips(stands[0])
+    good.append(long_good)
+    swept = Stand(subject, SWEPT_VIEW, store)
+    slips = [slip_clip(stands[0], "drift_during_clip"), slip_clip(swept, "sweep_as_clip")]
+    return SubjectRecord(seed=seed, good=tuple(good), faulty=(*faulty, *others, *slips))
+
+
+def good_stands(subject: Subject, store: BeamStore) -> list[Stand]:
+    """Return the first views of this subject that its own lung and ribs leave free, three unless there are fewer."""
+    stands: list[Stand] = []
+    for view in views_of(subject.seed):
+        stand = Stand(subject, view, store)
+        breath = max(state.breath for state in stand.film(stand.good).states)
+        if covered_fraction(subject.animal, stand.good, breath) <= MOST_COVERED:
+            stands.append(stand)
+            if len(stands) == N_VIEWS:
+                break
+    if not stands:
+        raise ValueError(f"subject {subject.seed}: no view is free of lung and ribs; its chest or its poses are wrong")
+    return stands
+
+
+_LONG_FAULTS = ("few_beats", "frame_rate_low", "no_ecg", "frozen_frames")
+_SLIPS = ("drift_during_clip", "sweep_as_clip")
+_PICTURE_FAULTS = tuple(key for key in FAULT_KEYS if key not in (*_LONG_FAULTS, *_SLIPS))
+
+
+def judged(screen: Screen, film: Film, names: tuple[str, ...], *, reads_time: bool = False) -> tuple[Answer, ...]:
+    """Return the answers of these families."""
+    return tuple(answer_of(finding) for finding in judge(screen, film, names, reads_time=reads_time).values())
+
+
+def good_clip(stand: Stand, film: Film, answers: tuple[Answer, ...]) -> GoodClip:
+    """Return the record of a clip without fault."""
+    subject, console = stand.subject, stand.good.console
+    animal = subject.animal
+    return GoodClip(
+        seed=subject.seed, view=stand.view, heart=animal.heart.value, species=animal.species.value,
+        weight_kg=animal.weight_kg, chest=animal.chest.value, layout=subject.generator.layout.key,
+        grey_map=console.grey_map.value, echo_mhz=echo_mhz(console), array=stand.good.probe.kind.value,
+        breath=max(state.breath for state in film.states), answers=answers,
+    )  # fmt: skip
+
+
+def drawn_fault(stand: Stand, key: str) -> Fault:
+    """Return the fault of this key for this subject, the same on each run."""
+    rng = np.random.default_rng([stand.subject.seed, list(FAULTS).index(key), 17])
+    return make(key, strength_of(stand.subject.seed), stand.subject.animal, rng)
+
+
+def faulty_clip(stand: Stand, key: str, film: Film) -> FaultyClip:
+    """Make and judge a one-beat clip with a fault; `film` is that of the good clip."""
+    fault = drawn_fault(stand, key)
+    setting = apply(fault, stand.good, stand.subject.animal)
+    if setting.recording != stand.good.recording:
+        found = judged(stand.re_exported(setting, film), film, families_of(key))
+    else:
+        if any(item.cover is Cover.LUNG for item in setting.obstacles):
+            film = breath_film(stand, setting)
+        found = judged(stand.clip(setting, film, key), film, families_of(key))
+    return record(stand, key, fault.strength, found)
+
+
+def breath_film(stand: Stand, setting: ClipSetting) -> Film:
+    """Return a clip over a whole breath: lung tells itself by sliding."""
+    rhythm = stand.subject.animal.rhythm
+    beats = BREATHS_SHOWN * rhythm.rate_bpm / rhythm.breaths_per_min
+    return stand.film(setting, beats=beats, frames_a_beat=LUNG_FRAMES / beats)
+
+
+def record(stand: Stand, key: str, strength: int, answers: tuple[Answer, ...]) -> FaultyClip:
+    """Return what is kept of a faulty clip: the criteria that should see the fault."""
+    asked = {case.criterion for case in cases_of(key)}
+    return FaultyClip(
+        seed=stand.subject.seed, view=stand.view, heart=stand.subject.animal.heart.value, fault=key,
+        strength=strength, answers=tuple(a for a in answers if a.criterion in asked),
+    )  # fmt: skip
+
+
+def coarse(setting: ClipSetting) -> ClipSetting:
+    """Return the setting on the grid on which time is read."""
+    console = replace(setting.console, n_lines=TIME_LINES, n_samples=TIME_SAMPLES)
+    return replace(setting, console=console)
+
+
+def long_clips(stand: Stand) -> tuple[GoodClip, list[FaultyClip]]:
+    """Make a clip of over three beats, and from its frames those that are too short, too slow, without ECG, doubled."""
+    setting = coarse(stand.good)
+    animal = stand.subject.animal
+    beat_hz = animal.rhythm.rate_bpm / 60
+    rate_hz = max(STORED_AT_LEAST_HZ, STORED_PER_BEAT * beat_hz)
+    film = stand.film(setting, beats=LONG_BEATS, frames_a_beat=rate_hz / beat_hz)
+    beams = stand.beams(setting, film, "long")
+    screen = stand.screen(setting, film, beams, colour=True)
+    good = good_clip(stand, film, judged(screen, film, ("time",), reads_time=True))
+    strength = strength_of(stand.subject.seed)
+
+    def asked(key: str, film: Film, screen: Screen) -> FaultyClip:
+        return record(stand, key, strength, judged(screen, film, ("time",), reads_time=True))
+
+    def part(take: list[int], rate_hz: float, ecg: bool = True) -> tuple[Film, Screen]:
+        shorter = replace(
+            film, states=tuple(film.states[i] for i in take), times_ms=tuple(film.times_ms[i] for i in take),
+            rate_hz=rate_hz,
+        )  # fmt: skip
+        shown = replace(setting, recording=replace(setting.recording, has_ecg=ecg))
+        picked = replace(beams, levels=beams.levels[np.asarray(take)], times_ms=shorter.times_ms)
+        return shorter, stand.screen(shown, shorter, picked, colour=True)
+
+    n = len(film.times_ms)
+    beats = drawn_fault(stand, "few_beats").amount
+    slower = drawn_fault(stand, "frame_rate_low").amount
+    every = FROZEN_EVERY[strength - 1]
+    n_slow = max(2, int(n * slower))
+    doubled = [i for at in range(n) for i in ((at, at) if at % every == every - 1 else (at,))]
+    frozen_film, frozen = part(doubled, rate_hz)
+    even = tuple(1000.0 * i / rate_hz for i in range(len(doubled)))  # a recorder's clock does not know of the doubles
+    return good, [
+        asked("few_beats", *part(list(range(max(2, round(beats * rate_hz / beat_hz)))), rate_hz)),
+        asked("frame_rate_low", *part([int(i / slower) for i in range(n_slow)], rate_hz * slower)),
+        asked("no_ecg", *part(list(range(n)), rate_hz, ecg=False)),
+        asked("frozen_frames", replace(frozen_film, times_ms=even), frozen),
+    ]
+
+
+def slip_clip(stand: Stand, key: str) -> FaultyClip:
+    """Make and judge a clip during which the probe moves."""
+    fault = drawn_fault(stand, key)
+    setting = coarse(apply(fault, stand.good, stand.subject.animal))
+    film = stand.film(setting, beats=SLIP_BEATS, frames_a_beat=SLIP_FRAMES)
+    screen = stand.screen(setting, film, stand.beams(setting, film, key))
+    return record(stand, key, fault.strength, judged(screen, film, ("time",)))
+
+
+def describe(record: SubjectRecord) -> dict[str, Any]:
+    """Return a line for whoever watches."""
+    raised = [a.criterion for clip in record.good for a in clip.answers if a.is_raised]
+    return {"seed": record.seed, "good raised": raised, "views": [VIEWS.index(clip.view) for clip in record.good]}
