@@ -103,7 +103,8 @@ def main_table(rings: Rings) -> str:
         raised = [share_words(c.raised, c.judged, c.left_out) for c in found]
         quiet = [_right(alarms(good_clips(records), case.criterion)) for records in rings.values()]
         rows.append([case.title, f"`{case.criterion}`", str(case.from_strength), *raised, *quiet])
-    return _table(head, rows)
+    reasons = "; ".join(f"{case.title} ({case.criterion}): {case.why}" for case in CASES if case.why)
+    return f"{_table(head, rows)}\n\nWhere it is not from strength 3 on: {reasons}."
 
 
 def strength_table(rings: Rings) -> str:
