@@ -46,7 +46,7 @@ FAULT_WORDS = {
         PAPILLARY, "{a:.2f} of the length", "the muscles shrink to their tips, then chordae"
     ),
     "foreshortened": FaultWords(APICAL, "{a:.0f} mm", "ventricle short and round, apex thick"),
-    "off_centre": FaultWords(PAPILLARY, "{a:.0f} mm", "the ventricle lies beside the middle"),
+    "off_centre": FaultWords(PAPILLARY, "{a:.2f} of the half width", "the ventricle lies beside the middle"),
     "mirrored": FaultWords(LONG, "flipped", "marker at screen left, base at screen left"),
     "gain_high": FaultWords(OUTFLOW, "{a:+.0f} dB", "blood turns grey, walls run white"),
     "gain_low": FaultWords(OUTFLOW, "{a:+.0f} dB", "muscle fades into the blood"),

@@ -81,9 +81,11 @@ def level_mm(animal: Animal, _: ClipSetting, b: ClipSetting) -> float:
     return float((b.pose.origin_mm - centre) @ b.pose.y) / float(axis @ b.pose.y)
 
 
-def aside_mm(animal: Animal, _: ClipSetting, b: ClipSetting) -> float:
+def aside(animal: Animal, _: ClipSetting, b: ClipSetting) -> float:
+    """Offset of the ventricle's centre over half the picture's width at its depth."""
     centre = animal_landmarks(animal, END_DIASTOLE)[Landmark.LV_CENTRE]
-    return abs(float(b.pose.to_probe(centre)[0]))
+    across, _off, depth = (float(v) for v in b.pose.to_probe(centre))
+    return abs(across) / (depth * math.tan(math.radians(b.console.width_deg / 2)))
 
 
 def cursor_miss_mm(animal: Animal, _: ClipSetting, b: ClipSetting) -> float:
@@ -149,7 +151,7 @@ QUANTITIES: dict[str, tuple[str, Measure, int]] = {
     "level_towards_apex": ("short", level_mm, -1),
     "level_towards_base": ("short", level_mm, 1),
     "foreshortened": ("apical", shift_mm, 1),
-    "off_centre": ("short", aside_mm, 1),
+    "off_centre": ("short", aside, 1),
     "mirrored": ("long", lambda _, __, b: float(b.recording.is_mirrored), 0),
     "gain_high": ("long", console("gain_db"), 1),
     "gain_low": ("long", console("gain_db"), -1),

@@ -14,7 +14,6 @@ from fanlight.heart.movements import Movement, moved
 from fanlight.heart.pose import Pose, Vector
 from fanlight.simulate.clip_setting import ClipSetting
 from fanlight.simulate.fault import Fault, FaultGroup, FaultKind
-from fanlight.simulate.fault_pose import beside_on_skin
 from fanlight.study import Mode
 
 _END_DIASTOLE = still(Still.END_DIASTOLE)
@@ -47,9 +46,11 @@ def _off_centre(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetti
 
 
 def _oblique(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
-    """Move the contact along the marker's axis and keep the cursor on the centre: it meets the walls at a slant."""
+    """Slide along the space and keep the cursor on the centre: it meets the walls at a slant."""
     centre = animal_landmarks(animal, _END_DIASTOLE)[Landmark.LV_CENTRE]
-    pose = beside_on_skin(animal, setting.pose, centre, fault.amount * fault.parameter("sign"))
+    depth = float(np.linalg.norm(centre - setting.pose.origin_mm))
+    way = depth * math.tan(math.radians(fault.amount)) * fault.parameter("sign")
+    pose = moved(animal, setting.pose, Movement.SLIDE, way, aim_mm=centre)
     return replace(
         setting, pose=pose, cursor_deg=_kept_inside(setting, beam_through_deg(pose, setting.probe.radius_mm, centre))
     )

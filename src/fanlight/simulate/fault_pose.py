@@ -17,14 +17,11 @@ from fanlight.heart.animal import Animal, animal_axes, animal_landmarks
 from fanlight.heart.cycle import Still, still
 from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.movements import Movement, moved, slid_with_frozen_handle
-from fanlight.heart.pose import Pose, Vector, look
-from fanlight.heart.skin import skin_on_line
+from fanlight.heart.pose import Pose, Vector
 from fanlight.simulate.clip_setting import ClipSetting
 from fanlight.simulate.fault import Change, Fault, FaultGroup, FaultKind
 
 _END_DIASTOLE = still(Still.END_DIASTOLE)
-_TO_SKIN_MM = 400.0  # farther than the skin of any animal lies from its heart
-_WELL_INSIDE_MM = 25.0  # below the skin of the smallest animal, above the far wall of its chest
 
 
 def _by(movement: Movement) -> Change:
@@ -32,27 +29,6 @@ def _by(movement: Movement) -> Change:
         return replace(setting, pose=moved(animal, setting.pose, movement, fault.amount))
 
     return change
-
-
-def beside_on_skin(animal: Animal, pose: Pose, target_mm: Vector, deg: float) -> Pose:
-    """Return the pose in the same plane that looks at a target from `deg` further round, towards the marker.
-
-    Raises
-    ------
-    ValueError
-        If no skin lies that way.
-    """
-    angle = math.radians(deg)
-    in_plane = target_mm - (float((target_mm - pose.origin_mm) @ pose.y)) * pose.y
-    back = pose.origin_mm - in_plane
-    back = back / np.linalg.norm(back)
-    side = np.cross(back, pose.y)  # towards the marker: z × … lies in the plane, at right angles to the beam
-    side = side if float(side @ pose.x) > 0 else -side
-    way = math.cos(angle) * back + math.sin(angle) * side
-    origin = skin_on_line(animal.thorax.wall, in_plane, way, reach_mm=_TO_SKIN_MM)
-    turned = look(origin, in_plane, pose.x)
-    # The angle between the central beam and the line to the target stays as it was.
-    return turned
 
 
 def _level(towards_base: bool) -> Change:
@@ -89,11 +65,10 @@ def _frozen(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
 
 
 def _off_centre(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
-    """Shift the probe over the skin along its own face, handle unturned: the plane stays, its content moves aside."""
-    pose = setting.pose
-    inside = pose.origin_mm + fault.amount * fault.parameter("sign") * pose.x + _WELL_INSIDE_MM * pose.z
-    origin = skin_on_line(animal.thorax.wall, inside, -pose.z, reach_mm=_TO_SKIN_MM)
-    return replace(setting, pose=Pose(origin_mm=origin, axes=pose.axes))
+    """Rock until what lay in the middle lies this share of the half width beside it; plane and contact stay."""
+    half = math.radians(min(setting.console.width_deg, setting.probe.widest_deg) / 2)
+    rock = math.degrees(math.atan(fault.amount * fault.parameter("sign") * math.tan(half)))
+    return replace(setting, pose=moved(animal, setting.pose, Movement.ROCK, rock))
 
 
 def _mirrored(setting: ClipSetting, _: Animal, __: Fault) -> ClipSetting:
@@ -113,7 +88,7 @@ def _apical(setting: ClipSetting) -> bool:
 
 
 _ALONG = (4.0, 7.0, 11.0, 15.0, 20.0)  # mm
-_SPACE = (0.4, 0.6, 0.8, 1.0, 1.3)  # intercostal spaces
+_SPACE = (0.2, 0.3, 0.75, 1.0, 1.25)  # intercostal spaces: within the space, then in the next; no hand stays on a rib
 _TURN = (7.0, 12.0, 18.0, 25.0, 34.0)  # degrees
 _TILT = (4.0, 7.0, 10.0, 14.0, 19.0)
 _ROCK = (6.0, 10.0, 15.0, 20.0, 26.0)
@@ -174,10 +149,9 @@ POSE_FAULTS = (
         why="a plane 20° off the long axis shows 0.91 of the length (geometry); that is about 20 mm at 55 mm of depth",
     ),
     FaultKind(
-        key="off_centre", title="target beside the middle of the picture", group=FaultGroup.POSE, knob="place",
-        unit="mm", steps=(6.0, 10.0, 14.0, 18.0, 23.0), change=_off_centre, draw=_sign, grows_with_body=True,
-        why="the target may lie a quarter of the half width off (house setting): about 8 mm in 45 mm of depth and a "
-        "sector of 75°",
+        key="off_centre", title="target beside the middle of the picture", group=FaultGroup.POSE, knob="rock",
+        unit="1", steps=(0.3, 0.42, 0.54, 0.66, 0.8), change=_off_centre, draw=_sign,
+        why="share of the half width: 0.25 is still in the middle, 0.4 no more (house setting)",
     ),
     FaultKind(
         key="mirrored", title="picture mirrored", group=FaultGroup.POSE, knob="mirror", unit="1",

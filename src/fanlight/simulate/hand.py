@@ -7,6 +7,8 @@ from enum import StrEnum
 
 import numpy as np
 
+from fanlight.simulate.faults import FAULTS
+
 
 class HandLevel(StrEnum):
     """How practised the hand is."""
@@ -132,14 +134,13 @@ _REPEATS = {HandLevel.NOVICE: 0.5, HandLevel.IMPROVING: 0.35, HandLevel.STEADY: 
 def draw_hand(level: HandLevel, rng: np.random.Generator) -> Hand:
     """Draw one hand: which habits it has and how strongly.
 
-    No two habits of a hand turn the same knob (a gain cannot be kept high and low), and at most one is about the place
-    of the probe's contact, so that each stays recognisable.
+    No two habits of a hand turn the same knob: a gain cannot be kept high and low, nor a probe stand in two places.
     """
     low, high = _N_HABITS[level]
     chosen: list[HabitKind] = []
     for index in rng.permutation(len(HABITS)):
         kind = HABITS[int(index)]
-        if all(_kin(kind) != _kin(other) for other in chosen):
+        if all(FAULTS[kind.fault].knob != FAULTS[other.fault].knob for other in chosen):
             chosen.append(kind)
     n = int(rng.integers(low, high + 1))
     habits = tuple(
@@ -160,18 +161,6 @@ def draw_hand(level: HandLevel, rng: np.random.Generator) -> Hand:
         repeat_fraction=_REPEATS[level],
         waits_fraction=_WAITS[level],
     )
-
-
-_PLACE = frozenset({"slide_ventral", "slide_dorsal", "space_cranial"})
-_TURN = frozenset({"rotate_clockwise", "rotate_counterclockwise"})
-_GAIN = frozenset({"gain_high", "gain_low"})
-
-
-def _kin(kind: HabitKind) -> str:
-    for name, family in (("place", _PLACE), ("turn", _TURN), ("gain", _GAIN)):
-        if kind.fault in family:
-            return name
-    return kind.fault
 
 
 def in_scope(kind: HabitKind, view: str, m_mode: bool) -> bool:

@@ -13,6 +13,7 @@ from fanlight.study import GivenMeasurement
 # A calm reader's own error with the caliper on one frame, beside what the plane does: 4 % (M-mode) to 9 % (2-D) of the
 # value were published for dogs of 18 to 25 kg; a twentieth stands for both.
 CALIPER_FRACTION = 0.05
+SEEN_BELOW_BREATH = 0.5  # of a full breath: beyond, lung covers what is to be measured (engineering judgement)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +58,7 @@ def read_as_trainee(files: Sequence[FileTruth], rng: np.random.Generator) -> tup
             values = [
                 m.value
                 for moment in file.moments
-                if moment.moment == item.moment
+                if moment.moment == item.moment and file.breath_fraction[moment.frame] < SEEN_BELOW_BREATH
                 for m in moment.measurements
                 if m.quantity == item.caliper
             ]
