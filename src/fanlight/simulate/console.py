@@ -37,6 +37,9 @@ class Console:
     is_harmonic: bool = False
     gain_db: float = 0.0
     tgc_db: tuple[float, ...] = (0.0,) * N_TGC
+    # Most that the time-gain amplifier does, depth gain and sliders together. Below the end of penetration more gain
+    # would only show more noise, so consoles end it there (engineering judgement: 60 to 70 dB).
+    depth_gain_most_db: float = 65.0
     dynamic_range_db: float = 60.0
     grey_map: GreyMap = GreyMap.STEEP
     n_lines: int = 128
@@ -53,8 +56,8 @@ class Console:
             ("depth_mm", 10.0, 400.0), ("width_deg", 5.0, 120.0), ("frequency_mhz", 1.0, 20.0),
             ("focus_mm", 2.0, 400.0), ("steer_deg", -45.0, 45.0), ("gain_db", -60.0, 60.0),
             ("dynamic_range_db", 20.0, 120.0), ("n_lines", 8, 512), ("n_samples", 32, 2048), ("lines_per_pulse", 1, 64),
-            ("n_foci", 1, 8), ("n_looks", 1, 9), ("persistence_fraction", 0.0, 0.95),
-            ("edge_enhancement_fraction", 0.0, 1.0), ("reject_fraction", 0.0, 0.9),
+            ("depth_gain_most_db", 20.0, 120.0), ("n_foci", 1, 8), ("n_looks", 1, 9),
+            ("persistence_fraction", 0.0, 0.95), ("edge_enhancement_fraction", 0.0, 1.0), ("reject_fraction", 0.0, 0.9),
         ):  # fmt: skip
             value = getattr(self, name)
             if not low <= value <= high:

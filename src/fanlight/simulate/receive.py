@@ -29,8 +29,14 @@ TGC_DB_CM_MHZ = 0.4
 # Electronic noise under the speckle of heart muscle at the face; 88 dB puts the end of penetration at 5 MHz near
 # 100 to 120 dB of total range. The harmonic is weaker than what is sent (engineering judgement).
 NOISE_DB, NOISE_HARMONIC_DB = -88.0, -82.0
-CLUTTER_DB, CLUTTER_HARMONIC_DB = -20.0, -32.0  # near-field reverberation against muscle (engineering judgement)
-CLUTTER_SHARE = 0.5  # its depth of decay, of the aperture: repeats between face and body wall
+# Near-field reverberation at the face against muscle, before it decays. The harmonic arises below the layers that
+# reverberate and has 17 dB less (engineering judgement, by eye).
+CLUTTER_DB, CLUTTER_HARMONIC_DB = -5.0, -22.0
+# Its sound runs to and fro between the face and the layers of the body wall: it fades by what soft tissue absorbs on so
+# long a way, and by what each turn loses at face and layer. A turn takes about three quarters of an aperture: wall and
+# array grow with the animal alike (engineering judgement).
+CLUTTER_ABSORBED_DB_CM_MHZ = 0.5
+CLUTTER_TURN_DB, CLUTTER_TURN_SHARE = 8.0, 0.75
 RING_DOWN_DB = 16.0  # of the transducer itself at the face
 LIFTED_DB = -50.0  # echo of a line whose part of the face has left the skin
 LIFTED_RING_DB, LIFTED_FADE_DB_MM = 20.0, 2.2  # sound rings between face and air over some millimetres
@@ -60,8 +66,22 @@ def slider_db(console: Console, depth_mm: Floats) -> Floats:
 
 
 def depth_gain_db(console: Console, depth_mm: Floats) -> Floats:
-    """Return the machine's own gain at each depth."""
+    """Return the machine's own gain at each depth, before the amplifier's end."""
     return np.asarray(2 * TGC_DB_CM_MHZ * echo_mhz(console) * depth_mm / 10)
+
+
+def time_gain_db(console: Console, depth_mm: Floats) -> Floats:
+    """Return what the time-gain amplifier does at each depth: depth gain and sliders, as far as it goes."""
+    wished = depth_gain_db(console, depth_mm) + slider_db(console, depth_mm)
+    return np.asarray(np.minimum(wished, console.depth_gain_most_db))
+
+
+def clutter_db(probe: Probe, console: Console, contact: Contact, depth_mm: Floats) -> Floats:
+    """Return the level of near-field reverberation at each depth, dB against muscle, before gain."""
+    absorbed = 2 * CLUTTER_ABSORBED_DB_CM_MHZ * echo_mhz(console) / 10
+    turned = CLUTTER_TURN_DB / (CLUTTER_TURN_SHARE * probe.aperture_mm)
+    at_face = (CLUTTER_HARMONIC_DB if console.is_harmonic else CLUTTER_DB) + contact.reverberation_db
+    return np.asarray(at_face - (absorbed + turned) * depth_mm)
 
 
 def make_receiver(
@@ -76,18 +96,17 @@ def make_receiver(
     """Draw clutter and noise of a clip and settle its gains."""
     depth = (np.arange(lines.n_samples) + 0.5) * lines.sample_mm
     harmonic = console.is_harmonic
-    gain_db = depth_gain_db(console, depth) + slider_db(console, depth) + console.gain_db
+    gain_db = time_gain_db(console, depth) + console.gain_db
     gain = _amplitude(gain_db)[:, None]
 
     white = rng.standard_normal((2, lines.n_samples, lines.n_lines), np.float32) * np.float32(math.sqrt(0.5))
     wide = _lateral_mean(lines.n_lines, max(lines.n_lines // 12, 1))  # repeats come from all over the aperture
     veil = np.asarray(blur_across(np, spread.lateral, blur_along(np, along_blocks(np, spread), white @ wide)))
-    clutter = _amplitude((CLUTTER_HARMONIC_DB if harmonic else CLUTTER_DB) + contact.reverberation_db) * np.exp(
-        -depth / (CLUTTER_SHARE * probe.aperture_mm)
-    )
+    clutter = _amplitude(clutter_db(probe, console, contact, depth))
     ring = _amplitude(RING_DOWN_DB) * np.exp(-depth / pulse_mm(probe, console))
-    added = (veil * clutter[:, None] + np.stack([np.ones_like(veil[0]), np.zeros_like(veil[0])]) * ring[:, None]) * gain
     edge, lifted = _contact_lines(contact, lines.n_lines)
+    veil = veil * clutter[:, None] * edge[None, :]  # it has been in the body wall: it passes the contact as echoes do
+    added = (veil + np.stack([np.ones_like(veil[0]), np.zeros_like(veil[0])]) * ring[:, None]) * gain
     if contact.lifted_fraction > 0:
         bands = _amplitude(LIFTED_RING_DB - LIFTED_FADE_DB_MM * depth) * (
             0.55 + 0.45 * np.cos(2 * np.pi * depth / LIFTED_BAND_MM)
