@@ -14,7 +14,7 @@ import numpy as np
 from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.beam_grid import MIDDLE_WEIGHT, SIDE_WEIGHT, BeamGrid
-from fanlight.simulate.lung import Reverberation, behind_pleura
+from fanlight.simulate.lung import AtAir, Reverberation, behind_pleura
 from fanlight.simulate.scatterers import N_CELLS, Scatterers, along_axes, cell_index, look_up, texture_at
 from fanlight.simulate.tissue_echo import EchoTable
 
@@ -29,8 +29,6 @@ MIRROR_MM = 0.45
 # The phase of a border's echo wanders over some millimetres, so that it adds up within a beam's width but not over all
 # side lobes: standard deviation over the length of `gaps` (engineering judgement).
 MIRROR_PHASE_RAD = 1.6
-# Heart borders are rough on the scale of a wavelength: the echo falls as cos^n of the slope (engineering judgement)
-MIRROR_POWER = 6
 _NO_SLOPE = 0.02  # of the squared slope, which is 1 along the normal
 _DB = math.log(10) / 20  # exp(_DB · x) is the amplitude of x dB
 
@@ -123,6 +121,18 @@ def way_db(xp: Any, medium: Medium, label: Array, coarse_ratio: float = 1.0) -> 
     return xp.cumulative_sum(loss, axis=0) - 0.5 * loss
 
 
+def _facing_part(xp: Any, medium: Medium, label: Array, facing: Array) -> Array:
+    """Return the share of a border's amplitude that comes back from its slope; the rougher side of a border decides."""
+    power = _take(xp, medium.table.mirror_power, label)
+    power = xp.minimum(power, xp.concat([power[1:, :], power[-1:, :]], axis=0))
+    return facing ** (0.5 * power)
+
+
+def _entering_db(xp: Any, medium: Medium, label: Array, passed_db: Array) -> Array:
+    """Return the two-way loss down to the upper end of each coarse sample: a border is not dimmed by what it bounds."""
+    return passed_db - 0.5 * medium.loss_db_per_unit * _take(xp, medium.table.attenuation, label)
+
+
 def _mirror(xp: Any, impedance: Array, span: int) -> Array:
     """Return the reflection coefficient between samples `span` apart, in the middle of them; ends have none."""
     step = (impedance[span:, :] - impedance[:-span, :]) / (impedance[span:, :] + impedance[:-span, :])
@@ -178,11 +188,13 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look: Lo
     scatter_db = slow * _take(xp, table.texture_db, label) + (1 - across) * _take(xp, table.along_fibres_db, label)
     gaps = texture_at(xp, medium.scatterers, place, xp.full_like(across, 0.2), xp.full_like(across, 0.2), 5000)
     gaps_db = gaps * _take(xp, table.gaps_db, label)
-    passed = xp.exp(passed_db * -_DB)
+    entering_db = _entering_db(xp, medium, label, passed_db)
+    passed, entering = xp.exp(passed_db * -_DB), xp.exp(entering_db * -_DB)
     if look.lines is not None:
-        passed = xp.take(passed, look.lines, axis=1)
+        passed, entering = xp.take(passed, look.lines, axis=1), xp.take(entering, look.lines, axis=1)
     scatter = _between(xp, grid, passed * xp.exp(scatter_db * _DB))
-    shine = _between(xp, grid, passed * xp.exp(gaps_db * _DB) * facing ** (MIRROR_POWER / 2))
+    upright = _facing_part(xp, medium, label, facing)
+    shine = _between(xp, grid, entering * xp.exp(gaps_db * _DB) * upright)
 
     fine = fine_labels(xp, grid, label, edge_mm)
     mirror = _mirror(xp, _take(xp, table.impedance, fine), medium.mirror_span) * shine
@@ -193,7 +205,8 @@ def echoes(xp: Any, medium: Medium, sampled: Sampled, blood_shift: int, look: Lo
 
     air = label == int(Tissue.LUNG)
     if bool(xp.any(air)):
-        solid, fluid, mirror = behind_pleura(xp, medium.reverberation, air, edge_mm, gaps, (solid, fluid, mirror))
+        at_air = AtAir(air=air, edge_mm=edge_mm, unevenness=gaps, facing=facing, entering_db=entering_db)
+        solid, fluid, mirror = behind_pleura(xp, medium.reverberation, at_air, (solid, fluid, mirror))
 
     cells = tuple(
         _between(xp, grid, part * scale) for part, scale in zip(place, medium.scatterers.cells_per_mm, strict=True)

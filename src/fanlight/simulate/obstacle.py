@@ -21,7 +21,9 @@ Array = Any
 # A full breath brings the lung margin this much further over the heart, as a share of what is covered in expiration
 # (engineering judgement: the margin must be seen to slide, as a lung does).
 LUNG_BREATH_FRACTION = 0.35
-_RIB_FROM, _RIB_TO = 0.35, 1.0  # depth of a rib, as shares of the chest wall's thickness
+# Depth of a rib, as shares of the wall's thickness: skin, fat and the outer muscles lie over it (anatomy; how much is
+# engineering judgement).
+_RIB_FROM, _RIB_TO = 0.6, 1.0
 
 
 def cover(scene: Scene, obstacles: tuple[Obstacle, ...], pose: Pose, lines: LineGeometry, wall_mm: float) -> Scene:

@@ -21,6 +21,10 @@ from fanlight.heart.tissue import BLOOD, MYOCARDIUM, Tissue
 
 Array = Any
 
+# A border's echo falls as cos^n of its slope. Heart borders are a little rough on the scale of a wavelength; bone and
+# air sacs (0.1 to 0.2 mm) are wholly so, and give back most of what reaches them: they shine from the side too
+# (engineering judgement; 2 is Lambert's cosine, in amplitude, on the way in and out).
+SMOOTH_POWER, ROUGH_POWER = 6.0, 2.0
 N_LABELS = 256  # labels are one byte
 SILENT_DB = -120.0  # no echo
 
@@ -53,6 +57,7 @@ class Echo:
     texture: Texture = Texture.NONE
     along_fibres_db: float = 0.0  # change where the wall runs along the beam: fibres then scatter away from the probe
     gaps_db: float = 0.0  # standard deviation of the smooth reflection over some millimetres
+    mirror_power: float = SMOOTH_POWER
     is_fluid: bool = False  # its speckle changes from frame to frame
 
 
@@ -67,24 +72,28 @@ _VESSEL = Echo(scatter_db=4.0, impedance_mrayl=1.76, attenuation_db=0.6, gaps_db
 _LEAFLET = Echo(scatter_db=1.0, impedance_mrayl=1.79, attenuation_db=0.6, gaps_db=2.0)
 _CHORDAE = Echo(scatter_db=-2.0, impedance_mrayl=1.76, attenuation_db=0.6, gaps_db=3.0)
 _CHEST = Echo(scatter_db=3.0, impedance_mrayl=1.70, attenuation_db=0.8, texture=Texture.LAYERED, gaps_db=4.0)
+_BONE = Echo(scatter_db=6.0, impedance_mrayl=3.5, attenuation_db=15.0, gaps_db=2.0, mirror_power=ROUGH_POWER)
 
 ECHOES: dict[Tissue, Echo] = {
     **dict.fromkeys(BLOOD, _BLOOD),
     **dict.fromkeys(MYOCARDIUM, _MUSCLE),
     Tissue.OUTSIDE: Echo(scatter_db=SILENT_DB, impedance_mrayl=1.63, attenuation_db=0.5),
     Tissue.CHEST_WALL: _CHEST,
-    Tissue.RIB: Echo(scatter_db=6.0, impedance_mrayl=3.5, attenuation_db=15.0, gaps_db=2.0),
+    Tissue.RIB: _BONE,
     Tissue.CARTILAGE: Echo(scatter_db=-4.0, impedance_mrayl=1.9, attenuation_db=3.0, gaps_db=3.0),
-    Tissue.STERNUM: Echo(scatter_db=6.0, impedance_mrayl=3.5, attenuation_db=15.0, gaps_db=2.0),
+    Tissue.STERNUM: _BONE,
     # what the beam meets behind the pleura is not tissue but repeats: see lung.py
-    Tissue.LUNG: Echo(scatter_db=-12.0, impedance_mrayl=1.0, attenuation_db=0.5, texture=Texture.PATCHY, gaps_db=2.0),
+    Tissue.LUNG: Echo(scatter_db=-12.0, impedance_mrayl=1.0, attenuation_db=0.5, texture=Texture.PATCHY, gaps_db=2.0,
+        mirror_power=ROUGH_POWER,
+    ),
     Tissue.FAT: Echo(
         scatter_db=2.0, impedance_mrayl=1.60, attenuation_db=0.63, texture=Texture.LAYERED, gaps_db=3.0
     ),
     Tissue.LIVER: Echo(scatter_db=-3.0, impedance_mrayl=1.67, attenuation_db=0.5, texture=Texture.PATCHY),
     Tissue.DIAPHRAGM: Echo(scatter_db=4.0, impedance_mrayl=1.85, attenuation_db=0.6, gaps_db=4.0),
+    # a sheet of parallel collagen: bright by its borders, which mirror, not by what lies between them
     Tissue.PERICARDIUM: Echo(
-        scatter_db=5.0, impedance_mrayl=1.92, attenuation_db=0.6, texture=Texture.PATCHY, gaps_db=6.0
+        scatter_db=-3.0, impedance_mrayl=1.92, attenuation_db=0.6, texture=Texture.PATCHY, gaps_db=6.0
     ),
     Tissue.EFFUSION: Echo(scatter_db=-46.0, impedance_mrayl=1.55, attenuation_db=0.02, is_fluid=True),
     Tissue.MITRAL_CHORDAE: _CHORDAE,
@@ -115,6 +124,7 @@ class EchoTable:
     texture_across: Array
     along_fibres_db: Array
     gaps_db: Array
+    mirror_power: Array
 
 
 def echo_table(xp: Any, echoes: dict[Tissue, Echo] | None = None) -> EchoTable:
@@ -135,6 +145,7 @@ def echo_table(xp: Any, echoes: dict[Tissue, Echo] | None = None) -> EchoTable:
         texture_across=column([1 / TEXTURES[row.texture][2] for row in rows]),
         along_fibres_db=column([row.along_fibres_db for row in rows]),
         gaps_db=column([row.gaps_db for row in rows]),
+        mirror_power=column([row.mirror_power for row in rows]),
     )
 
 
