@@ -7,7 +7,7 @@ trade expects; sizes that are published come in through ``anatomy_sizes``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.aorta import Aorta, aorta
@@ -19,7 +19,7 @@ from fanlight.heart.left_atrium import LeftAtrium, left_atrium
 from fanlight.heart.left_ventricle import LeftVentricle, base_motion, left_ventricle, papillary_muscles
 from fanlight.heart.mitral_valve import mitral_valve
 from fanlight.heart.pulmonary_artery import PulmonaryArtery, pulmonary_artery
-from fanlight.heart.right_atrium import AtrialSeptum, RightAtrium, atrial_septum, right_atrium
+from fanlight.heart.right_atrium import AtrialSeptum, RightAtrium, against_septum, atrial_septum, right_atrium
 from fanlight.heart.right_ventricle import RightVentricle, right_ventricle
 from fanlight.heart.rods import Rod
 
@@ -53,6 +53,8 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
     la = left_atrium(anatomy, state, base, root, mitral)
     pulmonary = pulmonary_artery(anatomy, state, base, la)
     rv = right_ventricle(anatomy, state, base, lv, pulmonary)
+    septum = atrial_septum(base, la.bulge_mm)
+    ra = right_atrium(anatomy, state, base, rv.tricuspid)
     return Layout(
         unit_mm=u,
         motion=base_motion(anatomy, state),
@@ -60,11 +62,11 @@ def layout(anatomy: Anatomy, state: CycleState) -> Layout:
         papillary=papillary_muscles(lv, u, state.contraction),
         mitral=mitral,
         aorta=root,
-        left_atrium=la,
+        left_atrium=replace(la, body=against_septum(la.body, septum)),
         pulmonary=pulmonary,
         rv=rv,
-        right_atrium=right_atrium(anatomy, state, base, rv.tricuspid),
-        septum=atrial_septum(base, la.bulge_mm),
+        right_atrium=replace(ra, body=against_septum(ra.body, septum)),
+        septum=septum,
         fluid_mm=anatomy.disease.effusion_mm,
-        pericardium_mm=0.042 * u + anatomy.disease.pericardium_mm,  # about 1.3 mm at 10 kg (engineering judgement)
+        pericardium_mm=0.026 * u + anatomy.disease.pericardium_mm,  # a sheet of 0.8 mm at 10 kg (engineering judgement)
     )
