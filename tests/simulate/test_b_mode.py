@@ -117,6 +117,52 @@ def test_lung_shows_a_bright_pleura_its_repeats_and_a_fading_haze():
     assert far < near - 3
 
 
+def test_repeats_of_the_pleura_fall_evenly():
+    """Each round trip costs the same: the way again and the ends (physics): 4 to 6.5 dB as shown, wall of 8 mm."""
+    scene = painted(np, [(Tissue.LUNG, slab(8, 400))], Tissue.CHEST_WALL)
+    seen = np.concatenate([amplitude(scene, PROBE, CONSOLE, seed) for seed in range(4)])
+    peaks = []
+    for trip in (2, 3, 4):
+        part = seen[:, rows(8 * trip - 1, 8 * trip + 1), 60:68]
+        peaks.append(10 * np.log10((part**2).mean(axis=(0, 2)).max()))
+
+    assert np.all((np.diff(peaks) < -4.0) & (np.diff(peaks) > -6.5))
+
+
+def test_slanting_pleura_stays_bright():
+    """Air sacs scatter to all sides: a pleura at 50 degrees still outshines the tissue before it."""
+    scene = painted(np, [(Tissue.LUNG, lambda x, y, z: (30 + 1.2 * x - z) / 1.56)], Tissue.SEPTUM)
+    seen = amplitude(scene, PROBE, CONSOLE, 3)
+
+    assert level_db(seen, (rows(29, 32), slice(60, 68))) > level_db(seen, (rows(22, 27), slice(60, 68))) + 8
+
+
+def test_tissue_before_the_pleura_comes_again_behind_it():
+    """A bright layer 10 mm before the pleura stands 10 mm behind it (mirror image), above the haze."""
+    layers = [(Tissue.LUNG, slab(40, 400)), (Tissue.LIVER, slab(28, 32))]
+    echoes = {
+        Tissue.SEPTUM: replace(PLAIN, attenuation_db=0.1, scatter_db=-30.0),
+        Tissue.LIVER: replace(PLAIN, attenuation_db=0.1, scatter_db=20.0),
+        Tissue.LUNG: replace(PLAIN, impedance_mrayl=1.0),
+    }
+    scene = painted(np, layers, Tissue.SEPTUM)
+    seen = np.concatenate([amplitude(scene, PROBE, CONSOLE, seed, echoes=echoes) for seed in range(3)])
+    middle = slice(58, 70)
+
+    image = level_db(seen, (rows(49, 51), middle))
+    assert image > level_db(seen, (rows(43, 46), middle)) + 2
+    assert image > level_db(seen, (rows(54, 57), middle)) + 2
+
+
+def test_rib_has_a_bright_cap():
+    bone = painted(np, [(Tissue.RIB, lambda x, y, z: ((x - 6) ** 2 + (z - 15) ** 2) ** 0.5 - 2.5)], Tissue.SEPTUM)
+    seen = amplitude(bone, PROBE, CONSOLE, 1)
+    behind = int((np.degrees(np.arctan2(6, 15)) / CONSOLE.width_deg + 0.5) * CONSOLE.n_lines)
+    over = slice(behind - 4, behind + 4)
+
+    assert level_db(seen, (rows(13, 14.5), over)) > level_db(seen, (rows(8, 11), over)) + 15
+
+
 def test_pleura_lies_where_the_distances_say():
     """A border between two coarse samples is placed by the distances of both, to a tenth of a sample."""
     from fanlight.simulate.beams import line_geometry
