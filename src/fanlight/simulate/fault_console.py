@@ -145,7 +145,7 @@ CONSOLE_FAULTS = (
         key="focus_shallow", title="focus too near the probe", group=FaultGroup.CONSOLE, knob="focus", unit="1",
         steps=(0.62, 0.48, 0.36, 0.27, 0.2), change=_on_console(_focus),
         why="times the focus of a steady hand (60 % of the depth). The receive focus stays everywhere, so points below "
-        "are at most 1.4 to 1.8 times as wide as they should be (box times raised cosine against raised cosine, physics) "
+        "are at most 1.4 to 1.8 times as wide as they should be (box times raised cosine against the latter, physics) "
         "from grade 2 on; what falls further is the echo against the noise, 12 to 19 dB",
     ),
     FaultKind(
