@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -36,6 +37,11 @@ class Anatomy:
     warp: Warp | None = None  # a free deformation outside the family that the model draws (ring C)
 
 
+@lru_cache(maxsize=1)  # reading the tables takes as long as all else of a heart; nobody changes them
+def _shipped_house() -> House:
+    return load_house()
+
+
 def draw_anatomy(
     *,
     species: Species,
@@ -61,7 +67,7 @@ def draw_anatomy(
     ValueError
         If the tables do not cover the weight.
     """
-    tables = load_house() if house is None else house
+    tables = _shipped_house() if house is None else house
 
     def angle() -> float:
         return float(np.clip(rng.normal(0.0, _AXIS_SD_DEG), -_AXIS_LIMIT_DEG, _AXIS_LIMIT_DEG))

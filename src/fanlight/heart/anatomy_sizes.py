@@ -95,6 +95,8 @@ def draw_sizes(*, species: Species, weight_kg: float, house: House, rng: np.rand
         own = float(np.clip(rng.normal(), -2.0, 2.0))
         return math.exp(_SPREAD_KEPT * sd * (_SHARED * shared + math.sqrt(1.0 - _SHARED**2) * own))
 
+    typical: dict[str, tuple[float, float]] = {}
+    ranges: dict[str, tuple[float, float]] = {}
     if species is Species.DOG:
         typical = {name: _typical_mm(house, key, name, weight_kg) for name, key in _DOG_ROWS.items()}
         fs_centre = 1.0 - typical["lvids"][0] / typical["lvidd"][0]  # falls with weight, as in the table
@@ -102,18 +104,20 @@ def draw_sizes(*, species: Species, weight_kg: float, house: House, rng: np.rand
         # Mean and spread as textbooks and limits of 1.5 to 1.6 for an enlarged atrium leave them.
         la_ao = float(np.clip(rng.normal(1.37, 0.07), 1.2, 1.52))
     else:
-        typical = {}
         for name, key in _CAT_ROWS.items():
             centre, sd = _typical_mm(house, key, name, weight_kg)
             row = read_intervals(house)[key]
             lower, upper = row.number("lower") or centre, row.number("upper") or centre
             by_weight = centre * (weight_kg / _CAT_WEIGHT_KG) ** _CAT_POWER
+            ranges[name] = (lower, upper)
             typical[name] = (float(np.clip(by_weight, 1.05 * lower, 0.95 * upper)), sd)
         wall = _CAT_WALL_MM * (weight_kg / _CAT_WEIGHT_KG) ** _CAT_WALL_POWER
         typical["ivsd"] = typical["lvwd"] = (wall, _CAT_WALL_SPREAD / _SPREAD_KEPT)
         fs = float(np.clip(rng.normal(0.46, 0.04), 0.38, 0.56))  # 35 to 65 % in the guide (WARE6)
         la_ao = float(np.clip(rng.normal(1.18, 0.07), 1.02, 1.36))  # 1.18 ± 0.11 (ABBOTT2006)
     mm = {name: centre * scatter(sd) for name, (centre, sd) in typical.items()}
+    for name, (lower, upper) in ranges.items():
+        mm[name] = float(np.clip(mm[name], 1.02 * lower, 0.98 * upper))
     return Sizes(
         unit_mm=mm["lvidd"],
         lv_diameter_mm=mm["lvidd"],

@@ -58,10 +58,13 @@ def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricl
         trefoil=0.06,
     )
     resting = add(replace(base, ring=base.ring_at_rest).left(0.02, 0.27, -0.35), (0.0, 1.0, -1.0), spread)
-    below = add(root.centre, axis, -0.42 * u)
-    below = add(below, (0.0, -0.16, 0.16), u * base.ring / base.ring_at_rest)
-    # A flattened septum comes into the ventricle; the tract goes before it.
-    below = add(below, (0.0, 0.0, 1.0), 0.8 * lv.radius_mm * (1.0 - lv.septal_share))
+    # The tract begins inside the ventricle. In systole the walls close in below the ring, so that it begins higher and
+    # narrower; a flattened septum comes into the ventricle, and the tract goes before it.
+    squeeze = lv.radius_mm / lv.rest_radius_mm
+    off = 0.15 * u * squeeze
+    start = add(root.centre, axis, -(0.42 - 0.24 * max(state.contraction, 0.0)) * u)
+    flat = lv.radius_mm * (1.0 - lv.septal_share)
+    start = (start[0], 0.5 * off, -0.87 * off + 0.8 * flat)
     return Aorta(
         root=root,
         resting_root=replace(root, centre=resting),
@@ -69,9 +72,9 @@ def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricl
         length_mm=1.35 * u,
         wall_mm=0.045 * u,
         outflow=Rod(
-            start=below,
+            start=start,
             end=add(root.centre, axis, 0.03 * u),
-            start_mm=0.40 * diameter,
+            start_mm=min(0.40 * diameter, 0.95 * lv.radius_mm - off - 0.4 * flat),
             end_mm=0.42 * diameter,
         ),
         # The right cusp is the first; the left one lies on the side of the free wall.

@@ -22,6 +22,11 @@ class BasePlane:
     ring_at_rest: float
     push_mm: float  # by which a wide left ventricle pushes the right heart away
 
+    @property
+    def widened_mm(self) -> float:
+        """Return how much wider than a healthy one the left ventricle's base is at rest, never below 0."""
+        return max(self.ring_at_rest - 1.0, 0.0) * _HEALTHY_BASE_RADIUS * self.unit_mm
+
     def left(self, a: float, b: float, c: float) -> Triple:
         """Return a place that goes with the ring of the left ventricle: it narrows when that contracts."""
         u = self.unit_mm
@@ -44,7 +49,7 @@ def base_plane(anatomy: Anatomy, lv: LeftVentricle) -> BasePlane:
     return BasePlane(
         unit_mm=u,
         level_mm=lv.base_mm,
-        ring=lv.base_radius_mm / (_HEALTHY_BASE_RADIUS * u),
+        ring=lv.ring_ratio * lv.rest_base_radius_mm / (_HEALTHY_BASE_RADIUS * u),
         ring_at_rest=lv.rest_base_radius_mm / (_HEALTHY_BASE_RADIUS * u),
         push_mm=lv.septal_surface_mm - _HEALTHY_SEPTUM * u,
     )

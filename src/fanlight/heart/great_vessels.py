@@ -41,14 +41,14 @@ def paint_aorta(canvas: Canvas, heart: Layout) -> None:
         window.paint(Tissue.AORTIC_WALL, xp.maximum(around.rho_mm - around.wall_mm - heart.aorta.wall_mm, span))
     if tract is not None:
         xp, p = tract.xp, tract.points
-        # Muscle and fibrous tissue around the tract keep it apart from the right heart.
-        sleeve = rod_distance(p, heart.aorta.outflow, xp, 0.055 * u)
-        now = tract.tissue()
-        keep = (now != int(Tissue.LV_CAVITY)) & (now != int(Tissue.AORTIC_WALL))
+        now, q = tract.tissue(), on_valve(heart.mitral, p, xp)
         below = half_space(p, root.centre, root.axis)
-        tract.paint(Tissue.SEPTUM, xp.maximum(sleeve, below), only=keep & (now != int(Tissue.LA_CAVITY)))
+        # Muscle and fibrous tissue around the tract keep it apart from the right heart and from the atrium's body.
+        sleeve = xp.maximum(rod_distance(p, heart.aorta.outflow, xp, 0.055 * u), below - 0.06 * u)
+        canal = (now == int(Tissue.LA_CAVITY)) & (q.ring_mm < 0.0)
+        solid = (now != int(Tissue.LV_CAVITY)) & (now != int(Tissue.AORTIC_WALL))
+        tract.paint(Tissue.SEPTUM, sleeve, only=solid & ~canal)
         # The closed septal leaflet and its hinge part tract and atrium: above them the tract is not cut.
-        q = on_valve(heart.mitral, p, xp)
         shielded = xp.maximum(q.ring_mm - 0.03 * u, -above_shut_mm(heart.mitral, q, xp))
         tract.paint(
             Tissue.LV_CAVITY, xp.maximum(xp.maximum(rod_distance(p, heart.aorta.outflow, xp), below), -shielded)
@@ -105,7 +105,9 @@ def paint_pulmonary_artery(canvas: Canvas, heart: Layout) -> None:
         if window is not None:
             xp = window.xp
             q = on_root(root, window.points, xp)
-            span = xp.maximum(-0.01 * u - more - q.height_mm, q.height_mm - root.length_mm)
+            # The lumen starts below the wall, so that it opens into the outflow tract.
+            start = 0.01 * u if walls else 0.06 * u
+            span = xp.maximum(-start - q.height_mm, q.height_mm - root.length_mm)
             f = xp.maximum(q.rho_mm - q.wall_mm - more, span)
             window.paint(Tissue.PULMONARY_WALL if walls else Tissue.PULMONARY_TRUNK, f)
             if not walls:

@@ -16,14 +16,14 @@ from fanlight.heart.triple import Triple, across, add, minus, scaled, unit
 
 # Directions and shares of growth are engineering judgement: a large atrium bulges to the left, dorsally and caudally,
 # because aorta and septum stand in its way elsewhere.
-_CENTRE = (0.39, -0.19, 0.09)  # from the middle of the mitral plane, units
+_CENTRE = (0.40, -0.13, 0.07)  # from the middle of the mitral plane, units
 _AWAY = (0.20, -0.10, 0.34)  # shift of the centre per unit that the atrium is wider than a healthy dog's
-_RADII = (0.445, 0.40, 0.485)
+_RADII = (0.45, 0.38, 0.56)
 _GROWTH = (0.34, 0.36, 0.44)
 _CHANGE = 0.09  # of the radii between smallest and largest
 _EARLY_DIASTOLE = 0.9  # filling when LA:Ao is measured
 # Caudal veins of the left and of the right lung, and the cranial ones, which open beside the auricle.
-_VEINS = ((0.45, -0.72, 0.52), (0.62, -0.78, -0.05), (0.92, -0.36, 0.18))
+_VEINS = ((0.35, -0.60, 0.72), (0.55, -0.80, -0.22), (0.95, -0.30, 0.15))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,14 +45,18 @@ def left_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane, aorta: Aor
     body = atrium(base, extra, state.atrial_filling)
     swell = 1.0 + 0.4 * extra
     foot = add(body.centre, (-0.06, 0.26, 0.30), u * (1.0 + 0.5 * extra))
-    middle = add(base.left(0.28, 0.46, 0.68), (0.0, 0.05, 0.2), extra * u)
-    tip = add(base.left(0.20, 0.76, 0.58), (0.0, 0.05, 0.2), extra * u)
+    # A wide pulmonary trunk pushes the auricle to the left.
+    trunk_mm = 0.5 * anatomy.sizes.pulmonary_ao_ratio * anatomy.sizes.aorta_mm
+    aside = (0.0, 0.0, 1.3 * max(trunk_mm - 0.245 * u, 0.0))
+    middle = add(base.fixed(0.28, 0.46, 0.68), (0.0, 0.05, 0.2), extra * u)
+    tip = add(base.fixed(0.20, 0.76, 0.60), (0.0, 0.05, 0.2), extra * u)
+    middle, tip = add(middle, aside), add(tip, aside)
     veins = []
     for direction in _VEINS:
         out = unit(direction)
         reach = 1.0 / math.sqrt(sum((d / r) ** 2 for d, r in zip(out, body.radii, strict=True)))
         mouth = add(body.centre, out, 0.88 * reach)
-        veins.append(Rod(start=mouth, end=add(mouth, out, 0.55 * u), start_mm=0.115 * u, end_mm=0.095 * u))
+        veins.append(Rod(start=mouth, end=add(mouth, out, 0.55 * u), start_mm=0.105 * u, end_mm=0.09 * u))
     return LeftAtrium(
         body=body,
         vestibule=Rod(

@@ -107,6 +107,9 @@ def paint_mitral_canal(canvas: Canvas, heart: Layout) -> None:
     q = on_valve(valve, p, xp)
     above = above_shut_mm(valve, q, xp)
     canal = _canal(heart, p, xp)
+    # Prolapsed leaflets carry the ventricle's blood past the ring.
+    bulge = xp.maximum(xp.maximum(canal, above), -0.02 * heart.unit_mm - q.up * q.chord_mm)
+    window.paint(Tissue.LV_CAVITY, bulge)
     window.paint(Tissue.LA_CAVITY, xp.maximum(canal, -above))
 
 

@@ -17,9 +17,13 @@ Array = Any  # an array of the array API standard
 # Shape in the units named; engineering judgement from anatomy pictures unless a source stands beside it.
 _BASE_SHARE = 0.35  # of the length from apex to mitral plane lies above the widest level
 _BASE_RADIUS = 0.88  # of the radius at the mitral plane
-_ANNULUS_SQUEEZE = 0.45  # the fibrous base narrows by this share of what the middle does
+# Power by which the walls bend towards the base: all but straight where the chordae are, so that the level at which
+# published systolic sizes are taken contracts like the middle although the base moves through it.
+_BOWL = 4
+_BASE_SQUEEZE = 0.80  # muscle at the base narrows by this share of what the middle does
+_RING_SQUEEZE = 0.45  # and the fibrous rings on it by this one: the mitral ring loses about a quarter of its area
 _APEX_WALL = 0.6  # of the free wall: the apex is thin
-_BASE_WALL = 0.5  # of the wall is left at the fibrous base
+_BASE_WALL = 0.62  # of the wall is left at the fibrous base
 _CAP_UNITS = 0.05  # thickness of the fibrous floor around the valves
 _PAPILLARY_DEG = 52.0  # from the line septum to free wall, to either side
 
@@ -32,6 +36,7 @@ class LeftVentricle:
     apex_mm: float  # depth of the inner apex below the widest level, above 0
     base_mm: float
     base_radius_mm: float
+    ring_ratio: float  # size of the valves' rings over that at rest
     septum_mm: float
     free_wall_mm: float
     apex_wall_mm: float
@@ -56,13 +61,13 @@ class LeftVentricle:
         """Return the radius of the cavity at a level of the long axis."""
         if a < 0:
             return self.radius_mm * math.sqrt(max(1.0 - (a / self.apex_mm) ** 2, 0.0))
-        return self.radius_mm + (self.base_radius_mm - self.radius_mm) * (a / self.base_mm) ** 2
+        return self.radius_mm + (self.base_radius_mm - self.radius_mm) * (a / self.base_mm) ** _BOWL
 
     def cavity_volume_ml(self, shortening: float) -> float:
         """Return the volume of the cavity below the mitral plane, papillary muscles included."""
         lower = 2.0 / 3.0 * math.pi * self.radius_mm**2 * self.apex_mm
         r, k = self.radius_mm, self.base_radius_mm - self.radius_mm
-        upper = math.pi * self.base_mm * (r * r + 2.0 * r * k / 3.0 + k * k / 5.0)
+        upper = math.pi * self.base_mm * (r * r + 2.0 * r * k / (_BOWL + 1) + k * k / (2 * _BOWL + 1))
         return (lower + upper) * shortening * (1.0 + self.septal_share) / 2.0 / 1000.0
 
 
@@ -103,7 +108,8 @@ def left_ventricle(anatomy: Anatomy, state: CycleState) -> LeftVentricle:
         radius_mm=radius,
         apex_mm=(length - base) * (1.0 - 0.05 * state.contraction),
         base_mm=base,
-        base_radius_mm=base_radius * (1.0 - _ANNULUS_SQUEEZE * squeeze),
+        base_radius_mm=base_radius * (1.0 - _BASE_SQUEEZE * squeeze),
+        ring_ratio=1.0 - _RING_SQUEEZE * squeeze,
         septum_mm=sizes.septum_mm * grown * (1.0 - tilt),
         free_wall_mm=sizes.free_wall_mm * grown * (1.0 + tilt),
         apex_wall_mm=_APEX_WALL * sizes.free_wall_mm + 0.05 * state.contraction * (length - base),
@@ -150,9 +156,10 @@ def _profile(
     slope = xp.sqrt(x * x * (1.0 / (radius * radius)) + z * z * (1.0 / (apex * apex)))
     below = level * (level - 1.0) / (slope + 1e-6)
     height = q.a * (1.0 / base)
-    lean = (base_radius - radius) * height
-    slant = lean * (2.0 / base)
-    above = (q.rho - radius - lean * height) / xp.sqrt(1.0 + slant * slant)
+    square = height * height
+    lean = (base_radius - radius) * square  # times the square again: the fourth power, _BOWL
+    slant = lean * height * (4.0 / base)
+    above = (q.rho - radius - lean * square) / xp.sqrt(1.0 + slant * slant)
     return xp.where(q.a < 0.0, below, above)
 
 

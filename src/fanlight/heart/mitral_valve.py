@@ -17,7 +17,7 @@ from fanlight.heart.triple import Triple, across, cross, mix, unit
 _SEPTAL = LeafletShape(
     links=(0.654, 0.640),
     shut_deg=(-23.4, -19.6),
-    open_deg=(-94.0, -110.0),
+    open_deg=(-95.0, -114.0),
     prolapsed_deg=(36.0, -24.0),
     prolapsed_links=(0.68, 0.68),
 )
@@ -29,7 +29,7 @@ _PARIETAL = LeafletShape(
     prolapsed_links=(0.52, 0.58),
 )
 _UP = (1.0, 0.04, -0.06)  # the ring faces the atrium and a little the septum
-_ACROSS = (0.0, -0.26, 0.966)  # from the septal to the parietal hinge: the ring is turned towards the aorta
+_ACROSS = (0.0, -0.40, 0.917)  # from the septal to the parietal hinge: the ring is turned towards the aorta
 _RADIUS = 0.31
 _CLEARANCE = 0.03  # between open leaflet and septum, units
 _HALF_THICKNESS, _LEAST_MM = 0.0145, 0.30  # units; a cat's leaflet must still be drawn
@@ -42,10 +42,13 @@ def mitral_valve(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftV
     up = unit(_UP)
     sideways = across(_ACROSS, up)
     opening = state.mitral_opening * (1.0 - disease.mitral_restriction_fraction)
+    # A flattened septum comes towards the ring, which gives way.
+    x, y, z = base.left(0.0, -0.10, 0.02)
+    centre = (x, y, z + 0.45 * lv.radius_mm * (1.0 - lv.septal_share))
 
     def valve(septal_opening: float) -> AvValve:
         return make_valve(
-            centre=base.left(0.0, -0.10, 0.02),
+            centre=centre,
             up=up,
             across=sideways,
             along=cross(sideways, up),

@@ -36,6 +36,7 @@ def pulmonary_artery(anatomy: Anatomy, state: CycleState, base: BasePlane, atriu
     u, aortic = base.unit_mm, anatomy.sizes.aorta_mm
     radius = 0.5 * anatomy.sizes.pulmonary_ao_ratio * aortic
     valve = add(base.fixed(0.10, 0.78, 0.14), (0.0, 0.5, 0.0), aortic - _USUAL * u)
+    valve = add(valve, (0.5, 0.8, 0.0), base.widened_mm)
     lifted = max(0.0, atrium.body.centre[0] + atrium.body.radii[0] - (base.level_mm + _ROOF * u))
     fork = add(base.fixed(0.80, 0.32, 0.40), (1.0, 0.0, 0.25), lifted)
     axis = unit(minus(fork, valve))

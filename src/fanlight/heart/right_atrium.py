@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.av_valve import AvValve
@@ -42,13 +42,24 @@ def atrial_septum(base: BasePlane, bulge_mm: float) -> AtrialSeptum:
     return AtrialSeptum(middle=(p[0], p[1], p[2] + lean), normal=unit((0.05, -0.10, 1.0)), half_mm=0.032 * base.unit_mm)
 
 
+_REACH = 1.35  # how far past the septum the atria's ellipsoids run before it cuts them: makes its face
+
+
+def against_septum(body: Egg, septum: AtrialSeptum) -> Egg:
+    """Return an atrium's body, lengthened on the side of the septum until the septum cuts a broad face into it."""
+    gap = (septum.middle[2] - body.centre[2]) / body.radii[2]
+    if gap < 0.0:
+        return replace(body, rightwards=max(1.0, -gap * _REACH))
+    return replace(body, leftwards=max(1.0, gap * _REACH))
+
+
 def right_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane, tricuspid: AvValve) -> RightAtrium:
     """Return the right atrium at this moment; its auricle wraps round the front of the aortic root."""
     u, big = base.unit_mm, anatomy.disease.right_atrium_ratio
     swell = u * big * (1.0 + _CHANGE * (state.atrial_filling - 1.0))
     body = Egg(
         centre=base.right(0.34, -0.36, -0.80 - 0.15 * (big - 1.0)),
-        radii=(0.43 * swell, 0.42 * swell, 0.42 * swell),
+        radii=(0.43 * swell, 0.42 * swell, 0.47 * swell),
     )
     middle, tip = base.right(0.52, 0.24, -0.98), base.right(0.54, 0.68, -0.74)
     # The venae cavae run along the body, not along the heart.

@@ -106,8 +106,8 @@ def paint_atrial_septum(canvas: Canvas, heart: Layout) -> None:
         return
     xp, p = window.xp, window.points
     off = xp.abs(half_space(p, heart.septum.middle, heart.septum.normal))
-    la = ellipsoid(p, heart.left_atrium.body.centre, heart.left_atrium.body.radii, xp) - heart.left_atrium.wall_mm
-    ra = ellipsoid(p, heart.right_atrium.body.centre, heart.right_atrium.body.radii, xp) - 0.10 * u
+    la = egg_distance(p, heart.left_atrium.body, xp, heart.left_atrium.wall_mm)
+    ra = egg_distance(p, heart.right_atrium.body, xp, heart.right_atrium.wall_mm)
     slab = off - heart.septum.half_mm - 0.01 * u
     window.paint(Tissue.ATRIAL_SEPTUM, xp.maximum(xp.maximum(slab, la), ra))
 
@@ -123,6 +123,7 @@ def paint_tricuspid_canal(canvas: Canvas, heart: Layout) -> None:
     height = q.up * q.chord_mm
     canal = xp.maximum(q.ring_mm, xp.abs(height) - 0.16 * u)
     canal = xp.maximum(canal, -left_wall_distance(heart, p, xp))
+    canal = xp.maximum(canal, half_space(p, heart.septum.middle, heart.septum.normal) + heart.septum.half_mm)
     above = above_shut_mm(valve, q, xp)
     window.paint(Tissue.RV_CAVITY, xp.maximum(canal, above))
     window.paint(Tissue.RA_CAVITY, xp.maximum(canal, -above))

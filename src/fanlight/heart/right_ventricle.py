@@ -71,16 +71,16 @@ def right_ventricle(
     wide = anatomy.sizes.rv_size_ratio
     squeeze = state.right_contraction
     tricuspid = tricuspid_valve(anatomy, state, base)
-    long, across_mm, deep = 1.0 * u * (0.7 + 0.3 * wide), 0.73 * u * (0.6 + 0.4 * wide), 0.53 * u * (0.25 + 0.75 * wide)
+    long, across_mm, deep = 1.0 * u * (0.7 + 0.3 * wide), 0.67 * u * (0.6 + 0.4 * wide), 0.66 * u * (0.25 + 0.75 * wide)
     resting_push = lv.rest_radius_mm + lv.rest_septum_mm - 0.74 * u
-    resting = Egg(centre=(0.06 * u, 0.10 * u, -0.41 * u - resting_push), radii=(long, across_mm, deep))
+    resting = Egg(centre=(0.06 * u, 0.03 * u, -0.41 * u - resting_push), radii=(long, across_mm, deep))
     depth = deep * (1.0 - 0.20 * squeeze)  # the free wall does most of the work
-    body = Egg(centre=(0.06 * u, 0.10 * u, -0.41 * u - push), radii=(long, across_mm * (1.0 - 0.10 * squeeze), depth))
+    body = Egg(centre=(0.06 * u, 0.03 * u, -0.41 * u - push), radii=(long, across_mm * (1.0 - 0.10 * squeeze), depth))
     free = body.centre[2]
     tight = 1.0 - 0.12 * squeeze
     root, trunk = pulmonary.root, pulmonary.trunk.start_mm
     foot = base.right(-0.36, 0.40, -0.80)
-    turn = (base.level_mm - 0.04 * u, 0.80 * u, -0.50 * u - 0.5 * push)  # in front of the aorta
+    turn = (base.level_mm - 0.04 * u, 0.80 * u + 0.8 * base.widened_mm, -0.50 * u - 0.5 * push)  # in front of the aorta
     below_ring = add(tricuspid.centre, tricuspid.up, -0.58 * u)
     return RightVentricle(
         body=body,

@@ -24,10 +24,12 @@ class Rod:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Egg:
-    """An ellipsoid along the heart's axes."""
+    """An ellipsoid along the heart's axes; its two halves along the depth may be longer, each by its own factor."""
 
     centre: Triple
     radii: Triple
+    rightwards: float = 1.0  # the half at smaller c
+    leftwards: float = 1.0  # the half at larger c
 
 
 def rod_distance(p: Points, rod: Rod, xp: Any, more_mm: float = 0.0) -> Array:
@@ -38,6 +40,9 @@ def rod_distance(p: Points, rod: Rod, xp: Any, more_mm: float = 0.0) -> Array:
 def egg_distance(p: Points, egg: Egg, xp: Any, more_mm: float = 0.0) -> Array:
     """Return the distance to an ellipsoid, its radii widened by `more_mm`."""
     a, b, c = egg.radii
+    if egg.rightwards != 1.0 or egg.leftwards != 1.0:
+        off = p[2] - egg.centre[2]
+        p = (p[0], p[1], egg.centre[2] + xp.where(off < 0.0, off * (1.0 / egg.rightwards), off * (1.0 / egg.leftwards)))
     return ellipsoid(p, egg.centre, (a + more_mm, b + more_mm, c + more_mm), xp)
 
 
@@ -51,6 +56,6 @@ def egg_box(egg: Egg, more_mm: float) -> Box:
     """Return the bounds of an ellipsoid."""
     c, r = egg.centre, egg.radii
     return Box(
-        low=(c[0] - r[0] - more_mm, c[1] - r[1] - more_mm, c[2] - r[2] - more_mm),
-        high=(c[0] + r[0] + more_mm, c[1] + r[1] + more_mm, c[2] + r[2] + more_mm),
+        low=(c[0] - r[0] - more_mm, c[1] - r[1] - more_mm, c[2] - egg.rightwards * (r[2] + more_mm)),
+        high=(c[0] + r[0] + more_mm, c[1] + r[1] + more_mm, c[2] + egg.leftwards * (r[2] + more_mm)),
     )
