@@ -66,7 +66,7 @@ def pleura_depth_mm(xp: Any, reverberation: Reverberation, air: Array, edge_mm: 
 
 
 def _amplitude(xp: Any, level_db: Array) -> Array:
-    return xp.exp(_DB * xp.clip(level_db, -200.0, 60.0))
+    return xp.exp(_DB * xp.clip(level_db, -200.0, 200.0))
 
 
 def _mirrored(xp: Any, r: Reverberation, solid: Array, pleura_mm: Array) -> Array:
@@ -106,7 +106,10 @@ def behind_pleura(
     trips = depth / period
     beyond_mm = depth - pleura_mm
     haze_loss_db_mm = HAZE_LOSS_DB_CM_MHZ * 2 * r.frequency_mhz / 10
-    haze = _amplitude(xp, HAZE_DB + STREAK_DB * streak - loss_db - haze_loss_db_mm * beyond_mm)
+    # by line times by depth: the exponential of a whole picture would cost three times as much as all else here
+    from_mm = xp.where(pleura_mm < _FAR_MM, pleura_mm, 0.0)
+    haze = _amplitude(xp, HAZE_DB + STREAK_DB * streak - loss_db + haze_loss_db_mm * from_mm)
+    haze = haze * xp.exp(depth * (-_DB * haze_loss_db_mm))
     surface = _amplitude(xp, PLEURA_DB - loss_db)
     # The way from the pleura to the tissue and back costs as much a millimetre as the way to the pleura did.
     detour_db = MIRROR_IMAGE_DB - 2 * loss_db * (trips - 1)
