@@ -50,8 +50,7 @@ CASES = (
         fault="depth_large",
         criterion="depth_use",
         family="depth_use",
-        from_strength=2,
-        why="the empty part is plain to measure",
+        from_strength=3,
     ),
     Case(
         fault="sector_wide",

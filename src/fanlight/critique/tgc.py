@@ -33,8 +33,8 @@ ROWS_SMOOTHED = 5  # of 256, before a window's darkest row is looked for
 # Share of the depth at which enough groups must show tissue before anything is said.
 LEAST_TOLD_SHARE = 0.7
 # Without that, only a stripe this many times over the limit is called one: walls that lie at one depth over part of the
-# width reach three times the limit (simulated clips, ring A).
-SURE_RATIO = 4.0
+# width reach one and a half times the limit (simulated clips, ring A).
+SURE_RATIO = 1.6
 # Skin and muscle lie in true stripes before this depth; noise lies behind the other.
 FROM, TO = 0.16, 0.92
 
