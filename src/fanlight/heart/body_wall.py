@@ -15,6 +15,18 @@ NARROWEST_RATIO, WIDEST_RATIO = (
 )  # of the section at the heart: keeps the cone from closing or opening without end
 EGG_REACH = 1.3  # heights beyond this many half-depths take the section's width there
 CENTRE_GUARD = 1e-6  # keeps the gradient defined on the axis of the tube, where no border is near
+REST_BEND_MM = 1.2  # at 10 kg, over which egg and ball pass into each other. Engineering judgement: no edge in the skin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rest:
+    """Where the heart lies against the wall: near this place the wall is drawn in to a ball that holds the heart."""
+
+    at_mm: tuple[float, float, float]
+    ball_centre_mm: tuple[float, float, float]
+    ball_radius_mm: float
+    reach_mm: float  # from the place to where the wall is the egg's again
+    most_mm: float  # by which the wall is drawn in at most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +41,7 @@ class BodyWall:
     narrowing_per_mm: float  # share of the section lost per mm towards the head
     thickness_mm: float  # skin, muscle and ribs
     scale_ratio: float  # cube root of weight over 10 kg: sizes of lesser parts are stated for 10 kg and follow it
+    rests: tuple[Rest, ...] = ()
 
 
 def section_ratio(wall: BodyWall, x: Array) -> Array:
@@ -65,7 +78,35 @@ def wall_depth_mm(wall: BodyWall, x: Array, y: Array, z: Array) -> Array:
     slope_y = side / width
     slope_z = (up - side * side * (wall.egg_ratio / bulge)) / depth
     steepness = xp.sqrt(slope_y * slope_y + slope_z * slope_z) / radius
-    return (1.0 - radius) / (steepness + CENTRE_GUARD)
+    depth = (1.0 - radius) / (steepness + CENTRE_GUARD)
+    for rest in wall.rests:
+        depth = _drawn_in(depth, rest, wall.scale_ratio, x, y, z)
+    return depth
+
+
+def _drawn_in(depth_mm: Array, rest: Rest, scale_ratio: float, x: Array, y: Array, z: Array) -> Array:
+    """Return depths under a wall drawn in to a ball near a place; never less than in egg and ball, where it holds."""
+    xp = array_api_compat.array_namespace(x, y, z)
+    weight = rest_weight(rest, x, y, z)
+    excess = depth_mm - (rest.ball_radius_mm - xp.sqrt(_square(x, y, z, rest.ball_centre_mm)))
+    bend = REST_BEND_MM * scale_ratio
+    inward = 0.5 * (excess + xp.sqrt(excess * excess + bend * bend) - bend)  # the positive part, without its corner
+    over = inward - rest.most_mm
+    return depth_mm - weight * 0.5 * (inward + rest.most_mm - xp.sqrt(over * over + bend * bend))
+
+
+def rest_weight(rest: Rest, x: Array, y: Array, z: Array) -> Array:
+    """Return how far the wall follows a ball at points: 1 about the place of rest, 0 beyond its reach."""
+    xp = array_api_compat.array_namespace(x, y, z)
+    near = _square(x, y, z, rest.at_mm) * (1.0 / rest.reach_mm**2)
+    weight = xp.clip(1.0 - near * near, 0.0, 1.0)  # flat in the middle, and smooth where it ends
+    return weight * weight
+
+
+def _square(x: Array, y: Array, z: Array, place_mm: tuple[float, float, float]) -> Array:
+    """Return the squared distance of points from a place, mm²."""
+    dx, dy, dz = x - place_mm[0], y - place_mm[1], z - place_mm[2]
+    return dx * dx + dy * dy + dz * dz
 
 
 def skin_depth_mm(wall: BodyWall, x: Array, y: Array, z: Array) -> Array:

@@ -13,7 +13,9 @@ direction instead; it is another movement, and asks for the opposite correction.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from enum import StrEnum
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +26,7 @@ from fanlight.heart.skin import SkinPlace, inward_normals, moved_along_space, pl
 from fanlight.heart.thorax import REST
 from fanlight.heart.windows import TARGETS, Window, window_centre_mm
 
+LEFT_WINDOWS = frozenset({Window.LEFT_APICAL, Window.LEFT_CRANIAL})
 PARALLEL = 1e-9  # sine below which two directions count as one: the turn between them is then none
 
 
@@ -95,17 +98,24 @@ def met_point_mm(animal: Animal, pose: Pose) -> Vector:
     line from the window to it. So the point met stays the same after a re-aimed slide, and sliding back returns to the
     same pose.
     """
-    points, directions = animal_landmarks(animal, REST), animal_axes(animal, REST)
-    wall = animal.thorax.wall
-    centres = {window: window_centre_mm(wall, window, points, directions) for window in Window}
-    window = min(centres, key=lambda name: float(np.linalg.norm(centres[name] - pose.origin_mm)))
-    target = points[TARGETS[window]]
+    centres = _window_centres(animal)
+    # Near the sternum the middle of a window of the other side may lie nearer: the probe does not look through it.
+    is_left = pose.origin_mm[1] > animal.thorax.wall.centre_y_mm
+    own = [window for window in Window if (window in LEFT_WINDOWS) == is_left or window is Window.SUBCOSTAL]
+    window = min(own, key=lambda name: float(np.linalg.norm(centres[name] - pose.origin_mm)))
+    target = animal_landmarks(animal, REST)[TARGETS[window]]
     normal = target - centres[window]
     steep = float(pose.z @ normal)
     ahead = float((target - pose.origin_mm) @ normal) / steep if steep > 0 else 0.0
     if ahead <= 0:  # the beam runs away from the heart: turn about a point as deep as the heart lies
         ahead = float(np.linalg.norm(target - pose.origin_mm))
     return np.asarray(pose.origin_mm + ahead * pose.z)
+
+
+@lru_cache(maxsize=16)  # a hand makes many movements on one animal
+def _window_centres(animal: Animal) -> Mapping[Window, Vector]:
+    points, directions = animal_landmarks(animal, REST), animal_axes(animal, REST)
+    return {window: window_centre_mm(animal.thorax.wall, window, points, directions) for window in Window}
 
 
 def moved(animal: Animal, pose: Pose, movement: Movement, amount: float, *, aim_mm: Vector | None = None) -> Pose:

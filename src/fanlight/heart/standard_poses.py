@@ -1,24 +1,30 @@
-"""The pose of every standard view, defined by landmarks of the heart at end-diastole and at the end of expiration.
+"""The pose of every standard view, defined by landmarks of the heart at the end of expiration.
 
 No angle is given for any view: each is a plane through named places of this animal's heart and a place on its skin, so
-that the views follow size, axis of the heart and disease. Lengths in mm at 10 kg grow with the animal.
+that the views follow size, axis of the heart and disease. Landmarks are those of the moment at which the trade sets
+the plane: end-diastole, unless said otherwise. Lengths in mm at 10 kg grow with the animal.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks
+from fanlight.heart.cycle import RESTING, Still, still
+from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.lung import outside_notches_mm
 from fanlight.heart.pose import Pose, Vector
 from fanlight.heart.skin import inward_normals
-from fanlight.heart.thorax import REST
 from fanlight.heart.view_rule import Near, Toward, ViewRule, best_pose
 from fanlight.heart.windows import Window, allowed_contacts_mm, window_centre_mm
+
+Floats = NDArray[np.float64]
 
 CRANIAL, LEFT, DORSAL = np.eye(3)
 AURICLE_BOW_MM = 6.0  # at 10 kg
@@ -27,12 +33,21 @@ FREE_UNDER_WALL_MM = 8.0  # at 10 kg: a hand keeps where no lung lies so far und
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Heart:
-    """Landmarks and axes at rest, and the size of the animal, for the rules below."""
+    """Landmarks and axes of an animal at one moment of an even beat, and its size, for the rules below."""
 
+    animal: Animal
     points: dict[Landmark, Vector]
-    open_points: dict[Landmark, Vector]  # with the mitral valve open
     axes: dict[Axis, Vector]
     k: float  # cube root of weight over 10 kg
+
+    def during(self, moment: Still) -> _Heart:
+        """Return the same heart at another moment."""
+        return _heart_at(self.animal, still(moment))
+
+    @property
+    def hanging(self) -> _Heart:
+        """Return the heart at end-diastole with the mitral leaflets hanging wide open."""
+        return _heart_at(self.animal, replace(RESTING, mitral_opening=1.0))
 
     def at(self, *names: Landmark) -> Vector:
         """Return the mean of landmarks."""
@@ -66,6 +81,16 @@ class _Heart:
         return np.asarray(self.points[Landmark.LV_CENTRE] + level_mm * self.axes[Axis.LV_LONG])
 
 
+@lru_cache(maxsize=32)
+def _heart_at(animal: Animal, state: CycleState) -> _Heart:
+    return _Heart(
+        animal=animal,
+        points=animal_landmarks(animal, state),
+        axes=animal_axes(animal, state),
+        k=animal.thorax.scale_ratio,
+    )
+
+
 L = Landmark
 
 
@@ -86,17 +111,22 @@ def _right_four_chamber(h: _Heart) -> ViewRule:
 
 
 def _right_outflow(h: _Heart) -> ViewRule:
-    """Apex, aortic centre and the rim of the mitral valve."""
+    """Aortic centre, tip of the open septal leaflet and left atrium at its largest; the apex gives way.
+
+    From the right these do not lie in one plane with the apex: the aorta lies on the cranioventral side of the plane
+    through contact and long axis, the atrium on the other. The trade measures valve, leaflet and atrium here, not
+    length.
+    """
     apex, aorta = h.at(L.LV_APEX), h.at(L.AORTIC_CENTRE)
+    filling, systole = h.during(Still.EARLY_FILLING), h.during(Still.END_SYSTOLE)
     return ViewRule(
-        aim_mm=0.3 * apex + 0.7 * aorta,
+        aim_mm=0.3 * (0.3 * apex + 0.7 * aorta) + 0.7 * filling.at(L.MITRAL_SEPTAL_TIP),
         near=[
-            *h.near(1.0, L.LV_APEX),
-            *h.near(3.0, L.AORTIC_CENTRE),
-            *h.near(6.0, L.AORTIC_ASCENDING),
-            *h.near(3.0, L.MITRAL_CENTRE),
-            *h.near(4.0, L.LA_CENTRE),
-            *h.clear(6.0, 2.0, L.PAPILLARY_CAUDAL_TIP),
+            *h.near(1.0, L.AORTIC_CENTRE),
+            *h.near(8.0, L.AORTIC_ASCENDING, L.LV_APEX),
+            *filling.near(2.0, L.MITRAL_SEPTAL_TIP),
+            *systole.near(1.5, L.LA_CENTRE),
+            *h.clear(12.0, 2.0, L.PAPILLARY_CAUDAL_TIP),
         ],
         beam=h.toward(Axis.SEPTUM_NORMAL, 12.0),
         marker=aorta - apex,
@@ -129,29 +159,33 @@ def _apex_level(h: _Heart) -> float:
     return h.level(0.5 * h.at(L.LV_APEX) + 0.5 * h.at(L.PAPILLARY_CRANIAL_BASE, L.PAPILLARY_CAUDAL_BASE))
 
 
-def _open_tip_levels(h: _Heart) -> tuple[float, float]:
-    """Levels of the two leaflet tips with the valve wide open, the one nearer to the apex first."""
-    low, high = sorted(h.level(h.open_points[tip]) for tip in (L.MITRAL_SEPTAL_TIP, L.MITRAL_PARIETAL_TIP))
+def _tip_levels(h: _Heart) -> tuple[float, float]:
+    """Levels of the two leaflet tips, the one nearer to the apex first."""
+    low, high = sorted(h.level(h.points[tip]) for tip in (L.MITRAL_SEPTAL_TIP, L.MITRAL_PARIETAL_TIP))
     return low, high
 
 
 def _chordae_level(h: _Heart) -> float:
-    """Half-way from the tips of the papillary muscles to the tips of the open leaflets."""
+    """Half-way from the tips of the papillary muscles to the tips of the leaflets, were they open."""
     tips = max(h.level(h.at(L.PAPILLARY_CRANIAL_TIP)), h.level(h.at(L.PAPILLARY_CAUDAL_TIP)))
-    return 0.5 * (tips + _open_tip_levels(h)[0])
+    return 0.5 * (tips + _tip_levels(h.hanging)[0])
 
 
 def _mitral_level(h: _Heart) -> float:
-    """Just basal of the tips of both open leaflets: three tenths of the way on to the annulus."""
-    return 0.7 * _open_tip_levels(h)[1] + 0.3 * h.level(h.at(L.MITRAL_CENTRE))
+    """Half-way from the tips of the leaflets to the annulus."""
+    return 0.5 * (_tip_levels(h)[1] + h.level(h.at(L.MITRAL_CENTRE)))
 
 
 def _right_heart_base(h: _Heart) -> ViewRule:
-    """Centre of the aortic sinuses, square to the aorta, turned to hold the left atrium and its auricle."""
+    """Root of the aorta at its cusps, square to it, through the middle of the left atrium and its auricle."""
     return ViewRule(
-        aim_mm=0.6 * h.at(L.AORTIC_CENTRE) + 0.4 * h.at(L.AORTIC_SINUS_CENTRE),
-        normal=h.toward(Axis.AORTIC_OUTFLOW, 6.0),
-        near=[*h.near(5.0, L.LA_CENTRE), *h.near(6.0, L.LEFT_AURICLE_TIP, L.PULMONIC_CENTRE)],
+        aim_mm=0.4 * h.at(L.AORTIC_CENTRE) + 0.6 * h.at(L.AORTIC_SINUS_CENTRE),
+        normal=h.toward(Axis.AORTIC_OUTFLOW, 8.0),
+        near=[
+            *h.near(2.5, L.LA_CENTRE),
+            *h.near(4.0, L.LEFT_AURICLE_TIP),
+            *h.near(8.0, L.PULMONIC_CENTRE),
+        ],
         beam=Toward(direction=_unit(h.at(L.LA_CENTRE) - h.at(L.AORTIC_SINUS_CENTRE)), hold_deg=15.0),
         marker=h.transverse,
     )
@@ -319,6 +353,11 @@ _RULES: dict[str, tuple[Window, Callable[[_Heart], ViewRule]]] = {
     "subcostal_outflow": (Window.SUBCOSTAL, _subcostal_outflow),
 }
 STANDARD_VIEWS = tuple(_RULES)
+# The moment at which the trade sets and judges a plane, where it is not end-diastole: the base moves through it.
+_MOMENTS = {
+    "right_parasternal_short_axis_mitral_valve": Still.EARLY_FILLING,  # the open leaflets as a fish's mouth
+    "right_parasternal_short_axis_aorta": Still.AFTER_AORTIC_CLOSURE,  # atrium over aorta, cusps shut
+}
 
 
 def view_window(view_key: str) -> Window:
@@ -329,7 +368,7 @@ def view_window(view_key: str) -> Window:
 
 
 def standard_pose(animal: Animal, view_key: str) -> Pose:
-    """Return the pose of a standard view on this animal, at end-diastole and at the end of expiration.
+    """Return the pose of a standard view on this animal, at the end of expiration.
 
     Parameters
     ----------
@@ -344,24 +383,19 @@ def standard_pose(animal: Animal, view_key: str) -> Pose:
         If the key is not one of the standard views.
     """
     window = view_window(view_key)
-    open_valve = replace(REST, mitral_opening=1.0)
-    heart = _Heart(
-        points=animal_landmarks(animal, REST),
-        open_points=animal_landmarks(animal, open_valve),
-        axes=animal_axes(animal, REST),
-        k=animal.thorax.scale_ratio,
-    )
-    wall = animal.thorax.wall
+    heart = _heart_at(animal, still(_MOMENTS.get(view_key, Still.END_DIASTOLE)))
+    contacts, inward, centre = _places(animal, window)
+    return best_pose(_RULES[view_key][1](heart), contacts, inward, centre, heart.k)
+
+
+@lru_cache(maxsize=16)  # all views of an animal ask for few windows
+def _places(animal: Animal, window: Window) -> tuple[Floats, Floats, Vector]:
+    """Return allowed skin points (N, 3), the skin's normals there, and where a hand sets the probe down first."""
+    heart, wall = _heart_at(animal, RESTING), animal.thorax.wall
     contacts = allowed_contacts_mm(wall, animal.thorax.ribs, window)
     inward = inward_normals(wall, contacts)
     under = contacts + inward * (wall.thickness_mm + FREE_UNDER_WALL_MM * heart.k)
     free = outside_notches_mm(animal.thorax.notches, 0.0, *under.T) < 0.0
     if window is not Window.SUBCOSTAL and free.any():
         contacts, inward = contacts[free], inward[free]
-    return best_pose(
-        _RULES[view_key][1](heart),
-        contacts,
-        inward,
-        window_centre_mm(wall, window, heart.points, heart.axes),
-        heart.k,
-    )
+    return contacts, inward, window_centre_mm(wall, window, heart.points, heart.axes)

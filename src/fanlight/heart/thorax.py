@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -12,20 +11,18 @@ from numpy.typing import NDArray
 
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.body_wall import BodyWall, wall_depth_mm
+from fanlight.heart.cardiac_notch import draw_notches
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.diaphragm import Diaphragm, before_diaphragm_mm, behind_top_mm
 from fanlight.heart.kinds import Chest
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.landmarks import axes, landmarks
 from fanlight.heart.lung import Notch, outside_notches_mm
 from fanlight.heart.pose import Vector
 from fanlight.heart.ribs import JOINT_BELOW_CENTRE, Ribs, bone_masks
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.sampled import Sampled
-from fanlight.heart.skin import SkinPlace, place_of, point_at
 from fanlight.heart.thorax_fit import Fitted, fit_wall
 from fanlight.heart.tissue import Tissue
-from fanlight.heart.windows import Window, nearest_contact_mm
 from fanlight.study.patient import Species
 
 Array = Any  # an array of the array API standard
@@ -50,25 +47,15 @@ REST = CycleState(
 SECTIONS = {Chest.DEEP: (48.0, 76.0, 0.30), Chest.AVERAGE: (53.0, 69.0, 0.26), Chest.BARREL: (59.0, 60.0, 0.20)}
 START_Y_MM, START_Z_MM = -7.0, 30.0  # of the middle of the chest seen from the heart: it lies left and low. Same basis
 NARROWING_PER_MM = 0.0035  # at 10 kg: the third rib frames 0.8 of what the seventh does. Engineering judgement
-WALL_MM = {Species.DOG: 8.5, Species.CAT: 6.5}  # at 10 kg: lean animal, hair clipped. Engineering judgement
+WALL_MM = {Species.DOG: 7.5, Species.CAT: 6.0}  # at 10 kg: lean animal, hair clipped. Engineering judgement
 PITCH_MM = 15.5  # at 10 kg: the heart then spans about 3 to 4 spaces, as on radiographs. Engineering judgement
 SIZE_SD, WALL_SD, RIB_PLACE_SPREAD = 0.04, 0.12, 0.25  # individual variation; ribs by a share of their pitch
-# Radius of the notches at 10 kg, by how many spaces each runs forwards and backwards of the window's middle, and by how
-# much it has come down to the sternum at its back end (share of the angle left): the right notch follows the border of
-# the heart towards the apex. Engineering judgement: at rest every place from which the heart is in reach is free.
-NOTCHES = {
-    Window.RIGHT_PARASTERNAL: (32.0, 1.2, 1.6, 0.5),
-    Window.LEFT_APICAL: (32.0, 1.0, 1.0, 1.0),
-    Window.LEFT_CRANIAL: (38.0, 1.0, 1.0, 1.0),
-}
-LIGAMENT_MM = 20.0  # at 10 kg: fat between heart and diaphragm, through which the subcostal view looks
-LIGAMENT_FROM, LIGAMENT_TO = 0.2, 0.6  # shares of the way from the skin to the aortic valve
-DIAPHRAGM_CLEAR_MM, DIAPHRAGM_FOREMOST_MM = 3.0, -42.0  # at 10 kg: behind the heart; top no further forward than this
+DIAPHRAGM_CLEAR_MM = 2.0  # at 10 kg: the heart lies on the dome with a little fat between. Engineering judgement
 DIAPHRAGM_CURVE_Y_MM, DIAPHRAGM_CURVE_Z_MM, DIAPHRAGM_MM, DIAPHRAGM_TRAVEL_MM = 48.0, 130.0, 2.5, 10.0
 MEDIASTINUM_BELOW = 0.5  # of the half-depth under the middle of the chest: above lie vessels and gullet, not modelled
 MEDIASTINUM_MM = 2.5  # at 10 kg, half-thickness of the fat between the lungs below the heart's middle
-HEART_SHIFT_MM = (-5.0, 0.0, -1.5)  # at 10 kg, over a full breath in: the diaphragm draws the heart backwards
-LUNG_SLIDE_MM = (-8.0, 0.0, -8.0)  # at 10 kg: the lung's own texture, over a full breath in
+HEART_SHIFT_MM = (-5.0, 0.0, -1.5)  # at 10 kg, over a quiet breath in: the diaphragm draws the heart backwards
+LUNG_SLIDE_MM = (-8.0, 0.0, -8.0)  # at 10 kg: the lung's own texture, over a quiet breath in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -132,41 +119,12 @@ def draw_thorax(
         joint_z_mm=wall.centre_z_mm - JOINT_BELOW_CENTRE * wall.half_depth_mm,
         scale_ratio=k,
     )
-    contacts = {window: nearest_contact_mm(wall, ribs, window, points, directions) for window in Window}
-    notches = [_notch(wall, ribs, contacts[window], *reach) for window, reach in NOTCHES.items()]
-    notches.append(_ligament(contacts[Window.SUBCOSTAL], points, k))
-    return Thorax(wall=wall, ribs=ribs, notches=tuple(notches), diaphragm=_diaphragm(fitted, k), gaps_mm=fitted.gaps_mm)
-
-
-def _notch(
-    wall: BodyWall,
-    ribs: Ribs,
-    contact_mm: Vector,
-    radius_mm: float,
-    forwards: float,
-    backwards: float,
-    angle_left: float,
-) -> Notch:
-    """Return the cardiac notch round a window: along the spaces beside its middle."""
-    here = place_of(wall, ribs, contact_mm)
-    front = SkinPlace(space=here.space - forwards, angle_deg=here.angle_deg)
-    back = SkinPlace(space=here.space + backwards, angle_deg=here.angle_deg * angle_left)
-    return Notch(
-        start_mm=point_at(wall, ribs, front),
-        end_mm=point_at(wall, ribs, back),
-        radius_mm=radius_mm * wall.scale_ratio,
-        follows_breath=True,
-    )
-
-
-def _ligament(contact_mm: Vector, points: Mapping[Landmark, Vector], k: float) -> Notch:
-    """Return the fat between heart and diaphragm on the way of the subcostal beam."""
-    way = points[Landmark.AORTIC_CENTRE] - contact_mm
-    return Notch(
-        start_mm=contact_mm + LIGAMENT_FROM * way,
-        end_mm=contact_mm + LIGAMENT_TO * way,
-        radius_mm=LIGAMENT_MM * k,
-        follows_breath=False,
+    return Thorax(
+        wall=wall,
+        ribs=ribs,
+        notches=draw_notches(wall, ribs, points, directions),
+        diaphragm=_diaphragm(fitted, k),
+        gaps_mm=fitted.gaps_mm,
     )
 
 
@@ -183,7 +141,7 @@ def _diaphragm(fitted: Fitted, k: float) -> Diaphragm:
     )
     x, y, z = fitted.surface_mm.T
     free = float(np.min(x + behind_top_mm(dome, y, z))) - DIAPHRAGM_CLEAR_MM * k
-    return replace(dome, top_x_mm=min(free, DIAPHRAGM_FOREMOST_MM * k))
+    return replace(dome, top_x_mm=free)
 
 
 def heart_shift_mm(thorax: Thorax, breath: float) -> Vector:
@@ -199,7 +157,7 @@ def sample_thorax(thorax: Thorax, breath: float, x: Array, y: Array, z: Array) -
     thorax : Thorax
         The chest.
     breath : float
-        0 end of expiration, 1 end of a full breath in.
+        0 end of expiration, 1 end of a quiet breath in, above 1 a deeper one.
     x, y, z : array
         Points of the patient frame, mm, same shape. Any array library of the array API standard.
 

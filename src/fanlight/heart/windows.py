@@ -51,7 +51,9 @@ REACHES = {
     Window.RIGHT_PARASTERNAL: Reach(spaces=(3.5, 4.5, 5.5, 6.5), least_angle_deg=-85.0, greatest_angle_deg=-4.0),
     Window.LEFT_APICAL: Reach(spaces=(5.5, 6.5, 7.5), least_angle_deg=4.0, greatest_angle_deg=75.0),
     Window.LEFT_CRANIAL: Reach(spaces=(2.5, 3.5, 4.5), least_angle_deg=4.0, greatest_angle_deg=85.0),
-    Window.SUBCOSTAL: Reach(spaces=(11.2, 11.6, 12.0, 12.4, 12.8), least_angle_deg=-22.0, greatest_angle_deg=22.0),
+    Window.SUBCOSTAL: Reach(
+        spaces=(10.4, 10.8, 11.2, 11.6, 12.0, 12.4, 12.8), least_angle_deg=-22.0, greatest_angle_deg=26.0
+    ),
 }
 
 
