@@ -1,12 +1,18 @@
 """The chest: its wall holds the heart, its windows are open, and breathing shuts them."""
 
+from dataclasses import replace
+from itertools import pairwise
+
 import array_api_strict
 import numpy as np
 import pytest
 
+from fanlight.heart.animal import sample
 from fanlight.heart.body_wall import skin_depth_mm, wall_depth_mm
+from fanlight.heart.kinds import HeartClass
 from fanlight.heart.landmark import Landmark
 from fanlight.heart.landmarks import axes, landmarks
+from fanlight.heart.lung import outside_notches_mm
 from fanlight.heart.ribs import space_coordinate
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.skin import (
@@ -18,11 +24,25 @@ from fanlight.heart.skin import (
     points_at,
     way_between_mm,
 )
+from fanlight.heart.standard_poses import STANDARD_VIEWS, view_window
 from fanlight.heart.thorax import REST, heart_shift_mm, sample_thorax
 from fanlight.heart.thorax_fit import heart_surface_mm
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.windows import Window, nearest_contact_mm
-from tests.heart.animals import ALL_CASES, SIZES, animal_of
+from tests.heart.animals import ALL_CASES, SIZES, animal_of, standard_pose_of
+from tests.heart.visible import Polar, depth_mm
+
+NOT_HEART = [
+    Tissue.OUTSIDE,
+    Tissue.LUNG,
+    Tissue.FAT,
+    Tissue.DIAPHRAGM,
+    Tissue.LIVER,
+    Tissue.CHEST_WALL,
+    Tissue.RIB,
+    Tissue.CARTILAGE,
+    Tissue.STERNUM,
+]
 
 
 def _heart_surface(animal):
@@ -52,13 +72,40 @@ def test_chest_holds_the_whole_heart(size, heart):
 
 
 @pytest.mark.parametrize(("size", "heart"), ALL_CASES)
-def test_heart_touches_the_wall_at_the_windows(size, heart):
-    """At the right and left apical window little lies between heart and chest wall, with disease too."""
+@pytest.mark.parametrize(
+    ("view", "least_mm", "most_mm"),
+    [
+        # At 10 kg. The asked-for depth is 6 to 12 mm in a 12 kg dog; half a probe's face more where the skin slopes.
+        ("right_parasternal_short_axis_papillary_muscles", 5.0, 13.0),
+        ("right_parasternal_short_axis_chordae", 5.0, 13.0),
+        ("right_parasternal_long_axis_four_chamber", 5.0, 15.0),
+        ("left_apical_four_chamber", 5.0, 17.0),  # the probe leans by 30 degrees or more: the way in is longer
+    ],
+)
+def test_heart_lies_against_the_chest_wall(view, least_mm, most_mm, size, heart):
+    """Along the beam the pericardium begins 6 to 12 mm under the skin, dilated hearts too; engineering judgement."""
     animal = animal_of(size, heart)
-    right, apical, _ = (gap / animal.thorax.scale_ratio for gap in animal.thorax.gaps_mm)
+    pose = standard_pose_of(size, heart, view)
+    way = np.arange(0.05, 40.0, 0.1)
+    at = pose.origin_mm + way[:, None] * pose.z
+    tissue = sample(animal, REST, *at.T.astype(np.float32)).tissue
+    first = way[~np.isin(tissue, NOT_HEART)][0] / animal.thorax.scale_ratio
 
-    assert 0 < right < 14  # mm at 10 kg: less than one and a half walls. Engineering judgement
-    assert 0 < apical < 14
+    assert least_mm <= first <= most_mm
+
+
+@pytest.mark.parametrize(("size", "heart"), ALL_CASES)
+def test_heart_rests_on_the_diaphragm(size, heart):
+    """On the subcostal beam 9 mm of fat and dome (at 10 kg) part dome and heart at most; round a full sac more."""
+    animal = animal_of(size, heart)
+    pose = standard_pose_of(size, heart, "subcostal_outflow")
+    k = animal.thorax.scale_ratio
+    at = pose.origin_mm + np.arange(0.0, 120.0 * k, 0.1)[:, None] * pose.z
+    tissue = sample(animal, REST, *at.T.astype(np.float32)).tissue
+    heart_at = np.nonzero(~np.isin(tissue, NOT_HEART))[0][0]
+    dome_at = np.nonzero(np.isin(tissue[:heart_at], [Tissue.DIAPHRAGM, Tissue.LIVER]))[0][-1]
+
+    assert 0.1 * (heart_at - dome_at) / k <= (13.0 if heart is HeartClass.EFFUSION else 9.0)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -99,25 +146,83 @@ def test_no_bone_under_the_middle_of_the_face(size, window):
     assert (tissue == Tissue.CHEST_WALL).any()
 
 
-@pytest.mark.parametrize("window", [Window.RIGHT_PARASTERNAL, Window.LEFT_APICAL, Window.LEFT_CRANIAL])
-def test_breathing_in_slides_lung_over_the_window(window):
-    """Lung comes nearer to the contact with every tenth of a breath, and never leaves on the way in."""
-    animal = animal_of("dog 10 kg")
-    thorax = animal.thorax
-    contact = nearest_contact_mm(
-        thorax.wall, thorax.ribs, window, landmarks(animal.anatomy, REST), axes(animal.anatomy, REST)
-    )
-    around = contact + 20.0 * np.random.default_rng(7).normal(size=(4000, 3))
-    x, y, z = around.T.astype(np.float32)
-    nearest, share = [], []
-    for breath in np.linspace(0, 1, 6):
-        lung = sample_thorax(thorax, float(breath), x, y, z).tissue == Tissue.LUNG
-        nearest.append(np.linalg.norm(around[lung] - contact, axis=-1).min())
-        share.append(lung.mean())
+def _free_of_lung(animal, view, breath):
+    """Return the share of the heart in the fan of a standard view before which no lung lies."""
+    pose = standard_pose_of(animal, HeartClass.NORMAL, view)
+    beast = animal_of(animal)
+    picture = Polar(beast, pose, depth_mm(beast, view), replace(REST, breath=breath))
+    heart = ~np.isin(picture.tissue, NOT_HEART)
+    lung = np.maximum.accumulate(picture.tissue == Tissue.LUNG, axis=0)
+    return float(picture.pixel_mm2[heart & ~lung].sum() / picture.pixel_mm2[heart].sum())
 
-    assert np.all(np.diff(nearest) <= 1e-6)
-    assert nearest[-1] < 12.0 < nearest[0]
-    assert share[-1] > 1.3 * share[0]
+
+LUNG_VIEWS = [view for view in STANDARD_VIEWS if view_window(view) is not Window.SUBCOSTAL]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("view", LUNG_VIEWS)
+def test_quiet_breath_takes_an_edge_and_never_the_heart(view, size):
+    """The window stays open through the first half of a breath in, and at its end a part of the heart is hidden.
+
+    Engineering judgement, no source: a resting dog on a table with a cut-out loses an edge of the picture in
+    inspiration, about 10 to 25 % at most contacts.
+    """
+    rest, quarter, half, full = (_free_of_lung(size, view, breath) for breath in (0.0, 0.25, 0.5, 1.0))
+
+    assert rest > 0.8
+    assert quarter > rest - 0.06
+    assert half > rest - 0.13
+    assert full > 0.5
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    "view",
+    [
+        "right_parasternal_long_axis_four_chamber",
+        "right_parasternal_short_axis_mitral_valve",
+        "right_parasternal_short_axis_aorta",
+        "left_cranial_short_axis",
+    ],
+)
+def test_deep_breath_goes_on_where_a_quiet_one_ends(view, size):
+    """Panting and sighs (breath above 1) slide lung on over the window until hardly any of the heart is seen."""
+    shares = [_free_of_lung(size, view, breath) for breath in (0.0, 1.0, 1.5, 2.5)]
+
+    assert all(later < earlier + 0.03 for earlier, later in pairwise(shares[:3]))
+    assert shares[-1] < 0.5
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_clear_skin_round_the_standard_contacts(size):
+    """At rest no lung lies under the wall within 10 mm (at 10 kg) of any standard contact, 15 mm of most."""
+    animal = animal_of(size)
+    thorax, k = animal.thorax, animal.thorax.scale_ratio
+    clear = []
+    for view in LUNG_VIEWS:
+        pose = standard_pose_of(size, HeartClass.NORMAL, view)
+        inward = inward_normals(thorax.wall, pose.origin_mm)
+        first = np.cross(inward, [1.0, 0.0, 0.0])
+        first /= np.linalg.norm(first)
+        second = np.cross(inward, first)
+        turns = np.radians(np.arange(0, 360, 15))[:, None, None]
+        out = np.arange(0.0, 40.0, 0.5)[None, :, None] * k
+        at = pose.origin_mm + inward * (thorax.wall.thickness_mm + k)
+        at = at + out * (np.cos(turns) * first + np.sin(turns) * second)
+        lung = outside_notches_mm(thorax.notches, 0.0, *np.moveaxis(at, -1, 0)) > 0.0
+        clear.append(float(np.min(np.where(lung, out[..., 0], 40.0 * k)) / k))
+
+    assert min(clear) >= 10.0
+    assert np.median(clear) >= 15.0
+
+
+@pytest.mark.parametrize(("size", "heart"), ALL_CASES)
+def test_heart_does_not_press_into_the_wall_in_a_breath(size, heart):
+    """Moved by the breath, the heart stays within a mm or two of the inner wall that it touches at rest."""
+    animal = animal_of(size, heart)
+    surface = _heart_surface(animal) + heart_shift_mm(animal.thorax, 1.0)
+
+    assert wall_depth_mm(animal.thorax.wall, *surface.T).min() / animal.thorax.scale_ratio > -2.5
 
 
 def test_breath_moves_heart_backwards_and_growing():
@@ -187,12 +292,12 @@ def test_slide_over_the_sternum_is_refused():
 
 
 def test_depth_under_the_skin_is_a_length():
-    """Walking 5 mm straight in from the skin is 5 mm deeper, to 5 %: a first-order distance, right near the wall."""
+    """Walking 5 mm straight in from the skin is 5 mm deeper, to 0.6 mm, worst where the wall is drawn in."""
     thorax = animal_of("dog 10 kg").thorax
     at = points_at(thorax.wall, thorax.ribs, np.asarray(4.5), np.linspace(-120, 120, 30), np.asarray(0.0))
     deeper = at + 5.0 * inward_normals(thorax.wall, at)
 
-    assert skin_depth_mm(thorax.wall, *deeper.T) == pytest.approx(np.full(30, 5.0), rel=0.05)
+    assert skin_depth_mm(thorax.wall, *deeper.T) == pytest.approx(np.full(30, 5.0), rel=0.12)
 
 
 def test_spaces_are_counted_from_the_head():

@@ -19,14 +19,14 @@ from fanlight.heart.windows import REACH_MM, TARGETS, Window, allowed_contacts_m
 # Radius of the cardiac notches at 10 kg, and by how much a quiet breath in slides them down. Engineering judgement:
 # 15 to 20 mm of skin round a standard contact are free at the end of expiration, and a quiet breath hides an edge.
 NOTCHES = {
-    Window.RIGHT_PARASTERNAL: (17.0, 14.5),
+    Window.RIGHT_PARASTERNAL: (19.0, 16.5),
     Window.LEFT_APICAL: (20.0, 10.0),
     Window.LEFT_CRANIAL: (25.0, 8.0),
 }
 RIGHT_LEVELS = (-0.6, 0.0, 0.6)  # shares of the way from the ventricle's centre to its apex and to the mitral valve
 TOWARDS_APEX = 0.7  # of its way down: the right lung also comes from the base of the heart towards its apex
 NOTCH_OPEN_MM = 45.0  # at 10 kg: below its line a notch is open to the sternum
-LEFT_SPACES = 1.2  # forwards and backwards of the middle of a left window
+LEFT_SPACES = 1.5  # forwards and backwards of the middle of a left window
 SIDE_OVERLAP_MM = 8.0  # at 10 kg: how far a notch reaches over the median plane, into the fat over the sternum
 NOTCH_DEPTH_MM = 44.0  # at 10 kg: fat reaches so far beside the heart. Engineering judgement
 APART_MM = 1.0  # nearer places need no notch of their own

@@ -18,7 +18,7 @@ class Diaphragm:
     curve_y_mm: float  # radius of curvature at the top, across
     curve_z_mm: float  # and upwards
     thickness_mm: float
-    travel_mm: float  # backwards, over a full breath in
+    travel_mm: float  # backwards, over a quiet breath in
 
 
 def behind_top_mm(diaphragm: Diaphragm, y: Array, z: Array) -> Array:

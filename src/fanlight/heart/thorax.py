@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any
 
 import array_api_compat
@@ -15,14 +16,16 @@ from fanlight.heart.cardiac_notch import draw_notches
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.diaphragm import Diaphragm, before_diaphragm_mm, behind_top_mm
 from fanlight.heart.kinds import Chest
+from fanlight.heart.landmark import Landmark
 from fanlight.heart.landmarks import axes, landmarks
 from fanlight.heart.lung import Notch, outside_notches_mm
 from fanlight.heart.pose import Vector
 from fanlight.heart.ribs import JOINT_BELOW_CENTRE, Ribs, bone_masks
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.sampled import Sampled
-from fanlight.heart.thorax_fit import Fitted, fit_wall
+from fanlight.heart.thorax_fit import Fitted, exits_mm, fit_wall
 from fanlight.heart.tissue import Tissue
+from fanlight.heart.windows import Window, nearest_contact_mm
 from fanlight.study.patient import Species
 
 Array = Any  # an array of the array API standard
@@ -51,7 +54,10 @@ WALL_MM = {Species.DOG: 7.5, Species.CAT: 6.0}  # at 10 kg: lean animal, hair cl
 PITCH_MM = 15.5  # at 10 kg: the heart then spans about 3 to 4 spaces, as on radiographs. Engineering judgement
 SIZE_SD, WALL_SD, RIB_PLACE_SPREAD = 0.04, 0.12, 0.25  # individual variation; ribs by a share of their pitch
 DIAPHRAGM_CLEAR_MM = 2.0  # at 10 kg: the heart lies on the dome with a little fat between. Engineering judgement
-DIAPHRAGM_CURVE_Y_MM, DIAPHRAGM_CURVE_Z_MM, DIAPHRAGM_MM, DIAPHRAGM_TRAVEL_MM = 48.0, 130.0, 2.5, 10.0
+DIAPHRAGM_CURVE_Z_MM, DIAPHRAGM_MM, DIAPHRAGM_TRAVEL_MM = 130.0, 2.5, 10.0
+# Domes to choose from, at 10 kg: top left of the median plane, above the heart's origin, curvature across. The heart
+# makes a bed in the soft dome, so the one that fits best is taken. Engineering judgement.
+DOME_LEFT_MM, DOME_UP_MM, DOME_CURVES_Y_MM = (-12.0, 0.0, 12.0, 24.0), (-40.0, -20.0, 0.0), (48.0, 75.0)
 MEDIASTINUM_BELOW = 0.5  # of the half-depth under the middle of the chest: above lie vessels and gullet, not modelled
 MEDIASTINUM_MM = 2.5  # at 10 kg, half-thickness of the fat between the lungs below the heart's middle
 HEART_SHIFT_MM = (-5.0, 0.0, -1.5)  # at 10 kg, over a quiet breath in: the diaphragm draws the heart backwards
@@ -119,29 +125,50 @@ def draw_thorax(
         joint_z_mm=wall.centre_z_mm - JOINT_BELOW_CENTRE * wall.half_depth_mm,
         scale_ratio=k,
     )
+    below = nearest_contact_mm(wall, ribs, Window.SUBCOSTAL, points, directions)
+    valve = points[Landmark.AORTIC_CENTRE]
+    seen = exits_mm(tissue_at, valve[None], (below - valve)[None], k)[0]
     return Thorax(
         wall=wall,
         ribs=ribs,
         notches=draw_notches(wall, ribs, points, directions),
-        diaphragm=_diaphragm(fitted, k),
+        diaphragm=_diaphragm(fitted, seen, k),
         gaps_mm=fitted.gaps_mm,
     )
 
 
-def _diaphragm(fitted: Fitted, k: float) -> Diaphragm:
-    """Return the dome, moved backwards until the heart is free of it."""
-    dome = Diaphragm(
-        top_x_mm=0.0,
-        centre_y_mm=fitted.wall.centre_y_mm,
-        centre_z_mm=0.0,
-        curve_y_mm=DIAPHRAGM_CURVE_Y_MM * k,
-        curve_z_mm=DIAPHRAGM_CURVE_Z_MM * k,
-        thickness_mm=DIAPHRAGM_MM * k,
-        travel_mm=DIAPHRAGM_TRAVEL_MM * k,
-    )
+def _diaphragm(fitted: Fitted, seen_mm: Vector, k: float) -> Diaphragm:
+    """Return the dome that the heart rests on: of the domes free of the heart, the one closest to it where it is seen.
+
+    Parameters
+    ----------
+    fitted : Fitted
+        Wall and outline of the heart.
+    seen_mm : ndarray of shape (3,)
+        Where the subcostal beam enters the heart.
+    k : float
+        Cube root of weight over 10 kg.
+    """
     x, y, z = fitted.surface_mm.T
-    free = float(np.min(x + behind_top_mm(dome, y, z))) - DIAPHRAGM_CLEAR_MM * k
-    return replace(dome, top_x_mm=free)
+    best, least = None, np.inf
+    for across, up, curve in product(DOME_LEFT_MM, DOME_UP_MM, DOME_CURVES_Y_MM):
+        dome = Diaphragm(
+            top_x_mm=0.0,
+            centre_y_mm=fitted.wall.centre_y_mm + across * k,
+            centre_z_mm=up * k,
+            curve_y_mm=curve * k,
+            curve_z_mm=DIAPHRAGM_CURVE_Z_MM * k,
+            thickness_mm=DIAPHRAGM_MM * k,
+            travel_mm=DIAPHRAGM_TRAVEL_MM * k,
+        )
+        free = float(np.min(x + behind_top_mm(dome, y, z))) - DIAPHRAGM_CLEAR_MM * k
+        dome = replace(dome, top_x_mm=free)
+        gap = float(before_diaphragm_mm(dome, 0.0, *(np.asarray(v) for v in seen_mm)))
+        if gap < least:
+            best, least = dome, gap
+    if best is None:
+        raise ValueError("the outline of the heart has a point that is not a number; the anatomy is broken")
+    return best
 
 
 def heart_shift_mm(thorax: Thorax, breath: float) -> Vector:

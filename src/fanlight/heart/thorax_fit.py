@@ -60,10 +60,10 @@ def heart_surface_mm(tissue_at: TissueAt, points: Mapping[Landmark, Vector], sca
     round_ = np.sqrt(1.0 - up * up)
     rays = np.stack([round_ * np.cos(GOLDEN_ANGLE * rank), round_ * np.sin(GOLDEN_ANGLE * rank), up], axis=-1)
     middle = 0.5 * (points[Landmark.LV_CENTRE] + points[Landmark.AORTIC_CENTRE])
-    return _exits_mm(tissue_at, np.broadcast_to(middle, rays.shape), rays, scale_ratio)
+    return exits_mm(tissue_at, np.broadcast_to(middle, rays.shape), rays, scale_ratio)
 
 
-def _exits_mm(tissue_at: TissueAt, starts_mm: Floats, directions: Floats, scale_ratio: float) -> Floats:
+def exits_mm(tissue_at: TissueAt, starts_mm: Floats, directions: Floats, scale_ratio: float) -> Floats:
     """Return the last point (N, 3) of the heart on each ray from inside it, mm."""
     unit = directions / np.linalg.norm(directions, axis=-1, keepdims=True)
     step = RAY_STEP_MM * scale_ratio
@@ -87,7 +87,7 @@ def _touch_points_mm(
     rays.append((centre, -directions[Axis.LV_LONG]))
     rays.append((points[Landmark.AORTIC_SINUS_CENTRE], LEFT_CRANIAL_DIRECTION))
     starts, ways = (np.stack([np.asarray(ray[i], dtype=float) for ray in rays]) for i in range(2))
-    return _exits_mm(tissue_at, starts, ways, k)
+    return exits_mm(tissue_at, starts, ways, k)
 
 
 def fit_wall(
