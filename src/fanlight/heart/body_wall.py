@@ -80,13 +80,12 @@ def wall_depth_mm(wall: BodyWall, x: Array, y: Array, z: Array) -> Array:
     steepness = xp.sqrt(slope_y * slope_y + slope_z * slope_z) / radius
     depth = (1.0 - radius) / (steepness + CENTRE_GUARD)
     for rest in wall.rests:
-        depth = _drawn_in(depth, rest, wall.scale_ratio, x, y, z)
+        depth = _drawn_in(xp, depth, rest, wall.scale_ratio, x, y, z)
     return depth
 
 
-def _drawn_in(depth_mm: Array, rest: Rest, scale_ratio: float, x: Array, y: Array, z: Array) -> Array:
+def _drawn_in(xp: Any, depth_mm: Array, rest: Rest, scale_ratio: float, x: Array, y: Array, z: Array) -> Array:
     """Return depths under a wall drawn in to a ball near a place; never less than in egg and ball, where it holds."""
-    xp = array_api_compat.array_namespace(x, y, z)
     weight = rest_weight(rest, x, y, z)
     excess = depth_mm - (rest.ball_radius_mm - xp.sqrt(_square(x, y, z, rest.ball_centre_mm)))
     bend = REST_BEND_MM * scale_ratio
@@ -97,10 +96,10 @@ def _drawn_in(depth_mm: Array, rest: Rest, scale_ratio: float, x: Array, y: Arra
 
 def rest_weight(rest: Rest, x: Array, y: Array, z: Array) -> Array:
     """Return how far the wall follows a ball at points: 1 about the place of rest, 0 beyond its reach."""
-    xp = array_api_compat.array_namespace(x, y, z)
     near = _square(x, y, z, rest.at_mm) * (1.0 / rest.reach_mm**2)
-    weight = xp.clip(1.0 - near * near, 0.0, 1.0)  # flat in the middle, and smooth where it ends
-    return weight * weight
+    left = 1.0 - near * near  # flat in the middle
+    left = 0.5 * (left + abs(left))  # not below 0; the square then ends smoothly there
+    return left * left
 
 
 def _square(x: Array, y: Array, z: Array, place_mm: tuple[float, float, float]) -> Array:

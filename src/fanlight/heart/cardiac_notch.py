@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -13,8 +12,8 @@ from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.lung import Notch
 from fanlight.heart.pose import Vector
 from fanlight.heart.ribs import Ribs
-from fanlight.heart.skin import place_of, point_at, skin_on_line
-from fanlight.heart.windows import REACH_MM, TARGETS, Window, allowed_contacts_mm, nearest_contact_mm
+from fanlight.heart.skin import place_of, points_at, skin_on_line
+from fanlight.heart.windows import REACH_MM, TARGETS, Window, allowed_contacts_mm
 
 # Radius of the cardiac notches at 10 kg, and by how much a quiet breath in slides them down. Engineering judgement:
 # 15 to 20 mm of skin round a standard contact are free at the end of expiration, and a quiet breath hides an edge.
@@ -38,6 +37,7 @@ LIGAMENT_FROM, LIGAMENT_TO = 0.2, 0.6  # shares of the way from the skin to the 
 def draw_notches(
     wall: BodyWall,
     ribs: Ribs,
+    contacts: Mapping[Window, Vector],
     points: Mapping[Landmark, Vector],
     directions: Mapping[Axis, Vector],
 ) -> tuple[Notch, ...]:
@@ -47,6 +47,8 @@ def draw_notches(
     ----------
     wall, ribs : BodyWall, Ribs
         The chest, laid round the heart.
+    contacts : mapping
+        Where a hand would set the probe down in each window, mm.
     points, directions : mapping
         Landmarks (mm) and axes of the heart, at end-diastole and at the end of expiration.
 
@@ -55,7 +57,6 @@ def draw_notches(
     On the right the notch runs along the heart, from apex to base, where lines square to the septum leave the body; on
     the left it lies round the middle of each window, and round the place from which the mitral flow is met head-on.
     """
-    contacts = {window: nearest_contact_mm(wall, ribs, window, points, directions) for window in Window}
     centre, sinus = points[Landmark.LV_CENTRE], points[Landmark.AORTIC_SINUS_CENTRE]
     right = [
         skin_on_line(
@@ -72,7 +73,8 @@ def draw_notches(
     straight_down = np.zeros(3)
     for window in (Window.LEFT_APICAL, Window.LEFT_CRANIAL):
         here = place_of(wall, ribs, contacts[window])
-        front, back = (point_at(wall, ribs, replace(here, space=here.space + by)) for by in (-LEFT_SPACES, LEFT_SPACES))
+        spaces = here.space + np.asarray([-LEFT_SPACES, LEFT_SPACES])
+        front, back = points_at(wall, ribs, spaces, np.asarray(here.angle_deg), np.asarray(here.depth_mm))
         lines.append((window, front, back, straight_down))
     valve, skin = points[Landmark.MITRAL_CENTRE], allowed_contacts_mm(wall, ribs, Window.LEFT_APICAL)
     flow = skin_on_line(wall, valve, directions[Axis.MITRAL_INFLOW], reach_mm=REACH_MM)
@@ -99,11 +101,12 @@ def _notch(
     """Return a notch along a line of the skin, in towards what its window shows; a breath slides it down the skin."""
     middle = 0.5 * (start_mm + end_mm)
     here = place_of(wall, ribs, middle)
-    lower = replace(here, angle_deg=here.angle_deg - float(np.copysign(VENTRAL_STEP_DEG, here.angle_deg)))
-    down = point_at(wall, ribs, lower) - point_at(wall, ribs, here)
+    side = 1 if here.angle_deg > 0 else -1
+    angles = np.asarray([here.angle_deg, here.angle_deg - side * VENTRAL_STEP_DEG])
+    upper, lower = points_at(wall, ribs, np.asarray(here.space), angles, np.asarray(here.depth_mm))
+    down = lower - upper
     down = down / np.linalg.norm(down) + towards
     inward = target_mm - middle
-    side = 1 if here.angle_deg > 0 else -1
     return Notch(
         start_mm=start_mm,
         end_mm=end_mm,

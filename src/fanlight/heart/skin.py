@@ -17,8 +17,8 @@ from fanlight.heart.pose import Vector
 from fanlight.heart.ribs import Ribs, space_coordinate, x_of_space_mm
 
 Floats = NDArray[np.float64]
-# Halvings until depth along the line is nearly straight, then false position: together to below 1e-9 mm.
-HALVINGS, FALSE_POSITIONS = 8, 12
+# Halvings of a ray until depth along it is nearly straight, then false position until it is met within rounding.
+RAY_HALVINGS, FALSE_POSITIONS, MET_MM = 6, 24, 1e-11
 STEP_MM = 1e-4  # for the skin's normal by central differences: far below its curvature, far above rounding
 RAY_STEP_MM = 1.0  # finer than any fold of the skin of the model
 
@@ -43,12 +43,12 @@ def points_at(wall: BodyWall, ribs: Ribs, space: Floats, angle_deg: Floats, dept
     def excess_mm(radius: Floats) -> Floats:
         return np.asarray(skin_depth_mm(wall, *_along_ray(wall, ribs, space, angle, radius)) - depth)
 
-    return np.stack(_along_ray(wall, ribs, space, angle, _crossing(excess_mm, low, high)), axis=-1)
+    return np.stack(_along_ray(wall, ribs, space, angle, _crossing(excess_mm, low, high, RAY_HALVINGS)), axis=-1)
 
 
-def _crossing(excess_mm: Callable[[Floats], Floats], low: Floats, high: Floats) -> Floats:
+def _crossing(excess_mm: Callable[[Floats], Floats], low: Floats, high: Floats, halvings: int = 0) -> Floats:
     """Return where a function that is positive at `low` and not at `high` changes its sign, element by element."""
-    for _ in range(HALVINGS):
+    for _ in range(halvings):
         middle = 0.5 * (low + high)
         inside = excess_mm(middle) > 0.0
         low, high = np.where(inside, middle, low), np.where(inside, high, middle)
@@ -59,6 +59,8 @@ def _crossing(excess_mm: Callable[[Floats], Floats], low: Floats, high: Floats) 
         span = at_low - at_high
         middle = np.where(span > 0.0, low + (high - low) * at_low / np.where(span > 0.0, span, 1.0), low)
         here = excess_mm(middle)
+        if np.max(np.abs(here)) < MET_MM:
+            break
         inside = here > 0.0
         # An end that stays twice running counts half, or it would stay for good (the Illinois rule).
         at_low = np.where(inside, here, np.where(kept < 0.0, 0.5 * at_low, at_low))

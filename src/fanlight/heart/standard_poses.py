@@ -123,12 +123,12 @@ def _right_outflow(h: _Heart) -> ViewRule:
         aim_mm=0.3 * (0.3 * apex + 0.7 * aorta) + 0.7 * filling.at(L.MITRAL_SEPTAL_TIP),
         near=[
             *h.near(1.0, L.AORTIC_CENTRE),
-            *h.near(8.0, L.AORTIC_ASCENDING, L.LV_APEX),
             *filling.near(2.0, L.MITRAL_SEPTAL_TIP),
-            *systole.near(1.5, L.LA_CENTRE),
-            *h.clear(12.0, 2.0, L.PAPILLARY_CAUDAL_TIP),
+            *systole.near(0.7, L.LA_CENTRE),
+            *h.near(20.0, L.AORTIC_ASCENDING, L.LV_APEX),
+            *h.clear(10.0, 2.0, L.PAPILLARY_CAUDAL_TIP),
         ],
-        beam=h.toward(Axis.SEPTUM_NORMAL, 12.0),
+        beam=h.toward(Axis.SEPTUM_NORMAL, 16.0),
         marker=aorta - apex,
     )
 
@@ -192,12 +192,14 @@ def _right_heart_base(h: _Heart) -> ViewRule:
 
 
 def _right_pulmonary_artery(h: _Heart) -> ViewRule:
-    """Pulmonic centre, division of the trunk and right branch."""
+    """Pulmonic centre, division of the trunk and right branch, basal of the left ventricle."""
+    clear = 0.35 * float(np.linalg.norm(h.at(L.MITRAL_CENTRE) - h.at(L.LV_APEX)))  # the ring is as wide, and tilted
     return ViewRule(
         aim_mm=h.at(L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION, L.AORTIC_SINUS_CENTRE),
         near=[
             *h.near(2.5, L.PULMONIC_CENTRE, L.PULMONARY_BIFURCATION),
             *h.near(4.0, L.RIGHT_PULMONARY_ARTERY_END),
+            Near(point_mm=h.at(L.MITRAL_CENTRE), hold_mm=3.0 * h.k, clear_mm=clear),
         ],
         beam=h.toward(Axis.PULMONIC_OUTFLOW, 25.0),
         marker=h.transverse,
@@ -231,7 +233,7 @@ def _apical_five_chamber(h: _Heart) -> ViewRule:
     """Apex, aortic centre and ascending aorta, with the mitral valve."""
     return ViewRule(
         aim_mm=h.at(L.AORTIC_CENTRE),
-        near=[*h.near(2.5, L.LV_APEX, L.AORTIC_ASCENDING), *h.near(5.0, L.MITRAL_CENTRE)],
+        near=[*h.near(2.5, L.LV_APEX, L.AORTIC_ASCENDING), *h.near(3.0, L.MITRAL_CENTRE)],
         beam=h.toward(Axis.AORTIC_OUTFLOW, 8.0),
         marker=h.axes[Axis.SEPTUM_NORMAL],
     )

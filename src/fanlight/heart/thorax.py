@@ -61,6 +61,7 @@ DOME_LEFT_MM, DOME_UP_MM, DOME_CURVES_Y_MM = (-12.0, 0.0, 12.0, 24.0), (-40.0, -
 MEDIASTINUM_BELOW = 0.5  # of the half-depth under the middle of the chest: above lie vessels and gullet, not modelled
 MEDIASTINUM_MM = 2.5  # at 10 kg, half-thickness of the fat between the lungs below the heart's middle
 HEART_SHIFT_MM = (-5.0, 0.0, -1.5)  # at 10 kg, over a quiet breath in: the diaphragm draws the heart backwards
+MORE_SHIFT = 0.3  # of that shift, which the deepest breath adds: then the sac's ligaments hold. Engineering judgement
 LUNG_SLIDE_MM = (-8.0, 0.0, -8.0)  # at 10 kg: the lung's own texture, over a quiet breath in
 
 
@@ -125,13 +126,13 @@ def draw_thorax(
         joint_z_mm=wall.centre_z_mm - JOINT_BELOW_CENTRE * wall.half_depth_mm,
         scale_ratio=k,
     )
-    below = nearest_contact_mm(wall, ribs, Window.SUBCOSTAL, points, directions)
+    contacts = {window: nearest_contact_mm(wall, ribs, window, points, directions) for window in Window}
     valve = points[Landmark.AORTIC_CENTRE]
-    seen = exits_mm(tissue_at, valve[None], (below - valve)[None], k)[0]
+    seen = exits_mm(tissue_at, valve[None], (contacts[Window.SUBCOSTAL] - valve)[None], k)[0]
     return Thorax(
         wall=wall,
         ribs=ribs,
-        notches=draw_notches(wall, ribs, points, directions),
+        notches=draw_notches(wall, ribs, contacts, points, directions),
         diaphragm=_diaphragm(fitted, seen, k),
         gaps_mm=fitted.gaps_mm,
     )
@@ -173,7 +174,9 @@ def _diaphragm(fitted: Fitted, seen_mm: Vector, k: float) -> Diaphragm:
 
 def heart_shift_mm(thorax: Thorax, breath: float) -> Vector:
     """Return how far (3,) the breath has moved the heart, mm: backwards and a little down on breathing in."""
-    return np.asarray(HEART_SHIFT_MM) * thorax.scale_ratio * breath
+    deeper = max(0.0, breath - 1.0)
+    share = min(breath, 1.0) + MORE_SHIFT * float(np.tanh(deeper / MORE_SHIFT))
+    return np.asarray(HEART_SHIFT_MM) * thorax.scale_ratio * share
 
 
 def sample_thorax(thorax: Thorax, breath: float, x: Array, y: Array, z: Array) -> Sampled:

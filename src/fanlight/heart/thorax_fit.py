@@ -18,9 +18,9 @@ from fanlight.heart.tissue import Tissue
 Floats = NDArray[np.float64]
 TissueAt = Callable[[Floats], NDArray[np.uint8]]  # points (..., 3) in mm -> labels (...)
 
-RAYS = 900  # from the middle of the heart: about 5 mm of surface each at 10 kg, finer than any chamber's curve
+RAYS = 600  # from the middle of the heart: about 6 mm of surface each at 10 kg, finer than any chamber's curve
 RAY_REACH_MM = 110.0  # at 10 kg: past the vessels' ends
-RAY_STEP_MM = 2.5  # at 10 kg: finer than the wall of the left ventricle
+RAY_STEP_MM = 3.0  # at 10 kg: finer than the wall of the left ventricle
 HALVINGS = 4  # of the last step: the surface is then known to 0.2 mm at 10 kg
 GOLDEN_ANGLE = np.pi * (3.0 - np.sqrt(5.0))  # spreads points evenly over a sphere
 CLEARANCE_MM = 0.8  # at 10 kg, between heart and wall: pericardial fat and the pleura. Engineering judgement
