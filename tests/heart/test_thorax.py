@@ -186,11 +186,11 @@ def test_quiet_breath_takes_an_edge_and_never_the_heart(view, size):
     ],
 )
 def test_deep_breath_goes_on_where_a_quiet_one_ends(view, size):
-    """Panting and sighs (breath above 1) slide lung on over the window until hardly any of the heart is seen."""
+    """Panting and sighs (breath above 1) slide lung on over the window: a third of the heart is gone, or far more."""
     shares = [_free_of_lung(size, view, breath) for breath in (0.0, 1.0, 1.5, 2.5)]
 
     assert all(later < earlier + 0.03 for earlier, later in pairwise(shares[:3]))
-    assert shares[-1] < 0.5
+    assert shares[-1] < 0.7 * shares[0]
 
 
 @pytest.mark.parametrize("size", SIZES)
