@@ -17,9 +17,10 @@ from fanlight.heart.label_map import label_map
 from fanlight.heart.landmark import Landmark
 from fanlight.heart.movements import Movement, moved, slid_with_frozen_handle
 from fanlight.heart.pose_difference import difference
+from fanlight.heart.standard_poses import standard_pose
 from fanlight.heart.thorax import REST
 from fanlight.heart.tissue import Tissue
-from tests.heart.animals import SIZES, animal_of, standard_pose_of
+from tests.heart.animals import SEED, SIZES, animal_of, standard_pose_of
 from tests.heart.visible import Polar
 
 NORMAL = HeartClass.NORMAL
@@ -27,7 +28,6 @@ OUTFLOW = "right_parasternal_long_axis_outflow"
 FOUR_CHAMBER = "right_parasternal_long_axis_four_chamber"
 SHORT = "right_parasternal_short_axis_"
 OFFSET_MM = 10.0  # at 10 kg: the size of one corrective step
-DOGS = [size for size in SIZES if size.startswith("dog")]
 
 
 def _septum_deg(animal, pose):
@@ -133,11 +133,11 @@ def test_sweep_passes_the_levels_in_order(size):
 
 
 @lru_cache
-def _la_ao(size, tilt_deg):
+def _la_ao(size, tilt_deg, seed=SEED):
     """Return LA:Ao, commissure-parallel, just after the aortic valve has shut, at a tilt off the standard plane."""
-    animal = animal_of(size)
+    animal = animal_of(size, seed=seed)
     k = animal.thorax.scale_ratio
-    pose = moved(animal, standard_pose_of(size, NORMAL, SHORT + "aorta"), Movement.TILT, tilt_deg)
+    pose = moved(animal, standard_pose(animal, SHORT + "aorta"), Movement.TILT, tilt_deg)
     view = label_map(
         animal, still(Still.AFTER_AORTIC_CLOSURE), pose, depth_mm=95.0 * k, mm_per_px=0.4 * k, half_angle_deg=45.0
     )
@@ -146,10 +146,13 @@ def _la_ao(size, tilt_deg):
     return ratio.value
 
 
-@pytest.mark.parametrize("size", DOGS)
-def test_left_atrium_takes_about_1_3_aortic_diameters(size):
-    """Common practice, no source: in the heart-base view of a normal dog, 1.1 to 1.6, valve just shut."""
-    assert 1.1 <= _la_ao(size, 0.0) <= 1.6
+@pytest.mark.parametrize("size", ["dog 3 kg", "dog 10 kg", "dog 45 kg"])
+def test_left_atrium_takes_about_1_4_aortic_diameters(size):
+    """Common practice, no source: in the heart-base view of normal dogs 1.2 to 1.6 on average, valve just shut."""
+    ratios = [_la_ao(size, 0.0, seed) for seed in range(SEED, SEED + 6)]
+
+    assert 1.2 <= np.mean(ratios) <= 1.6
+    assert max(ratios) <= 1.6
 
 
 @pytest.mark.parametrize("tilt_deg", [-4.0, 4.0])
