@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 Ink = tuple[int, int, int]  # red, green, blue, 0 to 255
+MARK = "SIMULATED"  # stands beside every picture
 
 
 class Typeface(StrEnum):
@@ -26,6 +27,11 @@ class Lettering:
     typeface: Typeface
     height_px: int  # of a capital letter
     ink: Ink
+
+
+def letters(typeface: Typeface, height_px: int, ink: Ink) -> Lettering:
+    """Return letters of a height and colour."""
+    return Lettering(typeface=typeface, height_px=height_px, ink=ink)
 
 
 class Align(StrEnum):
@@ -62,6 +68,11 @@ class PictureArea:
     row1: int
     col0: int
     col1: int
+
+
+def area(row0: int, row1: int, col0: int, col1: int) -> PictureArea:
+    """Return the room between these rows and columns."""
+    return PictureArea(row0=row0, row1=row1, col0=col0, col1=col1)
 
 
 class TickShape(StrEnum):

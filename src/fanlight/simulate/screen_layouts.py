@@ -7,6 +7,7 @@ way that a reader of screens may stumble on: size, ground, letters, side and ste
 from __future__ import annotations
 
 from fanlight.simulate.screen_layout import (
+    MARK,
     Align,
     EcgPen,
     EcgStyle,
@@ -15,16 +16,16 @@ from fanlight.simulate.screen_layout import (
     GreyBar,
     Ink,
     Layout,
-    Lettering,
     MarkerShape,
     MarkerStyle,
     MModeStyle,
-    PictureArea,
     Rule,
     RulerStyle,
     TextBlock,
     TickShape,
     Typeface,
+    area,
+    letters,
 )
 
 _PAPER: Ink = (206, 208, 204)
@@ -36,20 +37,11 @@ _ROSE: Ink = (214, 112, 122)
 _AMBER: Ink = (224, 160, 60)
 _VIOLET: Ink = (160, 128, 224)
 _SKY: Ink = (110, 160, 220)
-_MARK = "SIMULATED"
-
-
-def _letters(typeface: Typeface, height_px: int, ink: Ink = _PAPER) -> Lettering:
-    return Lettering(typeface=typeface, height_px=height_px, ink=ink)
-
-
-def _area(row0: int, row1: int, col0: int, col1: int) -> PictureArea:
-    return PictureArea(row0=row0, row1=row1, col0=col0, col1=col1)
 
 
 def _head_band() -> Layout:
     """Large screen: a band of names above, settings in a column at the left, ruler at the picture's left."""
-    name, small = _letters(Typeface.HEAVY, 11), _letters(Typeface.PLAIN, 10, _STONE)
+    name, small = letters(Typeface.HEAVY, 11, _PAPER), letters(Typeface.PLAIN, 10, _STONE)
     band = Rule(row0=0, col0=0, row1=44, col1=1024, ink=(26, 29, 33), fill=True)
     ruler = RulerStyle(
         col_px=236, shape=TickShape.LINE, step_mm=10.0, size_px=7, large_every=5, large_px=13, number_every=5,
@@ -67,14 +59,14 @@ def _head_band() -> Layout:
                 "MI {mechanical_index:.2f}")  # fmt: skip
     return Layout(
         key="head_band", rows=768, cols=1024, ground=(8, 9, 11),
-        picture=_area(64, 636, 262, 940),
+        picture=area(64, 636, 262, 940),
         blocks=(
             *heads,
             TextBlock(row_px=120, col_px=20, lines=settings, lettering=small, step_px=24),
             TextBlock(row_px=646, col_px=20, lines=("HR {heart_rate_bpm:.0f} bpm",),
-                lettering=_letters(Typeface.PLAIN, 12, _ROSE)),
+                lettering=letters(Typeface.PLAIN, 12, _ROSE)),
         ),
-        watermark=TextBlock(row_px=84, col_px=20, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 12, _SAND)),
+        watermark=TextBlock(row_px=84, col_px=20, lines=(MARK,), lettering=letters(Typeface.HEAVY, 12, _SAND)),
         view_label=TextBlock(
             row_px=80, col_px=970, lines=("{view}",), lettering=small, align=Align.RIGHT, step_px=20, width_px=165
         ),
@@ -86,7 +78,7 @@ def _head_band() -> Layout:
         grey_bar=GreyBar(row0=70, row1=270, col0=986, col1=1002),
         rules=(band,),
         m_mode=MModeStyle(
-            guide=_area(60, 290, 360, 800), strip=_area(320, 640, 180, 1004), cursor_ink=_SAND, cursor_dash_px=6,
+            guide=area(60, 290, 360, 800), strip=area(320, 640, 180, 1004), cursor_ink=_SAND, cursor_dash_px=6,
             time_tick_s=0.2, time_ticks_below=True, tick_ink=_STONE,
             ruler=RulerStyle(
                 col_px=160, shape=TickShape.LINE, step_mm=10.0, size_px=7, large_every=5, large_px=13, number_every=5,
@@ -98,7 +90,7 @@ def _head_band() -> Layout:
             TextBlock(row_px=120, col_px=20, lines=(*settings, "Sweep {sweep_mm_s:.0f} mm/s"), lettering=small,
                 step_px=24),
             TextBlock(row_px=646, col_px=20, lines=("HR {heart_rate_bpm:.0f} bpm",),
-                lettering=_letters(Typeface.PLAIN, 12, _ROSE)),
+                lettering=letters(Typeface.PLAIN, 12, _ROSE)),
         ),
         m_mode_rules=(band,),
     )  # fmt: skip
@@ -106,9 +98,9 @@ def _head_band() -> Layout:
 
 def _foot_rows() -> Layout:
     """Middle size on black: settings in two rows at the foot, ruler with numbers at the right."""
-    words, quiet = _letters(Typeface.ROUND, 10), _letters(Typeface.ROUND, 9, _STONE)
+    words, quiet = letters(Typeface.ROUND, 10, _PAPER), letters(Typeface.ROUND, 9, _STONE)
     foot = (
-        "Depth {depth_cm:.0f} cm",
+        "Depth {depth_cm:.1f} cm",
         "{frequency_mhz:.1f} MHz {harmonic_word}",
         "Gain {gain_db:.0f} dB",
         "{frame_rate_hz:.0f} Hz",
@@ -135,9 +127,9 @@ def _foot_rows() -> Layout:
     line = Rule(row0=540, col0=16, row1=540, col1=784, ink=(46, 48, 52))
     return Layout(
         key="foot_rows", rows=600, cols=800, ground=(0, 0, 0),
-        picture=_area(34, 450, 120, 720),
+        picture=area(34, 450, 120, 720),
         blocks=blocks,
-        watermark=TextBlock(row_px=22, col_px=230, lines=(_MARK,), lettering=_letters(Typeface.ROUND, 11, _SKY)),
+        watermark=TextBlock(row_px=22, col_px=230, lines=(MARK,), lettering=letters(Typeface.ROUND, 11, _SKY)),
         view_label=TextBlock(row_px=42, col_px=784, lines=("{view}",), lettering=quiet, align=Align.RIGHT),
         ruler=RulerStyle(
             col_px=752, shape=TickShape.LINE, step_mm=10.0, size_px=9, number_every=2, lettering=quiet, ink=_PAPER,
@@ -149,7 +141,7 @@ def _foot_rows() -> Layout:
         grey_bar=GreyBar(row0=200, row1=380, col0=20, col1=32),
         rules=(line,),
         m_mode=MModeStyle(
-            guide=_area(34, 200, 260, 560), strip=_area(226, 450, 60, 720), cursor_ink=_SKY, cursor_dash_px=5,
+            guide=area(34, 200, 260, 560), strip=area(226, 450, 60, 720), cursor_ink=_SKY, cursor_dash_px=5,
             time_tick_s=0.1, time_ticks_below=False, tick_ink=_STONE,
             ruler=RulerStyle(
                 col_px=740, shape=TickShape.LINE, step_mm=10.0, size_px=9, number_every=2, lettering=quiet, ink=_PAPER,
@@ -162,7 +154,7 @@ def _foot_rows() -> Layout:
 
 def _right_column() -> Layout:
     """Small screen: everything written stands in a column at the right, the ruler of dots at the left."""
-    words, quiet = _letters(Typeface.PLAIN, 8), _letters(Typeface.PLAIN, 8, _STONE)
+    words, quiet = letters(Typeface.PLAIN, 8, _PAPER), letters(Typeface.PLAIN, 8, _STONE)
     names = TextBlock(
         row_px=24,
         col_px=516,
@@ -178,14 +170,14 @@ def _right_column() -> Layout:
                "FR {frame_rate_hz:.0f} Hz", "MI {mechanical_index:.2f}", "Sweep {sweep_mm_s:.0f} mm/s"),
     )  # fmt: skip
     pulse = TextBlock(
-        row_px=440, col_px=516, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=_letters(Typeface.PLAIN, 9, _AMBER)
+        row_px=440, col_px=516, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=letters(Typeface.PLAIN, 9, _AMBER)
     )
     parting = Rule(row0=8, col0=504, row1=471, col1=504, ink=(52, 50, 46))
     return Layout(
         key="right_column", rows=480, cols=640, ground=(14, 13, 12),
-        picture=_area(12, 392, 44, 494),
+        picture=area(12, 392, 44, 494),
         blocks=(names, settings, pulse),
-        watermark=TextBlock(row_px=470, col_px=516, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 9, _AMBER)),
+        watermark=TextBlock(row_px=470, col_px=516, lines=(MARK,), lettering=letters(Typeface.HEAVY, 9, _AMBER)),
         view_label=TextBlock(row_px=272, col_px=536, lines=("{view}",), lettering=words, step_px=16, width_px=96),
         ruler=RulerStyle(col_px=24, shape=TickShape.DOT, step_mm=10.0, size_px=4, large_every=5, large_px=8,
             ink=_PAPER),
@@ -196,7 +188,7 @@ def _right_column() -> Layout:
         grey_bar=GreyBar(row0=300, row1=400, col0=516, col1=526),
         rules=(parting,),
         m_mode=MModeStyle(
-            guide=_area(12, 150, 120, 400), strip=_area(172, 386, 44, 494), cursor_ink=_AMBER, cursor_dash_px=4,
+            guide=area(12, 150, 120, 400), strip=area(172, 386, 44, 494), cursor_ink=_AMBER, cursor_dash_px=4,
             time_tick_s=0.2, time_ticks_below=True, tick_ink=_STONE,
             ruler=RulerStyle(col_px=24, shape=TickShape.DOT, step_mm=10.0, size_px=4, large_every=5, large_px=8,
                 ink=_PAPER),
@@ -208,7 +200,7 @@ def _right_column() -> Layout:
 
 def _left_panel() -> Layout:
     """Large screen with a filled panel at the left; the trace runs above the picture, half centimetres on an axis."""
-    words, quiet = _letters(Typeface.ROUND, 11), _letters(Typeface.ROUND, 10, _STONE)
+    words, quiet = letters(Typeface.ROUND, 11, _PAPER), letters(Typeface.ROUND, 10, _STONE)
     panel = Rule(row0=0, col0=0, row1=768, col1=214, ink=(30, 31, 36), fill=True)
     settings = TextBlock(
         row_px=150, col_px=18, step_px=27, lettering=quiet,
@@ -222,13 +214,13 @@ def _left_panel() -> Layout:
         lines=("{animal}", "{owner}", "{case_number}", "{at:%d.%m.%Y}", "{at:%H:%M}", "{practice}"), width_px=182,
     )  # fmt: skip
     pulse = TextBlock(
-        row_px=60, col_px=18, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=_letters(Typeface.ROUND, 13, _VIOLET)
+        row_px=60, col_px=18, lines=("HR {heart_rate_bpm:.0f} bpm",), lettering=letters(Typeface.ROUND, 13, _VIOLET)
     )
     return Layout(
         key="left_panel", rows=768, cols=1024, ground=(17, 18, 21),
-        picture=_area(128, 752, 236, 950),
+        picture=area(128, 752, 236, 950),
         blocks=(settings, names, pulse),
-        watermark=TextBlock(row_px=104, col_px=18, lines=(_MARK,), lettering=_letters(Typeface.ROUND, 12, _MOSS)),
+        watermark=TextBlock(row_px=104, col_px=18, lines=(MARK,), lettering=letters(Typeface.ROUND, 12, _MOSS)),
         view_label=TextBlock(row_px=420, col_px=48, lines=("{view}",), lettering=quiet, step_px=22, width_px=150),
         ruler=RulerStyle(
             col_px=978, shape=TickShape.LINE, step_mm=5.0, size_px=6, large_every=2, large_px=14, number_every=4,
@@ -241,7 +233,7 @@ def _left_panel() -> Layout:
         grey_bar=GreyBar(row0=400, row1=560, col0=18, col1=34, frame_ink=(70, 72, 78)),
         rules=(panel,),
         m_mode=MModeStyle(
-            guide=_area(128, 360, 420, 780), strip=_area(390, 738, 236, 950), cursor_ink=_MOSS, cursor_dash_px=8,
+            guide=area(128, 360, 420, 780), strip=area(390, 738, 236, 950), cursor_ink=_MOSS, cursor_dash_px=8,
             time_tick_s=0.2, time_ticks_below=True, tick_ink=_STONE,
             ruler=RulerStyle(
                 col_px=978, shape=TickShape.LINE, step_mm=5.0, size_px=6, large_every=2, large_px=14, number_every=4,
@@ -255,7 +247,7 @@ def _left_panel() -> Layout:
 
 def _corners() -> Layout:
     """Dark blue: short words in the corners, wedges for marks, a grey bar that lies, a panel for the trace"""
-    words, quiet = _letters(Typeface.PLAIN, 9), _letters(Typeface.PLAIN, 9, _STONE)
+    words, quiet = letters(Typeface.PLAIN, 9, _PAPER), letters(Typeface.PLAIN, 9, _STONE)
     names = TextBlock(
         row_px=406, col_px=16, step_px=17, lettering=words, width_px=130,
         lines=("{animal} {owner}", "{case_number}", "{practice}", "{at:%d %b %Y %H:%M}"),
@@ -268,9 +260,9 @@ def _corners() -> Layout:
     panel: Ink = (14, 20, 30)
     return Layout(
         key="corners", rows=600, cols=800, ground=(5, 7, 12),
-        picture=_area(18, 490, 150, 720),
+        picture=area(18, 490, 150, 720),
         blocks=(names, settings),
-        watermark=TextBlock(row_px=52, col_px=724, lines=(_MARK,), lettering=_letters(Typeface.HEAVY, 10, _MOSS),
+        watermark=TextBlock(row_px=52, col_px=724, lines=(MARK,), lettering=letters(Typeface.HEAVY, 10, _MOSS),
             align=Align.RIGHT),
         view_label=TextBlock(row_px=78, col_px=724, lines=("{view}",), lettering=quiet, align=Align.RIGHT,
             step_px=17, width_px=150),
@@ -280,7 +272,7 @@ def _corners() -> Layout:
         focus=FocusMark(col_px=750, shape=FocusShape.TRIANGLE, size_px=8, ink=_MOSS),
         grey_bar=GreyBar(row0=20, row1=30, col0=604, col1=724, across=True),
         m_mode=MModeStyle(
-            guide=_area(18, 170, 250, 510), strip=_area(192, 380, 110, 724), cursor_ink=_MOSS, cursor_dash_px=6,
+            guide=area(18, 170, 250, 510), strip=area(192, 380, 110, 724), cursor_ink=_MOSS, cursor_dash_px=6,
             time_tick_s=0.2, time_ticks_below=True, tick_ink=_STONE,
             ruler=RulerStyle(col_px=766, shape=TickShape.WEDGE, step_mm=10.0, size_px=10, ink=_STONE),
         ),

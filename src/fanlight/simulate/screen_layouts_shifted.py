@@ -7,6 +7,7 @@ sides, colours, what is written and what is left out. All are our own.
 from __future__ import annotations
 
 from fanlight.simulate.screen_layout import (
+    MARK,
     Align,
     EcgPen,
     EcgStyle,
@@ -15,16 +16,16 @@ from fanlight.simulate.screen_layout import (
     GreyBar,
     Ink,
     Layout,
-    Lettering,
     MarkerShape,
     MarkerStyle,
     MModeStyle,
-    PictureArea,
     Rule,
     RulerStyle,
     TextBlock,
     TickShape,
     Typeface,
+    area,
+    letters,
 )
 
 _CREAM: Ink = (222, 212, 190)
@@ -34,20 +35,11 @@ _SLATE: Ink = (118, 130, 142)
 _CORAL: Ink = (232, 128, 96)
 _LIME: Ink = (176, 204, 92)
 _WHITE: Ink = (236, 236, 236)
-_MARK = "SIMULATED"
-
-
-def _letters(typeface: Typeface, height_px: int, ink: Ink) -> Lettering:
-    return Lettering(typeface=typeface, height_px=height_px, ink=ink)
-
-
-def _area(row0: int, row1: int, col0: int, col1: int) -> PictureArea:
-    return PictureArea(row0=row0, row1=row1, col0=col0, col1=col1)
 
 
 def _warm() -> Layout:
     """Brown-grey ground, slanted letters above the picture, squares every two centimetres, a trace that scrolls."""
-    words, quiet = _letters(Typeface.SLANTED, 10, _CREAM), _letters(Typeface.SLANTED, 9, _CLAY)
+    words, quiet = letters(Typeface.SLANTED, 10, _CREAM), letters(Typeface.SLANTED, 9, _CLAY)
     names = TextBlock(
         row_px=24, col_px=24, lettering=words, step_px=20,
         lines=("{animal}, {owner}", "{case_number}   {at:%d/%m/%Y  %H:%M}", "{practice}"),
@@ -62,10 +54,10 @@ def _warm() -> Layout:
     ruler = RulerStyle(col_px=40, shape=TickShape.SQUARE, step_mm=20.0, size_px=5, ink=_CREAM)
     return Layout(
         key="warm", rows=576, cols=720, ground=(30, 26, 22),
-        picture=_area(92, 478, 90, 640),
+        picture=area(92, 478, 90, 640),
         blocks=(names, settings, pulse),
         watermark=TextBlock(
-            row_px=566, col_px=700, lines=(_MARK,), lettering=_letters(Typeface.SLANTED, 12, _LIME), align=Align.RIGHT
+            row_px=566, col_px=700, lines=(MARK,), lettering=letters(Typeface.SLANTED, 12, _LIME), align=Align.RIGHT
         ),
         view_label=TextBlock(row_px=110, col_px=24, lines=("{view}",), lettering=quiet, step_px=18, width_px=170),
         ruler=ruler,
@@ -74,7 +66,7 @@ def _warm() -> Layout:
         focus=FocusMark(col_px=56, shape=FocusShape.CHEVRON, size_px=10, ink=_LIME),
         grey_bar=GreyBar(row0=110, row1=310, col0=682, col1=698, frame_ink=_CLAY),
         m_mode=MModeStyle(
-            guide=_area(92, 232, 240, 480), strip=_area(252, 470, 92, 660), cursor_ink=_CREAM, cursor_dash_px=9,
+            guide=area(92, 232, 240, 480), strip=area(252, 470, 92, 660), cursor_ink=_CREAM, cursor_dash_px=9,
             time_tick_s=0.5, time_ticks_below=False, tick_ink=_CREAM, ruler=ruler,
         ),
         m_mode_blocks=(names, settings, pulse),
@@ -83,12 +75,12 @@ def _warm() -> Layout:
 
 def _wide() -> Layout:
     """Wide screen, letters of whole pixels at the left, half centimetres as dots, a short trace under the words."""
-    words, quiet = _letters(Typeface.PIXELS, 8, _ICE), _letters(Typeface.PIXELS, 8, _SLATE)
+    words, quiet = letters(Typeface.PIXELS, 8, _ICE), letters(Typeface.PIXELS, 8, _SLATE)
     settings = TextBlock(
         row_px=120, col_px=28, lettering=quiet, step_px=18,
         lines=("Freq  {frequency_mhz:.1f} MHz", "Gain  {gain_db:.0f} dB", "DynR  {dynamic_range_db:.0f} dB",
-            "Depth  {depth_cm:.0f} cm",
-               "Focus  {focus_cm:.0f} cm", "Rate  {frame_rate_hz:.0f} Hz", "MI  {mechanical_index:.2f}",
+            "Depth  {depth_cm:.1f} cm",
+               "Focus  {focus_cm:.1f} cm", "Rate  {frame_rate_hz:.0f} Hz", "MI  {mechanical_index:.2f}",
                    "Sweep  {sweep_mm_s:.0f} mm/s"),
     )  # fmt: skip
     names = TextBlock(
@@ -102,9 +94,9 @@ def _wide() -> Layout:
     )  # fmt: skip
     return Layout(
         key="wide", rows=720, cols=1280, ground=(6, 10, 14),
-        picture=_area(24, 700, 420, 1180),
+        picture=area(24, 700, 420, 1180),
         blocks=(settings, names, pulse),
-        watermark=TextBlock(row_px=700, col_px=28, lines=(_MARK,), lettering=_letters(Typeface.PLAIN, 14, _ICE)),
+        watermark=TextBlock(row_px=700, col_px=28, lines=(MARK,), lettering=letters(Typeface.PLAIN, 14, _ICE)),
         view_label=TextBlock(row_px=300, col_px=28, lines=("{view}",), lettering=words, step_px=16, width_px=300),
         ruler=dots,
         marker=MarkerStyle(shape=MarkerShape.RING, size_px=17, gap_px=24, ink=_ICE),
@@ -114,7 +106,7 @@ def _wide() -> Layout:
         ),
         focus=FocusMark(col_px=1194, shape=FocusShape.DIAMOND, size_px=10, ink=_LIME),
         m_mode=MModeStyle(
-            guide=_area(24, 250, 620, 980), strip=_area(280, 590, 420, 1180), trace_rows=(610, 690),
+            guide=area(24, 250, 620, 980), strip=area(280, 590, 420, 1180), trace_rows=(610, 690),
                 cursor_ink=_LIME, cursor_dash_px=3,
             time_tick_s=0.25, time_ticks_below=True, tick_ink=_SLATE, ruler=dots,
         ),
@@ -124,7 +116,7 @@ def _wide() -> Layout:
 
 def _framed() -> Layout:
     """Thin frames; no depth in words, only plain marks at the left; grey bar lying below; trace at the top."""
-    words, quiet = _letters(Typeface.NARROW, 11, _WHITE), _letters(Typeface.NARROW, 10, _SLATE)
+    words, quiet = letters(Typeface.NARROW, 11, _WHITE), letters(Typeface.NARROW, 10, _SLATE)
     frames = tuple(
         Rule(row0=r0, col0=c0, row1=r1, col1=c1, ink=(62, 66, 72))
         for r0, c0, r1, c1 in ((88, 10, 88, 949), (640, 10, 640, 949), (88, 10, 640, 10), (88, 949, 640, 949))
@@ -140,10 +132,10 @@ def _framed() -> Layout:
     marks = RulerStyle(col_px=40, shape=TickShape.LINE, step_mm=10.0, size_px=12, ink=_SLATE, axis=True)
     return Layout(
         key="framed", rows=720, cols=960, ground=(20, 20, 24),
-        picture=_area(96, 632, 90, 930),
+        picture=area(96, 632, 90, 930),
         blocks=(names, settings),
         watermark=TextBlock(
-            row_px=624, col_px=930, lines=(_MARK,), lettering=_letters(Typeface.NARROW, 13, _CORAL), align=Align.RIGHT
+            row_px=624, col_px=930, lines=(MARK,), lettering=letters(Typeface.NARROW, 13, _CORAL), align=Align.RIGHT
         ),
         view_label=TextBlock(row_px=668, col_px=330, lines=("{view}",), lettering=quiet, step_px=22, width_px=320),
         ruler=marks,
@@ -152,7 +144,7 @@ def _framed() -> Layout:
         grey_bar=GreyBar(row0=700, row1=710, col0=330, col1=630, across=True),
         rules=frames,
         m_mode=MModeStyle(
-            guide=_area(96, 300, 300, 660), strip=_area(330, 600, 70, 930), cursor_ink=_CORAL, cursor_dash_px=7,
+            guide=area(96, 300, 300, 660), strip=area(330, 600, 70, 930), cursor_ink=_CORAL, cursor_dash_px=7,
             time_tick_s=0.1, time_ticks_below=True, tick_ink=_WHITE, ruler=marks,
         ),
         m_mode_blocks=(names, settings),
