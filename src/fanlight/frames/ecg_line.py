@@ -23,6 +23,7 @@ _CLEAR_SPAN_FRACTION = 0.4
 _MAX_HEIGHT_FRACTION = 0.30  # of the screen's height
 _PICTURE_MARGIN_PX = 5  # the fitted border of the picture may be off by this much
 _MIN_PIECE_PX = 12  # a bit of line; speckle grains and letters are shorter or thicker
+_MOST_FILLED = 0.25  # of its own box: a line with tall fast beats fills a tenth, a filled shape more than half
 _MAX_STROKES = 400  # more upright strokes than this are text or noise, and cost time
 _OVER_PICTURE_SHARE = 0.1  # of the line; a corner of the picture may touch the end of a trace below it
 NO_ROW = -1  # in `top` and `bottom`: the column holds no line
@@ -161,7 +162,9 @@ def _line_pieces(mask: NDArray[np.uint8], rows: int) -> tuple[list[_Piece], list
     thick = max(6, rows // 110)  # about twice the width of a line with its soft edge
     width, height, area = (stats[:, i] for i in (cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT, cv2.CC_STAT_AREA))
     low_enough = (height <= _MAX_HEIGHT_FRACTION * rows) & (np.arange(len(stats)) > 0)
-    maybe_thin = low_enough & (width >= _MIN_PIECE_PX) & (area <= width * thick + 4 * height)
+    # each beat adds the ink of its upright strokes: how many there are depends on the heart rate
+    most_ink = np.maximum(width * thick + 4 * height, _MOST_FILLED * width * height)
+    maybe_thin = low_enough & (width >= _MIN_PIECE_PX) & (area <= most_ink)
     maybe_stroke = low_enough & (width <= 8) & (height >= 4)
     thin: list[_Piece] = []
     for label in np.flatnonzero(maybe_thin):
