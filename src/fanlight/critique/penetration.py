@@ -1,4 +1,4 @@
-"""Loss of echo with depth: how much darker tissue becomes from the middle to the bottom of the picture."""
+"""Loss of echo with depth: how much darker the picture becomes from the upper heart to its bottom."""
 
 from __future__ import annotations
 
@@ -15,14 +15,15 @@ from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.tissue import rows_between, smooth_beams
 from fanlight.study import Evidence, Finding, Polyline
 
-# Tissue is followed between these depths: the first quarter holds skin and near-field faults, and below the heart lies
-# lung, which is dark on a good picture too.
-FROM, TO = 0.25, 0.8
-N_BANDS = 20
-# What is compared: the part above the first limit with the part below the second.
-NEAR_TO, FAR_FROM = 0.45, 0.6
-# Tissue of a depth band is this percentile of its smoothed samples: a chamber may fill most of the band.
-TISSUE_PERCENTILE = 92.0
+# The first quarter holds skin and near-field faults. Below the heart lie its far wall's bright border and lung, which
+# throws back everything: with even gain the bottom is as bright as the heart, and a bottom that fades to black is lost.
+FROM, TO = 0.25, 1.0
+N_BANDS = 30
+# What is compared: the part above the first limit with the part below the second. Between them lie chambers.
+NEAR_TO, FAR_FROM = 0.45, 0.8
+# Echo of a depth band is this percentile of its smoothed samples: a single bright border does not speak for the band,
+# a chamber that fills three quarters of it does not hide it.
+TISSUE_PERCENTILE = 75.0
 
 
 def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
@@ -56,7 +57,7 @@ def _evidence(context: ClipContext) -> tuple[Evidence, ...]:
     picture = context.layout.picture
     assert picture is not None
     across = np.linspace(0, 1, 13)
-    top = [picture.point(0.7, float(b)) for b in across]
+    top = [picture.point(FAR_FROM, float(b)) for b in across]
     bottom = [picture.point(1.0, float(b)) for b in across[::-1]]
     return (Evidence(shape=Polyline(points=(*top, *bottom), closed=True), label="far field"),)
 
@@ -77,4 +78,4 @@ def tissue_by_depth(
     return np.asarray(depth), np.asarray(level)
 
 
-FAMILY = family_over_moments("penetration", version=2, judge=_judge)
+FAMILY = family_over_moments("penetration", version=3, judge=_judge)
