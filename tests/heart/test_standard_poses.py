@@ -22,7 +22,7 @@ from fanlight.heart.windows import Window
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
 from tests.heart.animals import ALL_CASES, SIZES, animal_of, standard_pose_of
-from tests.heart.visible import Polar, depth_mm
+from tests.heart.visible import Polar, depth_mm, half_sector_deg
 
 # Areas of a heart of the size that a 10 kg dog has. Engineering judgement: a cavity is seen from a disc of 9 mm, a
 # vessel from 6 mm, a leaflet from 1 mm²; a cavity is not seen below a disc of 5 mm, a leaflet below 2 mm.
@@ -147,6 +147,8 @@ SHOWS: dict[str, tuple[dict[tuple[Tissue, ...], float], dict[tuple[Tissue, ...],
             (Tissue.RV_WALL,): WALL,
             (Tissue.TRICUSPID_LEAFLET,): LEAFLET,
             (Tissue.RA_CAVITY,): CAVITY,
+            (Tissue.LV_CAVITY,): CAVITY,
+            (Tissue.LA_CAVITY,): CAVITY,
         },
         {(Tissue.AORTA, Tissue.AORTIC_CUSP): NO_CAVITY},
         "common practice, no source",
@@ -190,12 +192,17 @@ SHOWS: dict[str, tuple[dict[tuple[Tissue, ...], float], dict[tuple[Tissue, ...],
     ),
     "left_cranial_long_axis_right_inflow": (
         {(Tissue.RA_CAVITY,): CAVITY, (Tissue.TRICUSPID_LEAFLET,): LEAFLET, (Tissue.RV_CAVITY,): CAVITY},
-        {(Tissue.AORTA, Tissue.AORTIC_CUSP): NO_CAVITY},
-        "THOMAS1993",
+        {
+            (Tissue.AORTA, Tissue.AORTIC_CUSP): NO_CAVITY,
+            (Tissue.LA_CAVITY,): NO_CAVITY,
+            (Tissue.RIGHT_AURICLE,): CAVITY,
+        },
+        "THOMAS1993; without atrium and auricle: common practice, no source",
     ),
     "left_cranial_long_axis_right_auricle": (
         {
             (Tissue.RA_CAVITY,): CAVITY,
+            (Tissue.TRICUSPID_LEAFLET,): LEAFLET,
             (Tissue.RIGHT_AURICLE,): VESSEL,
             (Tissue.CRANIAL_VENA_CAVA, Tissue.CAUDAL_VENA_CAVA): 10.0,
         },
@@ -250,7 +257,8 @@ GAPS = {
 @lru_cache(maxsize=512)
 def _picture(size: str, heart: HeartClass, view: str) -> Polar:
     animal = animal_of(size, heart)
-    return Polar(animal, standard_pose_of(size, heart, view), depth_mm(animal, view), MOMENTS.get(view, REST))
+    pose = standard_pose_of(size, heart, view)
+    return Polar(animal, pose, depth_mm(animal, view), MOMENTS.get(view, REST), half_sector_deg(view))
 
 
 def _cases():
@@ -349,6 +357,40 @@ def test_right_heart_is_near_the_right_window_and_base_far_from_the_apex(size, h
     assert long_axis.centre_mm(Tissue.RV_CAVITY)[1] < long_axis.centre_mm(Tissue.LV_CAVITY)[1]
     assert base.centre_mm(Tissue.AORTA)[1] < base.centre_mm(Tissue.LA_CAVITY)[1]
     assert apical.centre_mm(Tissue.LV_CAVITY)[1] < apical.centre_mm(Tissue.LA_CAVITY)[1]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_right_heart_stands_in_the_middle_when_the_apical_view_is_turned_to_it(size):
+    """Common practice, no source: right atrium and ventricle in the middle, where four chambers put the left heart."""
+    both = [Tissue.RV_CAVITY, Tissue.RA_CAVITY]
+    across_mm = [
+        abs(_picture(size, HeartClass.NORMAL, view).centre_mm(*both)[0])
+        for view in ("left_apical_four_chamber_right_heart", "left_apical_four_chamber")
+    ]
+
+    assert across_mm[0] < 0.6 * across_mm[1]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_cavity_at_the_apex_is_far_smaller_than_at_the_papillary_muscles(size):
+    """Common practice, no source: by size, not by the muscles alone, the two levels are told apart."""
+    inside = [Tissue.LV_CAVITY, *PAPILLARY]
+    apex, middle = (
+        _picture(size, HeartClass.NORMAL, f"right_parasternal_short_axis_{level}").area_mm2(*inside)
+        for level in ("apex", "papillary_muscles")
+    )
+
+    assert apex < 0.5 * middle
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_heart_base_shows_cusps_at_the_end_of_diastole_too(size):
+    """Common practice, no source: the three shut cusps are seen through diastole, though the base moves."""
+    view = "right_parasternal_short_axis_aorta"
+    picture = Polar(animal_of(size), standard_pose_of(size, HeartClass.NORMAL, view), depth_mm(animal_of(size), view))
+
+    assert picture.area_mm2(Tissue.AORTIC_CUSP) >= LEAFLET
+    assert picture.area_mm2(Tissue.AORTA) >= VESSEL
 
 
 # Common practice, no source: where the marker stands on the clock seen from the cable end, 12 = dorsal.

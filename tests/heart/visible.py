@@ -10,13 +10,19 @@ from fanlight.heart.landmark import Landmark
 from fanlight.heart.pose import Pose
 from fanlight.heart.thorax import REST
 from fanlight.heart.tissue import Tissue
+from fanlight.simulate.steady import PLAIN_WIDTH_DEG, WIDTHS_DEG
 
 HALF_SECTOR_DEG = 45.0
-LINES, STEPS = 71, 90
+LINES, STEPS = 71, 90  # of the widest sector
 # Lung and bone end the picture; so does the outside (a face that does not lie on skin).
 BLOCKING = [Tissue.LUNG, Tissue.RIB, Tissue.STERNUM, Tissue.OUTSIDE]
 LENGTH_MM = 60.0  # left ventricle of a 10 kg dog, apex to mitral valve
 DEPTH_MM = {"right": 92.0, "left_apical": 118.0, "left_cranial": 96.0, "subcostal": 155.0}  # at 10 kg
+
+
+def half_sector_deg(view: str) -> float:
+    """Return half of the width at which a steady hand takes a view."""
+    return WIDTHS_DEG.get(view, PLAIN_WIDTH_DEG) / 2
 
 
 def depth_mm(animal: Animal, view: str) -> float:
@@ -28,8 +34,10 @@ def depth_mm(animal: Animal, view: str) -> float:
 class Polar:
     """Tissue on (depth, line) of a sector, which of it is seen, and where each sample lies in the picture."""
 
-    def __init__(self, animal: Animal, pose: Pose, depth: float, state: CycleState = REST) -> None:
-        angles = np.radians(np.linspace(-HALF_SECTOR_DEG, HALF_SECTOR_DEG, LINES))
+    def __init__(
+        self, animal: Animal, pose: Pose, depth: float, state: CycleState = REST, half_deg: float = HALF_SECTOR_DEG
+    ) -> None:
+        angles = np.radians(np.linspace(-half_deg, half_deg, round(LINES * half_deg / HALF_SECTOR_DEG)))
         # 0.3 mm: the face is pressed into the skin by a hair.
         radii = 0.3 + (np.arange(STEPS) + 0.5) * (depth / STEPS)
         r, a = np.meshgrid(radii, angles, indexing="ij")

@@ -102,7 +102,7 @@ def _right_four_chamber(h: _Heart) -> ViewRule:
     """Apex, mitral centre and tricuspid centre; beam square to the septum."""
     apex, mitral = h.at(L.LV_APEX), h.at(L.MITRAL_CENTRE)
     return ViewRule(
-        aim_mm=0.3 * apex + 0.7 * mitral,
+        aim_mm=0.2 * apex + 0.8 * mitral,
         along=mitral - apex,
         near=h.near(5.0, L.TRICUSPID_CENTRE, L.FOSSA_OVALIS, L.LA_CENTRE),
         beam=h.toward(Axis.SEPTUM_NORMAL, 10.0),
@@ -120,7 +120,7 @@ def _right_outflow(h: _Heart) -> ViewRule:
     apex, aorta = h.at(L.LV_APEX), h.at(L.AORTIC_CENTRE)
     filling, systole = h.during(Still.EARLY_FILLING), h.during(Still.END_SYSTOLE)
     return ViewRule(
-        aim_mm=0.3 * (0.3 * apex + 0.7 * aorta) + 0.7 * filling.at(L.MITRAL_SEPTAL_TIP),
+        aim_mm=0.08 * apex + 0.25 * aorta + 0.67 * filling.at(L.MITRAL_SEPTAL_TIP),
         near=[
             *h.near(1.0, L.AORTIC_CENTRE),
             *filling.near(2.0, L.MITRAL_SEPTAL_TIP),
@@ -155,8 +155,8 @@ def _papillary_level(h: _Heart) -> float:
 
 
 def _apex_level(h: _Heart) -> float:
-    """Half-way from the apex to the roots of the papillary muscles."""
-    return h.level(0.5 * h.at(L.LV_APEX) + 0.5 * h.at(L.PAPILLARY_CRANIAL_BASE, L.PAPILLARY_CAUDAL_BASE))
+    """Nearer to the apex than to the roots of the papillary muscles: the cavity is clearly smaller there."""
+    return h.level(0.7 * h.at(L.LV_APEX) + 0.3 * h.at(L.PAPILLARY_CRANIAL_BASE, L.PAPILLARY_CAUDAL_BASE))
 
 
 def _tip_levels(h: _Heart) -> tuple[float, float]:
@@ -177,10 +177,13 @@ def _mitral_level(h: _Heart) -> float:
 
 
 def _right_heart_base(h: _Heart) -> ViewRule:
-    """Root of the aorta at its cusps, square to it, through the middle of the left atrium and its auricle."""
+    """Root of the aorta high in its sinuses, square to it, through the middle of the left atrium and its auricle.
+
+    High, for the base moves: at the end of diastole, when it stands nearest to the head, cusps are cut still.
+    """
     return ViewRule(
-        aim_mm=0.4 * h.at(L.AORTIC_CENTRE) + 0.6 * h.at(L.AORTIC_SINUS_CENTRE),
-        normal=h.toward(Axis.AORTIC_OUTFLOW, 8.0),
+        aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
+        normal=h.toward(Axis.AORTIC_OUTFLOW, 5.0),
         near=[
             *h.near(2.5, L.LA_CENTRE),
             *h.near(4.0, L.LEFT_AURICLE_TIP),
@@ -220,11 +223,15 @@ def _apical_four_chamber(h: _Heart) -> ViewRule:
 
 
 def _apical_right_heart(h: _Heart) -> ViewRule:
-    """Right ventricular apex, tricuspid centre and right atrium."""
+    """Right ventricle, tricuspid centre and right atrium in the middle, the left heart still beside them."""
     return ViewRule(
-        aim_mm=h.at(L.TRICUSPID_CENTRE),
-        near=h.near(4.0, L.RV_APEX, L.RV_CENTRE, L.TRICUSPID_CENTRE, L.RA_CENTRE),
-        beam=h.toward(Axis.TRICUSPID_INFLOW, 15.0, -1.0),
+        aim_mm=h.at(L.TRICUSPID_CENTRE, L.RV_CENTRE),
+        near=[
+            *h.near(3.0, L.RV_CENTRE, L.TRICUSPID_CENTRE),
+            *h.near(5.0, L.RV_APEX, L.RA_CENTRE),
+            *h.near(6.0, L.MITRAL_CENTRE),
+        ],
+        beam=h.toward(Axis.TRICUSPID_INFLOW, 8.0, -1.0),
         marker=h.axes[Axis.SEPTUM_NORMAL],
     )
 
@@ -274,13 +281,17 @@ def _cranial_aorta(h: _Heart) -> ViewRule:
 
 
 def _cranial_right_inflow(h: _Heart) -> ViewRule:
-    """Tricuspid centre, right atrium and right ventricle, clear of the aorta."""
+    """Tricuspid centre between right atrium and ventricle, along the body, ventral of aorta and auricle."""
     return ViewRule(
         aim_mm=h.at(L.TRICUSPID_CENTRE),
         near=[
-            *h.near(4.0, L.RA_CENTRE, L.RV_CENTRE),
+            *h.near(7.0, L.RA_CENTRE, L.LV_APEX),
+            *h.near(4.0, L.RV_CENTRE),
             *h.clear(11.0, 2.0, L.AORTIC_CENTRE, L.AORTIC_SINUS_CENTRE),
+            *h.clear(15.0, 2.0, L.LA_CENTRE),
+            *h.clear(19.0, 2.0, L.RIGHT_AURICLE_TIP),
         ],
+        normal=Toward(direction=_unit(np.cross(CRANIAL, h.axes[Axis.TRICUSPID_INFLOW])), hold_deg=25.0),
         beam=h.toward(Axis.TRICUSPID_INFLOW, 6.0, -1.0),
         marker=CRANIAL,
     )
@@ -290,7 +301,7 @@ def _cranial_right_auricle(h: _Heart) -> ViewRule:
     """Right atrium, tip of the right auricle and mouth of the cranial vena cava."""
     return ViewRule(
         aim_mm=h.at(L.RA_CENTRE, L.RIGHT_AURICLE_TIP),
-        near=h.near(3.0, L.RA_CENTRE, L.RIGHT_AURICLE_TIP, L.CRANIAL_CAVAL_MOUTH),
+        near=[*h.near(3.0, L.RA_CENTRE, L.RIGHT_AURICLE_TIP, L.CRANIAL_CAVAL_MOUTH), *h.near(5.0, L.TRICUSPID_CENTRE)],
         marker=CRANIAL,
     )
 
