@@ -30,7 +30,7 @@ def test_study_and_truth_are_written_and_named(tmp_path: Path, monkeypatch: pyte
     monkeypatch.setattr(examination_module, "draw_examination", draw)
     code, said, _ = run(
         "--seed", "6", "--weight", "12", "--species", "dog", "--heart", "mitral_disease", "--hand", "novice",
-        "--chest", "barrel", "--workers", "1", "--out", str(tmp_path / "study"),
+        "--chest", "barrel", "--rhythm", "ectopic", "--workers", "1", "--out", str(tmp_path / "study"),
     )  # fmt: skip
 
     assert code == ExitCode.DONE
@@ -41,6 +41,19 @@ def test_study_and_truth_are_written_and_named(tmp_path: Path, monkeypatch: pyte
     assert (asked["species"], asked["heart"], asked["chest"], asked["hand"]) == (
         "dog", "mitral_disease", "barrel", "novice",
     )  # fmt: skip
+    assert asked["arrhythmia"] == "ectopic"
+
+
+def test_without_a_folder_the_study_lies_here_under_its_seed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    made = examination()
+    still = next(s.number for s in made.shots if s.setting.recording.is_still)
+    monkeypatch.setattr(examination_module, "draw_examination", lambda **_: small(made, (still,)))
+    monkeypatch.chdir(tmp_path)
+    code, said, _ = run("--seed", "7", "--workers", "1")
+
+    assert code == ExitCode.DONE
+    assert said.splitlines() == [str(tmp_path / "simulated-7"), str(tmp_path / "simulated-7-truth")]
+    assert (tmp_path / "simulated-7" / f"{still:04d}.dcm").is_file()
 
 
 @pytest.mark.parametrize(
@@ -69,7 +82,8 @@ def test_settings_that_cannot_be_used_are_told(arguments: tuple[str, ...], said:
 
 
 @pytest.mark.parametrize(
-    "arguments", [("--heart", "broken"), ("--hand", "robot"), ("--species", "horse"), ("--weight", "400")]
+    "arguments",
+    [("--heart", "broken"), ("--hand", "robot"), ("--species", "horse"), ("--weight", "400"), ("--rhythm", "waltz")],
 )
 def test_what_no_option_knows_is_wrong_use(arguments: tuple[str, ...], tmp_path: Path) -> None:
     code, _, error = run("--seed", "1", "--out", str(tmp_path / "out"), *arguments)

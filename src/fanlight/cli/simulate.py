@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -20,9 +21,19 @@ from fanlight.study import Species
 _LIGHTEST_KG, _HEAVIEST_KG = 2.0, 80.0
 
 
+class BeatKind(StrEnum):
+    """How the animal's heart keeps time."""
+
+    SINUS = "sinus"
+    SINUS_ARRHYTHMIA = "sinus_arrhythmia"
+    ECTOPIC = "ectopic"
+
+
 def simulate(
     seed: Annotated[int, typer.Option("--seed", help="0 to 9999: ring A; 10000 to 19999: ring B.")],
-    out: Annotated[Path, typer.Option("--out", help="New or empty folder for the study.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="New or empty folder for the study; by default simulated-SEED here.")
+    ] = None,
     truth: Annotated[
         Path | None, typer.Option("--truth", help="Folder for the truth, outside the study; by default beside it.")
     ] = None,
@@ -32,6 +43,10 @@ def simulate(
     ] = 12.0,
     heart: Annotated[HeartClass, typer.Option("--heart", help="Shape of the heart.")] = HeartClass.NORMAL,
     chest: Annotated[Chest, typer.Option("--chest", help="Shape of the chest.")] = Chest.AVERAGE,
+    rhythm: Annotated[
+        BeatKind,
+        typer.Option("--rhythm", help="Even beats, beats that follow the breath, or early beats among even ones."),
+    ] = BeatKind.SINUS,
     hand: Annotated[HandLevel, typer.Option("--hand", help="Who scans.")] = HandLevel.IMPROVING,
     plan: Annotated[str, typer.Option("--plan", help="Key of the plan that is scanned.")] = "cardiology",
     labelled: Annotated[
@@ -56,6 +71,7 @@ def simulate(
     from fanlight.simulate.write_study import FolderInUseError, check_folders, make_folders, write_study
 
     plans = read_plans(read_house(None))
+    out = out or Path.cwd() / f"simulated-{seed}"
     try:
         if plan not in plans:
             raise UnknownPlanError(plan, tuple(plans))
@@ -71,6 +87,7 @@ def simulate(
             chest=chest,
             hand=hand,
             ring=ring,
+            arrhythmia=rhythm.value,
         )
         make_folders(wanted)
     except (SeedError, TruthPlaceError, FolderInUseError, UnknownPlanError) as error:

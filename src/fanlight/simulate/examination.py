@@ -127,23 +127,23 @@ def draw_examination(
     animal = generator.shape(
         draw_animal(species=species, weight_kg=weight_kg, heart=heart, chest=chest, seed=seed, arrhythmia=arrhythmia)
     )
-    scanner = draw_hand(hand, rng)
+    drawn_hand = draw_hand(hand, rng)
     views = [step.view for step in plan.steps]
-    missing = tuple(view for view in views if rng.random() < scanner.missing_fraction)
-    wishes = _wishes(plan, missing, scanner, rng)
+    missing = tuple(view for view in views if rng.random() < drawn_hand.missing_fraction)
+    wishes = _wishes(plan, missing, drawn_hand, rng)
     shots: list[Shot] = []
     clock_s = 60.0  # until the leads are on and the probe is on the skin
     standards: dict[_Wish, ClipSetting] = {}
     for number, wish in enumerate(wishes, start=1):
         if wish not in standards:
             standards[wish] = _standard(animal, wish, generator.probe, generator.console)
-        shots.append(_shoot(animal, number, wish, standards[wish], scanner, clock_s, rng))
+        shots.append(_shoot(animal, number, wish, standards[wish], drawn_hand, clock_s, rng))
         clock_s += float(rng.uniform(*BETWEEN_S))
     return Examination(
         seed=seed,
         ring=own_ring,
         animal=animal,
-        hand=scanner,
+        hand=drawn_hand,
         plan=plan.key,
         facts=draw_facts(seed=seed, species=species, weight_kg=weight_kg),
         layout=generator.layout,

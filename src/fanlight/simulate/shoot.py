@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -121,8 +121,3 @@ def _clip_facts(shot: Shot, film: Film, screen: Screen, r_times: tuple[float, ..
         transducer_type="CURVED LINEAR" if is_curved else "SECTOR_PHASED",
         view=view_tags(_house(), setting.said_view) if labelled else None,
     )
-
-
-def without_fault(shot: Shot) -> Shot:
-    """Return the shot as a hand without any fault would take it."""
-    return replace(shot, setting=shot.standard, scatter=(), faults=())
