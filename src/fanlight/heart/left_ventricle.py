@@ -63,13 +63,6 @@ class LeftVentricle:
             return self.radius_mm * math.sqrt(max(1.0 - (a / self.apex_mm) ** 2, 0.0))
         return self.radius_mm + (self.base_radius_mm - self.radius_mm) * (a / self.base_mm) ** _BOWL
 
-    def cavity_volume_ml(self, shortening: float) -> float:
-        """Return the volume of the cavity below the mitral plane, papillary muscles included."""
-        lower = 2.0 / 3.0 * math.pi * self.radius_mm**2 * self.apex_mm
-        r, k = self.radius_mm, self.base_radius_mm - self.radius_mm
-        upper = math.pi * self.base_mm * (r * r + 2.0 * r * k / (_BOWL + 1) + k * k / (2 * _BOWL + 1))
-        return (lower + upper) * shortening * (1.0 + self.septal_share) / 2.0 / 1000.0
-
 
 def base_motion(anatomy: Anatomy, state: CycleState) -> BaseMotion:
     """Return how far the atrioventricular plane has come down."""
