@@ -5,21 +5,26 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from fanlight.heart.animal import Animal, animal_axes, animal_landmarks, draw_animal
+from fanlight.heart.animal import Animal, animal_axes, animal_landmarks, draw_animal, sample
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.pose_difference import twist_between
+from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip_setting import ClipSetting, Cover
 from fanlight.simulate.fault import STRENGTHS
 from fanlight.simulate.fault_m_mode import beam_through_deg
 from fanlight.simulate.fault_record import MISTAKEN_FOR
 from fanlight.simulate.faults import FAULTS, Fault, UnknownFaultError, apply, fitting, make
+from fanlight.simulate.film import shoot_times
+from fanlight.simulate.picture import take_2d
+from fanlight.simulate.point_spread import echo_mhz
 from fanlight.simulate.probe import SPEED_MM_S
-from fanlight.simulate.steady import END_DIASTOLE, steady_setting
+from fanlight.simulate.steady import END_DIASTOLE, plane_of, steady_setting
 from fanlight.study import Mode, Species
 
 LONG = "right_parasternal_long_axis_four_chamber"
@@ -157,12 +162,12 @@ QUANTITIES: dict[str, tuple[str, Measure, int]] = {
     "gain_low": ("long", console("gain_db"), -1),
     "tgc_slider": ("long", lambda _, __, b: max(abs(np.diff(b.console.tgc_db))), 1),
     "far_field_loss": ("long", lambda _, __, b: b.console.tgc_db[-1], -1),
-    "near_field_dark": ("long", lambda _, __, b: b.console.tgc_db[0], -1),
+    "near_field_dark": ("long", lambda _, __, b: sum(b.console.tgc_db[:3]), -1),
     "focus_shallow": ("long", console("focus_mm"), -1),
     "focus_deep": ("long", console("focus_mm"), 1),
     "depth_large": ("long", console("depth_mm"), 1),
     "depth_small": ("long", console("depth_mm"), -1),
-    "sector_wide": ("long", console("width_deg"), 1),
+    "sector_wide": ("short", console("width_deg"), 1),
     "sector_narrow": ("long", console("width_deg"), -1),
     "frequency_low": ("long", console("frequency_mhz"), -1),
     "frequency_high": ("long", console("frequency_mhz"), 1),
@@ -235,7 +240,7 @@ def test_a_fault_of_the_console_leaves_the_probe_where_it_is(
     after = apply(make(key, 5, animal, np.random.default_rng(2)), before, animal)
 
     assert after.pose is before.pose
-    assert replace(after, console=before.console) == before
+    assert replace(after, console=before.console, probe=before.probe) == before
 
 
 def test_lengths_grow_with_the_animal(animal: Animal) -> None:
@@ -259,10 +264,82 @@ def test_a_turn_and_a_tilt_are_what_the_sheet_says(animal: Animal, settings: dic
     assert after.pose.x @ before.pose.y > 0  # seen from the cable end, y is where the marker goes when turned clockwise
 
 
-def test_an_oblique_cursor_still_runs_through_the_centre(animal: Animal, settings: dict[str, ClipSetting]) -> None:
-    after = apply(make("cursor_oblique", 4, animal, np.random.default_rng(1)), settings["m_mode"], animal)
+@pytest.mark.parametrize("seed", [1, 2], ids=["from one side", "from the other"])
+@pytest.mark.parametrize("strength", STRENGTHS)
+def test_an_oblique_cursor_runs_through_the_centre_and_meets_no_lung(
+    strength: int, seed: int, animal: Animal, settings: dict[str, ClipSetting]
+) -> None:
+    fault = make("cursor_oblique", strength, animal, np.random.default_rng(seed))
+    after = apply(fault, settings["m_mode"], animal)
 
     assert cursor_miss_mm(animal, after, after) < 0.5  # mm
+    angle = math.radians(after.cursor_deg)
+    beam = math.cos(angle) * after.pose.z + math.sin(angle) * after.pose.x
+    to_base = animal_axes(animal, END_DIASTOLE)[Axis.LV_LONG]
+    assert abs(math.degrees(math.asin(float(beam @ to_base)))) == pytest.approx(fault.amount, abs=2.5)
+    centre = animal_landmarks(animal, END_DIASTOLE)[Landmark.LV_CENTRE]
+    depth = np.arange(1.0, float((centre - after.pose.origin_mm) @ beam), 0.5)[:, None]
+    x, y, z = (after.pose.origin_mm + depth * beam).astype(np.float32).T
+    assert not np.isin(sample(animal, END_DIASTOLE, x, y, z).tissue, [int(Tissue.LUNG), int(Tissue.RIB)]).any()
+
+
+def cavity_mm(animal: Animal, setting: ClipSetting) -> float:
+    """How far the left ventricle's cavity reaches from the mitral valve's centre in the plane, by the label map."""
+    step = 0.5
+    seen = plane_of(animal, setting.pose, depth_mm=setting.console.depth_mm, width_deg=90.0, mm_per_px=step)
+    row, col = np.nonzero(np.asarray(seen.shown()) == int(Tissue.LV_CAVITY))
+    across, _, depth = setting.pose.to_probe(animal_landmarks(animal, END_DIASTOLE)[Landmark.MITRAL_CENTRE])
+    middle = (seen.shown().shape[1] - 1) / 2
+    return float(np.hypot(row * step - depth, (col - middle) * step - across).max())
+
+
+def test_a_place_off_the_apex_shortens_the_ventricle(animal: Animal, settings: dict[str, ClipSetting]) -> None:
+    """A rounded cavity loses far more than 1 - cos of the angle: at grade 3 more than one in ten of its length.
+
+    Trained hands scatter by 9 to 22 % of a measurement (published): from grade 3 on the fault stands out of that.
+    """
+    good = cavity_mm(animal, settings["apical"])
+    shares = [
+        cavity_mm(animal, apply(make("foreshortened", s, animal, np.random.default_rng(1)), settings["apical"], animal))
+        / good
+        for s in STRENGTHS
+    ]
+
+    assert all(later < earlier + 0.01 for earlier, later in pairwise(shares)), shares
+    assert shares[0] > 0.91
+    assert shares[2] < 0.9
+    assert 0.5 < shares[4] < 0.78
+
+
+@pytest.mark.parametrize("weight_kg", [4.0, 12.0, 30.0])
+def test_a_frequency_that_is_too_high_lies_in_the_band_of_the_array(weight_kg: float) -> None:
+    small = draw_animal(species=Species.DOG, weight_kg=weight_kg, heart=HeartClass.NORMAL, chest=Chest.AVERAGE, seed=5)
+    before = steady_setting(small, LONG)
+    after = [apply(make("frequency_high", s, small, np.random.default_rng(1)), before, small) for s in STRENGTHS]
+
+    assert all(a.probe.low_mhz <= a.console.frequency_mhz for a in after)
+    assert all(echo_mhz(a.console) <= a.probe.high_mhz for a in after)
+    assert echo_mhz(after[4].console) > 1.6 * echo_mhz(before.console)
+
+
+def test_harmonics_switched_off_leave_the_echo_where_it_was(animal: Animal, settings: dict[str, ClipSetting]) -> None:
+    before = settings["long"]
+    assert before.console.is_harmonic
+
+    after = apply(make("near_field_clutter", 3, animal, np.random.default_rng(1)), before, animal)
+
+    assert not after.console.is_harmonic
+    assert echo_mhz(after.console) == pytest.approx(min(echo_mhz(before.console), before.probe.high_mhz))
+
+
+@pytest.mark.parametrize("key", ["gain_low", "contact_dry"])
+def test_the_darkest_grade_still_shows_something(key: str, animal: Animal, settings: dict[str, ClipSetting]) -> None:
+    """A human would store it: some of the picture is lighter than a dark room's black, most is not."""
+    after = apply(make(key, 5, animal, np.random.default_rng(1)), settings["long"], animal)
+    film = shoot_times(animal, replace(after, recording=replace(after.recording, is_still=True)), start_ms=0.0)
+    levels = take_2d(animal, after, film, np.random.default_rng(1)).beams.levels[0]
+
+    assert 0.01 < float((np.asarray(levels) > 50).mean()) < 0.25
 
 
 def test_a_fault_that_does_not_fit_is_refused(animal: Animal, settings: dict[str, ClipSetting]) -> None:

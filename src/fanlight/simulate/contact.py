@@ -17,7 +17,7 @@ class Contact:
 
     lifted_fraction: float = 0.0  # of the face, from one edge
     side: int = 1  # 1: the edge at the marker, -1: the other
-    overall_loss_db: float = 0.0  # too little gel everywhere, one way
+    overall_loss_db: float = 0.0  # too little gel, one way, mean of the face: it lies in patches
     reverberation_db: float = 0.0  # haze near the face above that of a good contact
 
     def __post_init__(self) -> None:

@@ -16,8 +16,20 @@ from fanlight.heart.animal import Animal
 from fanlight.simulate.clip_setting import ClipSetting
 from fanlight.simulate.console import N_TGC, Console
 from fanlight.simulate.fault import Change, Fault, FaultGroup, FaultKind
+from fanlight.simulate.probe import PROBES, ArrayKind, Probe
 
 NARROWEST_DEG = 15.0  # of a sector that a console offers; engineering judgement
+# The first two eighths of the depth hold chest wall and right ventricle in the right-sided views, the third the septum.
+NEAR_SHARES = (1.0, 1.0, 0.5) + (0.0,) * (N_TGC - 3)
+# What a hand finds on the rack from the largest array to the smallest. The last is for toys and rodents and suits no
+# animal of the simulator. Invented, as all probes are.
+RACK = (
+    *(PROBES[name] for name in ("phased large", "phased medium", "phased small")),
+    Probe(
+        name="phased tiny", kind=ArrayKind.PHASED, aperture_mm=7.0, elevation_mm=4.5, elevation_focus_mm=25.0,
+        low_mhz=8.0, high_mhz=22.0,
+    ),
+)  # fmt: skip
 
 
 def _on_console(change: Callable[[ClipSetting, Fault], Console]) -> Change:
@@ -58,8 +70,9 @@ def _far(setting: ClipSetting, fault: Fault) -> Console:
 
 def _near(setting: ClipSetting, fault: Fault) -> Console:
     console = setting.console
-    first, second, *rest = console.tgc_db
-    return replace(console, tgc_db=(first + fault.amount, second + 0.5 * fault.amount, *rest))
+    return replace(
+        console, tgc_db=tuple(t + fault.amount * s for t, s in zip(console.tgc_db, NEAR_SHARES, strict=True))
+    )
 
 
 def _focus(setting: ClipSetting, fault: Fault) -> Console:
@@ -77,8 +90,8 @@ def _depth(setting: ClipSetting, fault: Fault) -> Console:
 
 def _wide(setting: ClipSetting, fault: Fault) -> Console:
     console = setting.console
-    widest = setting.probe.widest_deg - 2 * abs(console.steer_deg)
-    width = min(console.width_deg + fault.amount, max(widest, console.width_deg))
+    room = max(setting.probe.widest_deg - 2 * abs(console.steer_deg) - console.width_deg, 0.0)
+    width = console.width_deg + fault.amount * room
     # Line density stays, so the frame rate falls as it does on a machine.
     return replace(console, width_deg=width, n_lines=round(console.n_lines * width / console.width_deg))
 
@@ -89,10 +102,25 @@ def _narrow(setting: ClipSetting, fault: Fault) -> Console:
     return replace(console, width_deg=width, n_lines=max(round(console.n_lines * width / console.width_deg), 24))
 
 
-def _frequency(setting: ClipSetting, fault: Fault) -> Console:
+def _lower(setting: ClipSetting, fault: Fault) -> Console:
     console = setting.console
-    wished = float(np.clip(console.frequency_mhz * fault.amount, 1.0, 20.0))
-    return replace(console, frequency_mhz=wished)
+    return replace(console, frequency_mhz=max(console.frequency_mhz * fault.amount, 1.0))
+
+
+def _higher(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
+    """Send a higher frequency; beyond the band of the array, with the array of smaller animals left plugged in."""
+    console = setting.console
+    harmonics = 2.0 if console.is_harmonic else 1.0
+    wished = console.frequency_mhz * fault.amount
+
+    def sent_mhz(probe: Probe) -> float:
+        highest = probe.high_mhz / harmonics  # an echo above the band would not be heard
+        return max(min(wished, highest), min(probe.low_mhz, highest))
+
+    offered = RACK[RACK.index(setting.probe) :] if setting.probe in RACK else (setting.probe,)
+    probe = min(offered, key=lambda one: abs(math.log(sent_mhz(one) / wished)))
+    frequency = max(sent_mhz(probe), console.frequency_mhz)
+    return replace(setting, probe=probe, console=replace(console, frequency_mhz=frequency))
 
 
 def _rate(setting: ClipSetting, fault: Fault) -> Console:
@@ -123,8 +151,8 @@ CONSOLE_FAULTS = (
     ),
     FaultKind(
         key="gain_low", title="gain too low", group=FaultGroup.CONSOLE, knob="gain", unit="dB",
-        steps=(-6, -10, -14, -19, -25), change=_on_console(_gain),
-        why="engineering judgement: as for the gain that is too high",
+        steps=(-6, -9, -13, -17, -21), change=_on_console(_gain),
+        why="engineering judgement: at 21 dB the pericardium and the brightest muscle are still seen",
     ),
     FaultKind(
         key="tgc_slider", title="one TGC slider out of line", group=FaultGroup.CONSOLE, knob="tgc", unit="dB",
@@ -139,7 +167,7 @@ CONSOLE_FAULTS = (
     FaultKind(
         key="near_field_dark", title="first sliders turned down", group=FaultGroup.CONSOLE, knob="tgc", unit="dB",
         steps=(-8, -13, -18, -24, -30), change=_on_console(_near),
-        why="engineering judgement: the wall of the right ventricle fades at grade 2 and is gone at 4",
+        why="engineering judgement: chest wall and wall of the right ventricle fade at grade 2 and are gone at 5",
     ),
     FaultKind(
         key="focus_shallow", title="focus too near the probe", group=FaultGroup.CONSOLE, knob="focus", unit="1",
@@ -165,9 +193,9 @@ CONSOLE_FAULTS = (
         why="a steady hand leaves a little room below the heart; grade 2 cuts its far wall",
     ),
     FaultKind(
-        key="sector_wide", title="sector too wide", group=FaultGroup.CONSOLE, knob="width", unit="deg",
-        steps=(6, 11, 16, 20, 24), change=_on_console(_wide),
-        why="on top of a steady hand's 70 to 80°; the array ends at 100°, so that grade 5 is all that it can do",
+        key="sector_wide", title="sector too wide", group=FaultGroup.CONSOLE, knob="width", unit="1",
+        steps=(0.25, 0.45, 0.65, 0.83, 1.0), change=_on_console(_wide),
+        why="share of what the array still has: of 24° beside a steady hand's 76°, of 10° where the view asks for 90°",
     ),
     FaultKind(
         key="sector_narrow", title="sector too narrow", group=FaultGroup.CONSOLE, knob="width", unit="1",
@@ -176,13 +204,14 @@ CONSOLE_FAULTS = (
     ),
     FaultKind(
         key="frequency_low", title="frequency too low for the animal", group=FaultGroup.CONSOLE, knob="frequency",
-        unit="1", steps=(0.75, 0.62, 0.52, 0.43, 0.36), change=_on_console(_frequency),
+        unit="1", steps=(0.75, 0.62, 0.52, 0.43, 0.36), change=_on_console(_lower),
         why="times a fitting frequency: 6 MHz becomes 3.1 at grade 3, what suits an animal of five times the weight",
     ),
     FaultKind(
         key="frequency_high", title="frequency too high for the animal", group=FaultGroup.CONSOLE, knob="frequency",
-        unit="1", steps=(1.25, 1.5, 1.75, 2.0, 2.3), change=_on_console(_frequency),
-        why="loss grows with frequency (1 to 1.4 dB/cm/MHz both ways, physics): the depth darkens from grade 2 on",
+        unit="1", steps=(1.15, 1.3, 1.6, 1.85, 2.1), change=_higher,
+        why="loss grows with frequency (1 to 1.4 dB/cm/MHz both ways, physics). The array's own band ends at about "
+        "1.3; what lies above is sent by the array of smaller animals",
     ),
     FaultKind(
         key="frame_rate_low", title="frame rate too low", group=FaultGroup.CONSOLE, knob="frame rate", unit="1",

@@ -43,9 +43,13 @@ def _where(rng: np.random.Generator) -> dict[str, float]:
 
 def _fundamental(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
     haze = setting.contact.reverberation_db + fault.amount
+    console = setting.console
+    if console.is_harmonic:  # without harmonics a console sends what it listened to before, as far as the band goes
+        sent = min(2 * console.frequency_mhz, setting.probe.high_mhz)
+        console = replace(console, is_harmonic=False, frequency_mhz=sent)
     return replace(
         setting,
-        console=replace(setting.console, is_harmonic=False),
+        console=console,
         contact=replace(setting.contact, reverberation_db=haze),
     )
 
@@ -58,8 +62,9 @@ CONTACT_FAULTS = (
     ),
     FaultKind(
         key="contact_dry", title="too little gel", group=FaultGroup.CONTACT, knob="gel", unit="dB",
-        steps=(3, 6, 9, 13, 18), change=_dry,
-        why="one way, over the whole face; air and hair under the face take echo as turned-down gain does",
+        steps=(2, 4, 6, 8.5, 11), change=_dry,
+        why="one way, mean of the face: hair and air lie in patches, so that some beams lose twice as much as others. "
+        "At 11 dB the pericardium and the better beams are still seen. Engineering judgement",
     ),
     FaultKind(
         key="lung_in_the_way", title="lung over part of the picture", group=FaultGroup.CONTACT, knob="cover", unit="1",

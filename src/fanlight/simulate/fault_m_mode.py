@@ -7,11 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from fanlight.heart.animal import Animal, animal_landmarks
+from fanlight.heart.animal import Animal, animal_axes, animal_landmarks, sample
 from fanlight.heart.cycle import Still, still
-from fanlight.heart.landmark import Landmark
-from fanlight.heart.movements import Movement, moved
+from fanlight.heart.landmark import Axis, Landmark
+from fanlight.heart.movements import Movement, moved, set_down
 from fanlight.heart.pose import Pose, Vector
+from fanlight.heart.skin import SkinPlace, place_of, points_at
+from fanlight.heart.tissue import Tissue
+from fanlight.heart.windows import OFF_MIDDLE
 from fanlight.simulate.clip_setting import ClipSetting
 from fanlight.simulate.fault import Fault, FaultGroup, FaultKind
 from fanlight.study import Mode
@@ -46,14 +49,55 @@ def _off_centre(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetti
 
 
 def _oblique(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
-    """Slide along the space and keep the cursor on the centre: it meets the walls at a slant."""
+    """Look at the centre from nearer the apex or the base: the cursor meets the walls at a slant.
+
+    A slide round the short axis would not do: the walls of a round ventricle are square to every line through its
+    centre.
+    """
     centre = animal_landmarks(animal, _END_DIASTOLE)[Landmark.LV_CENTRE]
-    depth = float(np.linalg.norm(centre - setting.pose.origin_mm))
-    way = depth * math.tan(math.radians(fault.amount)) * fault.parameter("sign")
-    pose = moved(animal, setting.pose, Movement.SLIDE, way, aim_mm=centre)
+    pose = _from_along_the_axis(animal, setting.pose, centre, fault.amount * fault.parameter("sign"))
     return replace(
         setting, pose=pose, cursor_deg=_kept_inside(setting, beam_through_deg(pose, setting.probe.radius_mm, centre))
     )
+
+
+def _from_along_the_axis(animal: Animal, pose: Pose, aim_mm: Vector, slant_deg: float) -> Pose:
+    """Return the pose aimed at a point from where the beam slants this much to the ventricle's short axis.
+
+    Of the places between ribs whose beam meets no lung at the end of expiration, the one that fits best; positive from
+    the side of the base, which is left for the other only where no such place is free.
+    """
+    to_base = animal_axes(animal, _END_DIASTOLE)[Axis.LV_LONG]
+    wall, ribs = animal.thorax.wall, animal.thorax.ribs
+    here = place_of(wall, ribs, pose.origin_mm)
+    middle = math.floor(here.space) + 0.5
+    spaces = middle + np.add.outer(np.arange(-2, 3), OFF_MIDDLE).ravel()
+    angles = here.angle_deg + np.arange(-45.0, 46.0)
+    angles = angles[(angles * here.angle_deg > 0) & (np.abs(angles) < 120)]
+    space, angle = (grid.ravel() for grid in np.meshgrid(spaces, angles, indexing="ij"))
+    points = points_at(wall, ribs, space, angle, np.asarray(here.depth_mm))
+    beams = aim_mm - points
+    beams /= np.linalg.norm(beams, axis=-1, keepdims=True)
+    slant = -np.degrees(np.arcsin(beams @ to_base))
+    aside = np.degrees(np.arcsin(beams @ pose.x))
+    wrong_side = 20.0 * (slant * slant_deg < 0)
+    cost = np.abs(np.abs(slant) - abs(slant_deg)) + 0.3 * np.abs(aside) + wrong_side
+    for best in np.argsort(cost):
+        if not _meets_lung(animal, points[best], aim_mm):
+            there = SkinPlace(space=float(space[best]), angle_deg=float(angle[best]), depth_mm=here.depth_mm)
+            return _plane_through(animal, set_down(animal, pose, there, aim_mm), aim_mm)
+    raise ValueError(f"no place from which lung leaves the way to the ventricle free at a slant of {slant_deg:.0f}°")
+
+
+def _plane_through(animal: Animal, pose: Pose, aim_mm: Vector) -> Pose:
+    _, off, depth = pose.to_probe(aim_mm)
+    return moved(animal, pose, Movement.TILT, math.degrees(math.atan2(float(off), float(depth))))
+
+
+def _meets_lung(animal: Animal, start_mm: Vector, end_mm: Vector) -> bool:
+    at = (start_mm + np.linspace(0, 1, 40)[:, None] * (end_mm - start_mm)).astype(np.float32)
+    tissue = sample(animal, _END_DIASTOLE, at[:, 0], at[:, 1], at[:, 2]).tissue
+    return bool(np.isin(np.asarray(tissue), [int(Tissue.LUNG), int(Tissue.RIB)]).any())
 
 
 def _papillary(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
@@ -95,8 +139,8 @@ M_MODE_FAULTS = (
     ),
     FaultKind(
         key="cursor_oblique", title="M-mode cursor not square to the walls", group=FaultGroup.M_MODE, knob="cursor",
-        unit="deg", steps=(10, 16, 22, 28, 35), change=_oblique, draw=_sign, fits=_through_ventricle,
-        why="distances grow by 1/cos: 1.5, 4, 8, 13, 22 % (geometry); 15° is the house limit",
+        unit="deg", steps=(9, 14, 19, 24, 30), change=_oblique, draw=_sign, fits=_through_ventricle,
+        why="distances grow by 1/cos: 1.2, 3, 6, 9, 15 % (geometry); 15° is the house limit",
     ),
     FaultKind(
         key="cursor_through_papillary", title="M-mode cursor through a papillary muscle", group=FaultGroup.M_MODE,

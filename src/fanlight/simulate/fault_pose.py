@@ -55,9 +55,9 @@ def _meets(pose: Pose, point_mm: Vector, direction: Vector) -> Vector:
 
 
 def _foreshortened(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
-    """Stand off the apex, towards the back and the head, and aim at the base from there."""
-    pose = moved(animal, setting.pose, Movement.SLIDE, fault.amount)
-    return replace(setting, pose=pose)
+    """Stand off the apex towards the head and aim at the mitral valve: the plane leaves the ventricle by its side."""
+    base = animal_landmarks(animal, _END_DIASTOLE)[Landmark.MITRAL_CENTRE]
+    return replace(setting, pose=moved(animal, setting.pose, Movement.SPACE, fault.amount, aim_mm=base))
 
 
 def _frozen(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
@@ -145,8 +145,9 @@ POSE_FAULTS = (
     ),
     FaultKind(
         key="foreshortened", title="apical view from a place off the apex", group=FaultGroup.POSE, knob="place",
-        unit="mm", steps=(6.0, 10.0, 15.0, 20.0, 26.0), change=_foreshortened, fits=_apical, grows_with_body=True,
-        why="a plane 20° off the long axis shows 0.91 of the length (geometry); that is about 20 mm at 55 mm of depth",
+        unit="spaces", steps=(0.3, 0.8, 1.1, 1.3, 1.7), change=_foreshortened, fits=_apical,
+        why="never on a rib. Of the cavity's length the plane shows about 0.99, 0.91, 0.84, 0.80, 0.73 (measured on "
+        "the model, a dog of 12 kg): at grade 3 more is lost than measurements scatter",
     ),
     FaultKind(
         key="off_centre", title="target beside the middle of the picture", group=FaultGroup.POSE, knob="rock",

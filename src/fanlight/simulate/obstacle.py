@@ -20,7 +20,7 @@ Array = Any
 
 # A full breath brings the lung margin this much further over the heart, as a share of what is covered in expiration
 # (engineering judgement: the margin must be seen to slide, as a lung does).
-LUNG_BREATH_FRACTION = 0.35
+LUNG_BREATH_FRACTION = 0.5
 # Depth of a rib, as shares of the wall's thickness: skin, fat and the outer muscles lie over it (anatomy; how much is
 # engineering judgement).
 _RIB_FROM, _RIB_TO = 0.6, 1.0
@@ -55,7 +55,8 @@ def cover(scene: Scene, obstacles: tuple[Obstacle, ...], pose: Pose, lines: Line
         depth = dx * float(az[0]) + dy * float(az[1]) + dz * float(az[2])
         angle = xp.atan2(across, depth + lines.apex_mm)
         if cover_kind is Cover.LUNG:
-            edge = depth - wall_mm
+            # The pleura lies half as slanted to the outer beams as a plane would: the wall is pressed in by the face.
+            edge = 0.5 * (depth + xp.sqrt(across**2 + (depth + lines.apex_mm) ** 2) - lines.apex_mm) - wall_mm
         else:
             middle, half = (_RIB_FROM + _RIB_TO) / 2 * wall_mm, (_RIB_TO - _RIB_FROM) / 2 * wall_mm
             edge = half - xp.abs(depth - middle)

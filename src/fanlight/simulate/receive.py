@@ -41,6 +41,8 @@ RING_DOWN_DB = 16.0  # of the transducer itself at the face
 LIFTED_DB = -50.0  # echo of a line whose part of the face has left the skin
 LIFTED_RING_DB, LIFTED_FADE_DB_MM = 20.0, 2.2  # sound rings between face and air over some millimetres
 LIFTED_BAND_MM = 1.2  # distance of the bands in the layer of gel and air under a lifted face
+DRY_PATCHES = 24  # width of a patch without gel, as part of the face; how unlike patches are (engineering judgement)
+DRY_SPREAD = 0.5
 _FLOOR = 1e-12  # power, -120 dB
 _NOISE_ROWS = 3  # the noise of a frame starts at a random place in a store so many times as deep
 
@@ -104,7 +106,7 @@ def make_receiver(
     veil = np.asarray(blur_across(np, spread.lateral, blur_along(np, along_blocks(np, spread), white @ wide)))
     clutter = _amplitude(clutter_db(probe, console, contact, depth))
     ring = _amplitude(RING_DOWN_DB) * np.exp(-depth / pulse_mm(probe, console))
-    edge, lifted = _contact_lines(contact, lines.n_lines)
+    edge, lifted = _contact_lines(contact, lines.n_lines, rng)
     veil = veil * clutter[:, None] * edge[None, :]  # it has been in the body wall: it passes the contact as echoes do
     added = (veil + np.stack([np.ones_like(veil[0]), np.zeros_like(veil[0])]) * ring[:, None]) * gain
     if contact.lifted_fraction > 0:
@@ -198,9 +200,16 @@ def _sharpen(n: int, half: int, strength: float) -> Floats:
     return np.asarray((1 + strength) * np.eye(n) - strength * box)
 
 
-def _contact_lines(contact: Contact, n_lines: int) -> tuple[Floats, Floats]:
+def _patches(n_lines: int, rng: np.random.Generator) -> Floats:
+    """Return how much of the mean loss each line has where hair and air lie under the face: 0.3 to 2, mean about 1."""
+    wave = _lateral_mean(n_lines, max(n_lines // DRY_PATCHES, 1)).T @ rng.standard_normal(n_lines)
+    return np.asarray(np.clip(1 + DRY_SPREAD * wave, 0.3, 2.0))
+
+
+def _contact_lines(contact: Contact, n_lines: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
     """Return the amplitude of each line, and how far it is lifted (0 to 1)."""
-    base = _amplitude(-2 * contact.overall_loss_db) * np.ones(n_lines)
+    loss = contact.overall_loss_db * _patches(n_lines, rng) if contact.overall_loss_db else np.zeros(n_lines)
+    base = _amplitude(-2 * loss)
     if contact.lifted_fraction == 0:
         return base, np.zeros(n_lines)
     place = (np.arange(n_lines) + 0.5) / n_lines
