@@ -39,7 +39,7 @@ class Console:
     tgc_db: tuple[float, ...] = (0.0,) * N_TGC
     # Most that the time-gain amplifier does, depth gain and sliders together. Below the end of penetration more gain
     # would only show more noise, so consoles end it there (engineering judgement: 60 to 70 dB).
-    depth_gain_most_db: float = 65.0
+    depth_gain_most_db: float = 60.0
     dynamic_range_db: float = 60.0
     grey_map: GreyMap = GreyMap.STEEP
     n_lines: int = 128

@@ -19,10 +19,13 @@ Array = Any
 # Engineering judgement, by eye, all of it; levels are against heart muscle at the same place.
 PLEURA_DB, PLEURA_MM = 16.0, 0.7  # what the rough surface scatters to all sides, and how thick that is
 ROUND_TRIP_DB = 1.5  # lost at face and pleura; behind a chest wall of 8 mm a repeat is shown some 5 dB under the last
+# Far from the face the pleura bends round the heart and throws most of the sound aside, and what its sacs scatter
+# spreads before it is back: repeats and haze of such lung are weaker by this, in dB for each mm beyond the wall.
+NEAR_LUNG_MM, FAR_REPEAT_DB_MM, FAR_HAZE_DB_MM, MOST_FAR_HAZE_DB = 15.0, 0.4, 0.15, 9.0
 REPEAT_DB = 27.0  # of a pleura that faces the beam, before round trips and absorption
 MIRROR_IMAGE_DB = -18.0  # a rough, curved mirror
 HAZE_DB = -6.0  # just behind the pleura
-HAZE_LOSS_DB_CM_MHZ = 0.65  # by which it fades: it comes from the sacs near the pleura, on ways that grow with time
+HAZE_LOSS_DB_CM_MHZ = 0.7  # by which it fades: it comes from the sacs near the pleura, on ways that grow with time
 STREAK_DB = 4.0  # standard deviation between neighbouring places of the pleura
 FACING_POWER = 6  # repeats and mirror images need a pleura that throws the beam back on itself
 
@@ -108,7 +111,9 @@ def behind_pleura(
     haze_loss_db_mm = HAZE_LOSS_DB_CM_MHZ * 2 * r.frequency_mhz / 10
     # by line times by depth: the exponential of a whole picture would cost three times as much as all else here
     from_mm = xp.where(pleura_mm < _FAR_MM, pleura_mm, 0.0)
-    haze = _amplitude(xp, HAZE_DB + STREAK_DB * streak - loss_db + haze_loss_db_mm * from_mm)
+    far_mm = xp.clip(from_mm - NEAR_LUNG_MM, 0.0, _FAR_MM)
+    haze_db = HAZE_DB - xp.clip(FAR_HAZE_DB_MM * far_mm, 0.0, MOST_FAR_HAZE_DB)
+    haze = _amplitude(xp, haze_db + STREAK_DB * streak - loss_db + haze_loss_db_mm * from_mm)
     haze = haze * xp.exp(depth * (-_DB * haze_loss_db_mm))
     surface = _amplitude(xp, PLEURA_DB - loss_db)
     # The way from the pleura to the tissue and back costs as much a millimetre as the way to the pleura did.
@@ -117,7 +122,8 @@ def behind_pleura(
     image = xp.where(trips < 2, image, 0.0)
     scattered = xp.where(beyond_mm < PLEURA_MM, surface, xp.sqrt(haze**2 + image**2))
     nearness = 0.5 * (r.mirror_span + 1) - xp.abs(depth - xp.round(trips) * period) / r.sample_mm
-    repeat = _amplitude(xp, REPEAT_DB - ROUND_TRIP_DB * (trips - 1) - loss_db * trips) * (upright * r.mirror_gain)
+    trip_db = ROUND_TRIP_DB + FAR_REPEAT_DB_MM * far_mm
+    repeat = _amplitude(xp, REPEAT_DB - trip_db * (trips - 1) - loss_db * trips) * (upright * r.mirror_gain)
     repeat = xp.clip(nearness, 0.0, 1.0) * repeat
     behind = beyond_mm > 1.5 * r.sample_mm
     return (
