@@ -105,6 +105,16 @@ def test_jpeg_pixels_come_back_nearly(tmp_path):
     assert float(data.LossyImageCompressionRatio) == pytest.approx(ramp.nbytes / len(data.PixelData), rel=0.1)
 
 
+def test_stated_ratio_counts_colour_pixels_as_the_stream_holds_them(tmp_path):
+    """YBR_FULL_422 holds two bytes a pixel (PS3.3 C.7.6.3.1.2)."""
+    clip = clip_facts(2, True)
+    data = dcmread(write_clip(tmp_path / "clip.dcm", clip, stand_in.visit(), Coding.JPEG))
+
+    assert data.PhotometricInterpretation == "YBR_FULL_422"
+    plain = 2 * 2 * data.Rows * data.Columns
+    assert float(data.LossyImageCompressionRatio) == pytest.approx(plain / len(data.PixelData), rel=0.1)
+
+
 def test_poorer_jpeg_is_smaller(tmp_path):
     """The quality of an export can be set."""
     sizes = []

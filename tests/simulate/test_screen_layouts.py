@@ -159,3 +159,12 @@ def test_there_are_five_screens_of_three_sizes_and_three_others_for_ring_c():
         assert not usual & shifted
     letters = set().union(*(faces(item) for item in LAYOUTS.values()))
     assert not any(faces(item) <= letters for item in SHIFTED_LAYOUTS.values())
+
+
+@every_layout
+def test_a_depth_is_never_rounded_to_another(layout):
+    """9.5 cm must not be printed as 9 or 10."""
+    facts = stand_in.facts(depth_mm=95.0)
+    lines = [line for block in (*layout.blocks, *layout.m_mode_blocks) for line in block.lines]
+
+    assert all("9.5 cm" in facts.words(line) for line in lines if "{depth_cm" in line)

@@ -116,7 +116,8 @@ RECORD_FAULTS = (
     FaultKind(
         key="jpeg_strong", title="exported with strong compression", group=FaultGroup.RECORD, knob="export", unit="1",
         steps=(45, 32, 22, 15, 9), change=_jpeg,
-        why="JPEG quality; blocks are plain to see from about 25 down (engineering judgement)",
+        why="JPEG quality: 25 to 65 to 1 on our screens; blocks are plain to see from about 25 down (engineering "
+        "judgement)",
     ),
     FaultKind(
         key="rescaled_export", title="exported enlarged", group=FaultGroup.RECORD, knob="export", unit="1",
