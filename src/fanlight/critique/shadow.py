@@ -12,6 +12,7 @@ from fanlight.critique.beam_moments import BeamMoments
 from fanlight.critique.dark_beams import DarkRun, beam_levels, find_dark_runs
 from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.tissue import rows_between
+from fanlight.critique.wedges import find_wedges
 from fanlight.study import Evidence, Finding, Polyline
 
 # Where the tissue between skin and rib is looked for, as shares of the displayed depth.
@@ -62,13 +63,15 @@ def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
     )
     silent = tuple(run for run in runs if not touches_skin(run, moments.mean, moments.valid, levels))
     lifted = ringing + tuple(run for run in silent if not any(overlap(run, other) for other in ringing))
-    ribs = tuple(
+    wedges = find_wedges(moments.mean, valid)
+    ribs = wedges + tuple(
         run
         for run in runs
-        if not any(overlap(run, other) for other in lifted)
+        if not any(overlap(run, other) for other in wedges)
         and is_sharp(run, levels)
         and is_dark_from_the_skin(run, moments.mean, moments.valid)
     )
+    ribs = tuple(run for run in ribs if not any(overlap(run, other) for other in lifted))
     seen = int(np.count_nonzero(np.isfinite(levels)))
     return (
         _finding(context, "rib_shadow", ribs, seen, len(levels), SURFACE_TO),
@@ -208,4 +211,4 @@ def is_sharp(run: DarkRun, levels: NDArray[np.float32]) -> bool:
     return bool(beside) and all(float(np.nanmax(side)) > 0.5 * (inside + usual) for side in beside if side.size)
 
 
-FAMILY = family_over_moments("shadow", version=2, judge=_judge)
+FAMILY = family_over_moments("shadow", version=3, judge=_judge)
