@@ -13,8 +13,8 @@ FROM, TO = 0.2, 0.95
 # A row tells something about a side where there is echo beside it: grey levels, and share of the brighter quarter's.
 LIT_LEVEL, LIT_SHARE = 20.0, 0.3
 FEWEST_LIT_ROWS = 25  # of 192: a single border or its side lobes make no edge
-# On this share of these rows the echo must fall across the side to less than this ratio. No wall of a heart does so from
-# the chest wall to the bottom; the haze that a machine lays over everything keeps a shadow from being black. All
+# On this share of these rows the echo must fall across the side to less than this ratio. No wall of a heart does so
+# from the chest wall to the bottom; the haze that a machine lays over everything keeps a shadow from being black. All
 # engineering judgement.
 LEAST_SHARE, DARK_RATIO = 0.75, 0.6
 # Beams (of 128) that are compared on either side, and those left out between them, over which a side is blurred.
