@@ -118,6 +118,11 @@ SIZES = (
          dog_row="dog_aortic_root_mmode_cornell2004", cat_row="cat_aortic_root_mmode_ware6"),
     Size(title="PA:Ao", view=TRUNK, key="mpa_ao", unit="1", digits=2, dog_row="dog_mpa_ao_visser2016",
          cat=(None, 1.04), source="limit of dogs"),
+    *(
+        Size(title=f"Slope of the septum, {SHORT[view]}, + falls to the base", view=view, key="septal_slope", unit="°",
+             dog=(None, None), cat=(None, None), source="none held against it: later poses are compared with it")
+        for view in (FOUR, OUTFLOW)
+    ),
     Size(title="Eccentricity index, end-diastole", view=PAPILLARY, key="eccentricity_index_d", unit="1", digits=2,
          dog=(0.9, 1.15), cat=(0.9, 1.15), source="about 1, from memory"),
     Size(title="Eccentricity index, end-systole", view=PAPILLARY, key="eccentricity_index_s", unit="1", digits=2,
@@ -150,6 +155,9 @@ def measure_animal(case: tuple[Species, float, HeartClass, int]) -> Values:
     for view in VIEWS:
         beat = measure_beat(animal, states, standard_pose(animal, view), view, n_rows=N_ROWS)
         found |= {(view, key): caliper for key, caliper in beat.items()}
+    for view in (FOUR, OUTFLOW):
+        still = measure_view(animal, states[Still.END_DIASTOLE], standard_pose(animal, view), view, n_rows=N_ROWS)
+        found[view, "septal_slope"] = still["septal_slope"]
     atrium, ring = found[FOUR, "left_atrium_long_axis"], found[OUTFLOW, "aortic_ring"]
     both = atrium.value / ring.value if atrium.value is not None and ring.value is not None else None
     found["", "la_ao_two_views"] = Caliper(
@@ -202,9 +210,12 @@ def normal_table(results: dict[tuple[Species, float], list[Values]]) -> str:
                 d = size.digits
                 spread = f"{np.mean(values):.{d}f} ({min(values):.{d}f}–{max(values):.{d}f}){unit}"
             inside = sum(is_inside(value, low, high) for value in values)
+            is_held = (low, high) != (None, None)
+            published = f"{words(low, high, size.digits)}{unit}" if is_held else "–"
+            met = f"{inside} of {len(values)}" if is_held else "–"
             lines.append(
                 f"| {size.title} | {species.value} {weight_kg:g} kg | {len(values)} of {len(animals)} | {spread} | "
-                f"{words(low, high, size.digits)}{unit} | {inside} of {len(values)} | {source} |"
+                f"{published} | {met} | {source} |"
             )
     return "\n".join(lines)
 
@@ -276,6 +287,7 @@ def measure_turned(seed: int) -> dict[tuple[str, float, str], float | None]:
         (FOUR, Still.END_DIASTOLE, lambda view: [
             ("LV diameter, 4-chamber", view["lv_internal_diameter"]),
             ("LV length, 4-chamber", view["lv_length"]),
+            ("slope of the septum, ° (not over standard)", view["septal_slope"]),
         ]),
     )  # fmt: skip
     for view_key, moment, pick in looks:
