@@ -117,7 +117,9 @@ def _higher(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
         highest = probe.high_mhz / harmonics  # an echo above the band would not be heard
         return max(min(wished, highest), min(probe.low_mhz, highest))
 
-    offered = RACK[RACK.index(setting.probe) :] if setting.probe in RACK else (setting.probe,)
+    own = setting.probe
+    others = RACK if own.kind is ArrayKind.PHASED else ()
+    offered = (own, *(other for other in others if other.high_mhz > own.high_mhz))
     probe = min(offered, key=lambda one: abs(math.log(sent_mhz(one) / wished)))
     frequency = max(sent_mhz(probe), console.frequency_mhz)
     return replace(setting, probe=probe, console=replace(console, frequency_mhz=frequency))
