@@ -235,14 +235,8 @@ SHOWS: dict[str, tuple[dict[tuple[Tissue, ...], float], dict[tuple[Tissue, ...],
 }
 # What the model does not show where the trade expects it: reported, not fitted. (view, case) -> why.
 AURICLE_BEHIND_LUNG = "in the plane, but lung lies beside the free wall on its way"
-FAR_ATRIUM = "the left atrium lies 16 mm or more off any plane along the aorta from here"
 MUSCLE = "the caudal papillary muscle lies in the plane that holds aorta, septal leaflet and left atrium"
 GAPS = {
-    **{("left_cranial_long_axis_aorta", f"{size}, normal"): FAR_ATRIUM for size in SIZES},
-    **{
-        ("left_cranial_long_axis_aorta", f"dog 10 kg, {heart}"): FAR_ATRIUM
-        for heart in ("la_enlarged", "mitral_disease", "lv_dilated", "right_overload")
-    },
     ("left_apical_two_chamber", "dog 10 kg, la_enlarged"): AURICLE_BEHIND_LUNG,
     ("left_apical_two_chamber", "dog 10 kg, mitral_disease"): AURICLE_BEHIND_LUNG,
     ("left_apical_two_chamber", "dog 10 kg, thick_walls"): AURICLE_BEHIND_LUNG,
@@ -389,8 +383,7 @@ def test_heart_base_shows_cusps_at_the_end_of_diastole_too(size):
     view = "right_parasternal_short_axis_aorta"
     picture = Polar(animal_of(size), standard_pose_of(size, HeartClass.NORMAL, view), depth_mm(animal_of(size), view))
 
-    assert picture.area_mm2(Tissue.AORTIC_CUSP) >= LEAFLET
-    assert picture.area_mm2(Tissue.AORTA) >= VESSEL
+    assert picture.area_mm2(Tissue.AORTIC_CUSP) >= 5.0 * LEAFLET
 
 
 # Common practice, no source: where the marker stands on the clock seen from the cable end, 12 = dorsal.
@@ -405,8 +398,21 @@ CLOCK = [
 ]
 
 
-@pytest.mark.parametrize(("view", "first", "last"), CLOCK, ids=[row[0] for row in CLOCK])
-@pytest.mark.parametrize("size", SIZES)
+OFF_CLOCK = {
+    ("left_cranial_long_axis_aorta", size): "to cut the left atrium too, the marker stands a little before 8"
+    for size in ("dog 25 kg", "dog 45 kg")
+}
+
+
+def _clock_cases():
+    for view, first, last in CLOCK:
+        for size in SIZES:
+            why = OFF_CLOCK.get((view, size))
+            marks = [pytest.mark.xfail(reason=why, strict=True)] if why else []
+            yield pytest.param(view, first, last, size, marks=marks, id=f"{view}-{size}")
+
+
+@pytest.mark.parametrize(("view", "first", "last", "size"), list(_clock_cases()))
 def test_marker_on_the_clock(view, first, last, size):
     """Long axis 12 to 1, outflow 1 to 2, short axis about 4, left cranial 9, each within an hour; no source."""
     pose = standard_pose_of(size, HeartClass.NORMAL, view)

@@ -28,6 +28,7 @@ Floats = NDArray[np.float64]
 
 CRANIAL, LEFT, DORSAL = np.eye(3)
 AURICLE_BOW_MM = 6.0  # at 10 kg
+BESIDE_ROOT_MM = 10.0  # at 10 kg: from the hinge that aorta and mitral valve share into the left atrium
 FREE_UNDER_WALL_MM = 8.0  # at 10 kg: a hand keeps where no lung lies so far under the wall. Engineering judgement
 
 
@@ -177,19 +178,19 @@ def _mitral_level(h: _Heart) -> float:
 
 
 def _right_heart_base(h: _Heart) -> ViewRule:
-    """Root of the aorta high in its sinuses, square to it, through the middle of the left atrium and its auricle.
+    """Root of the aorta in its sinuses, square to it, through the middle of the left atrium and its auricle.
 
-    High, for the base moves: at the end of diastole, when it stands nearest to the head, cusps are cut still.
+    So high that cusps are cut at the end of diastole too, when the base stands nearest to the head.
     """
     return ViewRule(
-        aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
-        normal=h.toward(Axis.AORTIC_OUTFLOW, 5.0),
+        aim_mm=0.25 * h.at(L.AORTIC_CENTRE) + 0.75 * h.at(L.AORTIC_SINUS_CENTRE),
+        normal=h.toward(Axis.AORTIC_OUTFLOW, 8.0),
         near=[
-            *h.near(2.5, L.LA_CENTRE),
+            *h.near(1.5, L.LA_CENTRE),
             *h.near(4.0, L.LEFT_AURICLE_TIP),
             *h.near(8.0, L.PULMONIC_CENTRE),
         ],
-        beam=Toward(direction=_unit(h.at(L.LA_CENTRE) - h.at(L.AORTIC_SINUS_CENTRE)), hold_deg=15.0),
+        beam=Toward(direction=_unit(h.at(L.LA_CENTRE) - h.at(L.AORTIC_SINUS_CENTRE)), hold_deg=12.0),
         marker=h.transverse,
     )
 
@@ -231,7 +232,7 @@ def _apical_right_heart(h: _Heart) -> ViewRule:
             *h.near(5.0, L.RV_APEX, L.RA_CENTRE),
             *h.near(6.0, L.MITRAL_CENTRE),
         ],
-        beam=h.toward(Axis.TRICUSPID_INFLOW, 8.0, -1.0),
+        beam=h.toward(Axis.TRICUSPID_INFLOW, 30.0, -1.0),
         marker=h.axes[Axis.SEPTUM_NORMAL],
     )
 
@@ -271,11 +272,16 @@ def _apical_three_chamber(h: _Heart) -> ViewRule:
 
 
 def _cranial_aorta(h: _Heart) -> ViewRule:
-    """Axis of the aorta from the ventricle to its ascending part."""
+    """Aortic valve and ascending aorta, with the part of the left atrium beside the root."""
+    hinge = h.at(L.AORTIC_MITRAL_HINGE)
+    atrium = hinge + BESIDE_ROOT_MM * h.k * _unit(h.at(L.LA_CENTRE) - hinge)
     return ViewRule(
-        aim_mm=h.at(L.AORTIC_SINUS_CENTRE),
-        along=h.at(L.AORTIC_ASCENDING) - h.at(L.AORTIC_CENTRE),
-        near=[*h.near(6.0, L.LV_CENTRE), *h.near(4.0, L.LA_CENTRE)],
+        aim_mm=h.at(L.AORTIC_CENTRE, L.AORTIC_SINUS_CENTRE),
+        near=[
+            *h.near(1.0, L.AORTIC_CENTRE),
+            *h.near(2.5, L.AORTIC_ASCENDING),
+            Near(point_mm=atrium, hold_mm=1.8 * h.k),
+        ],
         marker=CRANIAL,
     )
 
