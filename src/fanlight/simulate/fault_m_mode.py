@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import chain
 
 import numpy as np
 
@@ -20,6 +21,8 @@ from fanlight.simulate.fault import Fault, FaultGroup, FaultKind
 from fanlight.study import Mode
 
 _END_DIASTOLE = still(Still.END_DIASTOLE)
+# Engineering judgement: the other side of the window is as bad as a beam this much aside, degrees.
+COST_OF_OTHER_SIDE, MOST_MISS_DEG = 40.0, 1.5
 
 
 def _is_m_mode(setting: ClipSetting) -> bool:
@@ -64,8 +67,9 @@ def _oblique(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
 def _from_along_the_axis(animal: Animal, pose: Pose, aim_mm: Vector, slant_deg: float) -> Pose:
     """Return the pose aimed at a point from where the beam slants this much to the ventricle's short axis.
 
-    Of the places between ribs whose beam meets no lung at the end of expiration, the one that fits best; positive from
-    the side of the base, which is left for the other only where no such place is free.
+    Of the places between ribs that give this slant, the nearest whose beam meets no lung all through a quiet breath
+    or, where there is none, at the end of expiration. Positive from the side of the base, which is left for the other
+    only where no place of it is free.
     """
     to_base = animal_axes(animal, _END_DIASTOLE)[Axis.LV_LONG]
     wall, ribs = animal.thorax.wall, animal.thorax.ribs
@@ -79,11 +83,13 @@ def _from_along_the_axis(animal: Animal, pose: Pose, aim_mm: Vector, slant_deg: 
     beams = aim_mm - points
     beams /= np.linalg.norm(beams, axis=-1, keepdims=True)
     slant = -np.degrees(np.arcsin(beams @ to_base))
-    aside = np.degrees(np.arcsin(beams @ pose.x))
-    wrong_side = 20.0 * (slant * slant_deg < 0)
-    cost = np.abs(np.abs(slant) - abs(slant_deg)) + 0.3 * np.abs(aside) + wrong_side
-    for best in np.argsort(cost):
-        if not _meets_lung(animal, points[best], aim_mm):
+    across = np.cross(to_base, aim_mm - pose.origin_mm)
+    aside = np.degrees(np.arcsin(beams @ (across / np.linalg.norm(across))))
+    miss = np.abs(np.abs(slant) - abs(slant_deg))
+    cost = np.abs(aside) + 5.0 * miss + COST_OF_OTHER_SIDE * (slant * slant_deg < 0)
+    order = [place for place in np.argsort(cost) if miss[place] < MOST_MISS_DEG]
+    for breath, best in chain(((1.0, place) for place in order), ((0.0, place) for place in order)):
+        if not _meets_lung(animal, points[best], aim_mm, breath):
             there = SkinPlace(space=float(space[best]), angle_deg=float(angle[best]), depth_mm=here.depth_mm)
             return _plane_through(animal, set_down(animal, pose, there, aim_mm), aim_mm)
     raise ValueError(f"no place from which lung leaves the way to the ventricle free at a slant of {slant_deg:.0f}°")
@@ -94,9 +100,9 @@ def _plane_through(animal: Animal, pose: Pose, aim_mm: Vector) -> Pose:
     return moved(animal, pose, Movement.TILT, math.degrees(math.atan2(float(off), float(depth))))
 
 
-def _meets_lung(animal: Animal, start_mm: Vector, end_mm: Vector) -> bool:
+def _meets_lung(animal: Animal, start_mm: Vector, end_mm: Vector, breath: float) -> bool:
     at = (start_mm + np.linspace(0, 1, 40)[:, None] * (end_mm - start_mm)).astype(np.float32)
-    tissue = sample(animal, _END_DIASTOLE, at[:, 0], at[:, 1], at[:, 2]).tissue
+    tissue = sample(animal, replace(_END_DIASTOLE, breath=breath), at[:, 0], at[:, 1], at[:, 2]).tissue
     return bool(np.isin(np.asarray(tissue), [int(Tissue.LUNG), int(Tissue.RIB)]).any())
 
 
