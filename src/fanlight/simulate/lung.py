@@ -21,7 +21,7 @@ PLEURA_DB, PLEURA_MM = 16.0, 0.7  # what the rough surface scatters to all sides
 ROUND_TRIP_DB = 1.5  # lost at face and pleura; behind a chest wall of 8 mm a repeat is shown some 5 dB under the last
 # Far from the face the pleura bends round the heart and throws most of the sound aside, and what its sacs scatter
 # spreads before it is back: repeats and haze of such lung are weaker by this, in dB for each mm beyond the wall.
-NEAR_LUNG_MM, FAR_REPEAT_DB_MM, FAR_HAZE_DB_MM, MOST_FAR_HAZE_DB = 15.0, 0.4, 0.15, 9.0
+NEAR_LUNG_MM, FAR_REPEAT_DB_MM, FAR_HAZE_DB_MM, MOST_FAR_HAZE_DB = 15.0, 0.6, 0.15, 9.0
 REPEAT_DB = 27.0  # of a pleura that faces the beam, before round trips and absorption
 MIRROR_IMAGE_DB = -18.0  # a rough, curved mirror
 HAZE_DB = -6.0  # just behind the pleura
