@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import chain
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks, sample
 from fanlight.heart.cycle import Still, still
@@ -23,6 +23,7 @@ from fanlight.study import Mode
 _END_DIASTOLE = still(Still.END_DIASTOLE)
 # Engineering judgement: the other side of the window is as bad as a beam this much aside, degrees.
 COST_OF_OTHER_SIDE, MOST_MISS_DEG = 40.0, 1.5
+STEPS_TO_AIM = 40  # of some 1.3 mm in an animal of 10 kg: lung over the heart is a sheet of a mm or two
 
 
 def _is_m_mode(setting: ClipSetting) -> bool:
@@ -87,10 +88,12 @@ def _from_along_the_axis(animal: Animal, pose: Pose, aim_mm: Vector, slant_deg: 
     aside = np.degrees(np.arcsin(beams @ (across / np.linalg.norm(across))))
     miss = np.abs(np.abs(slant) - abs(slant_deg))
     cost = np.abs(aside) + 5.0 * miss + COST_OF_OTHER_SIDE * (slant * slant_deg < 0)
-    order = [place for place in np.argsort(cost) if miss[place] < MOST_MISS_DEG]
-    for breath, best in chain(((1.0, place) for place in order), ((0.0, place) for place in order)):
-        if not _meets_lung(animal, points[best], aim_mm, breath):
-            there = SkinPlace(space=float(space[best]), angle_deg=float(angle[best]), depth_mm=here.depth_mm)
+    cost[miss >= MOST_MISS_DEG] = np.inf
+    order = np.argsort(cost)[: np.count_nonzero(miss < MOST_MISS_DEG)]
+    for breath in (1.0, 0.0):
+        clear = order[~_meet_lung(animal, points[order], aim_mm, breath)]
+        if clear.size:
+            there = SkinPlace(space=float(space[clear[0]]), angle_deg=float(angle[clear[0]]), depth_mm=here.depth_mm)
             return _plane_through(animal, set_down(animal, pose, there, aim_mm), aim_mm)
     raise ValueError(f"no place from which lung leaves the way to the ventricle free at a slant of {slant_deg:.0f}°")
 
@@ -100,10 +103,12 @@ def _plane_through(animal: Animal, pose: Pose, aim_mm: Vector) -> Pose:
     return moved(animal, pose, Movement.TILT, math.degrees(math.atan2(float(off), float(depth))))
 
 
-def _meets_lung(animal: Animal, start_mm: Vector, end_mm: Vector, breath: float) -> bool:
-    at = (start_mm + np.linspace(0, 1, 40)[:, None] * (end_mm - start_mm)).astype(np.float32)
-    tissue = sample(animal, replace(_END_DIASTOLE, breath=breath), at[:, 0], at[:, 1], at[:, 2]).tissue
-    return bool(np.isin(np.asarray(tissue), [int(Tissue.LUNG), int(Tissue.RIB)]).any())
+def _meet_lung(animal: Animal, starts_mm: Vector, end_mm: Vector, breath: float) -> NDArray[np.bool_]:
+    """Return for each start (n, 3) whether lung or bone lies on the way to a point."""
+    way = np.linspace(0, 1, STEPS_TO_AIM)[:, None]
+    at = (starts_mm[:, None] + way * (end_mm - starts_mm)[:, None]).reshape(-1, 3).astype(np.float32)
+    tissue = np.asarray(sample(animal, replace(_END_DIASTOLE, breath=breath), at[:, 0], at[:, 1], at[:, 2]).tissue)
+    return np.asarray(np.isin(tissue.reshape(-1, STEPS_TO_AIM), [int(Tissue.LUNG), int(Tissue.RIB)]).any(axis=1))
 
 
 def _papillary(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
