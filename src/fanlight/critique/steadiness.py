@@ -11,6 +11,12 @@ from numpy.typing import NDArray
 THUMB = 64  # cells along and across the beams: one cell is 1.6 % of the width, a tenth of the drift that is asked about
 _WINDOWS = 6
 _MIN_PERIODS = 1.4  # the first and the last whole beat must be different ones for the larger part
+_FIT_STEPS = 30
+# What wanders leaves behind what stands still, the chest wall: a drift alone lowers the likeness by this share of its
+# way (drawn clips that drift by 0.1 to 0.2 of the width: 0.45 to 0.55; a part of it is made up for).
+_LOST_BY_DRIFT = 0.35
+_EVEN_DRIFT = 10.0  # times its standard error: a wandering picture keeps to a straight line
+_EARLY_FRAMES, _MIDDLE_FRAMES, _PAIRS = 6, 14, 8  # how many of the clip are compared; more say the same
 _MIN_ALIKE = 0.25  # below this the windows have too little in common for their shift to mean anything
 
 
@@ -19,7 +25,8 @@ class Steadiness:
     """Shift of the picture over the whole clip, and how much of it is the same at the end.
 
     `across_fraction` is of the sector's width (positive: to the right of the screen), `along_fraction` of its
-    depth (positive: deeper). `alike_ratio` is 1 for the same picture, 0 for an unrelated one.
+    depth (positive: deeper). `alike_ratio` is how alike beginning and middle, or middle and end, are against two
+    neighbouring frames, the more alike of both: 1 for the same plane, 0 for an unrelated picture.
     """
 
     across_fraction: float | None
@@ -43,7 +50,8 @@ def measure_steadiness(thumbs: NDArray[np.uint8], period_frames: float | None) -
     -----
     Only cells that change over time take part: a haze or an overlay that stands still would hide a drift. The
     shift is the place of the best match of each window with the first one, and a straight line through the shifts;
-    to-and-fro movement (breathing) gives a flat line.
+    to-and-fro movement (breathing) gives a flat line. Whether the plane is held is asked of single frames: the mean of
+    a beat smears what tells one level from the next.
     """
     n = len(thumbs)
     if period_frames is None:
@@ -66,12 +74,13 @@ def measure_steadiness(thumbs: NDArray[np.uint8], period_frames: float | None) -
     halves = [_pattern(stack[s:length:2].mean(axis=0), weight) for s in (0, 1)]
     if _match(*halves)[1] < _MIN_ALIKE:
         return _unknown("every other frame has too little in common with those between: noise outweighs the picture")
+    alike_ratio = _held_ratio(stack, period_frames)
     centre = starts - starts.mean()
     held = alike >= _MIN_ALIKE
     if held.sum() < 3:
         # the picture turned into another one; a shift between different pictures means nothing
         return Steadiness(
-            across_fraction=None, along_fraction=None, alike_ratio=max(float(alike[-1]), 0.0), spread_fraction=0.0,
+            across_fraction=None, along_fraction=None, alike_ratio=alike_ratio, spread_fraction=0.0,
             reason="the picture changes too much for a shift to be followed",
         )  # fmt: skip
     design = np.stack([np.ones(int(held.sum())), centre[held]], axis=1)
@@ -79,12 +88,78 @@ def measure_steadiness(thumbs: NDArray[np.uint8], period_frames: float | None) -
     left = shifts[held] - design @ fit
     error = float(np.sqrt((left**2).mean()) / np.sqrt((centre[held] ** 2).sum()) * (n - 1) / THUMB)
     total = fit[1] * (n - 1) / THUMB
+    way = float(abs(total).max())
+    if way > _EVEN_DRIFT * error:  # from one picture to another the best match jumps
+        alike_ratio = min(1.0, alike_ratio + _LOST_BY_DRIFT * way)
     return Steadiness(
         across_fraction=float(total[1]),
         along_fraction=float(total[0]),
-        alike_ratio=float(np.clip(alike[-1], 0, 1)),
+        alike_ratio=alike_ratio,
         spread_fraction=error,
     )
+
+
+def _held_ratio(stack: NDArray[np.float32], period_frames: float) -> float:
+    """Return how alike the picture stays, against how alike neighbouring frames are: noise differs there too.
+
+    Each frame of the first part is held against all phases of the beat in the middle, shifted to fit, and the same from
+    the middle to the end. A sweep changes both halves; a breath that begins late in the clip leaves the first as it is.
+    """
+    n = len(stack)
+    window = cv2.createHanningWindow((THUMB, THUMB), cv2.CV_32F)
+    half, middle = min(period_frames / 2, n / 6), (n - 1) / 2
+
+    def places(start: float, stop: float, count: int) -> list[int]:
+        return [int(i) for i in np.unique(np.linspace(max(start, 0), min(stop, n - 1), count).round())]
+
+    details = {i: _detail(stack[i]) for i in range(n)}
+    patterns = {i: _padded(detail * window) for i, detail in details.items()}
+    spectra = {i: np.fft.rfft2(pattern) for i, pattern in patterns.items()}
+    norms = {i: float(np.linalg.norm(pattern)) for i, pattern in patterns.items()}
+
+    def shift_of(one: int, other: int) -> tuple[float, int, int]:
+        product = np.fft.irfft2(spectra[other] * spectra[one].conj(), (2 * THUMB, 2 * THUMB))
+        product /= max(float(norms[one] * norms[other]), 1e-9)
+        down, right = (int(v) for v in np.unravel_index(int(product.argmax()), product.shape))
+        return float(product[down, right]), _signed(down), _signed(right)
+
+    def likeness(one: int, others: list[int]) -> float:
+        best, other = max((shift_of(one, j), j) for j in others)
+        return _likeness_at(details[one], details[other], *best[1:])
+
+    def between(some: list[int], others: list[int]) -> float:
+        return float(np.median([likeness(i, others) for i in some]))
+
+    beat = places(middle - half, middle + half, _MIDDLE_FRAMES)
+    halves = (
+        between(places(0, half, _EARLY_FRAMES), beat),
+        between(places(n - 1 - half, n - 1, _EARLY_FRAMES), beat),
+    )
+    pairs = [likeness(i, [i - 1, i + 1]) for i in places(1, n - 2, _PAIRS)]
+    return float(np.clip(max(halves) / max(float(np.median(pairs)), 1e-3), 0.0, 1.0))
+
+
+def _signed(shift: int) -> int:
+    return shift if shift < THUMB else shift - 2 * THUMB
+
+
+def _likeness_at(one: NDArray[np.float32], other: NDArray[np.float32], down: int, right: int) -> float:
+    """Correlation of two pictures when the second is moved back by about this shift, in cells, and fitted to the first.
+
+    What wanders on a screen shears along the beams, so shear and size are fitted as well.
+
+    References
+    ----------
+    G. D. Evangelidis, E. Z. Psarakis, Parametric image alignment using enhanced correlation coefficient maximization,
+    IEEE Trans. PAMI 30 (2008) 1858-1865.
+    """
+    warp = np.asarray([[1, 0, right], [0, 1, down]], np.float32)
+    stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, _FIT_STEPS, 1e-4)
+    try:
+        found, _ = cv2.findTransformECC(one, other, warp, cv2.MOTION_AFFINE, stop, None, 1)
+    except cv2.error:  # the fit ran away: two pictures with nothing in common
+        return 0.0
+    return float(found)
 
 
 def _unknown(reason: str) -> Steadiness:
@@ -92,10 +167,17 @@ def _unknown(reason: str) -> Steadiness:
 
 
 def _pattern(view: NDArray[np.float32], weight: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Structure without the slow change of brightness with depth, padded so that shifts do not wrap."""
+    """Structure where the weight lies, padded so that shifts do not wrap."""
+    return _padded(_detail(view) * weight)
+
+
+def _detail(view: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Structure without the slow change of brightness with depth."""
     detail = view - cv2.GaussianBlur(view, (0, 0), 8.0)
-    smooth = cv2.GaussianBlur(np.asarray(detail, np.float32), (0, 0), 1.0)
-    shown = smooth * weight
+    return np.asarray(cv2.GaussianBlur(np.asarray(detail, np.float32), (0, 0), 1.0), np.float32)
+
+
+def _padded(shown: NDArray[np.float32]) -> NDArray[np.float64]:
     return np.pad(np.asarray(shown, np.float64), THUMB // 2)
 
 
