@@ -75,11 +75,42 @@ CASES = (
     Case(fault="frame_rate_low", criterion="frame_rate_hz", family="time", from_strength=2, why="counting"),
     Case(fault="no_ecg", criterion="ecg_present", family="time", from_strength=1, why="leads are on or off"),
     Case(fault="drift_during_clip", criterion="probe_drift", family="time", from_strength=3),
-    Case(fault="sweep_as_clip", criterion="plane_held", family="time", from_strength=3),
+    Case(
+        fault="sweep_as_clip",
+        criterion="plane_held",
+        family="time",
+        from_strength=4,
+        why="levels of the short axis lie 5 to 10 degrees of tilt apart; first and last whole beat of 2.5 differ "
+        "by three fifths of the sweep, which is one level at strength 3 and surely two from 4 on",
+    ),
     Case(fault="frozen_frames", criterion="frozen_frames", family="time", from_strength=1, why="counting"),
 )
 CRITERIA = tuple(dict.fromkeys(case.criterion for case in CASES))
 FAULT_KEYS = tuple(dict.fromkeys(case.fault for case in CASES))
+
+
+def _grade_from(fault: str) -> int:
+    """The strength from which all claims about a fault hold."""
+    return max(case.from_strength for case in CASES if case.fault == fault)
+
+
+def strengths_of(fault: str, turn: int) -> tuple[int, ...]:
+    """Return the strengths at which a subject is given a fault, by the subject's turn (0, 1, 2, ...).
+
+    Every subject has one for which all claims hold, so that each claim rests on as many clips as there are subjects.
+    Those below are made on every third subject, to show where the fault begins to be seen; where the claims about one
+    fault begin at different strengths, on every subject.
+    """
+    first = _grade_from(fault)
+    claimed = first + turn % (6 - first)
+    if first == 1:
+        return (claimed,)
+    split = len({case.from_strength for case in CASES if case.fault == fault}) > 1
+    if not split and turn % 3:
+        return (claimed,)
+    return claimed, 1 + (turn if split else turn // 3) % (first - 1)
+
+
 PICTURE_FAMILIES = tuple(dict.fromkeys(case.family for case in CASES if case.family != "time"))
 
 

@@ -14,7 +14,7 @@ from fanlight.simulate.film import STORED_AT_LEAST_HZ, STORED_PER_BEAT, Film
 from fanlight.simulate.point_spread import echo_mhz
 from fanlight.simulate.ring import Ring
 from fanlight.simulate.screen_truth import Screen
-from measure._criterion_cases import FAULT_KEYS, PICTURE_FAMILIES, cases_of, families_of
+from measure._criterion_cases import FAULT_KEYS, PICTURE_FAMILIES, cases_of, families_of, strengths_of
 from measure._criterion_clips import (
     MOST_COVERED,
     VIEWS,
@@ -39,9 +39,9 @@ LUNG_FRAMES = 24
 FROZEN_EVERY = (8, 5, 3, 2, 1)  # by strength: after so many frames one is shown again
 
 
-def strength_of(seed: int) -> int:
-    """Return the strength of this subject's faults: all five come equally often in each class of heart."""
-    return 1 + (seed // 7) % 5
+def turn_of(seed: int) -> int:
+    """Return the turn by which strengths are dealt: all come equally often in each class of heart."""
+    return seed // 7 + seed % 7
 
 
 def measure_subject(seed: int, ring: Ring, store: BeamStore) -> SubjectRecord:
@@ -56,12 +56,21 @@ def measure_subject(seed: int, ring: Ring, store: BeamStore) -> SubjectRecord:
         good.append(good_clip(stand, film, answers))
         for at, fault in enumerate(_PICTURE_FAULTS):
             if at % len(stands) == index:
-                faulty.append(faulty_clip(stand, fault, film))
+                faulty += [faulty_clip(stand, fault, strength, film) for strength in asked_of(seed, fault)]
     long_good, others = long_clips(stands[0])
     good.append(long_good)
     swept = Stand(subject, SWEPT_VIEW, store)
-    slips = [slip_clip(stands[0], "drift_during_clip"), slip_clip(swept, "sweep_as_clip")]
+    slips = [
+        slip_clip(stand, key, strength)
+        for stand, key in ((stands[0], "drift_during_clip"), (swept, "sweep_as_clip"))
+        for strength in asked_of(seed, key)
+    ]
     return SubjectRecord(seed=seed, good=tuple(good), faulty=(*faulty, *others, *slips))
+
+
+def asked_of(seed: int, fault: str) -> tuple[int, ...]:
+    """Return the strengths at which this subject has this fault."""
+    return strengths_of(fault, turn_of(seed))
 
 
 def good_stands(subject: Subject, store: BeamStore) -> list[Stand]:
@@ -101,22 +110,22 @@ def good_clip(stand: Stand, film: Film, answers: tuple[Answer, ...]) -> GoodClip
     )  # fmt: skip
 
 
-def drawn_fault(stand: Stand, key: str) -> Fault:
+def drawn_fault(stand: Stand, key: str, strength: int) -> Fault:
     """Return the fault of this key for this subject, the same on each run."""
     rng = np.random.default_rng([stand.subject.seed, list(FAULTS).index(key), 17])
-    return make(key, strength_of(stand.subject.seed), stand.subject.animal, rng)
+    return make(key, strength, stand.subject.animal, rng)
 
 
-def faulty_clip(stand: Stand, key: str, film: Film) -> FaultyClip:
+def faulty_clip(stand: Stand, key: str, strength: int, film: Film) -> FaultyClip:
     """Make and judge a one-beat clip with a fault; `film` is that of the good clip."""
-    fault = drawn_fault(stand, key)
+    fault = drawn_fault(stand, key, strength)
     setting = apply(fault, stand.good, stand.subject.animal)
     if setting.recording != stand.good.recording:
         found = judged(stand.re_exported(setting, film), film, families_of(key))
     else:
         if any(item.cover is Cover.LUNG for item in setting.obstacles):
             film = breath_film(stand, setting)
-        found = judged(stand.clip(setting, film, key), film, families_of(key))
+        found = judged(stand.clip(setting, film, f"{key}-{strength}"), film, families_of(key))
     return record(stand, key, fault.strength, found)
 
 
@@ -152,9 +161,8 @@ def long_clips(stand: Stand) -> tuple[GoodClip, list[FaultyClip]]:
     beams = stand.beams(setting, film, "long")
     screen = stand.screen(setting, film, beams, colour=True)
     good = good_clip(stand, film, judged(screen, film, ("time",), reads_time=True))
-    strength = strength_of(stand.subject.seed)
 
-    def asked(key: str, film: Film, screen: Screen) -> FaultyClip:
+    def asked(key: str, strength: int, film: Film, screen: Screen) -> FaultyClip:
         return record(stand, key, strength, judged(screen, film, ("time",), reads_time=True))
 
     def part(take: list[int], rate_hz: float, ecg: bool = True) -> tuple[Film, Screen]:
@@ -167,27 +175,37 @@ def long_clips(stand: Stand) -> tuple[GoodClip, list[FaultyClip]]:
         return shorter, stand.screen(shown, shorter, picked, colour=True)
 
     n = len(film.times_ms)
-    beats = drawn_fault(stand, "few_beats").amount
-    slower = drawn_fault(stand, "frame_rate_low").amount
-    every = FROZEN_EVERY[strength - 1]
-    n_slow = max(2, int(n * slower))
-    doubled = [i for at in range(n) for i in ((at, at) if at % every == every - 1 else (at,))]
-    frozen_film, frozen = part(doubled, rate_hz)
-    even = tuple(1000.0 * i / rate_hz for i in range(len(doubled)))  # a recorder's clock does not know of the doubles
-    return good, [
-        asked("few_beats", *part(list(range(max(2, round(beats * rate_hz / beat_hz)))), rate_hz)),
-        asked("frame_rate_low", *part([int(i / slower) for i in range(n_slow)], rate_hz * slower)),
-        asked("no_ecg", *part(list(range(n)), rate_hz, ecg=False)),
-        asked("frozen_frames", replace(frozen_film, times_ms=even), frozen),
-    ]
+
+    def few_beats(strength: int) -> FaultyClip:
+        beats = drawn_fault(stand, "few_beats", strength).amount
+        return asked("few_beats", strength, *part(list(range(max(2, round(beats * rate_hz / beat_hz)))), rate_hz))
+
+    def frame_rate_low(strength: int) -> FaultyClip:
+        slower = drawn_fault(stand, "frame_rate_low", strength).amount
+        take = [int(i / slower) for i in range(max(2, int(n * slower)))]
+        return asked("frame_rate_low", strength, *part(take, rate_hz * slower))
+
+    def no_ecg(strength: int) -> FaultyClip:
+        return asked("no_ecg", strength, *part(list(range(n)), rate_hz, ecg=False))
+
+    def frozen_frames(strength: int) -> FaultyClip:
+        every = FROZEN_EVERY[strength - 1]
+        doubled = [i for at in range(n) for i in ((at, at) if at % every == every - 1 else (at,))]
+        frozen_film, frozen = part(doubled, rate_hz)
+        even = tuple(1000.0 * i / rate_hz for i in range(len(doubled)))  # a recorder's clock does not know of doubles
+        return asked("frozen_frames", strength, replace(frozen_film, times_ms=even), frozen)
+
+    made = (few_beats, frame_rate_low, no_ecg, frozen_frames)
+    seed = stand.subject.seed
+    return good, [make_clip(s) for make_clip in made for s in asked_of(seed, make_clip.__name__)]
 
 
-def slip_clip(stand: Stand, key: str) -> FaultyClip:
+def slip_clip(stand: Stand, key: str, strength: int) -> FaultyClip:
     """Make and judge a clip during which the probe moves."""
-    fault = drawn_fault(stand, key)
+    fault = drawn_fault(stand, key, strength)
     setting = coarse(apply(fault, stand.good, stand.subject.animal))
     film = stand.film(setting, beats=SLIP_BEATS, frames_a_beat=SLIP_FRAMES)
-    screen = stand.screen(setting, film, stand.beams(setting, film, key))
+    screen = stand.screen(setting, film, stand.beams(setting, film, f"{key}-{strength}"))
     return record(stand, key, fault.strength, judged(screen, film, ("time",)))
 
 

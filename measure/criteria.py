@@ -38,7 +38,7 @@ from scripts.measured import contents_hash, write_table
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "accuracy.md"
-N_SUBJECTS = 105  # 15 of each class of heart, 3 of them at each strength
+N_SUBJECTS = 105  # 15 of each class of heart
 FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}
 _OF_SIMULATE = (
     "animal_scene", "b_mode", "beam_grid", "beams", "clip_setting", "console", "contact", "convolve", "ecg_strip",

@@ -7,10 +7,10 @@ from scipy.stats import binomtest
 
 from fanlight.simulate.fault import STRENGTHS
 from fanlight.study import Verdict
-from measure._criterion_cases import CASES, FAULT_KEYS
+from measure._criterion_cases import CASES, FAULT_KEYS, strengths_of
 from measure._criterion_clips import HEARTS, VIEWS, views_of
 from measure._criterion_record import Answer, FaultyClip, GoodClip, SubjectRecord, from_json, to_json
-from measure._criterion_subject import strength_of
+from measure._criterion_subject import turn_of
 from measure._criterion_table import count, hits, wilson
 from measure.criteria import N_SUBJECTS
 
@@ -48,11 +48,18 @@ def test_a_claim_counts_only_its_strengths():
     assert hits(records, case, STRENGTHS).judged == 5
 
 
-def test_every_class_of_heart_has_every_strength_equally_often():
-    pairs = Counter((HEARTS[seed % len(HEARTS)], strength_of(seed)) for seed in range(N_SUBJECTS))
+@pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.fault}-{case.criterion}")
+def test_a_claim_rests_on_a_hundred_clips_of_all_classes_and_strengths(case):
+    dealt = [
+        (HEARTS[seed % len(HEARTS)], strength)
+        for seed in range(N_SUBJECTS)
+        for strength in strengths_of(case.fault, turn_of(seed))
+    ]
+    claimed = Counter(heart for heart, strength in dealt if strength >= case.from_strength)
 
-    assert len(pairs) == len(HEARTS) * len(STRENGTHS)
-    assert len(set(pairs.values())) == 1
+    assert claimed.total() >= 100
+    assert max(claimed.values()) - min(claimed.values()) <= 3
+    assert {strength for _, strength in dealt} == set(STRENGTHS)
 
 
 def test_each_subject_asks_for_all_views_and_the_first_lie_apart():
