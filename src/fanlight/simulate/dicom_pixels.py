@@ -27,9 +27,9 @@ SYNTAXES: dict[Coding, UID] = {
     Coding.RLE: RLELossless,
     Coding.PLAIN: ExplicitVRLittleEndian,
 }
-# A console's own best: 6 to 11 to 1 on our screens, which are mostly black. Common practice, no source. Lower values
+# A console's own best: 5 to 11 to 1 on our screens, which are mostly black. Common practice, no source. Lower values
 # are a fault that an export can have.
-USUAL_JPEG_QUALITY = 97
+USUAL_JPEG_QUALITY = 99
 # Bytes of an uncompressed pixel as the stream holds it: two pixels share their colour (YBR_FULL_422, C.7.6.3.1.2).
 _BYTES_A_PIXEL_422 = 2
 
