@@ -17,7 +17,7 @@ from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
 from fanlight.simulate.examination import FEWEST, MOST, SWEEP_VIEW, Examination
 from fanlight.simulate.faults import FAULTS
-from fanlight.simulate.hand import HABIT_KINDS, HABITS, HandLevel, draw_hand, in_scope
+from fanlight.simulate.hand import HABIT_KINDS, SHIFTED_HABITS, HandLevel, draw_hand, in_scope
 from fanlight.simulate.ring import Ring, SeedError, ring_of
 from fanlight.simulate.screen_layouts import LAYOUTS
 from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
@@ -126,7 +126,19 @@ def test_habits_of_a_hand_do_not_contradict_each_other(level: HandLevel) -> None
 
 
 def test_every_habit_makes_a_fault_that_exists() -> None:
-    assert {habit.fault for habit in HABITS} <= set(FAULTS)
+    assert {habit.fault for habit in HABIT_KINDS.values()} <= set(FAULTS)
+
+
+@pytest.mark.parametrize("level", [HandLevel.NOVICE, HandLevel.IMPROVING])
+def test_hands_of_ring_c_make_another_mix_of_faults(level: HandLevel) -> None:
+    """Habits of a list of their own come first, so that no figure hangs on the usual mix."""
+    own = {habit.key for habit in SHIFTED_HABITS}
+    usual = [h.key for s in range(40) for h in draw_hand(level, np.random.default_rng(s)).habits]
+    shifted = [h.key for s in range(40) for h in draw_hand(level, np.random.default_rng(s), is_shifted=True).habits]
+
+    assert not own & set(usual)
+    assert sum(key in own for key in shifted) > len(shifted) / 2
+    assert own <= set(shifted)
 
 
 def test_a_waiting_hand_scans_in_the_expiratory_pause(steady: Examination) -> None:

@@ -127,7 +127,7 @@ def draw_examination(
     animal = generator.shape(
         draw_animal(species=species, weight_kg=weight_kg, heart=heart, chest=chest, seed=seed, arrhythmia=arrhythmia)
     )
-    drawn_hand = draw_hand(hand, rng)
+    drawn_hand = draw_hand(hand, rng, is_shifted=own_ring is Ring.C)
     views = [step.view for step in plan.steps]
     missing = tuple(view for view in views if rng.random() < drawn_hand.missing_fraction)
     wishes = _wishes(plan, missing, drawn_hand, rng)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
 
 import numpy as np
@@ -72,7 +72,25 @@ HABITS = (
     HabitKind(key="cursor_beside", title="sets the cursor beside the middle", fault="cursor_off_centre",
               scope=Scope.M_MODE),
 )  # fmt: skip
-HABIT_KINDS = {kind.key: kind for kind in HABITS}
+# What only the hands of ring C do, besides the above: another mix of faults than the one that causes were weighed on.
+SHIFTED_HABITS = (
+    HabitKind(key="space_too_caudal", title="scans from one space too caudal", fault="space_caudal", scope=Scope.RIGHT),
+    HabitKind(key="beam_from_viewer", title="lets the beam sink behind the plane", fault="tilt_minus",
+              scope=Scope.RIGHT_LONG),
+    HabitKind(key="aims_towards_apex", title="stays too near the apex", fault="level_towards_apex",
+              scope=Scope.RIGHT_SHORT),
+    HabitKind(key="rocks_to_marker", title="rocks the beam towards the marker", fault="rock_plus",
+              scope=Scope.EVERYWHERE),
+    HabitKind(key="far_dark", title="turns the deep sliders down", fault="far_field_loss", scope=Scope.EVERYWHERE),
+    HabitKind(key="frequency_of_large_dogs", title="leaves the frequency of larger animals", fault="frequency_low",
+              scope=Scope.EVERYWHERE),
+    HabitKind(key="little_gel", title="takes too little gel", fault="contact_dry", scope=Scope.EVERYWHERE),
+    HabitKind(key="probe_slips", title="lets the probe slip while storing", fault="drift_during_clip",
+              scope=Scope.RIGHT),
+    HabitKind(key="heavy_persistence", title="keeps much persistence", fault="persistence_heavy",
+              scope=Scope.EVERYWHERE),
+)  # fmt: skip
+HABIT_KINDS = {kind.key: kind for kind in (*HABITS, *SHIFTED_HABITS)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,18 +147,20 @@ _STRENGTHS = {HandLevel.NOVICE: (3, 4, 5), HandLevel.IMPROVING: (2, 3), HandLeve
 _SLIPS = {HandLevel.NOVICE: 0.25, HandLevel.IMPROVING: 0.12, HandLevel.STEADY: 0.02}
 _MISSING = {HandLevel.NOVICE: 0.15, HandLevel.IMPROVING: 0.06, HandLevel.STEADY: 0.0}
 _WAITS = {HandLevel.NOVICE: 0.4, HandLevel.IMPROVING: 0.75, HandLevel.STEADY: 0.97}
+_SHARE, _SHIFTED_SHARE = (0.7, 0.95), (0.5, 0.95)
 _REPEATS = {HandLevel.NOVICE: 0.5, HandLevel.IMPROVING: 0.35, HandLevel.STEADY: 0.2}
 
 
-def draw_hand(level: HandLevel, rng: np.random.Generator) -> Hand:
+def draw_hand(level: HandLevel, rng: np.random.Generator, *, is_shifted: bool = False) -> Hand:
     """Draw one hand: which habits it has and how strongly.
 
     No two habits of a hand turn the same knob: a gain cannot be kept high and low, nor a probe stand in two places.
+    With `is_shifted` (ring C) habits of another list come first, they show less evenly, and the scatter is another.
     """
     low, high = _N_HABITS[level]
     chosen: list[HabitKind] = []
-    for index in rng.permutation(len(HABITS)):
-        kind = HABITS[int(index)]
+    first = [SHIFTED_HABITS[int(index)] for index in rng.permutation(len(SHIFTED_HABITS))] if is_shifted else []
+    for kind in (*first[:2], *(HABITS[int(index)] for index in rng.permutation(len(HABITS)))):
         if all(FAULTS[kind.fault].knob != FAULTS[other.fault].knob for other in chosen):
             chosen.append(kind)
     n = int(rng.integers(low, high + 1))
@@ -148,20 +168,27 @@ def draw_hand(level: HandLevel, rng: np.random.Generator) -> Hand:
         Habit(
             key=kind.key,
             strength=int(rng.choice(_STRENGTHS[level])),
-            share_fraction=float(rng.uniform(0.7, 0.95)),  # a habit that never fails would be a defect of the machine
+            # A habit that never fails would be a defect of the machine.
+            share_fraction=float(rng.uniform(*(_SHIFTED_SHARE if is_shifted else _SHARE))),
         )
         for kind in chosen[:n]
     )
     return Hand(
         level=level,
         habits=habits,
-        scatter=_SCATTER[level],
+        scatter=_shifted_scatter(_SCATTER[level], rng) if is_shifted else _SCATTER[level],
         slip_fraction=_SLIPS[level],
         slip_strengths=_STRENGTHS[level],
         missing_fraction=_MISSING[level],
         repeat_fraction=_REPEATS[level],
         waits_fraction=_WAITS[level],
     )
+
+
+def _shifted_scatter(scatter: Scatter, rng: np.random.Generator) -> Scatter:
+    """Return the scatter of a hand of ring C: each part grown or shrunk for itself."""
+    parts = {part.name: getattr(scatter, part.name) * float(rng.uniform(0.6, 1.6)) for part in fields(Scatter)}
+    return Scatter(**parts)
 
 
 def in_scope(kind: HabitKind, view: str, m_mode: bool) -> bool:
