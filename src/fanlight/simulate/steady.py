@@ -32,22 +32,14 @@ DEEPEST_SHARE = 0.985  # of the heart's area lies above what counts as its botto
 PENETRATION_MHZ_CM = 65.0
 BLOOD_SHOWN_DB = 4.0  # above the darkest level shown: blood is black but for a few specks (common practice)
 PLAIN_WIDTH_DEG = 76.0  # common practice: 60 to 90 degrees
-# Where structures lie to the side of the near field, and where all lie in the middle. Common practice, no source.
+# Wider where right atrium and aorta lie to the side of the near field, narrower where all lies in the middle. From the
+# left a wider sector would look past the window into lung. Common practice, no source.
 WIDTHS_DEG = {
     "right_parasternal_long_axis_four_chamber": 86.0,
     "right_parasternal_long_axis_outflow": 86.0,
     "right_parasternal_short_axis_aorta": 86.0,
-    "right_parasternal_short_axis_pulmonary_artery": 86.0,
-    "left_apical_four_chamber_right_heart": 86.0,
-    "left_cranial_long_axis_aorta": 86.0,
-    "left_cranial_long_axis_right_inflow": 86.0,
-    "left_cranial_long_axis_right_auricle": 86.0,
-    "left_cranial_long_axis_right_outflow": 86.0,
-    "left_cranial_short_axis": 86.0,
     "subcostal_outflow": 60.0,
 }
-# Down to the apex a hand tilts and leaves the depth as it was: only so does the cavity look smaller than one level up.
-DEPTH_OF = {"right_parasternal_short_axis_apex": "right_parasternal_short_axis_papillary_muscles"}
 
 # Where the cursor of an M-mode runs through. Dogs: ventricle at the chordae, leaflets at the mitral level; the annulus
 # of the tricuspid valve from the apex.
@@ -137,7 +129,7 @@ def steady_setting(
     base = console or default_console(array, animal.species, animal.weight_kg, is_harmonic=True)
     plain = WIDTHS_DEG.get(view, PLAIN_WIDTH_DEG)
     width = min(plain if array.kind is ArrayKind.PHASED else array.widest_deg, array.widest_deg)
-    depth = fitting_depth_mm(animal, standard_pose(animal, DEPTH_OF.get(view, view)), width)
+    depth = fitting_depth_mm(animal, pose, width)
     fitted = default_console(array, animal.species, animal.weight_kg, depth, is_harmonic=base.is_harmonic)
     return ClipSetting(
         view=view,
