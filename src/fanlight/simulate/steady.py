@@ -32,12 +32,16 @@ DEEPEST_SHARE = 0.985  # of the heart's area lies above what counts as its botto
 PENETRATION_MHZ_CM = 65.0
 BLOOD_SHOWN_DB = 4.0  # above the darkest level shown: blood is black but for a few specks (common practice)
 PLAIN_WIDTH_DEG = 76.0  # common practice: 60 to 90 degrees
-# Wider where right atrium and aorta lie to the side of the near field, narrower where all lies in the middle. From the
-# left a wider sector would look past the window into lung. Common practice, no source.
+# Wider where right atrium and aorta lie to the side of the near field; narrower from the left, where a sector soon looks
+# past the window into lung, and below the ribs, where all lies in the middle. Common practice, no source.
 WIDTHS_DEG = {
     "right_parasternal_long_axis_four_chamber": 86.0,
     "right_parasternal_long_axis_outflow": 86.0,
     "right_parasternal_short_axis_aorta": 86.0,
+    "left_apical_four_chamber": 68.0,
+    "left_cranial_long_axis_aorta": 66.0,
+    "left_cranial_long_axis_right_inflow": 66.0,
+    "left_cranial_long_axis_right_auricle": 66.0,
     "subcostal_outflow": 60.0,
 }
 
