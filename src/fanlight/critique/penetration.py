@@ -15,15 +15,14 @@ from fanlight.critique.over_moments import family_over_moments
 from fanlight.critique.tissue import rows_between, smooth_beams
 from fanlight.study import Evidence, Finding, Polyline
 
-# The first quarter holds skin and near-field faults. Below the heart lie its far wall's bright border and lung, which
-# throws back everything: with even gain the bottom is as bright as the heart, and a bottom that fades to black is lost.
-FROM, TO = 0.25, 1.0
-N_BANDS = 30
+# The first quarter holds skin and near-field faults; the last rows noise. Below the heart lies lung, which may be dark
+# on a good picture too, so the brighter part of all that lies deep is compared: far wall, its border, what is behind.
+FROM, TO = 0.25, 0.95
+N_BANDS = 28
 # What is compared: the part above the first limit with the part below the second. Between them lie chambers.
-NEAR_TO, FAR_FROM = 0.45, 0.8
-# Echo of a depth band is this percentile of its smoothed samples: a single bright border does not speak for the band,
-# a chamber that fills three quarters of it does not hide it.
-TISSUE_PERCENTILE = 75.0
+NEAR_TO, FAR_FROM = 0.45, 0.6
+# Tissue is this percentile of the smoothed samples: chambers and lung may fill most of either part.
+TISSUE_PERCENTILE = 90.0
 
 
 def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
@@ -37,8 +36,10 @@ def _judge(context: ClipContext, moments: BeamMoments) -> tuple[Finding, ...]:
     near, far = level[depth < NEAR_TO], level[depth > FAR_FROM]
     if not len(near) or not len(far):
         return none_assessable(context, FAMILY, "either the middle or the bottom of the picture was not seen")
-    reference, remaining = float(np.median(near)), float(np.median(far))
-    # Standard error of a median of n bands: 1.25 SD / sqrt(n).
+    smooth, usable = smooth_beams(moments.mean, valid & ~dark[None, :]), valid & ~dark[None, :]
+    parts = (rows_between(len(smooth), FROM, NEAR_TO), rows_between(len(smooth), FAR_FROM, TO))
+    reference, remaining = (float(np.percentile(smooth[rows][usable[rows]], TISSUE_PERCENTILE)) for rows in parts)
+    # About the standard error of a middle value of n bands: 1.25 SD / sqrt(n).
     error = 1.25 * float(np.hypot(np.std(near) / np.sqrt(len(near)), np.std(far) / np.sqrt(len(far))))
     return (
         judged(
