@@ -32,7 +32,7 @@ DEEPEST_SHARE = 0.985  # of the heart's area lies above what counts as its botto
 PENETRATION_MHZ_CM = 65.0
 BLOOD_SHOWN_DB = 4.0  # above the darkest level shown: blood is black but for a few specks (common practice)
 PLAIN_WIDTH_DEG = 76.0  # common practice: 60 to 90 degrees
-# Wider where right atrium and aorta lie to the side of the near field; narrower from the left, where a sector soon looks
+# Wider where right atrium and aorta lie to the side of the near field; narrower from the left, where a wide one looks
 # past the window into lung, and below the ribs, where all lies in the middle. Common practice, no source.
 WIDTHS_DEG = {
     "right_parasternal_long_axis_four_chamber": 86.0,
