@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,6 +27,14 @@ STILL_BEAMS_SHARE = 0.6
 INNER_BEAMS = (0.25, 0.75)
 # Moving tissue lies below this share of the depth (engineering judgement: two thirds of the depth are heart).
 BEATING_FROM = 0.35
+# Reverberation also shows by its streaks: it comes back from the whole face at once, so its bands run straight across
+# all beams and over everything, chambers too, and hardly move. Depths that are looked at first, the step by which they
+# are followed on, rows of 256 whose mean is taken off, beams of 128 that are compared, and the spread over time, as
+# share of the beating part's, under which this share of the rows must stay: faint tissue shines through.
+STREAKS_FROM, STREAKS_TO, STREAKS_STEP, STREAKS_END = 0.12, 0.36, 0.06, 0.6
+STREAK_ROWS, STREAK_BEAMS = 9, 24
+CALM_RATIO, CALM_SHARE = 0.8, 0.7
+STREAK_MARGIN = 8  # beams at either side of the picture, where lines are few
 # Frames below which spread over time says nothing.
 FEWEST_FRAMES = 8
 # Spread over time, grey levels, that the livelier part of tissue must reach for the clip to count as beating.
@@ -101,8 +110,13 @@ def _clutter(context: ClipContext, moments: BeamMoments, usable: NDArray[np.bool
     thickness = (ringing + (int(moving[0]) if len(moving) else len(still_rows) - ringing)) / len(still_rows)
     if thickness <= ringing / len(still_rows):
         thickness = 0.0
+    words = "stand still"
+    calm = np.median(spread[:, middle], axis=1) < CALM_RATIO * beating
+    streaked = streaked_depth(moments.mean, split.tissue_level, calm, criterion.setting("least_streak_index"))
+    if streaked > thickness:
+        thickness, words = streaked, "carry streaks that run straight across"
     depth_mm = context.layout.depth_mm
-    note = "" if depth_mm is None else f"the first {thickness * depth_mm:.0f} mm stand still"
+    note = "" if depth_mm is None else f"the first {thickness * depth_mm:.0f} mm {words}"
     return judged(
         context,
         FAMILY,
@@ -110,9 +124,31 @@ def _clutter(context: ClipContext, moments: BeamMoments, usable: NDArray[np.bool
         thickness,
         confidence=0.7,  # a thick chest wall also stands still; only its outline would tell
         uncertainty=2 / len(still_rows),
-        evidence=_band(context, 0.0, max(thickness, RINGING_SHARE), "stands still"),
+        evidence=_band(context, 0.0, max(thickness, RINGING_SHARE), "haze"),
         note=note,
     )
 
 
-FAMILY = family_over_moments("near_field", version=1, judge=_judge)
+def streaked_depth(mean: NDArray[np.float32], tissue_level: float, calm: NDArray[np.bool_], least: float) -> float:
+    """Return the share of the depth down to which the streaks of reverberation run, 0 without them.
+
+    The index is the share of the variation along the depth that neighbouring beams have in common, times the level
+    there against that of tissue: walls across the beams have only the first, a bright chest wall only the second. Most
+    of the rows, shape (depth,), must be `calm`.
+    """
+    detail = mean - cv2.blur(mean, (1, STREAK_ROWS))
+    reached, stop = 0.0, STREAKS_TO
+    while stop <= STREAKS_END + 1e-6:
+        rows = rows_between(mean.shape[0], stop - (STREAKS_TO - STREAKS_FROM), stop)
+        shares = []
+        for first in range(STREAK_MARGIN, mean.shape[1] - STREAK_MARGIN - STREAK_BEAMS + 1, STREAK_BEAMS // 2):
+            part = detail[rows, first : first + STREAK_BEAMS]
+            shares.append(float(part.mean(axis=1).var()) / max(float(part.var(axis=0).mean()), 1.0))
+        index = float(np.mean(shares)) * float(np.median(mean[rows])) / max(tissue_level, 1.0)
+        if index < least or float(np.mean(calm[rows])) < CALM_SHARE:
+            break
+        reached, stop = stop, stop + STREAKS_STEP
+    return reached
+
+
+FAMILY = family_over_moments("near_field", version=2, judge=_judge)
