@@ -265,7 +265,7 @@ class Stand:
             scene = cover(scene, setting.obstacles, setting.pose, lines, self.wall_mm)
         return render(
             scene, film.pose_at if film.moves else setting.pose, setting.probe, setting.console, film.states,
-            self.rng(), contact=setting.contact,
+            self.rng(), contact=setting.contact, table=self.subject.generator.table(),
         )  # fmt: skip
 
     def rng(self) -> np.random.Generator:

@@ -57,8 +57,9 @@ def measure_subject(seed: int, ring: Ring, store: BeamStore) -> SubjectRecord:
         for at, fault in enumerate(_PICTURE_FAULTS):
             if at % len(stands) == index:
                 faulty += [faulty_clip(stand, fault, strength, film) for strength in asked_of(seed, fault)]
-    long_good, others = long_clips(stands[0])
-    good.append(long_good)
+    long_ones = [LongClip(stand) for stand in stands]
+    good += [clip.good() for clip in long_ones]
+    others = long_ones[0].faulty()
     swept = Stand(subject, SWEPT_VIEW, store)
     slips = [
         slip_clip(stand, key, strength)
@@ -151,53 +152,64 @@ def coarse(setting: ClipSetting) -> ClipSetting:
     return replace(setting, console=console)
 
 
-def long_clips(stand: Stand) -> tuple[GoodClip, list[FaultyClip]]:
-    """Make a clip of over three beats, and from its frames those that are too short, too slow, without ECG, doubled."""
-    setting = coarse(stand.good)
-    animal = stand.subject.animal
-    beat_hz = animal.rhythm.rate_bpm / 60
-    rate_hz = max(STORED_AT_LEAST_HZ, STORED_PER_BEAT * beat_hz)
-    film = stand.film(setting, beats=LONG_BEATS, frames_a_beat=rate_hz / beat_hz)
-    beams = stand.beams(setting, film, "long")
-    screen = stand.screen(setting, film, beams, colour=True)
-    good = good_clip(stand, film, judged(screen, film, ("time",), reads_time=True))
+class LongClip:
+    """A clip of over three beats without fault, and what is made from its frames."""
 
-    def asked(key: str, strength: int, film: Film, screen: Screen) -> FaultyClip:
-        return record(stand, key, strength, judged(screen, film, ("time",), reads_time=True))
+    def __init__(self, stand: Stand) -> None:
+        self.stand = stand
+        self.setting = coarse(stand.good)
+        self.beat_hz = stand.subject.animal.rhythm.rate_bpm / 60
+        self.rate_hz = max(STORED_AT_LEAST_HZ, STORED_PER_BEAT * self.beat_hz)
+        self.film = stand.film(self.setting, beats=LONG_BEATS, frames_a_beat=self.rate_hz / self.beat_hz)
+        self.beams = stand.beams(self.setting, self.film, "long")
 
-    def part(take: list[int], rate_hz: float, ecg: bool = True) -> tuple[Film, Screen]:
+    def good(self) -> GoodClip:
+        """Judge it as it is."""
+        screen = self.stand.screen(self.setting, self.film, self.beams, colour=True)
+        return good_clip(self.stand, self.film, judged(screen, self.film, ("time",), reads_time=True))
+
+    def faulty(self) -> list[FaultyClip]:
+        """Make and judge those that are too short, too slow, without ECG, with doubled frames."""
+        made = {
+            "few_beats": self._few_beats, "frame_rate_low": self._frame_rate_low, "no_ecg": self._no_ecg,
+            "frozen_frames": self._frozen_frames,
+        }  # fmt: skip
+        assert tuple(made) == _LONG_FAULTS
+        return [
+            record(self.stand, key, strength, judged(screen, film, ("time",), reads_time=True))
+            for key, make_clip in made.items()
+            for strength in asked_of(self.stand.subject.seed, key)
+            for film, screen in (make_clip(strength),)
+        ]
+
+    def _part(self, take: list[int], rate_hz: float, *, has_ecg: bool = True) -> tuple[Film, Screen]:
+        film = self.film
         shorter = replace(
             film, states=tuple(film.states[i] for i in take), times_ms=tuple(film.times_ms[i] for i in take),
             rate_hz=rate_hz,
         )  # fmt: skip
-        shown = replace(setting, recording=replace(setting.recording, has_ecg=ecg))
-        picked = replace(beams, levels=beams.levels[np.asarray(take)], times_ms=shorter.times_ms)
-        return shorter, stand.screen(shown, shorter, picked, colour=True)
+        shown = replace(self.setting, recording=replace(self.setting.recording, has_ecg=has_ecg))
+        picked = replace(self.beams, levels=self.beams.levels[np.asarray(take)], times_ms=shorter.times_ms)
+        return shorter, self.stand.screen(shown, shorter, picked, colour=True)
 
-    n = len(film.times_ms)
+    def _few_beats(self, strength: int) -> tuple[Film, Screen]:
+        beats = drawn_fault(self.stand, "few_beats", strength).amount
+        return self._part(list(range(max(2, round(beats * self.rate_hz / self.beat_hz)))), self.rate_hz)
 
-    def few_beats(strength: int) -> FaultyClip:
-        beats = drawn_fault(stand, "few_beats", strength).amount
-        return asked("few_beats", strength, *part(list(range(max(2, round(beats * rate_hz / beat_hz)))), rate_hz))
+    def _frame_rate_low(self, strength: int) -> tuple[Film, Screen]:
+        slower = drawn_fault(self.stand, "frame_rate_low", strength).amount
+        take = [int(i / slower) for i in range(max(2, int(len(self.film.times_ms) * slower)))]
+        return self._part(take, self.rate_hz * slower)
 
-    def frame_rate_low(strength: int) -> FaultyClip:
-        slower = drawn_fault(stand, "frame_rate_low", strength).amount
-        take = [int(i / slower) for i in range(max(2, int(n * slower)))]
-        return asked("frame_rate_low", strength, *part(take, rate_hz * slower))
+    def _no_ecg(self, _: int) -> tuple[Film, Screen]:
+        return self._part(list(range(len(self.film.times_ms))), self.rate_hz, has_ecg=False)
 
-    def no_ecg(strength: int) -> FaultyClip:
-        return asked("no_ecg", strength, *part(list(range(n)), rate_hz, ecg=False))
-
-    def frozen_frames(strength: int) -> FaultyClip:
+    def _frozen_frames(self, strength: int) -> tuple[Film, Screen]:
         every = FROZEN_EVERY[strength - 1]
-        doubled = [i for at in range(n) for i in ((at, at) if at % every == every - 1 else (at,))]
-        frozen_film, frozen = part(doubled, rate_hz)
-        even = tuple(1000.0 * i / rate_hz for i in range(len(doubled)))  # a recorder's clock does not know of doubles
-        return asked("frozen_frames", strength, replace(frozen_film, times_ms=even), frozen)
-
-    made = (few_beats, frame_rate_low, no_ecg, frozen_frames)
-    seed = stand.subject.seed
-    return good, [make_clip(s) for make_clip in made for s in asked_of(seed, make_clip.__name__)]
+        doubled = [i for at in range(len(self.film.times_ms)) for i in ((at, at) if at % every == every - 1 else (at,))]
+        film, screen = self._part(doubled, self.rate_hz)
+        even = tuple(1000.0 * i / self.rate_hz for i in range(len(doubled)))  # a recorder's clock knows no doubles
+        return replace(film, times_ms=even), screen
 
 
 def slip_clip(stand: Stand, key: str, strength: int) -> FaultyClip:

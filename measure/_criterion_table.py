@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -10,6 +9,7 @@ from fanlight.simulate.fault import STRENGTHS
 from fanlight.simulate.ring import Ring
 from measure._criterion_cases import CASES, CRITERIA, NUISANCES, Case
 from measure._criterion_record import Answer, GoodClip, SubjectRecord
+from measure._wilson import wilson
 
 Rings = Mapping[Ring, list[SubjectRecord]]
 AIM = 0.95
@@ -34,16 +34,6 @@ def count(answers: Iterable[Answer]) -> Count:
     """Count answers of one criterion."""
     all_of = list(answers)
     return Count(raised=sum(a.is_raised for a in all_of), judged=sum(a.is_judged for a in all_of), asked=len(all_of))
-
-
-def wilson(k: int, n: int) -> tuple[float, float]:
-    """Return the 95 % interval of a share (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209-212)."""
-    if n == 0:
-        return 0.0, 1.0
-    z, p = 1.96, k / n
-    middle = (p + z * z / (2 * n)) / (1 + z * z / n)
-    half = z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n)) / (1 + z * z / n)
-    return max(0.0, middle - half), min(1.0, middle + half)
 
 
 def share_words(k: int, n: int, left_out: int = 0) -> str:

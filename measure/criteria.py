@@ -42,10 +42,11 @@ N_SUBJECTS = 105  # 15 of each class of heart
 FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}
 _OF_SIMULATE = (
     "animal_scene", "b_mode", "beam_grid", "beams", "clip_setting", "console", "contact", "convolve", "ecg_strip",
-    "ecg_trace", "echo_field", "export", "fault", "fault_console", "fault_contact", "fault_record", "faults",
-    "film", "image_former", "lung", "obstacle", "picture", "point_spread", "probe", "receive", "scan_convert",
-    "scatterers", "scene", "screen", "screen_ecg", "screen_layouts", "screen_layouts_shifted", "screen_place",
-    "shifted", "steady", "tissue_echo",
+    "ecg_trace", "echo_field", "export", "fault", "fault_console", "fault_contact", "fault_pose", "fault_record",
+    "faults", "film", "image_former", "lung", "obstacle", "picture", "point_spread", "probe", "receive", "ring",
+    "scan_convert", "scatterers", "scene", "screen", "screen_ecg", "screen_facts", "screen_furniture",
+    "screen_layout", "screen_layouts", "screen_layouts_shifted", "screen_place", "screen_regions", "screen_truth",
+    "screen_words", "shifted", "steady", "tissue_echo",
 )  # fmt: skip
 MAKES_CLIPS = (
     "src/fanlight/heart", *(f"src/fanlight/simulate/{name}.py" for name in _OF_SIMULATE), "measure/_criterion_clips.py",
