@@ -11,7 +11,8 @@ from measure._criterion_cases import CASES, FAULT_KEYS, strengths_of
 from measure._criterion_clips import HEARTS, VIEWS, views_of
 from measure._criterion_record import Answer, FaultyClip, GoodClip, SubjectRecord, from_json, to_json
 from measure._criterion_subject import turn_of
-from measure._criterion_table import count, hits, wilson
+from measure._criterion_table import count, hits
+from measure._wilson import wilson
 from measure.criteria import N_SUBJECTS
 
 
