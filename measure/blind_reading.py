@@ -4,7 +4,8 @@
     python -m measure.blind_reading score ANSWERS.csv --key KEY.csv        writes the table of docs/simulator.md
 
 Pictures and key lie outside the repository, apart from each other: no test may come to depend on them, and the reader
-must not see the key. Each picture shows a console's screen at end-diastole (left) and end-systole (right) of one clip.
+must not see the key. Each picture shows a console's screen at three moments of one clip. The answer sheet says of each
+view what the house's table asks it to show, as any atlas does.
 """
 
 from __future__ import annotations
@@ -48,9 +49,9 @@ from scripts.measured import write_table
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "simulator.md"
 N_PICTURES, N_FAULTY = 60, 20
-SCREEN_PX = 720  # width of each of the two screens
+SCREEN_PX = 640  # width of each of the screens
 NONE = "none"
-# Faults that two pictures of a clip can show, at a grade at which a mentor would see them. Left out: what shows over
+# Faults that three pictures of a clip can show, at a grade at which a mentor would see them. Left out: what shows over
 # time only (rate, persistence, beats, drift), what needs the label or the machine's own pixels, and M-mode.
 SHOWN_FAULTS = (
     "slide_dorsal", "slide_ventral", "space_cranial", "space_caudal", "rotate_clockwise", "rotate_counterclockwise",
@@ -61,7 +62,7 @@ SHOWN_FAULTS = (
     "near_field_clutter", "no_ecg",
 )  # fmt: skip
 GRADES = (4, 5)
-MOMENTS = (Still.END_DIASTOLE, Still.END_SYSTOLE)
+MOMENTS = (Still.END_DIASTOLE, Still.EARLY_FILLING, Still.END_SYSTOLE)
 WEIGHTS_KG = {Species.DOG: (5.0, 35.0), Species.CAT: (3.0, 6.0)}
 CAT_FRACTION = 0.2
 KEY_FIELDS = ("number", "view", "fault", "grade", "amount", "unit", "species", "weight_kg", "seed")
@@ -147,7 +148,7 @@ def _with_fault(
 
 
 def draw_picture(case: Case, rng: np.random.Generator) -> Image:
-    """Return both moments side by side, each as the console's screen shows it."""
+    """Return the moments side by side, each as the console's screen shows it."""
     layout = LAYOUTS[str(rng.choice(list(LAYOUTS)))]
     film = film_of_moments(case.animal, case.setting, MOMENTS)
     frames = screen_of(case.animal, case.setting, film, layout, _facts(case), rng).frames
@@ -204,14 +205,18 @@ def make_reading(folder: Path, key: Path, seed: int) -> None:
 
 def answer_sheet() -> str:
     """Return what the reader is told."""
-    views = "\n".join(f"- {title}" for title in titles().values())
+    table = read_views(load_house())
+    views = "\n".join(
+        f"- {table[key].title}\n  (must show: {'; '.join(table[key].must_show)})" for key in STANDARD_VIEWS
+    )
     faults = "\n".join(f"- {title}" for title in fault_titles().values())
     return f"""# Answer sheet
 
 Simulated echocardiograms of dogs and cats, {N_PICTURES} pictures, 01.png to {N_PICTURES}.png. Each shows one clip at
-end-diastole (left) and end-systole (right). Screen right is cranial, from the right side the base of the heart.
-Some pictures have one fault, most have none. Name for each the view that the hand was after, and the fault if there is
-one. Write a CSV file with the columns number, view and fault, in these words:
+end-diastole (left), in early filling (middle) and at end-systole (right). Screen right is cranial, from the right side
+the base of the heart; from the apex the left heart. Some pictures have one fault, most have none. Name for each the
+view that the hand was after, and the fault if there is one. Write a CSV file with the columns number, view and fault,
+in these words (of a view the line before the bracket):
 
 ## Views
 
