@@ -43,7 +43,7 @@ NEAR_FROM, NEAR_TO, NEAR_PERCENTILE = 0.15, 0.4, 75.0
 RING_FROM, RING_UNTIL, RING_TO = 0.03, 0.15, 0.5
 RING_ROWS = 7
 RING_LIKENESS, RING_MORE = 0.9, 0.08
-FEWEST_RINGING_BEAMS, FEWEST_RINGING_ROWS = 6, 12
+FEWEST_RINGING_BEAMS, FEWEST_RINGING_ROWS = 6, 9
 # Over how many beams (share of the width) the edge of a shadow may spread and still be called sharp.
 EDGE_SHARE = 0.05
 # A run that begins within this share of the width from the edge of the picture reaches the edge.
