@@ -21,7 +21,7 @@ from fanlight.simulate.probe import PROBES, ArrayKind, Probe
 NARROWEST_DEG = 15.0  # of a sector that a console offers; engineering judgement
 # The first two eighths of the depth hold chest wall and right ventricle in the right-sided views, the third the septum.
 NEAR_SHARES = (1.0, 1.0, 0.5) + (0.0,) * (N_TGC - 3)
-# What a hand finds on the rack from the largest array to the smallest. The last is for toys and rodents and suits no
+# What a hand finds on the rack from the largest array to the smallest. The last is for rodents and birds and suits no
 # animal of the simulator. Invented, as all probes are.
 RACK = (
     *(PROBES[name] for name in ("phased large", "phased medium", "phased small")),
