@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -28,6 +29,9 @@ _TOLD: dict[int, tuple[type[StoreError], str, str]] = {
     _CANTOPEN: (StoreError, "the database cannot be opened", "Check that the folder is there and may be written."),
     _NOTADB: (DamagedError, "the file is no database", "Restore the newest export into an empty folder."),
 }
+
+# Alembic keeps the migration under way in a global: one a process.
+_ONE_UPGRADE = threading.Lock()
 
 
 class Database:
@@ -126,7 +130,8 @@ class Database:
                 return
         with self.write() as connection:  # two programs may open a new store at once: the second finds it made
             if _version(connection) != HEAD:
-                _upgrade(connection, self.place)
+                with _ONE_UPGRADE:
+                    _upgrade(connection, self.place)
 
     def problems(self) -> tuple[str, ...]:
         """Return what the database itself finds wrong with its file, in words."""
