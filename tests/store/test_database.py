@@ -57,11 +57,18 @@ def test_every_table_but_the_derived_one_only_grows() -> None:
     assert {*TABLES, "standing"} == set(METADATA.tables)
 
 
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("filled")
+    with open_store(folder) as store:
+        fill(store, add_study(store, sample_id("study"), title="t").id)
+    return folder
+
+
 @pytest.mark.parametrize("table", TABLES)
-def test_no_program_can_change_a_row(store: Store, study: str, table: str) -> None:
+def test_no_program_can_change_a_row(filled: Path, table: str) -> None:
     """Another program, with SQLite's own settings, is refused by the file itself."""
-    fill(store, study)
-    with sqlite3.connect(store.folder / "fanlight.sqlite") as other:
+    with sqlite3.connect(filled / "fanlight.sqlite") as other:
         before = other.execute(f"SELECT * FROM {table}").fetchall()
         columns = [row[1] for row in other.execute(f"PRAGMA table_info({table})")]
         replace = f"REPLACE INTO {table} SELECT * FROM {table} LIMIT 1"

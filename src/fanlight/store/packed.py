@@ -31,5 +31,5 @@ def unpack(data: bytes, kind: type[T]) -> T | None:
     """Return the value; None when a version of Fanlight wrote it that had other fields: the engine makes it again."""
     try:
         return from_bytes(unpack_json(data), kind)
-    except (cattrs.BaseValidationError, ValueError, zlib.error):
+    except (cattrs.BaseValidationError, ValueError, TypeError, AttributeError, zlib.error):  # what cattrs may raise
         return None

@@ -99,7 +99,9 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
     said = Member(name=MANIFEST, size=min(archive.getinfo(MANIFEST).file_size, _MANIFEST_BYTES), sha256="")
     try:
         plain = json.loads(b"".join(_chunks(archive, said)))
-        if isinstance(plain, dict) and isinstance(plain.get("form"), int) and plain["form"] > FORM:
+        if not isinstance(plain, dict):
+            raise TypeError(f"expected fields by name, found {type(plain).__name__}")
+        if isinstance(plain.get("form"), int) and plain["form"] > FORM:
             found = f"it has form {plain['form']}, this program restores up to {FORM}"
             raise ExportError(MANIFEST, found, "Restore it with a newer Fanlight.")
         manifest = from_plain(plain, Manifest)
