@@ -56,7 +56,7 @@ def test_a_restored_store_gives_the_same_export(source: Path, exported: Path, tm
         assert (tmp_path / "again.zip").read_bytes() == exported.read_bytes()
         assert verify_store(restored).is_whole
         for read in (entries_of, study_state, documents_of, messages_of, clip_readings):
-            assert read(restored, STUDY) == read(store, STUDY)  # type: ignore[operator]
+            assert read(restored, STUDY) == read(store, STUDY)
         assert waiting_studies(restored) == waiting_studies(store)
         add_study(restored, new_id(), title="goes on")
 

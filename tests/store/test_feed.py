@@ -22,6 +22,7 @@ from fanlight.store import (
     UsedIdError,
     add_file,
     add_study,
+    clip_reading,
     clip_readings,
     fates_of,
     files_of,
@@ -142,6 +143,8 @@ def test_the_newest_reading_counts_and_the_older_stays(store: Store, study: str)
     stored = clip_readings(store, study)[clip.key]
 
     assert stored.reading == sample_reading(clip, 2)
+    assert clip_reading(store, study, clip.key) == stored
+    assert clip_reading(store, study, "another") is None
     assert stored.house == HOUSE
     assert n_rows(store, "readings") == 2
 

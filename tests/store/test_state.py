@@ -203,7 +203,8 @@ def logs(draw: st.DrawFn) -> list[Entry]:
     """A log in which any entry, an undo too, may be undone, once or more."""
     log: list[Entry] = []
     for k in range(draw(st.integers(0, 14))):
-        if log and draw(st.booleans()):
+        is_undo: bool = draw(st.booleans())
+        if log and is_undo:
             log.append(_entry(f"e{k}", UNDO, undoes=draw(st.sampled_from(log)).id))
         else:
             log.append(_entry(f"e{k}", *write_action(draw(ACTIONS))))

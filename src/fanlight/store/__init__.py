@@ -35,6 +35,7 @@ from fanlight.store.errors import (
 from fanlight.store.export import export_store
 from fanlight.store.feed import (
     StoredReading,
+    clip_reading,
     clip_readings,
     latest_assembly,
     latest_coverages,
@@ -108,6 +109,7 @@ __all__ = [
     "add_message",
     "add_study",
     "calls_of",
+    "clip_reading",
     "clip_readings",
     "closed_studies",
     "default_folder",

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from sqlalchemy import Connection, Table, func, select
+from sqlalchemy import Connection, RowMapping, Table, func, select
 
 from fanlight import __version__
 from fanlight.review.events import (
@@ -63,7 +63,7 @@ def record_event(store: Store, study: str, event: Event, *, house: str, engine_v
             case FileRefused():
                 _keep_fate(connection, study, store.now(), event.refusal.name, event.refusal)
             case StudyAssembled():
-                connection.execute(ASSEMBLIES.insert().values(**by, **_assembly(event.study)))
+                connection.execute(ASSEMBLIES.insert().values(**by, **assembly_columns(event.study)))
                 refresh_standing(connection, study)
             case ClipFinished():
                 _keep_reading(connection, by, event.reading)
@@ -73,7 +73,8 @@ def record_event(store: Store, study: str, event: Event, *, house: str, engine_v
                 connection.execute(REVIEWS.insert().values(**by, **packed))
 
 
-def _assembly(study: Study) -> dict[str, object]:
+def assembly_columns(study: Study) -> dict[str, object]:
+    """Return what the table keeps of a study, with what a list shows beside it."""
     return {
         "n_clips": len(study.clips),
         "is_urgent": study.request.urgent,
@@ -151,17 +152,29 @@ def _latest(store: Store, table: Table, study: str) -> bytes | None:
 
 
 def clip_readings(store: Store, study: str) -> dict[str, StoredReading]:
-    """Return the newest reading of each clip, by clip key."""
+    """Return the newest reading of each clip, by clip key. Takes some milliseconds a clip."""
     newest = select(func.max(READINGS.c.seq)).where(READINGS.c.study == study).group_by(READINGS.c.clip)
     with store.database.read() as connection:
         rows = connection.execute(select(READINGS).where(READINGS.c.seq.in_(newest)).order_by(READINGS.c.seq))
-        return {
-            row["clip"]: StoredReading(
-                clip=row["clip"], at=time_of(row["at"]), engine_version=row["engine_version"], house=row["house"],
-                reading=unpack(row["value"], ClipReading),
-            )
-            for row in rows.mappings()
-        }  # fmt: skip
+        return {row["clip"]: _reading(row) for row in rows.mappings()}
+
+
+def clip_reading(store: Store, study: str, clip: str) -> StoredReading | None:
+    """Return the newest reading of one clip; None before the first."""
+    newest = select(READINGS).where(READINGS.c.study == study, READINGS.c.clip == clip)
+    with store.database.read() as connection:
+        row = connection.execute(newest.order_by(READINGS.c.seq.desc()).limit(1)).mappings().first()
+    return None if row is None else _reading(row)
+
+
+def _reading(row: RowMapping) -> StoredReading:
+    return StoredReading(
+        clip=row["clip"],
+        at=time_of(row["at"]),
+        engine_version=row["engine_version"],
+        house=row["house"],
+        reading=unpack(row["value"], ClipReading),
+    )
 
 
 def latest_coverages(store: Store, studies: Iterable[str]) -> dict[str, Coverage]:
