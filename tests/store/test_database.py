@@ -149,6 +149,15 @@ def test_the_store_lies_in_the_users_data_folder(monkeypatch: pytest.MonkeyPatch
     assert default_folder() == tmp_path / "store"
 
 
+def test_the_folder_may_have_any_name(tmp_path: Path) -> None:
+    folder = tmp_path / "echo #3, 50 % done"
+    with open_store(folder) as store:
+        add_study(store, new_id(), title="t")
+
+    assert (folder / "fanlight.sqlite").is_file()
+    assert [path.name for path in tmp_path.iterdir()] == [folder.name]
+
+
 def test_the_database_may_lie_elsewhere(tmp_path: Path) -> None:
     with open_store(tmp_path / "a", url=f"sqlite:///{tmp_path / 'other.sqlite'}") as store:
         study = add_study(store, new_id(), title="t").id

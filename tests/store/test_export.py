@@ -181,8 +181,8 @@ def _row(name: str, **columns: object) -> Callable[[Members], Members]:
     return change
 
 
-def _newer(members: Members) -> Members:
-    return members | {"manifest.json": json_bytes(json.loads(members["manifest.json"]) | {"form": 2})}
+def _saying(**said: object) -> Callable[[Members], Members]:
+    return lambda members: members | {"manifest.json": json_bytes(json.loads(members["manifest.json"]) | said)}
 
 
 DAMAGED: list[tuple[str, Callable[[Members], Members], str]] = [
@@ -205,7 +205,8 @@ DAMAGED: list[tuple[str, Callable[[Members], Members], str]] = [
     ("an absolute way out", lambda m: _relisted(m | {"/outside": b"x"}), "/outside: an export has no member"),
     ("a list that is none", lambda m: m | {"manifest.json": b"[1]"}, r"manifest\.json: it cannot be read"),
     ("a list that is no JSON", lambda m: m | {"manifest.json": b"{"}, r"manifest\.json: it cannot be read"),
-    ("a form of the future", _newer, "has form 2.*newer Fanlight"),
+    ("a form of the future", _saying(form=2), "has form 2.*newer Fanlight"),
+    ("tables of the future", _saying(tables_version="9999"), "version 9999, .*newer Fanlight"),
     ("a column too many", _row("studies", size=1), r"tables/studies\.jsonl: .*no column size"),
     ("a missing column", _row("entries", author=None), r"tables/entries\.jsonl: .*column author is missing"),
     ("a study that is not there", _row("files", study="s"), r"tables/files\.jsonl: a row cannot be restored"),

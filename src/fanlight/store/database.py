@@ -10,8 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, create_engine, event, inspect, text
-from sqlalchemy.engine import make_url
+from sqlalchemy import URL, Connection, create_engine, event, inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from fanlight.store.errors import DamagedError, LockedError, NewerStoreError, NoRoomError, StoreError
@@ -39,18 +38,17 @@ class Database:
 
     Parameters
     ----------
-    url : str
-        As SQLAlchemy writes it.
+    url : URL
+        Which database.
     wait_s : float
         How long a write waits while another program writes.
     """
 
-    def __init__(self, url: str, wait_s: float) -> None:
-        parsed = make_url(url)
-        self.is_sqlite = parsed.get_backend_name() == "sqlite"
-        self.place = parsed.database or "memory" if self.is_sqlite else parsed.render_as_string(hide_password=True)
+    def __init__(self, url: URL, wait_s: float) -> None:
+        self.is_sqlite = url.get_backend_name() == "sqlite"
+        self.place = url.database or "memory" if self.is_sqlite else url.render_as_string(hide_password=True)
         self._wait_s = wait_s
-        self._engine = create_engine(parsed)
+        self._engine = create_engine(url)
         if self.is_sqlite:
             event.listen(self._engine, "connect", self._prepare)
             event.listen(self._engine, "begin", _begin)

@@ -18,6 +18,7 @@ import cattrs
 from sqlalchemy import Connection, Table
 from sqlalchemy.exc import OperationalError, StatementError
 
+from fanlight.store.database import HEAD
 from fanlight.store.errors import ExportError
 from fanlight.store.export_form import FORM, MANIFEST, TABLES, Manifest, Member, read_row, table_member
 from fanlight.store.originals import CHUNK_BYTES, sync_folder, told
@@ -107,6 +108,9 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
         manifest = from_plain(plain, Manifest)
     except (cattrs.BaseValidationError, ValueError, TypeError) as error:
         raise ExportError(MANIFEST, f"it cannot be read ({error})", _AGAIN) from error
+    if manifest.tables_version > HEAD:
+        found = f"its tables are of version {manifest.tables_version}, this program knows up to {HEAD}"
+        raise ExportError(MANIFEST, found, "Restore it with a newer Fanlight.")
     listed = [member.name for member in manifest.members]
     for name in [*listed, *names]:
         known = name in (MANIFEST, *(table_member(table) for table in TABLES.values())) or _ORIGINAL.fullmatch(name)

@@ -9,7 +9,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sqlalchemy import Connection, RowMapping, Table, select
+from sqlalchemy import URL, Connection, RowMapping, Table, make_url, select
 
 from fanlight.review.settings import data_folder
 from fanlight.store.database import Database
@@ -98,7 +98,8 @@ def open_store(
             str(folder), f"the folder cannot be made ({error.strerror or error})", "Name another folder."
         ) from error
     originals = Originals(folder / ORIGINALS_FOLDER)
-    return Store(folder, originals, Database(url or f"sqlite:///{folder / DATABASE_FILE}", wait_s), clock)
+    place = make_url(url) if url else URL.create("sqlite", database=str(folder / DATABASE_FILE))
+    return Store(folder, originals, Database(place, wait_s), clock)
 
 
 def text_of(at: datetime) -> str:
