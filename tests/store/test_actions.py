@@ -22,6 +22,7 @@ from fanlight.store import (
 from fanlight.store.actions import (
     NAMES,
     AcceptFinding,
+    AcceptFindings,
     AcknowledgeCall,
     Action,
     AddFinding,
@@ -70,6 +71,7 @@ EXAMPLES: tuple[Action, ...] = (
     PlaceClip(clip="c", view="left_apical_five_chamber", valve=Valve.AORTIC),
     TakeClipOut(clip="c"),
     AcceptFinding(clip="", criterion="ladder"),
+    AcceptFindings(clip="c", criteria=("overall_gain", "focus")),
     OverruleFinding(clip="c", criterion="overall_gain", verdict=Verdict.MET, reason="blood is black"),
     AddFinding(finding="f", clip="c", words="Häufige Extraschläge", evidence=tuple(Evidence(shape=s) for s in SHAPES)),
     TakeBackFinding(finding="f"),
@@ -127,6 +129,7 @@ MALFORMED = [
         "",
         "reason must not be empty",
     ),
+    ("accept findings", {"clip": "c", "criteria": []}, "", "at least one criterion"),
     ("dance", {}, "", "no action has this name"),
     ("undo", {}, "", "it undoes another entry"),
     ("place clip", ["c", "v"], "", "expected fields by name, found list"),

@@ -4,6 +4,7 @@ import hashlib
 
 import pytest
 
+from fanlight.review.events import StudyAssembled
 from fanlight.store import (
     DocumentKind,
     MessageKind,
@@ -16,15 +17,17 @@ from fanlight.store import (
     add_study,
     documents_of,
     entries_of,
+    last_letter,
     messages_of,
     new_id,
     read_document,
+    record_event,
     sign_document,
     study_state,
     undo_entry,
     verify_store,
 )
-from measure._store_samples import sample_id
+from measure._store_samples import HOUSE, sample_id, sample_study
 
 LETTER = (
     NewPart(name="letter.html", media_type="text/html", data=b"<p>Well done.</p>"),
@@ -83,6 +86,30 @@ def test_a_repeated_signature_adds_nothing(store: Store, study: str) -> None:
     assert len(documents_of(store, study)) == len(entries_of(store, study)) == 1
     with pytest.raises(UsedIdError, match="another signed paper"):
         sign_document(store, study, DocumentKind.LETTER, LETTER[:1], author="M", document=sample_id("d"))
+
+
+def test_the_last_letter_is_the_newest_to_the_same_trainee_about_an_earlier_study(store: Store) -> None:
+    def sent(key: str, trainee: str) -> str:
+        study = add_study(store, sample_id(key), title=key).id
+        record_event(store, study, StudyAssembled(study=sample_study(1, key, trainee=trainee)), house=HOUSE)
+        return study
+
+    first, other = sent("1", "T. Rowan"), sent("2", "S. Birch")
+    second, third = sent("3", "T. Rowan"), sent("4", "T. Rowan")
+    alone = sent("5", "")
+    assert last_letter(store, third) is None
+    letter = _sign(store, first, "d")
+    _sign(store, other, "e")
+    _sign(store, alone, "f")
+    assert last_letter(store, third) == letter
+    addendum = _sign(store, first, "g", supersedes=letter.id)
+    assert last_letter(store, third) == addendum
+    newer = _sign(store, second, "h")
+
+    assert last_letter(store, third) == newer
+    assert last_letter(store, second) == addendum
+    assert last_letter(store, first) is None
+    assert last_letter(store, alone) is None
 
 
 def test_a_paper_needs_parts_of_different_names(store: Store, study: str) -> None:

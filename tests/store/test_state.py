@@ -25,6 +25,7 @@ from fanlight.store import (
 from fanlight.store.actions import (
     UNDO,
     AcceptFinding,
+    AcceptFindings,
     AcknowledgeCall,
     Action,
     AddFinding,
@@ -86,6 +87,8 @@ CASES: list[tuple[str, Sequence[Action], str, object]] = [
     ("a clip taken out stays out", [PLACED, OUT], "placements", {"a": OUT}),
     ("the last decision counts", [AcceptFinding(clip="a", criterion="gain"), OVERRULED], "decisions",
      {("a", "gain"): OVERRULED}),
+    ("a clip's findings are kept in one act", [AcceptFindings(clip="a", criteria=("gain", "focus"))], "decisions",
+     {("a", key): AcceptFinding(clip="a", criterion=key) for key in ("gain", "focus")}),
     ("an added finding can get other words", [FOUND, FOUND_AGAIN], "added", {"f": FOUND_AGAIN}),
     ("an added finding can be withdrawn", [FOUND, TakeBackFinding(finding="f")], "added", {}),
     ("a tick is kept", [SHOWN], "ticks", {("a", Requirement.MUST_SHOW, "atria"): True}),
@@ -165,6 +168,7 @@ ACTIONS = st.one_of(
     st.builds(TakeClipOut, clip=CLIPS),
     st.builds(JudgeBlind, clip=CLIPS, view=st.sampled_from(["", "long"]), verdicts=st.just(())),
     st.builds(AcceptFinding, clip=CLIPS, criterion=FINDINGS),
+    st.builds(AcceptFindings, clip=CLIPS, criteria=st.just(("f", "g"))),
     st.builds(
         OverruleFinding, clip=CLIPS, criterion=FINDINGS, verdict=st.sampled_from(Verdict), reason=st.just("seen")
     ),

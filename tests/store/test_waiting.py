@@ -26,9 +26,8 @@ from measure._store_samples import HOUSE, sample_id, sample_reading, sample_revi
 
 
 def _flag(store: Store, study: str, is_urgent: bool, said_by: Party = Party.MENTOR) -> str:
-    return add_entry(
-        store, study, FlagUrgency(is_urgent=is_urgent, said_by=said_by), author="M", entry=new_id()
-    ).id  # fmt: skip
+    flag = FlagUrgency(is_urgent=is_urgent, said_by=said_by, reason="breathes fast since noon")
+    return add_entry(store, study, flag, author="M", entry=new_id()).id
 
 
 def _sign(store: Store, study: str, kind: DocumentKind) -> None:
@@ -52,6 +51,8 @@ def test_the_oldest_waits_first(store: Store, three: dict[str, str]) -> None:
 def test_what_people_flag_comes_first_and_its_undoing_brings_it_back(store: Store, three: dict[str, str]) -> None:
     flag = _flag(store, three["third"], is_urgent=True, said_by=Party.PRACTICE)
     assert _waiting(store) == ["third", "first", "second"]
+    line = waiting_studies(store).studies[0]
+    assert (line.urgent_said_by, line.urgent_reason) == (Party.PRACTICE, "breathes fast since noon")
     undo = undo_entry(store, three["third"], flag, author="M", entry=new_id())
     assert _waiting(store) == ["first", "second", "third"]
     undo_entry(store, three["third"], undo.id, author="M", entry=new_id())
@@ -63,8 +64,10 @@ def test_what_people_flag_comes_first_and_its_undoing_brings_it_back(store: Stor
 def test_the_request_sheet_flags_until_a_person_says_otherwise(store: Store, three: dict[str, str]) -> None:
     record_event(store, three["second"], StudyAssembled(study=sample_study(1, urgent=True)), house=HOUSE)
     assert _waiting(store) == ["second", "first", "third"]
+    assert waiting_studies(store).studies[0].urgent_said_by is Party.PRACTICE
     _flag(store, three["second"], is_urgent=False)
     assert _waiting(store) == ["first", "second", "third"]
+    assert [item.urgent_said_by for item in waiting_studies(store).studies] == [None, None, None]
 
 
 def test_a_study_without_a_trainee_closes_with_its_summary(store: Store, three: dict[str, str]) -> None:
@@ -98,7 +101,7 @@ def test_a_study_does_not_close_without_its_call(store: Store, three: dict[str, 
 
 
 def test_a_line_says_how_far_the_study_is(store: Store, three: dict[str, str]) -> None:
-    whole = sample_study(3, "s")
+    whole = sample_study(3, "s", trainee="T. Rowan")
     add_file(store, three["first"], file=new_id(), name="x", chunks=[b"y"])
     for _ in range(2):  # read twice: the numbers are those of the newest
         record_event(store, three["first"], StudyAssembled(study=whole), house=HOUSE)
@@ -109,7 +112,7 @@ def test_a_line_says_how_far_the_study_is(store: Store, three: dict[str, str]) -
     line = waiting_studies(store).studies[0]
 
     assert (line.n_files, line.n_clips, line.n_read, line.has_draft) == (1, 3, 1, False)
-    assert (line.identity, line.patient) == (whole.identity, whole.patient)
+    assert (line.identity, line.patient, line.trainee) == (whole.identity, whole.patient, "T. Rowan")
     record_event(store, three["first"], ReviewFinished(review=sample_review(whole)), house=HOUSE)
     assert waiting_studies(store).studies[0].has_draft
     assert waiting_studies(store).studies[1].n_clips == 0

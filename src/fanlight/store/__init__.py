@@ -16,6 +16,7 @@ from fanlight.store.documents import (
     DocumentPart,
     NewPart,
     documents_of,
+    last_letter,
     read_document,
     sign_document,
 )
@@ -61,6 +62,7 @@ from fanlight.store.studies import (
     record_file,
     thread_studies,
 )
+from fanlight.store.taking_back import next_redo, next_undo
 from fanlight.store.verify import Damage, Verification, verify_store
 from fanlight.store.waiting import ListedStudy, StudyPage, closed_studies, waiting_studies
 
@@ -119,12 +121,15 @@ __all__ = [
     "fates_of",
     "files_of",
     "fold",
+    "last_letter",
     "latest_assembly",
     "latest_coverages",
     "latest_review",
     "live_entries",
     "messages_of",
     "new_id",
+    "next_redo",
+    "next_undo",
     "open_store",
     "parse_action",
     "plain_action",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from fanlight.store.clip_actions import (
     AcceptFinding,
+    AcceptFindings,
     AddFinding,
     JudgeBlind,
     JudgeStructure,
@@ -34,6 +35,7 @@ __all__ = [
     "NAMES",
     "UNDO",
     "AcceptFinding",
+    "AcceptFindings",
     "AcknowledgeCall",
     "Action",
     "AddFinding",
@@ -59,7 +61,7 @@ __all__ = [
 ]
 
 Action = (
-    PlaceClip | TakeClipOut | AcceptFinding | OverruleFinding | AddFinding | TakeBackFinding | TickItem
+    PlaceClip | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding | TakeBackFinding | TickItem
     | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | FlagUrgency | JudgeBlind | EditText
     | ChooseCorrection | OrderCorrections | SetExercise | OpenCall | RecordCall | AcknowledgeCall | Sign
 )  # fmt: skip
@@ -68,6 +70,7 @@ NAMES: dict[str, type[Action]] = {
     "place clip": PlaceClip,
     "take clip out": TakeClipOut,
     "accept finding": AcceptFinding,
+    "accept findings": AcceptFindings,
     "overrule finding": OverruleFinding,
     "add finding": AddFinding,
     "take back finding": TakeBackFinding,

@@ -56,6 +56,18 @@ class AcceptFinding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AcceptFindings:
+    """Several of the engine's findings on a clip hold: one act, taken back as one."""
+
+    clip: str
+    criteria: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        if not self.criteria or not all(key.strip() for key in self.criteria):
+            raise ValueError("criteria must name at least one criterion, and none that is empty")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OverruleFinding:
     """The engine's finding does not hold: the mentor's verdict, and why."""
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, RowMapping, select
+from sqlalchemy import Connection, RowMapping, func, select
 
 from fanlight.store.action_words import DocumentKind
 from fanlight.store.actions import Sign
@@ -16,7 +16,7 @@ from fanlight.store.errors import RefusedActionError, UnknownRowError, UsedIdErr
 from fanlight.store.log import write_entry
 from fanlight.store.originals import Original
 from fanlight.store.store import Store, checked_id, need_study, row_by_id, time_of
-from fanlight.store.tables import DOCUMENTS, PARTS
+from fanlight.store.tables import ASSEMBLIES, DOCUMENTS, PARTS, STUDIES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,6 +135,31 @@ def documents_of(store: Store, study: str) -> tuple[Document, ...]:
     with store.database.read() as connection:
         rows = connection.execute(select(DOCUMENTS).where(DOCUMENTS.c.study == study).order_by(DOCUMENTS.c.seq))
         return tuple(_document(connection, row) for row in rows.mappings().all())
+
+
+def last_letter(store: Store, study: str) -> Document | None:
+    """Return the newest letter to the same trainee at the same practice, about an earlier study; None without one.
+
+    What it asked for lies in the state of its study: `study_state(store, letter.study)`.
+    """
+    this, sheet, earlier = STUDIES.alias(), ASSEMBLIES.alias(), ASSEMBLIES.alias()
+    newest = select(func.max(sheet.c.seq)).where(sheet.c.study == study).scalar_subquery()
+    said = select(sheet.c.trainee, sheet.c.practice).where(sheet.c.seq == newest)
+    with store.database.read() as connection:
+        seq = need_study(connection, study)["seq"]
+        who = connection.execute(said).first()
+        if who is None or not who.trainee:
+            return None
+        same = select(earlier.c.study).where(earlier.c.trainee == who.trainee, earlier.c.practice == who.practice)
+        letters = (
+            select(DOCUMENTS)
+            .join(this, this.c.id == DOCUMENTS.c.study)
+            .where(DOCUMENTS.c.kind == DocumentKind.LETTER.value, this.c.seq < seq, this.c.id.in_(same))
+            .order_by(this.c.seq.desc(), DOCUMENTS.c.version.desc())
+            .limit(1)
+        )
+        row = connection.execute(letters).mappings().first()
+        return None if row is None else _document(connection, row)
 
 
 def read_document(store: Store, document: str) -> Document:

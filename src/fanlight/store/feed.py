@@ -78,7 +78,8 @@ def assembly_columns(study: Study) -> dict[str, object]:
     return {
         "n_clips": len(study.clips),
         "is_urgent": study.request.urgent,
-        "needs_letter": bool(study.request.trainee.strip()),
+        "trainee": study.request.trainee.strip(),
+        "practice": study.identity.practice.strip(),
         "identity": to_bytes(study.identity).decode(),
         "patient": to_bytes(study.patient).decode(),
         "value": pack(study),

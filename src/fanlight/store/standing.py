@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from sqlalchemy import Connection, select
 
-from fanlight.store.action_words import DocumentKind
-from fanlight.store.actions import UNDO
+from fanlight.store.action_words import DocumentKind, Party
+from fanlight.store.actions import UNDO, FlagUrgency
 from fanlight.store.log_rows import entry_of
 from fanlight.store.state import StudyState, fold
 from fanlight.store.store import Store
@@ -28,18 +28,23 @@ def refresh_standing(connection: Connection, study: str) -> None:
     )
     state = fold(entry_of(row) for row in rows.mappings())
     sheet = connection.execute(
-        select(ASSEMBLIES.c.is_urgent, ASSEMBLIES.c.needs_letter)
+        select(ASSEMBLIES.c.is_urgent, ASSEMBLIES.c.trainee)
         .where(ASSEMBLIES.c.study == study)
         .order_by(ASSEMBLIES.c.seq.desc())
         .limit(1)
     ).first()
     said_on_sheet, needs_letter = (bool(sheet[0]), bool(sheet[1])) if sheet else (False, False)
-    is_urgent = said_on_sheet if state.urgency is None else state.urgency.is_urgent
+    flag = state.urgency or FlagUrgency(is_urgent=said_on_sheet, said_by=Party.PRACTICE)
     made_at = connection.execute(select(STUDIES.c.made_at).where(STUDIES.c.id == study)).scalar_one()
     connection.execute(STANDING.delete().where(STANDING.c.study == study))
     connection.execute(
         STANDING.insert().values(
-            study=study, made_at=made_at, is_closed=is_closed(state, needs_letter), rank=0 if is_urgent else 1
+            study=study,
+            made_at=made_at,
+            is_closed=is_closed(state, needs_letter),
+            rank=0 if flag.is_urgent else 1,
+            said_by=flag.said_by.value if flag.is_urgent else "",
+            reason=flag.reason if flag.is_urgent else "",
         )
     )
 

@@ -10,6 +10,7 @@ from typing import Any
 from fanlight.store.action_words import DocumentKind, Judgement, Requirement, Structure
 from fanlight.store.actions import (
     AcceptFinding,
+    AcceptFindings,
     AcknowledgeCall,
     Action,
     AddFinding,
@@ -157,6 +158,9 @@ def _apply(action: Action, draft: _Draft) -> None:
             draft.blind[action.clip] = action
         case AcceptFinding() | OverruleFinding():
             draft.decisions[(action.clip, action.criterion)] = action
+        case AcceptFindings():
+            for key in action.criteria:
+                draft.decisions[(action.clip, key)] = AcceptFinding(clip=action.clip, criterion=key)
         case AddFinding():
             draft.added[action.finding] = action
         case TakeBackFinding():

@@ -81,11 +81,13 @@ ASSEMBLIES = Table(
     _text("house"),
     Column("n_clips", Integer, nullable=False),
     Column("is_urgent", Boolean, nullable=False),  # the request sheet says so
-    Column("needs_letter", Boolean, nullable=False),  # it names a trainee
+    _text("trainee"),  # as the sheet names them; "" for a plain second reading
+    _text("practice"),
     _text("identity"),  # Identity as JSON, for the list
     _text("patient"),  # Patient as JSON, for the list
     Column("value", LargeBinary, nullable=False),  # Study
     Index(None, "study", "seq"),
+    Index(None, "trainee", "practice"),
     sqlite_autoincrement=True,
 )
 FATES = Table(
@@ -223,5 +225,7 @@ STANDING = Table(
     _text("made_at"),
     Column("is_closed", Boolean, nullable=False),
     Column("rank", Integer, nullable=False),  # 0: urgent; 1: not flagged. Rising, so that one index gives the order
+    _text("said_by"),  # who flagged it; "" when it is not urgent
+    _text("reason"),
     Index("ix_standing_waiting", "is_closed", "rank", "made_at", "study"),
 )

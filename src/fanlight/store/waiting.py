@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import Integer, RowMapping, Select, Text, bindparam, func, select, tuple_
 
+from fanlight.store.action_words import Party
 from fanlight.store.store import Store, time_of
 from fanlight.store.tables import ASSEMBLIES, FILES, READINGS, REVIEWS, STANDING, STUDIES
 from fanlight.study import Identity, Patient
@@ -25,7 +26,9 @@ class ListedStudy:
     made_at: datetime
     parent: str
     thread: str
-    is_urgent: bool  # said by people; no flag never means that nothing is urgent
+    urgent_said_by: Party | None  # None: nobody flagged it, which never means that nothing is urgent
+    urgent_reason: str
+    trainee: str  # "" for a plain second reading
     identity: Identity
     patient: Patient
     n_files: int
@@ -78,7 +81,7 @@ def _page(store: Store, is_closed: bool, limit: int, after: str) -> StudyPage:
         found = {row["id"]: row for row in connection.execute(_FACTS, {"studies": shown}).mappings()}
     last = keys[limit - 1] if len(keys) > limit else None
     return StudyPage(
-        studies=tuple(_line(found[row["study"]], row["rank"] == 0) for row in keys[:limit]),
+        studies=tuple(_line(found[row["study"]], row) for row in keys[:limit]),
         n_all=n_all,
         after=f"{last['rank']} {last['made_at']} {last['study']}" if last else "",
     )
@@ -100,8 +103,8 @@ def _facts() -> Select[*tuple[Any, ...]]:
     drafts = select(func.count()).select_from(REVIEWS).where(REVIEWS.c.study == STUDIES.c.id).scalar_subquery()
     return (
         select(
-            STUDIES, ASSEMBLIES.c.n_clips, ASSEMBLIES.c.identity, ASSEMBLIES.c.patient, files.label("n_files"),
-            read.label("n_read"), drafts.label("n_drafts"),
+            STUDIES, ASSEMBLIES.c.n_clips, ASSEMBLIES.c.trainee, ASSEMBLIES.c.identity, ASSEMBLIES.c.patient,
+            files.label("n_files"), read.label("n_read"), drafts.label("n_drafts"),
         )
         .select_from(STUDIES.outerjoin(ASSEMBLIES, ASSEMBLIES.c.seq == newest))
         .where(STUDIES.c.id.in_(bindparam("studies", expanding=True)))
@@ -111,14 +114,16 @@ def _facts() -> Select[*tuple[Any, ...]]:
 _FACTS = _facts()
 
 
-def _line(row: RowMapping, is_urgent: bool) -> ListedStudy:
+def _line(row: RowMapping, standing: RowMapping) -> ListedStudy:
     return ListedStudy(
         id=row["id"],
         title=row["title"],
         made_at=time_of(row["made_at"]),
         parent=row["parent"] or "",
         thread=row["thread"],
-        is_urgent=is_urgent,
+        urgent_said_by=Party(standing["said_by"]) if standing["said_by"] else None,
+        urgent_reason=standing["reason"],
+        trainee=row["trainee"] or "",
         identity=from_bytes(row["identity"].encode(), Identity) if row["identity"] else Identity(),
         patient=from_bytes(row["patient"].encode(), Patient) if row["patient"] else Patient(),
         n_files=row["n_files"],

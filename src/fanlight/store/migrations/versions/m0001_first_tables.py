@@ -68,7 +68,8 @@ def _make_tables() -> None:
         sa.Column("house", sa.Text(), nullable=False),
         sa.Column("n_clips", sa.Integer(), nullable=False),
         sa.Column("is_urgent", sa.Boolean(), nullable=False),
-        sa.Column("needs_letter", sa.Boolean(), nullable=False),
+        sa.Column("trainee", sa.Text(), nullable=False),
+        sa.Column("practice", sa.Text(), nullable=False),
         sa.Column("identity", sa.Text(), nullable=False),
         sa.Column("patient", sa.Text(), nullable=False),
         sa.Column("value", sa.LargeBinary(), nullable=False),
@@ -77,6 +78,7 @@ def _make_tables() -> None:
         sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_assemblies_study_seq"), "assemblies", ["study", "seq"], unique=False)
+    op.create_index(op.f("ix_assemblies_trainee_practice"), "assemblies", ["trainee", "practice"], unique=False)
     op.create_table(
         "entries",
         sa.Column("seq", sa.Integer(), autoincrement=True, nullable=False),
@@ -165,6 +167,8 @@ def _make_tables() -> None:
         sa.Column("made_at", sa.Text(), nullable=False),
         sa.Column("is_closed", sa.Boolean(), nullable=False),
         sa.Column("rank", sa.Integer(), nullable=False),
+        sa.Column("said_by", sa.Text(), nullable=False),
+        sa.Column("reason", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(["study"], ["studies.id"], name=op.f("fk_standing_study")),
         sa.PrimaryKeyConstraint("study", name=op.f("pk_standing")),
     )
