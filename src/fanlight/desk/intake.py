@@ -9,10 +9,11 @@ from pathlib import Path
 
 from starlette.concurrency import run_in_threadpool
 
+from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError, bad_request
 from fanlight.desk.guard import too_large
 from fanlight.intake import Limits
-from fanlight.store import Original, Store, StoredFile, files_of, read_study, record_file
+from fanlight.store import Original, Store, StoredFile, add_study, files_of, read_study, record_file
 from fanlight.store.originals import Incoming
 
 _NAME_LETTERS = 240
@@ -120,3 +121,15 @@ def take_in_path(store: Store, study: str, path: Path, limits: Limits) -> int:
 def keep_text(store: Store, study: str, name: str, text: str) -> StoredFile:
     """Keep a text that was written on the desk as a file of the study."""
     return record_file(store, study, file=str(uuid.uuid4()), name=name, original=store.originals.keep([text.encode()]))
+
+
+def take_in_place(desk: Desk, path: Path) -> int:
+    """Take in a study that lies on this machine, and have it read; return how many files it has.
+
+    The same place again is the same study: only what is new there is added.
+    """
+    study = str(uuid.uuid5(_FILES, path.resolve().as_posix()))
+    add_study(desk.store, study, title=path.resolve().name)
+    kept = take_in_path(desk.store, study, path, desk.options.limits)
+    desk.engine.all_sent(study)
+    return kept

@@ -4,7 +4,7 @@ import htm from "./vendor/htm.js";
 
 export { Fragment, render };
 export { useCallback, useEffect, useLayoutEffect, useMemo, useRef, useState } from "./vendor/hooks.js";
-export { batch, computed, effect, signal, useComputed, useSignal } from "./vendor/signals.js";
+export { batch, computed, effect, signal, untracked, useComputed, useSignal } from "./vendor/signals.js";
 
 /** Markup to elements; people's text is always text, never markup. */
 export const html = htm.bind(createElement);

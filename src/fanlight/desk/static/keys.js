@@ -82,7 +82,7 @@ function isForControl(/** @type {KeyboardEvent} */ event) {
   if (!target) return false;
   if (target.closest(WRITING)) return event.key !== "Escape" && !/^F\d/.test(event.key);
   if (event.key === "Enter" || event.key === " ") return target.closest(NATIVE) !== null;
-  if (event.key.startsWith("Arrow")) return target.closest("[type=radio], [role=slider], [role=listbox]") !== null;
+  if (event.key.startsWith("Arrow")) return target.closest("[type=radio], [role=listbox]") !== null;
   return false;
 }
 
