@@ -10,7 +10,7 @@ import { keep, readKept } from "./kept.js";
 
 const AGAIN_MS = [500, 1000, 2000, 5000, 10000];
 
-/** @type {import("./vendor/signals.js").Signal<Act[]>} */
+/** @type {import("./html.js").Signal<Act[]>} */
 export const waiting = signal(/** @type {Act[]} */ (readKept("acts", [])));
 export const isAway = signal(false);
 /** Acts that the service refused, newest last: what was meant and why it could not be. */

@@ -128,7 +128,7 @@ function Met({ met }) {
 function GoodFor() {
   const now = page.value?.review?.verdicts?.[clip.value?.key ?? ""] ?? reading.value?.verdicts ?? [];
   return html`<dl class="good-for">
-    ${now.map(([purpose, verdict]) => html`<div key=${purpose} class=${verdict.replace(" ", "-")}><dt>${purpose}</dt><dd>${verdict}</dd></div>`)}
+    ${now.map((/** @type {[string, string]} */ [purpose, verdict]) => html`<div key=${purpose} class=${verdict.replace(" ", "-")}><dt>${purpose}</dt><dd>${verdict}</dd></div>`)}
   </dl>`;
 }
 

@@ -99,7 +99,8 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     onKeyDown=${press}
   >
     ${here.map((/** @type {any} */ each) => {
-      const points = moved.value?.mark === each.mark ? moved.value.points : each.points;
+      const held = moved.value;
+      const points = held?.mark === each.mark ? held.points : each.points;
       return html`<${MarkShape} key=${each.mark} laid=${laid} mark=${{ ...each, points }} scale=${scale}
         onGrab=${(/** @type {number} */ n, /** @type {PointerEvent} */ event) => drag(event, each, n, laid, moved)} />`;
     })}
@@ -121,8 +122,9 @@ function drag(event, mark, n, laid, moved) {
   const stop = () => {
     window.removeEventListener("pointermove", go);
     window.removeEventListener("pointerup", stop);
-    if (!moved.value) return;
-    say("move mark", { mark: mark.mark, clip: mark.clip, frame: mark.frame, points: tidy(moved.value.points) }, mark.clip);
+    const last = moved.value;
+    if (!last) return;
+    say("move mark", { mark: mark.mark, clip: mark.clip, frame: mark.frame, points: tidy(last.points) }, mark.clip);
     moved.value = null;
   };
   window.addEventListener("pointermove", go);

@@ -22,7 +22,7 @@ function shapePath(laid, shape) {
   if (shape.kind === "box") return path(laid, corners(shape), true);
   if (shape.kind === "polyline") return path(laid, shape.points, shape.closed);
   return shape.runs
-    .map(([row, col, length]) => path(laid, corners({ row0: row, col0: col, row1: row + 1, col1: col + length }), true))
+    .map((/** @type {[number, number, number]} */ [row, col, length]) => path(laid, corners({ row0: row, col0: col, row1: row + 1, col1: col + length }), true))
     .join("");
 }
 

@@ -5,7 +5,7 @@ import { EvidenceShapes } from "./overlay.js";
 import { fitting, greyFilter, lay, regreyed, resized } from "./view.js";
 
 /**
- * @typedef {import("./vendor/signals.js").Signal<import("./view.js").View>} ViewSignal
+ * @typedef {import("./html.js").Signal<import("./view.js").View>} ViewSignal
  * @param {{player: import("./player.js").Player, clip: any, reading: any, finding: any, view: ViewSignal, marks: boolean, words: string}} props
  */
 export function Stage({ player, clip, reading, finding, view, marks, words }) {

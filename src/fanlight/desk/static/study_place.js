@@ -1,20 +1,20 @@
 // One study: path above, stage and findings below. The keys of the table mean what stands here.
 import { get } from "./api.js";
-import { listenTo, seldom } from "./events.js";
 import { Findings, keepFinding } from "./findings.js";
 import { batch, effect, html, signal, untracked, useEffect, useMemo } from "./html.js";
 import { judgeAll } from "./blind.js";
 import { obey } from "./keys.js";
 import { MarksPanel, nextTool } from "./marks_panel.js";
 import {
-  choose, clip, clipKey, clips, finding, findingKey, findings, go, hidden, loadReading, loadState, loadStudy, markTool,
-  needsDecision, opened, own, page, place, reading, readingOf, say, steps, told, trouble, viewOf,
+  choose, clip, clipKey, clips, finding, findingKey, findings, go, hidden, markTool,
+  needsDecision, opened, page, place, reading, readingOf, say, steps, told, trouble, viewOf,
 } from "./model.js";
 import { Path, placeIn } from "./path.js";
 import { Player } from "./player.js";
 import { SheetForm } from "./sheet.js";
 import { Stage, enlarge } from "./stage.js";
 import { StageBar, StageHead } from "./stage_bar.js";
+import { hearStudy } from "./study_events.js";
 import { itemsOf, tick } from "./ticks.js";
 import { TimeLine } from "./timeline.js";
 import { AS_STORED, regreyed } from "./view.js";
@@ -22,7 +22,6 @@ import { count } from "./words.js";
 
 /** The same view in an earlier study, beside it. */
 export const beside = signal(/** @type {{study: string, title: string, clip: any, reading: any} | null} */ (null));
-export const progress = signal("");
 
 /** Move along the clips in the order in which they were stored. @param {number} by */
 function move(by) {
@@ -152,26 +151,6 @@ function keys(player, second, view) {
   };
 }
 
-/** Hear what the service tells of this study. @param {string} study @param {string} after */
-function hear(study, after) {
-  const all = seldom(() => void loadStudy(study));
-  const said = seldom(() => void loadState(), 100);
-  return listenTo(`/api/studies/${study}/events?after=${encodeURIComponent(after)}`, {
-    reset: all, anew: all, assembled: all, ready: all, failed: all, signed: all, message: all, file: all,
-    clip: (data) => {
-      progress.value = "";
-      if (clips.value.some((each) => each.key === data.clip)) void loadReading(data.clip).then(said);
-      else all();
-    },
-    progress: (data) => {
-      progress.value = `clip ${data.number}: ${data.phase}, frame ${data.frames_done} of ${data.n_frames}`;
-    },
-    entry: (data) => {
-      if (!own.has(data.id)) said();
-    },
-  });
-}
-
 export function StudyPlace() {
   const player = useMemo(() => new Player(), []);
   const second = useMemo(() => new Player(), []);
@@ -199,7 +178,7 @@ export function StudyPlace() {
       beside.value = null;
     });
   }, [clipKey.value]);
-  useEffect(() => (study ? hear(study, page.value.last_event ?? "") : undefined), [study]);
+  useEffect(() => (study ? hearStudy(study, page.value.last_event ?? "") : undefined), [study]);
   if (!page.value) return html`<main class="study loading"><p>${trouble.value || "Opening the study."}</p></main>`;
   if (clips.value.length === 0) return html`<main class="study loading"><${NoClips} /></main>`;
   const now = clip.value;
