@@ -15,12 +15,12 @@ from pathlib import Path
 
 from fanlight import __version__
 from fanlight.desk.engine_process import Job, serve
-from fanlight.desk.errors import DeskError
+from fanlight.desk.errors import DeskError, told
 from fanlight.desk.study_files import desk_sheet, newest_files
 from fanlight.intake import Limits
 from fanlight.review.events import Event, ReviewFinished
 from fanlight.review.opening import NamedFiles, ReadBefore
-from fanlight.store import Store, StoreError, clip_readings, latest_assembly, read_study, record_event
+from fanlight.store import LockedError, Store, StoreError, clip_readings, latest_assembly, read_study, record_event
 from fanlight.study import House
 
 # All engineering judgement.
@@ -134,7 +134,9 @@ class Engine:
             try:
                 self._read(study)
             except StoreError as error:
-                self._give_up(study, DeskError(500, error.found, error.where, error.remedy))
+                self._stop(study, told(error))
+            except Exception as error:  # the thread must live: told to the user, and the other studies go on
+                self._stop(study, _fault(study, f"{type(error).__name__}: {error}"))
             with self._changed:
                 self._now = ""
 
@@ -165,7 +167,7 @@ class Engine:
             except _EngineFailedError as error:
                 self._give_up(study, _fault(study, str(error)))
                 return
-            except (EOFError, OSError, TimeoutError):
+            except (EOFError, OSError, TimeoutError, LockedError):
                 self._end_process()
                 if self._is_closed:
                     return
@@ -228,6 +230,12 @@ class Engine:
             wanted = self._wanted.get(study)
             if wanted is not None and wanted.is_sent and not wanted.is_new:
                 del self._wanted[study]
+
+    def _stop(self, study: str, error: DeskError) -> None:
+        """Give up a study in the middle: what the process still says of it is not heard."""
+        self._end_process()
+        if not self._is_closed:
+            self._give_up(study, error)
 
     def _give_up(self, study: str, error: DeskError) -> None:
         with self._changed:

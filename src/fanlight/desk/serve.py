@@ -5,6 +5,7 @@ from __future__ import annotations
 import socket
 from dataclasses import dataclass
 from ipaddress import ip_address
+from types import FrameType
 
 import uvicorn
 
@@ -67,4 +68,16 @@ def serve_desk(desk: Desk, listening: Listening) -> None:
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, workers=1, timeout_graceful_shutdown=2, server_header=False
     )
-    uvicorn.Server(config).run(sockets=[listening.socket])
+    _Server(config, desk).run(sockets=[listening.socket])
+
+
+class _Server(uvicorn.Server):
+    """Sends listening pages away before it waits for open connections to end."""
+
+    def __init__(self, config: uvicorn.Config, desk: Desk) -> None:
+        super().__init__(config)
+        self._desk = desk
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        self._desk.hub.close()
+        super().handle_exit(sig, frame)
