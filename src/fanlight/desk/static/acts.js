@@ -23,6 +23,9 @@ let tries = 0;
 /** @type {ReturnType<typeof setTimeout> | undefined} */
 let timer;
 
+/** What was done here: the service tells of it too. @type {Set<string>} */
+export const own = new Set();
+
 /** Hear each answer of the service. @param {(act: Act, answer: any) => void} heard */
 export function onWritten(heard) {
   listeners.add(heard);
@@ -40,6 +43,7 @@ function put(/** @type {Act[]} */ acts) {
  */
 export function act(study, author, action, payload, clip = "") {
   const id = newId();
+  own.add(id);
   const body = { id, author, clip, action, payload };
   put([...waiting.value, { id, study, path: `/api/studies/${study}/entries`, body, action, clip, payload }]);
   void send();
@@ -52,8 +56,12 @@ export const targets = { undo: (/** @type {string} */ _study) => "", redo: (/** 
 /** Take back, or put back what was taken back. @param {"undo" | "redo"} which */
 export function actAgainst(/** @type {string} */ study, /** @type {string} */ author, which) {
   const id = newId();
+  own.add(id);
   const body = { id, author };
-  put([...waiting.value, { id, study, path: `/api/studies/${study}/undo`, body, action: which, clip: "", payload: {} }]);
+  put([
+    ...waiting.value,
+    { id, study, path: `/api/studies/${study}/undo`, body, action: which, clip: "", payload: {} },
+  ]);
   void send();
 }
 

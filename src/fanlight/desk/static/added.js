@@ -10,7 +10,9 @@ function fittingPhrases(typed, view) {
   const used = new Set(state.value.added.map((/** @type {any} */ each) => each.phrase));
   return (page.value?.phrases ?? [])
     .filter((/** @type {any} */ each) => !each.view || each.view === view)
-    .filter((/** @type {any} */ each) => words.every((word) => `${each.words} ${each.about}`.toLowerCase().includes(word)))
+    .filter((/** @type {any} */ each) =>
+      words.every((word) => `${each.words} ${each.about}`.toLowerCase().includes(word)),
+    )
     .sort((/** @type {any} */ a, /** @type {any} */ b) => Number(used.has(b.key)) - Number(used.has(a.key)))
     .slice(0, 7);
 }
@@ -22,12 +24,14 @@ function Writing({ clip }) {
   const found = fittingPhrases(typed.value, viewOf(clip.key).view);
   const add = (/** @type {string} */ words, phrase = "") => {
     if (!words.trim()) return;
-    if (say("add finding", { finding: newId(), clip: clip.key, words: words.trim(), phrase, evidence: [] }, clip.key)) opened.value = "";
+    if (say("add finding", { finding: newId(), clip: clip.key, words: words.trim(), phrase, evidence: [] }, clip.key))
+      opened.value = "";
   };
   const press = (/** @type {KeyboardEvent} */ event) => {
     if (event.key === "ArrowDown") at.value = Math.min(at.value + 1, found.length - 1);
     else if (event.key === "ArrowUp") at.value = Math.max(at.value - 1, -1);
-    else if (event.key === "Enter") add(at.value < 0 ? typed.value : found[at.value].words, at.value < 0 ? "" : found[at.value].key);
+    else if (event.key === "Enter")
+      add(at.value < 0 ? typed.value : found[at.value].words, at.value < 0 ? "" : found[at.value].key);
     else return;
     event.preventDefault();
   };
@@ -35,11 +39,17 @@ function Writing({ clip }) {
     <label class="field">in your words, or part of a phrase
       <input class="mentor" role="combobox" aria-expanded="true" aria-controls="phrases" autocomplete="off" ref=${focusOnce} value=${typed.value}
         aria-activedescendant=${at.value < 0 ? null : `phrase-${at.value}`}
-        onInput=${(/** @type {any} */ event) => { typed.value = event.target.value; at.value = -1; }} onKeyDown=${press} />
+        onInput=${(/** @type {any} */ event) => {
+          typed.value = event.target.value;
+          at.value = -1;
+        }} onKeyDown=${press} />
     </label>
     <ul id="phrases" role="listbox" aria-label="Phrases">
       ${found.map(
-        (/** @type {any} */ each, /** @type {number} */ n) => html`<li key=${each.key} id=${`phrase-${n}`} role="option" aria-selected=${n === at.value ? "true" : "false"}
+        (
+          /** @type {any} */ each,
+          /** @type {number} */ n,
+        ) => html`<li key=${each.key} id=${`phrase-${n}`} role="option" aria-selected=${n === at.value ? "true" : "false"}
           onClick=${() => add(each.words, each.key)}>${each.words} <span class="quiet">${each.about}</span></li>`,
       )}
     </ul>
@@ -59,8 +69,12 @@ export function Added({ clip }) {
         </li>`,
       )}
     </ul>
-    ${opened.value === "phrase"
-      ? html`<${Writing} clip=${clip} />`
-      : html`<button class="small" onClick=${() => { opened.value = "phrase"; }}>write or pick a phrase <kbd>/</kbd></button>`}
+    ${
+      opened.value === "phrase"
+        ? html`<${Writing} clip=${clip} />`
+        : html`<button class="small" onClick=${() => {
+            opened.value = "phrase";
+          }}>write or pick a phrase <kbd>/</kbd></button>`
+    }
   </section>`;
 }

@@ -45,7 +45,10 @@ function limitsPath(band, x) {
 /** The border zones as upright strokes. @param {any} band @param {(v: number) => number} x */
 function borders(band, x) {
   let path = "";
-  for (const [start, end] of [[band.border_low, band.met_low], [band.met_high, band.border_high]]) {
+  for (const [start, end] of [
+    [band.border_low, band.met_low],
+    [band.met_high, band.border_high],
+  ]) {
     if (start === null || end === null || end <= start) continue;
     const [left, right] = [x(start), x(end)];
     const step = Math.max((right - left) / 6, 2.5);

@@ -33,7 +33,8 @@ export function frameAt(times, ms) {
 export function beatStarts(reading, n) {
   const time = reading?.time;
   if (!time) return [];
-  if (time.r_frames.length > 1) return time.r_frames.map(Math.round).filter((/** @type {number} */ f) => f >= 0 && f < n);
+  if (time.r_frames.length > 1)
+    return time.r_frames.map(Math.round).filter((/** @type {number} */ f) => f >= 0 && f < n);
   const period = time.beat_period_frames;
   if (!period || period < 2 || period > n) return [];
   const first = time.end_diastole_frames[0] ?? time.r_frames[0] ?? 0;

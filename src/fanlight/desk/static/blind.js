@@ -14,7 +14,10 @@ export function judge(key, verdicts) {
 
 /** One word for looking and measuring. @param {string} key @param {string} verdict */
 export function judgeAll(key, verdict) {
-  judge(key, [["look", verdict], ["measure", verdict]]);
+  judge(key, [
+    ["look", verdict],
+    ["measure", verdict],
+  ]);
 }
 
 /** @param {{clip: any}} props */
@@ -23,7 +26,10 @@ export function BlindJudgement({ clip }) {
   const { view } = viewOf(clip.key);
   const send = (/** @type {Event} */ event) => {
     event.preventDefault();
-    judge(clip.key, PURPOSES.filter((each) => verdicts.value[each]).map((each) => [each, verdicts.value[each]]));
+    judge(
+      clip.key,
+      PURPOSES.filter((each) => verdicts.value[each]).map((each) => [each, verdicts.value[each]]),
+    );
   };
   return html`<form class="blind" onSubmit=${send}>
     <p class="engine">Your judgement first: the proposals for this clip stay hidden until you have judged it, so that agreement can be known.</p>
@@ -34,7 +40,9 @@ export function BlindJudgement({ clip }) {
         ${VERDICTS.map(
           (each) => html`<label key=${each}>
             <input type="radio" name=${`blind-${purpose}`} checked=${verdicts.value[purpose] === each}
-              onChange=${() => { verdicts.value = { ...verdicts.value, [purpose]: each }; }} /><span>${each}</span>
+              onChange=${() => {
+                verdicts.value = { ...verdicts.value, [purpose]: each };
+              }} /><span>${each}</span>
           </label>`,
         )}
       </fieldset>`,

@@ -48,7 +48,8 @@ export function rgba(packet) {
   if (channels === 1) {
     for (let k = 0; k < n; k++) out[k] = 0xff000000 | (bytes[k] * 0x010101);
   } else {
-    for (let k = 0, b = 0; k < n; k++, b += 3) out[k] = 0xff000000 | (bytes[b + 2] << 16) | (bytes[b + 1] << 8) | bytes[b];
+    for (let k = 0, b = 0; k < n; k++, b += 3)
+      out[k] = 0xff000000 | (bytes[b + 2] << 16) | (bytes[b + 1] << 8) | bytes[b];
   }
   return new ImageData(new Uint8ClampedArray(out.buffer), packet.cols, packet.rows);
 }
@@ -80,7 +81,11 @@ async function hand(address, packet) {
     const form = packet.form === JPEG ? "JPEG as stored" : "raw";
     postMessage({ address, index: packet.index, bitmap, form }, { transfer: [bitmap] });
   } catch {
-    postMessage({ address, index: packet.index, trouble: `frame ${packet.index + 1} cannot be decoded by this browser` });
+    postMessage({
+      address,
+      index: packet.index,
+      trouble: `frame ${packet.index + 1} cannot be decoded by this browser`,
+    });
   }
 }
 

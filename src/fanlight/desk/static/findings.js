@@ -1,12 +1,27 @@
 // Findings of the clip on the stage: each value in its band, kept or overruled; what is met folds into one line.
-import { BandDrawing } from "./band.js";
-import { html, useSignal } from "./html.js";
+
 import { Added } from "./added.js";
+import { BandDrawing } from "./band.js";
 import { BlindJudgement } from "./blind.js";
-import { clip, finding, findingKey, findings, hidden, opened, page, reading, say, titleOf, told, viewOf } from "./model.js";
+import { html, useSignal } from "./html.js";
+import { MarksPanel } from "./marks_panel.js";
+import {
+  clip,
+  finding,
+  findingKey,
+  findings,
+  hidden,
+  opened,
+  page,
+  reading,
+  say,
+  titleOf,
+  told,
+  viewOf,
+} from "./model.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
-import { capital, count, findingValue, MODE_WORDS, target } from "./words.js";
+import { capital, findingValue, MODE_WORDS, target } from "./words.js";
 
 /** @param {any} item */
 export function keepFinding(item) {
@@ -67,8 +82,12 @@ function Detail({ item }) {
     ${said ? html`<p class="mentor">${said}</p>` : null}
     <p class="buttons">
       <button onClick=${() => keepFinding(item)}>keep <kbd>+</kbd></button>
-      <button onClick=${() => { opened.value = "overrule"; }}>overrule <kbd>-</kbd></button>
-      <button onClick=${() => { opened.value = "phrase"; }}>say more <kbd>/</kbd></button>
+      <button onClick=${() => {
+        opened.value = "overrule";
+      }}>overrule <kbd>-</kbd></button>
+      <button onClick=${() => {
+        opened.value = "phrase";
+      }}>say more <kbd>/</kbd></button>
     </p>
     ${opened.value === "overrule" ? html`<${Overrule} item=${item} />` : null}
   </div>`;
@@ -92,15 +111,21 @@ function Overrule({ item }) {
       <legend>In your judgement it is</legend>
       ${VERDICTS.map(
         (each) => html`<label key=${each}>
-          <input type="radio" name="verdict" value=${each} checked=${verdict.value === each} onChange=${() => { verdict.value = each; }} /> ${each}
+          <input type="radio" name="verdict" value=${each} checked=${verdict.value === each} onChange=${() => {
+            verdict.value = each;
+          }} /> ${each}
         </label>`,
       )}
     </fieldset>
     <label class="field">because
       <input class="mentor" required value=${reason.value} autofocus ref=${focusOnce}
-        onInput=${(/** @type {any} */ event) => { reason.value = event.target.value; }} />
+        onInput=${(/** @type {any} */ event) => {
+          reason.value = event.target.value;
+        }} />
     </label>
-    <p class="buttons"><button type="submit">overrule</button><button type="button" onClick=${() => { opened.value = ""; }}>leave <kbd>Esc</kbd></button></p>
+    <p class="buttons"><button type="submit">overrule</button><button type="button" onClick=${() => {
+      opened.value = "";
+    }}>leave <kbd>Esc</kbd></button></p>
   </form>`;
 }
 
@@ -112,15 +137,16 @@ export function focusOnce(element) {
   }
 }
 
-/** @param {{met: any[]}} props */
-function Met({ met }) {
+/** Findings that ask for nothing, in one line. @param {{items: any[], words: string}} props */
+function Folded({ items, words }) {
   const isOpen = useSignal(false);
-  if (met.length === 0) return null;
-  const kept = met.filter((each) => each.decision).length;
-  const words = `${count(met.length, "finding")} ${met.length === 1 ? "is" : "are"} met${kept === met.length ? ", kept" : ""}`;
-  return html`<details class="met-fold" open=${isOpen.value} onToggle=${(/** @type {any} */ event) => { isOpen.value = event.target.open; }}>
-    <summary>${words}</summary>
-    ${isOpen.value ? html`<ul class="findings">${met.map((each) => html`<${Finding} key=${each.criterion} item=${each} />`)}</ul>` : null}
+  if (items.length === 0) return null;
+  const isDecided = items.every((each) => each.decision);
+  return html`<details class="folded" open=${isOpen.value} onToggle=${(/** @type {any} */ event) => {
+    isOpen.value = event.target.open;
+  }}>
+    <summary>${items.length} ${words}${isDecided ? ", kept" : ""}</summary>
+    ${isOpen.value ? html`<ul class="findings">${items.map((each) => html`<${Finding} key=${each.criterion} item=${each} />`)}</ul>` : null}
   </details>`;
 }
 
@@ -134,22 +160,31 @@ function GoodFor() {
 
 function ClipFindings() {
   const all = findings.value;
-  const isFolded = (/** @type {any} */ each) => each.verdict === "met" && each.criterion !== finding.value?.criterion;
-  const shown = all.filter((each) => !isFolded(each));
   if (!reading.value) return html`<p class="quiet">This clip is not read yet; it can be looked at and placed.</p>`;
+  const isQuiet = (/** @type {any} */ each) =>
+    each.criterion !== finding.value?.criterion && each.decision?.action !== "overrule finding";
+  const folded = (/** @type {string} */ verdict) => all.filter((each) => each.verdict === verdict && isQuiet(each));
+  const [met, unknown] = [folded("met"), folded("not assessable")];
+  const shown = all.filter((each) => !met.includes(each) && !unknown.includes(each));
   return html`<${GoodFor} />
-    ${all.length && all.every((each) => each.verdict === "met") ? html`<p class="engine">Nothing to say about this clip: all is met.</p>` : null}
+    ${all.length && met.length === all.length ? html`<p class="engine">Nothing to say about this clip: all is met.</p>` : null}
     <ul class="findings">${shown.map((each) => html`<${Finding} key=${each.criterion} item=${each} />`)}</ul>
-    <${Met} met=${all.filter(isFolded)} />`;
+    <${Folded} items=${met} words=${met.length === 1 ? "more is met" : "more are met"} />
+    <${Folded} items=${unknown} words="could not be assessed" />`;
 }
 
-export function Findings() {
+/** @param {{player: import("./player.js").Player}} props */
+export function Findings({ player }) {
   const now = clip.value;
   if (!now) return html`<aside class="findings-side" data-region tabindex="-1" aria-label="Findings"></aside>`;
   const { view, said } = viewOf(now.key);
   const isBlind = hidden.value.has(now.key);
   const probability = reading.value?.view?.probability;
-  const by = { mentor: "placed by you", engine: `proposed${probability ? `, ${Math.round(100 * probability)} % sure` : ""}`, file: "named in the file" }[said];
+  const by = {
+    mentor: "placed by you",
+    engine: `proposed${probability ? `, ${Math.round(100 * probability)} % sure` : ""}`,
+    file: "named in the file",
+  }[said];
   const mode = reading.value?.mode?.mode ? MODE_WORDS[reading.value.mode.mode] : "";
   return html`<aside class="findings-side" data-region tabindex="-1" aria-label="Findings">
     <header>
@@ -160,5 +195,6 @@ export function Findings() {
     <${Ticks} clip=${now} view=${view} />
     <${Added} clip=${now} />
     <${Structures} />
+    <${MarksPanel} clip=${now} reading=${reading.value} player=${player} />
   </aside>`;
 }

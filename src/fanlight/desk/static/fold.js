@@ -4,8 +4,21 @@
 /** @typedef {import("./acts.js").Act} Act */
 
 const EMPTY = {
-  placements: {}, blind: {}, decisions: [], added: [], ticks: [], structures: {}, marks: [], scales: {}, texts: [],
-  corrections: [], correction_order: [], exercise: null, urgency: null, calls: [], signed: {},
+  placements: {},
+  blind: {},
+  decisions: [],
+  added: [],
+  ticks: [],
+  structures: {},
+  marks: [],
+  scales: {},
+  texts: [],
+  corrections: [],
+  correction_order: [],
+  exercise: null,
+  urgency: null,
+  calls: [],
+  signed: {},
 };
 
 /** @param {any[]} rows @param {(row: any) => boolean} isSame @param {any} row null: take it away */
@@ -41,7 +54,8 @@ function call(state, act) {
   }
   const calls = state.calls.map((/** @type {any} */ each) => {
     if (each.call !== payload.call) return each;
-    const next = act.action === "record call" ? { ...each, made: [...each.made, payload] } : { ...each, acknowledged: payload };
+    const next =
+      act.action === "record call" ? { ...each, made: [...each.made, payload] } : { ...each, acknowledged: payload };
     return { ...next, is_open: next.made.length === 0 || next.acknowledged === null };
   });
   return { ...state, calls };
@@ -62,15 +76,23 @@ const RULES = {
   "accept findings": (s, a) =>
     decide(
       s,
-      a.payload.criteria.map((/** @type {string} */ criterion) => ({ action: "accept finding", clip: a.payload.clip, criterion })),
+      a.payload.criteria.map((/** @type {string} */ criterion) => ({
+        action: "accept finding",
+        clip: a.payload.clip,
+        criterion,
+      })),
     ),
   "add finding": (s, a) => ({ ...s, added: replaced(s.added, (each) => each.finding === a.payload.finding, said(a)) }),
-  "take back finding": (s, a) => ({ ...s, added: replaced(s.added, (each) => each.finding === a.payload.finding, null) }),
+  "take back finding": (s, a) => ({
+    ...s,
+    added: replaced(s.added, (each) => each.finding === a.payload.finding, null),
+  }),
   "tick item": (s, a) => ({
     ...s,
     ticks: replaced(
       s.ticks,
-      (each) => each.clip === a.payload.clip && each.requirement === a.payload.requirement && each.item === a.payload.item,
+      (each) =>
+        each.clip === a.payload.clip && each.requirement === a.payload.requirement && each.item === a.payload.item,
       a.payload.is_shown === null ? null : a.payload,
     ),
   }),

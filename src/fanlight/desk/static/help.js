@@ -26,7 +26,9 @@ export function Help() {
         </tbody>
       </table>
     </div>
-    <label><input type="checkbox" checked=${lettersCount.value} onChange=${(/** @type {any} */ event) => { lettersCount.value = event.target.checked; }} />
+    <label><input type="checkbox" checked=${lettersCount.value} onChange=${(/** @type {any} */ event) => {
+      lettersCount.value = event.target.checked;
+    }} />
       keys that write a letter or a sign act at once (switch off when you dictate)</label>
   </dialog>`;
 }

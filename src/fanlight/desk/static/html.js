@@ -1,6 +1,7 @@
 // What every part that draws needs, from one place, with the types that the rest is checked against.
-import htm from "./vendor/htm.js";
+
 import * as hooks from "./vendor/hooks.js";
+import htm from "./vendor/htm.js";
 import * as preact from "./vendor/preact.js";
 import * as signals from "./vendor/signals.js";
 

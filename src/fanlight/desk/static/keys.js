@@ -10,6 +10,7 @@
 const LETTERS = [..."abcdefghijklmnopqrstuvwxyz"];
 const DIGITS = [..."123456789"];
 
+// biome-ignore format: one row a line
 /** @type {KeyRow[]} */
 export const KEYS = [
   { act: "place", keys: LETTERS, shown: ["a to z"], place: "study", words: "place the clip on the stage in the step with this letter" },

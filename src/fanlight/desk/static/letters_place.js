@@ -1,13 +1,17 @@
 // Summary and letter side by side as they will leave, living; the exercise; calls; signatures, the summary first.
-import { ask, newId, post } from "./api.js";
+
 import { settled, waiting } from "./acts.js";
+import { newId, post } from "./api.js";
 import { Calls } from "./calls.js";
-import { hearStudy } from "./study_events.js";
 import { html, signal, useEffect, useSignal } from "./html.js";
 import { obey } from "./keys.js";
 import { go, loadStudy, mentor, opened, page, place, say, state, titleOf, told, trouble } from "./model.js";
+import { hearStudy } from "./study_events.js";
 
-const PAPERS = [["summary", "Summary, for the attending vet"], ["letter", "Letter, for the trainee"]];
+const PAPERS = [
+  ["summary", "Summary", "for the attending vet"],
+  ["letter", "Letter", "for the trainee"],
+];
 /** Counts what changed a preview. */
 const version = signal(0);
 
@@ -16,31 +20,15 @@ function signedPaper(kind) {
   return (page.value.documents ?? []).filter((/** @type {any} */ each) => each.kind === kind).at(-1) ?? null;
 }
 
-/** @param {{kind: string}} props */
+/** As it will leave; a page of its own rules, which may run nothing. @param {{kind: string}} props */
 function Preview({ kind }) {
-  const page_ = useSignal("");
-  const why = useSignal("");
-  useEffect(() => {
-    let isWanted = true;
-    ask(`/api/studies/${page.value.id}/letter?kind=${kind}`)
-      .then((answer) => answer.text())
-      .then((text) => {
-        if (isWanted) page_.value = text;
-        why.value = "";
-      })
-      .catch((error) => {
-        why.value = error.message;
-      });
-    return () => {
-      isWanted = false;
-    };
-  }, [kind, version.value]);
-  if (why.value) return html`<p class="caution" role="alert">${why.value}</p>`;
-  return html`<iframe sandbox="" title=${`Preview of the ${kind}`} srcdoc=${page_.value}></iframe>`;
+  if (!page.value.review) return html`<p class="quiet">It can be drafted when the first clip was read.</p>`;
+  const address = `/api/studies/${page.value.id}/letter?kind=${kind}&version=${version.value}`;
+  return html`<iframe sandbox="" title=${`Preview of the ${kind}`} src=${address}></iframe>`;
 }
 
-/** @param {{kind: string, title: string, exercise: any}} props */
-function Paper({ kind, title, exercise }) {
+/** @param {{kind: string, title: string, whom: string, exercise: any}} props */
+function Paper({ kind, title, whom, exercise }) {
   const why = useSignal("");
   const isBusy = useSignal(false);
   const paper = signedPaper(kind);
@@ -53,7 +41,13 @@ function Paper({ kind, title, exercise }) {
     why.value = "";
     try {
       await settled();
-      const body = { id: newId(), author: mentor.value.trim(), kind, exercise: kind === "letter" ? exercise() : null, supersedes: paper?.id ?? "" };
+      const body = {
+        id: newId(),
+        author: mentor.value.trim(),
+        kind,
+        exercise: kind === "letter" ? exercise() : null,
+        supersedes: paper?.id ?? "",
+      };
       await post(`/api/studies/${page.value.id}/sign`, body);
       told.value = `The ${kind} is signed.`;
       await loadStudy(page.value.id);
@@ -66,7 +60,7 @@ function Paper({ kind, title, exercise }) {
   return html`<section class="paper" aria-label=${title} data-region tabindex="-1">
     <header>
       <h2>${title}</h2>
-      ${paper ? html`<p class="mentor signed">signed by ${paper.author}, version ${paper.version}${(paper.parts ?? []).map((/** @type {any} */ each) => html` <a key=${each.name} href=${`/api/documents/${paper.id}/${each.name}`} target="_blank" rel="noopener">${each.name}</a>`)}</p>` : html`<p class="quiet">not signed</p>`}
+      ${paper ? html`<p class="mentor signed">signed by ${paper.author}, version ${paper.version}${(paper.parts ?? []).map((/** @type {any} */ each) => html` <a key=${each.name} href=${`/api/documents/${paper.id}/${each.name}`} target="_blank" rel="noopener">${each.name}</a>`)}</p>` : html`<p class="quiet">${whom} · not signed</p>`}
       <button class="sign" disabled=${isBusy.value} onClick=${sign}>${paper ? "sign an addendum" : `sign the ${kind}`}</button>
     </header>
     ${why.value ? html`<p class="caution" role="alert">${why.value}</p>` : null}
@@ -122,13 +116,18 @@ function exerciseOf(form) {
 function Corrections() {
   const proposed = page.value.review?.priorities ?? [];
   if (proposed.length === 0) return null;
-  const saidOf = (/** @type {any} */ each) => state.value.corrections.find((/** @type {any} */ one) => one.criterion === each.criterion && one.side === each.side);
+  const saidOf = (/** @type {any} */ each) =>
+    state.value.corrections.find(
+      (/** @type {any} */ one) => one.criterion === each.criterion && one.side === each.side,
+    );
   return html`<fieldset class="corrections">
     <legend>Corrections in the letter</legend>
-    ${proposed.map((/** @type {any} */ each) => html`<label key=${each.criterion + each.side}>
+    ${proposed.map(
+      (/** @type {any} */ each) => html`<label key=${each.criterion + each.side}>
       <input type="checkbox" checked=${saidOf(each)?.is_kept ?? true}
         onChange=${(/** @type {any} */ event) => say("choose correction", { criterion: each.criterion, side: each.side, is_kept: event.target.checked, reason: "" })} />
-      ${each.title}</label>`)}
+      ${each.title}</label>`,
+    )}
   </fieldset>`;
 }
 
@@ -137,7 +136,8 @@ export function LettersPlace() {
   const form = useSignal({ view: "", look_for: "", repetitions: 10, due: "" });
   const study = page.value?.id;
   useEffect(() => {
-    if (said) form.value = { view: said.view, look_for: said.look_for, repetitions: said.repetitions, due: said.due ?? "" };
+    if (said)
+      form.value = { view: said.view, look_for: said.look_for, repetitions: said.repetitions, due: said.due ?? "" };
   }, [study]);
   useEffect(() => obey("papers", () => go("study", place.value.study)), []);
   useEffect(() => (study ? hearStudy(study, page.value.last_event ?? "") : undefined), [study]);
@@ -152,6 +152,6 @@ export function LettersPlace() {
       <${Exercise} form=${form} />
       <p class="quiet">Only what you decided stands in these papers. The summary is signed first: an animal waits for it. A signature is a locally entered name, not authenticated.</p>
     </div>
-    ${PAPERS.map(([kind, title]) => html`<${Paper} key=${kind} kind=${kind} title=${title} exercise=${() => exerciseOf(form)} />`)}
+    ${PAPERS.map(([kind, title, whom]) => html`<${Paper} key=${kind} kind=${kind} title=${title} whom=${whom} exercise=${() => exerciseOf(form)} />`)}
   </main>`;
 }

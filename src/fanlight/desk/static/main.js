@@ -46,12 +46,17 @@ function begin() {
   let timer;
   effect(() => {
     clearTimeout(timer);
-    if (told.value) timer = setTimeout(() => { told.value = ""; }, 8000);
+    if (told.value)
+      timer = setTimeout(() => {
+        told.value = "";
+      }, 8000);
   });
   obey("back", back);
   obey("region", nextRegion);
   obey("theme", nextTheme);
-  obey("help", () => { opened.value = "help"; });
+  obey("help", () => {
+    opened.value = "help";
+  });
   obey("undo", () => takeBack("undo"));
   obey("redo", () => takeBack("redo"));
   listen(() => lettersCount.value);

@@ -1,8 +1,8 @@
 // Marks on the frame that stands: set by pointer or by arrow keys, moved by their points.
 import { newId } from "./api.js";
 import { html, useEffect, useRef, useSignal } from "./html.js";
-import { markTool, opened, say, state } from "./model.js";
 import { scaleOf } from "./measures.js";
+import { markTool, opened, say, state } from "./model.js";
 import { MarkShape } from "./overlay.js";
 import { toPicture, toScreen } from "./view.js";
 
@@ -27,6 +27,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   const scale = scaleOf(reading, state.value.scales[clip.key]);
   const here = state.value.marks.filter((/** @type {any} */ each) => each.clip === clip.key && each.frame === frame);
   useEffect(() => {
+    if (tool) player.isPlaying.value = false; // a mark belongs to the frame that stands
     draft.value = [];
   }, [tool, clip.key, frame]);
 
@@ -65,7 +66,8 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     if (!tracing.current) return;
     const next = pointOf(event, /** @type {Element} */ (event.currentTarget));
     const last = draft.value[draft.value.length - 1];
-    if (Math.hypot(next[0] - last[0], next[1] - last[1]) * laid.scale >= TRACE_STEP_PX) draft.value = [...draft.value, next];
+    if (Math.hypot(next[0] - last[0], next[1] - last[1]) * laid.scale >= TRACE_STEP_PX)
+      draft.value = [...draft.value, next];
   };
   const up = () => {
     if (!tracing.current) return;
@@ -100,7 +102,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   >
     ${here.map((/** @type {any} */ each) => {
       const held = moved.value;
-      const points = held?.mark === each.mark ? held.points : each.points;
+      const points = held && held.mark === each.mark ? held.points : each.points;
       return html`<${MarkShape} key=${each.mark} laid=${laid} mark=${{ ...each, points }} scale=${scale}
         onGrab=${(/** @type {number} */ n, /** @type {PointerEvent} */ event) => drag(event, each, n, laid, moved)} />`;
     })}
@@ -117,7 +119,10 @@ function drag(event, mark, n, laid, moved) {
   const box = /** @type {Element} */ (on.closest("svg")).getBoundingClientRect();
   const go = (/** @type {PointerEvent} */ now) => {
     const point = toPicture(laid, now.clientX - box.left, now.clientY - box.top);
-    moved.value = { mark: mark.mark, points: mark.points.map((/** @type {number[]} */ each, /** @type {number} */ k) => (k === n ? point : each)) };
+    moved.value = {
+      mark: mark.mark,
+      points: mark.points.map((/** @type {number[]} */ each, /** @type {number} */ k) => (k === n ? point : each)),
+    };
   };
   const stop = () => {
     window.removeEventListener("pointermove", go);

@@ -19,15 +19,24 @@ export function MarksPanel({ clip, reading, player }) {
   if (!markTool.value && mine.length === 0) return null;
   const scale = scaleOf(reading, state.value.scales[clip.key]);
   return html`<section class="marks-panel" aria-label="Marks">
-    ${markTool.value
-      ? html`<p class="tools">
+    ${
+      markTool.value
+        ? html`<p class="tools">
           ${TOOLS.map(
-            (each) => html`<button key=${each} aria-pressed=${markTool.value === each ? "true" : "false"} onClick=${() => { markTool.value = each; }}>${each}</button>`,
+            (each) =>
+              html`<button key=${each} aria-pressed=${markTool.value === each ? "true" : "false"} onClick=${() => {
+                markTool.value = each;
+              }}>${each}</button>`,
           )}
-          <button aria-pressed=${markTool.value === "scale" ? "true" : "false"} onClick=${() => { markTool.value = "scale"; }}>depth scale</button>
-          <button onClick=${() => { markTool.value = ""; }}>done</button>
+          <button aria-pressed=${markTool.value === "scale" ? "true" : "false"} onClick=${() => {
+            markTool.value = "scale";
+          }}>depth scale</button>
+          <button onClick=${() => {
+            markTool.value = "";
+          }}>done</button>
         </p>`
-      : null}
+        : null
+    }
     ${scale ? null : html`<p class="caution">Not calibrated: mark two points of the depth scale, then lengths are in millimetres.</p>`}
     <ul class="mark-list">
       ${mine.map((/** @type {any} */ each) => html`<${MarkRow} key=${each.mark} mark=${each} scale=${scale} player=${player} />`)}
@@ -43,12 +52,14 @@ function MarkRow({ mark, scale, player }) {
     say("draw mark", { ...withoutAction(mark), landmark: known?.[0] ?? "", label: words.trim() }, mark.clip);
   };
   return html`<li>
-    <button class="small" onClick=${() => { player.isPlaying.value = false; player.show(mark.frame); }}>frame ${mark.frame + 1}</button>
-    <span class="kind">${mark.kind}</span>
-    <output>${readOut(mark.kind, mark.points, scale) || "–"}</output>
+    <button class="small" onClick=${() => {
+      player.isPlaying.value = false;
+      player.show(mark.frame);
+    }}>frame ${mark.frame + 1}</button>
+    <output>${mark.kind} ${readOut(mark.kind, mark.points, scale)}</output>
+    <button class="small" onClick=${() => say("remove mark", { mark: mark.mark, clip: mark.clip }, mark.clip)}>take off</button>
     <input class="mentor" list="landmarks" aria-label=${`What this ${mark.kind} marks`} placeholder="what it marks" value=${mark.label}
       onChange=${(/** @type {any} */ event) => rename(event.target.value)} />
-    <button class="small" onClick=${() => say("remove mark", { mark: mark.mark, clip: mark.clip }, mark.clip)}>take off</button>
     <datalist id="landmarks">${LANDMARKS.map(([key, words]) => html`<option key=${key} value=${words} />`)}</datalist>
   </li>`;
 }
@@ -77,9 +88,13 @@ function ScaleForm({ clip }) {
   };
   return html`<form class="scale-form" onSubmit=${send}>
     <label class="field">these two points lie apart, in cm
-      <input inputmode="decimal" required value=${cm.value} ref=${focusOnce} onInput=${(/** @type {any} */ event) => { cm.value = event.target.value; }} />
+      <input inputmode="decimal" required value=${cm.value} ref=${focusOnce} onInput=${(/** @type {any} */ event) => {
+        cm.value = event.target.value;
+      }} />
     </label>
     <button type="submit">set the scale</button>
-    <button type="button" onClick=${() => { opened.value = ""; }}>leave</button>
+    <button type="button" onClick=${() => {
+      opened.value = "";
+    }}>leave</button>
   </form>`;
 }

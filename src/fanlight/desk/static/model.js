@@ -117,24 +117,23 @@ export function takeBack(/** @type {"undo" | "redo"} */ which) {
   if (page.value && mentor.value.trim()) actAgainst(page.value.id, mentor.value.trim(), which);
 }
 
+let writes = 0; // an answer that came while something was loaded makes that old
+
 targets.undo = (study) => (page.value?.id === study ? page.value.next_undo : "");
 targets.redo = (study) => (page.value?.id === study ? page.value.next_redo : "");
 
 onWritten((done, answer) => {
   if (done.study !== page.value?.id || !answer?.state) return;
   const { entry, ...decided } = answer;
+  writes += 1;
   const shownNow = page.value.blind.filter((/** @type {string} */ key) => !decided.blind.includes(key));
   batch(() => {
     page.value = { ...page.value, ...decided };
-    own.add(entry.id);
     if (done.action === "undo") told.value = "Taken back.";
     if (done.action === "redo") told.value = "Put back.";
   });
   for (const key of shownNow) void loadReading(key);
 });
-
-/** Entries written from here: the service tells of them too. @type {Set<string>} */
-export const own = new Set();
 
 /** Load what the engine says of one clip. @param {string} key */
 export async function loadReading(key) {
@@ -153,17 +152,25 @@ export async function loadReading(key) {
 export async function loadState() {
   const study = page.value?.id;
   if (!study) return;
+  const before = writes;
   const decided = await get(`/api/studies/${study}/state`).catch(() => null);
-  if (decided && page.value?.id === study) page.value = { ...page.value, ...decided };
+  if (!decided || page.value?.id !== study) return;
+  if (before !== writes) await loadState();
+  else page.value = { ...page.value, ...decided };
 }
 
 let asked = 0;
 /** Load the study, or load it anew. */
 export async function loadStudy(/** @type {string} */ id) {
   const mine = ++asked;
+  const before = writes;
   try {
     const found = await get(`/api/studies/${id}`);
     if (mine !== asked) return;
+    if (before !== writes) {
+      await loadStudy(id);
+      return;
+    }
     batch(() => {
       page.value = found;
       trouble.value = "";

@@ -7,14 +7,23 @@ import { toScreen } from "./view.js";
 
 /** @param {Laid} laid @param {number[][]} points */
 function path(laid, points, closed = false) {
-  const said = points.map((point) => toScreen(laid, point).map((v) => v.toFixed(1)).join(" "));
+  const said = points.map((point) =>
+    toScreen(laid, point)
+      .map((v) => v.toFixed(1))
+      .join(" "),
+  );
   return `M${said.join("L")}${closed ? "Z" : ""}`;
 }
 
 /** @param {any} shape @returns {number[][]} */
 function corners(shape) {
   const { row0, col0, row1, col1 } = shape; // the last row and column are outside
-  return [[row0 - 0.5, col0 - 0.5], [row0 - 0.5, col1 - 0.5], [row1 - 0.5, col1 - 0.5], [row1 - 0.5, col0 - 0.5]];
+  return [
+    [row0 - 0.5, col0 - 0.5],
+    [row0 - 0.5, col1 - 0.5],
+    [row1 - 0.5, col1 - 0.5],
+    [row1 - 0.5, col0 - 0.5],
+  ];
 }
 
 /** @param {Laid} laid @param {any} shape */
@@ -22,7 +31,9 @@ function shapePath(laid, shape) {
   if (shape.kind === "box") return path(laid, corners(shape), true);
   if (shape.kind === "polyline") return path(laid, shape.points, shape.closed);
   return shape.runs
-    .map((/** @type {[number, number, number]} */ [row, col, length]) => path(laid, corners({ row0: row, col0: col, row1: row + 1, col1: col + length }), true))
+    .map((/** @type {[number, number, number]} */ [row, col, length]) =>
+      path(laid, corners({ row0: row, col0: col, row1: row + 1, col1: col + length }), true),
+    )
     .join("");
 }
 

@@ -5,7 +5,12 @@ import { choose, clipKey, clips, needsDecision, readingOf, rungsOf, say, steps, 
 import { MODE_WORDS } from "./words.js";
 
 /** @type {Record<string, string>} */
-const WINDOWS = { right_parasternal: "right side", left_apical: "left apical", left_cranial: "left cranial", subcostal: "subcostal" };
+const WINDOWS = {
+  right_parasternal: "right side",
+  left_apical: "left apical",
+  left_cranial: "left cranial",
+  subcostal: "subcostal",
+};
 
 const windowWords = (/** @type {string} */ key) => WINDOWS[key] ?? key.replaceAll("_", " ");
 /** The title without its window, which stands above. */
@@ -125,7 +130,8 @@ export function Path() {
           <h2>${windowWords(group.name)}</h2>
           <ol>
             ${group.steps.map(
-              (step) => html`<${Step} key=${step.view} step=${step} members=${inside(step)} isHere=${step.view === here} />`,
+              (step) =>
+                html`<${Step} key=${step.view} step=${step} members=${inside(step)} isHere=${step.view === here} />`,
             )}
           </ol>
         </section>`,

@@ -1,7 +1,7 @@
 // The request sheet, asked for where it is empty; the trainee's own reading first.
 import { ask } from "./api.js";
-import { html, useSignal } from "./html.js";
 import { focusOnce } from "./findings.js";
+import { html, useSignal } from "./html.js";
 import { loadStudy, opened, page, told } from "./model.js";
 
 const BREATHING = ["not_stated", "normal", "laboured", "distressed"];
@@ -12,9 +12,11 @@ function Field({ name, label, form, area = false, first = false }) {
     form.value = { ...form.value, [name]: event.target.value };
   };
   return html`<label class="field">${label}
-    ${area
-      ? html`<textarea rows="3" value=${form.value[name]} onInput=${change} ref=${first ? focusOnce : null}></textarea>`
-      : html`<input value=${form.value[name]} onInput=${change} />`}
+    ${
+      area
+        ? html`<textarea rows="3" value=${form.value[name]} onInput=${change} ref=${first ? focusOnce : null}></textarea>`
+        : html`<input value=${form.value[name]} onInput=${change} />`
+    }
   </label>`;
 }
 
@@ -33,7 +35,9 @@ export function SheetForm() {
   const send = async (/** @type {Event} */ event) => {
     event.preventDefault();
     const { species, breed, weight_kg, ...said } = form.value;
-    const stated = Object.fromEntries(Object.entries(said).filter(([, value]) => value !== "" && value !== "not_stated"));
+    const stated = Object.fromEntries(
+      Object.entries(said).filter(([, value]) => value !== "" && value !== "not_stated"),
+    );
     /** @type {Record<string, any>} */
     const animal = {};
     if (species) animal.species = species;
@@ -58,13 +62,17 @@ export function SheetForm() {
     <${Field} name="question" label="The clinical question" form=${form} />
     <${Field} name="signs" label="Clinical signs" form=${form} />
     <label class="field">Breathing
-      <select value=${form.value.breathing} onChange=${(/** @type {any} */ event) => { form.value = { ...form.value, breathing: event.target.value }; }}>
+      <select value=${form.value.breathing} onChange=${(/** @type {any} */ event) => {
+        form.value = { ...form.value, breathing: event.target.value };
+      }}>
         ${BREATHING.map((each) => html`<option key=${each} value=${each}>${each.replace("_", " ")}</option>`)}
       </select>
     </label>
     <div class="row">
       <label class="field">Species
-        <select value=${form.value.species} onChange=${(/** @type {any} */ event) => { form.value = { ...form.value, species: event.target.value }; }}>
+        <select value=${form.value.species} onChange=${(/** @type {any} */ event) => {
+          form.value = { ...form.value, species: event.target.value };
+        }}>
           ${["", "dog", "cat"].map((each) => html`<option key=${each} value=${each}>${each || "not stated"}</option>`)}
         </select>
       </label>
@@ -73,6 +81,8 @@ export function SheetForm() {
     </div>
     ${request.missing.length ? html`<p class="quiet">Still asked for: ${request.missing.join("; ")}.</p>` : null}
     ${why.value ? html`<p class="caution" role="alert">${why.value}</p>` : null}
-    <p class="buttons"><button type="submit">keep the sheet</button><button type="button" onClick=${() => { opened.value = ""; }}>leave <kbd>Esc</kbd></button></p>
+    <p class="buttons"><button type="submit">keep the sheet</button><button type="button" onClick=${() => {
+      opened.value = "";
+    }}>leave <kbd>Esc</kbd></button></p>
   </form>`;
 }

@@ -17,7 +17,8 @@ export function Stage({ player, clip, reading, finding, view, marks, words }) {
     const frame = /** @type {HTMLElement} */ (frameRef.current);
     const measure = () => {
       const now = { width: frame.clientWidth, height: frame.clientHeight, ratio: devicePixelRatio || 1 };
-      if (now.width !== size.value.width || now.height !== size.value.height || now.ratio !== size.value.ratio) size.value = now;
+      if (now.width !== size.value.width || now.height !== size.value.height || now.ratio !== size.value.ratio)
+        size.value = now;
     };
     const seen = new ResizeObserver(measure);
     seen.observe(frame);
@@ -83,7 +84,9 @@ function grab(event, view, marks) {
   const move = (/** @type {PointerEvent} */ now) => {
     const [dx, dy] = [now.clientX - event.clientX, now.clientY - event.clientY];
     view.value =
-      event.button === 2 ? regreyed(start, dy / 600, 2 ** (-dx / 300)) : { ...start, panX: start.panX + dx, panY: start.panY + dy };
+      event.button === 2
+        ? regreyed(start, dy / 600, 2 ** (-dx / 300))
+        : { ...start, panX: start.panX + dx, panY: start.panY + dy };
   };
   const stop = () => {
     target.removeEventListener("pointermove", move);

@@ -15,7 +15,8 @@ const JUDGEMENTS = ["normal", "abnormal", "not assessed"];
 function Row({ name }) {
   const said = state.value.structures[name];
   const now = said?.judgement ?? "not assessed";
-  const judge = (/** @type {string} */ judgement, words = said?.words ?? "") => say("judge structure", { structure: name, judgement, words });
+  const judge = (/** @type {string} */ judgement, words = said?.words ?? "") =>
+    say("judge structure", { structure: name, judgement, words });
   return html`<fieldset class=${`structure ${now.replace(" ", "-")}`}>
     <legend>${name}</legend>
     ${JUDGEMENTS.map(
@@ -23,20 +24,29 @@ function Row({ name }) {
         <input type="radio" name=${name} checked=${now === each} onChange=${() => judge(each)} /><span>${each}</span>
       </label>`,
     )}
-    ${now === "abnormal"
-      ? html`<input class="mentor words" aria-label=${`What is abnormal: ${name}`} placeholder="in your words" value=${said?.words ?? ""}
+    ${
+      now === "abnormal"
+        ? html`<input class="mentor words" aria-label=${`What is abnormal: ${name}`} placeholder="in your words" value=${said?.words ?? ""}
           onChange=${(/** @type {any} */ event) => judge("abnormal", event.target.value.trim())} />`
-      : null}
+        : null
+    }
   </fieldset>`;
 }
 
 export function Structures() {
   const isOpen = useSignal(false);
   const n = Object.values(state.value.structures).filter((each) => each.judgement !== "not assessed").length;
-  return html`<details class="structures" open=${isOpen.value} onToggle=${(/** @type {any} */ event) => { isOpen.value = event.target.open; }}>
+  return html`<details class="structures" open=${isOpen.value} onToggle=${(/** @type {any} */ event) => {
+    isOpen.value = event.target.open;
+  }}>
     <summary>judged by your eye: ${n ? `${n} of 13` : "nothing assessed yet"}</summary>
-    ${isOpen.value
-      ? GROUPS.map(([title, names]) => html`<section key=${title}><h3>${title}</h3>${names.map((name) => html`<${Row} key=${name} name=${name} />`)}</section>`)
-      : null}
+    ${
+      isOpen.value
+        ? GROUPS.map(
+            ([title, names]) =>
+              html`<section key=${title}><h3>${title}</h3>${names.map((name) => html`<${Row} key=${name} name=${name} />`)}</section>`,
+          )
+        : null
+    }
   </details>`;
 }

@@ -1,7 +1,8 @@
 // What the service tells of the open study, and what the desk loads again because of it.
+import { own } from "./acts.js";
 import { listenTo, seldom } from "./events.js";
 import { signal } from "./html.js";
-import { clips, loadReading, loadState, loadStudy, own } from "./model.js";
+import { clips, loadReading, loadState, loadStudy } from "./model.js";
 
 /** What the engine is at, in words; "" when it rests. */
 export const progress = signal("");
@@ -11,12 +12,17 @@ export function hearStudy(study, after) {
   const all = seldom(() => void loadStudy(study));
   const said = seldom(() => void loadState(), 100);
   return listenTo(`/api/studies/${study}/events?after=${encodeURIComponent(after)}`, {
-    reset: all, anew: all, assembled: all,
+    reset: all,
+    anew: all,
+    assembled: all,
     ready: () => {
       progress.value = "";
       all();
     },
-    failed: all, signed: all, message: all, file: all,
+    failed: all,
+    signed: all,
+    message: all,
+    file: all,
     clip: (data) => {
       progress.value = "";
       if (clips.value.some((each) => each.key === data.clip)) void loadReading(data.clip).then(said);

@@ -1,6 +1,7 @@
 // Time runs below the picture: frames, R waves, end-diastole and end-systole, the beat that is looped.
-import { html } from "./html.js";
+
 import { lasts } from "./beats.js";
+import { html } from "./html.js";
 
 /** @param {{player: import("./player.js").Player, reading: any}} props */
 export function TimeLine({ player, reading }) {
@@ -17,9 +18,15 @@ export function TimeLine({ player, reading }) {
   const now = player.frame.value;
   const seek = (/** @type {PointerEvent} */ event) => {
     const box = /** @type {HTMLElement} */ (event.currentTarget).getBoundingClientRect();
-    const ms = (Math.min(Math.max((event.clientX - box.left) / box.width, 0), 0.9999) * whole);
+    const ms = Math.min(Math.max((event.clientX - box.left) / box.width, 0), 0.9999) * whole;
     player.isPlaying.value = false;
-    player.show(Math.max(times.findLastIndex((t) => t <= ms), 0), true);
+    player.show(
+      Math.max(
+        times.findLastIndex((t) => t <= ms),
+        0,
+      ),
+      true,
+    );
   };
   return html`<div
     class="timeline"
@@ -39,16 +46,19 @@ export function TimeLine({ player, reading }) {
     }}
   >
     <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
-      ${player.isLooping.value
-        ? html`<rect class="loop" x=${at(range.first)} y="0" width=${at(range.last + 1) - at(range.first)} height="10" />`
-        : null}
+      ${
+        player.isLooping.value
+          ? html`<rect class="loop" x=${at(range.first)} y="0" width=${at(range.last + 1) - at(range.first)} height="10" />`
+          : null
+      }
       <path class="axis" d="M0 6H100" />
       <path class="ticks" d=${times.map((t) => `M${((100 * t) / whole).toFixed(2)} 5V7`).join("")} />
       <path class="r-waves" d=${(time?.r_frames ?? []).map((/** @type {number} */ f) => `M${at(f)} 1V9`).join("")} />
       <path class="head" d=${`M${at(now)} 0V10`} />
     </svg>
     ${(time?.r_frames ?? []).map(
-      (/** @type {number} */ f, /** @type {number} */ k) => html`<span key=${`r${k}`} class="word r" style=${{ left: `${at(f)}%` }}>R</span>`,
+      (/** @type {number} */ f, /** @type {number} */ k) =>
+        html`<span key=${`r${k}`} class="word r" style=${{ left: `${at(f)}%` }}>R</span>`,
     )}
     ${beatWords(time, at)}
   </div>`;

@@ -28,7 +28,9 @@ async function filesIn(entry, folder = "") {
 
 /** @param {DataTransfer} dropped */
 export async function takeDrop(dropped) {
-  const entries = [...dropped.items].map((item) => item.webkitGetAsEntry?.()).filter((each) => each !== null && each !== undefined);
+  const entries = [...dropped.items]
+    .map((item) => item.webkitGetAsEntry?.())
+    .filter((each) => each !== null && each !== undefined);
   const title = entries[0]?.name ?? dropped.files[0]?.name ?? "study";
   const found = entries.length
     ? (await Promise.all(entries.map((each) => filesIn(each)))).flat()
@@ -72,7 +74,10 @@ async function send(title, found) {
 /** @param {string} id @param {number} n @param {{name: string, file: File}} what */
 async function sendFile(id, n, { name, file }) {
   const say = (/** @type {Sent["fate"]} */ fate, why = "") =>
-    change(id, (intake) => ({ ...intake, files: intake.files.map((each, k) => (k === n ? { ...each, fate, why } : each)) }));
+    change(id, (intake) => ({
+      ...intake,
+      files: intake.files.map((each, k) => (k === n ? { ...each, fate, why } : each)),
+    }));
   say("is sent");
   try {
     await again(() => ask(`/api/studies/${id}/files?name=${encodeURIComponent(name)}`, { method: "PUT", body: file }));

@@ -8,7 +8,13 @@
 export const AS_STORED = Object.freeze({ zoom: 0, panX: 0, panY: 0, low: 0, high: 1 });
 
 /** Whole multiples when enlarged; a picture larger than the stage is made to fit. @param {number} ratio */
-export function fitting(/** @type {number} */ wide, /** @type {number} */ high, /** @type {number} */ cols, /** @type {number} */ rows, ratio = 1) {
+export function fitting(
+  /** @type {number} */ wide,
+  /** @type {number} */ high,
+  /** @type {number} */ cols,
+  /** @type {number} */ rows,
+  ratio = 1,
+) {
   const most = Math.min(wide / cols, high / rows) * ratio;
   return (most >= 1 ? Math.floor(most) : most) / ratio;
 }

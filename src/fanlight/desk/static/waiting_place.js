@@ -1,7 +1,7 @@
 // The studies that wait: one line each, urgent ones first, oldest first. Drop a folder, a zip or files anywhere.
 import { get } from "./api.js";
 import { listenTo, seldom } from "./events.js";
-import { Fan, FAN_KEY } from "./fan.js";
+import { FAN_KEY, Fan } from "./fan.js";
 import { html, signal, useEffect, useSignal } from "./html.js";
 import { obey } from "./keys.js";
 import { go } from "./model.js";
@@ -42,11 +42,17 @@ function LastLetter({ last }) {
 
 /** @param {{study: any}} props */
 function Line({ study }) {
-  const animal = [study.animal || study.title || "no name", study.species, study.weight_kg ? `${study.weight_kg} kg` : ""].filter(Boolean);
+  const animal = [
+    study.animal || study.title || "no name",
+    study.species,
+    study.weight_kg ? `${study.weight_kg} kg` : "",
+  ].filter(Boolean);
   const isChosen = chosen.value === study.id;
   return html`<li class=${`line ${study.urgent ? "urgent" : ""} ${isChosen ? "chosen" : ""}`}>
     ${study.urgent ? html`<p class="urgent-words">urgent · said by the ${study.urgent.by}${study.urgent.words ? html`: <q>${study.urgent.words}</q>` : null}</p>` : null}
-    <a href=${`#/study/${study.id}`} onFocus=${() => { chosen.value = study.id; }}>
+    <a href=${`#/study/${study.id}`} onFocus=${() => {
+      chosen.value = study.id;
+    }}>
       <span class="animal"><strong>${animal[0]}</strong> ${animal.slice(1).join(" ")}</span>
       <span class="practice">${study.practice || "practice not stated"}</span>
       <time datetime=${study.received_at}>${age(study.received_at)}</time>
@@ -123,7 +129,9 @@ export function WaitingPlace() {
   };
   const studies = list.value?.studies ?? [];
   const title = isClosedShown.value ? "Closed" : "Waiting";
-  return html`<main class=${`waiting ${isOver.value ? "over" : ""}`} data-region tabindex="-1" onDragOver=${over} onDragLeave=${() => { isOver.value = false; }} onDrop=${drop}>
+  return html`<main class=${`waiting ${isOver.value ? "over" : ""}`} data-region tabindex="-1" onDragOver=${over} onDragLeave=${() => {
+    isOver.value = false;
+  }} onDrop=${drop}>
     <header><h1>${title}${list.value ? ` (${list.value.n_all})` : ""}</h1><${Drop} /></header>
     ${why.value ? html`<p class="caution" role="alert">${why.value}</p>` : null}
     ${intakes.value.length ? html`<ul class="intakes" aria-label="On their way in">${intakes.value.map((each) => html`<${IntakeLine} key=${each.id} intake=${each} />`)}</ul>` : null}
@@ -132,7 +140,10 @@ export function WaitingPlace() {
     ${list.value?.after ? html`<p><button onClick=${() => void load(list.value.after)}>more</button></p>` : null}
     <footer>
       <p class="quiet">${FAN_KEY}</p>
-      <p><button class="small" onClick=${() => { isClosedShown.value = !isClosedShown.value; list.value = null; }}>${isClosedShown.value ? "show the waiting ones" : "show the closed ones"}</button></p>
+      <p><button class="small" onClick=${() => {
+        isClosedShown.value = !isClosedShown.value;
+        list.value = null;
+      }}>${isClosedShown.value ? "show the waiting ones" : "show the closed ones"}</button></p>
     </footer>
   </main>`;
 }

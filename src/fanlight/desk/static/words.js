@@ -13,7 +13,9 @@ export function number(/** @type {number} */ value, unit = "", n = 3) {
   if (unit === "yes/no") return value >= 0.5 ? "yes" : "no";
   if (unit === "fraction") return `${Math.abs(value) < 0.1 ? digits(100 * value, 2) : (100 * value).toFixed(0)} %`;
   if (unit === "index") return `index ${digits(value, n)}`;
-  return unit === "" || unit === "1" ? digits(value, n) : `${digits(value, n)} ${unit}`;
+  const said = digits(value, n);
+  if (unit === "" || unit === "1") return said;
+  return `${said} ${said === "1" ? unit.replace(/^(beat|frame|mark|point)s$/, "$1") : unit}`;
 }
 
 /** The value of a finding with its uncertainty, or a dash. */
