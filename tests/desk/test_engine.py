@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,9 @@ from fanlight.desk.engine import Engine
 from fanlight.desk.engine_process import Job
 from fanlight.intake import Limits
 from fanlight.review.events import ClipFinished, Event, ReviewFinished, StudyAssembled
-from fanlight.store import LockedError, NoRoomError, Store, add_file, add_study, latest_review
-from fanlight.study import House
+from fanlight.store import LockedError, NoRoomError, Store, add_entry, add_file, add_study, latest_review
+from fanlight.store.actions import SetScale
+from fanlight.study import FileMarks, House, MarkedDistance, ScaleSource
 from tests.desk.browser import new_id
 from tests.desk.drafts import draft
 
@@ -221,3 +223,36 @@ def test_after_a_restart_reading_goes_on(
     desk.resume()
 
     assert asked == [cut_off]
+
+
+def test_a_scale_that_was_marked_reaches_the_engine(engine: PlayedEngine, store: Store) -> None:
+    """The mark goes with the file's name; a kept reading that rests on a mark is not used again."""
+    jobs: list[Job] = []
+    engine.play = lambda job: jobs.append(job) or marked(job)  # type: ignore[func-returns-value]
+    study = study_with_a_file(store)
+    distance = MarkedDistance(start=(40.0, 12.0), end=(440.0, 12.0), distance_mm=50.0)
+    for _ in range(2):
+        engine.all_sent(study)
+        wait_until_idle(engine, study)
+        add_entry(store, study, SetScale(clip="clip02", frame=0, distance=distance), author="M", entry=new_id())
+
+    first, second = jobs
+    assert first.request.marks == ()
+    assert second.request.marks == (FileMarks(name="export/002.dcm", scale=distance),)
+    assert second.before is not None
+    assert [item.clip.key for item in second.before.readings] == [f"clip{k:02d}" for k in (1, 3, 4, 5, 6)]
+
+
+def marked(_: Job) -> list[Any]:
+    """A study whose second clip was read with a mark."""
+    review = draft()
+    layout = review.readings[1].layout
+    assert layout.scale is not None
+    scale = replace(layout.scale, source=ScaleSource.MARKED)
+    second = replace(review.readings[1], layout=replace(layout, scale=scale))
+    readings = (review.readings[0], second, *review.readings[2:])
+    events: list[Event] = [StudyAssembled(study=review.study)]
+    events += [ClipFinished(reading=item, from_cache=False) for item in readings]
+    return [("event", event) for event in (*events, ReviewFinished(review=replace(review, readings=readings)))] + [
+        ("done",)
+    ]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections.abc import AsyncIterator, Iterable
-from contextlib import asynccontextmanager
 from importlib import resources
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from fanlight.desk.body import Body
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError, bad_request, told
 from fanlight.desk.guard import Guard, Keys
+from fanlight.review.worker import TaskError
 from fanlight.store import StoreError
 
 _TYPES = {
@@ -54,7 +55,7 @@ def create_app(desk: Desk, *, token: str, hosts: Iterable[str], static: Path | N
     # Cookies know no ports (RFC 6265, 8.5): two desks on one machine need two names.
     cookie = f"fanlight_desk_{names[0].rpartition(':')[2]}"
 
-    @asynccontextmanager
+    @contextlib.asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
         # Beside the loop: a page may ask while the first processes are still starting.
         threading.Thread(target=_begin, args=(desk,), name="begin", daemon=True).start()
@@ -89,8 +90,9 @@ def create_app(desk: Desk, *, token: str, hosts: Iterable[str], static: Path | N
 
 
 def _begin(desk: Desk) -> None:
-    desk.frames.warm()
     desk.resume()
+    with contextlib.suppress(TaskError):  # then the first question waits for it, and says what is wrong
+        desk.frames.warm()
 
 
 def _inside(folder: Path, path: str) -> Path:

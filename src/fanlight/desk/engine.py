@@ -16,12 +16,12 @@ from pathlib import Path
 from fanlight import __version__
 from fanlight.desk.engine_process import Job, serve
 from fanlight.desk.errors import DeskError, told
-from fanlight.desk.study_files import desk_sheet, newest_files
+from fanlight.desk.study_files import newest_files, request_of
 from fanlight.intake import Limits
 from fanlight.review.events import Event, ReviewFinished
 from fanlight.review.opening import NamedFiles, ReadBefore
 from fanlight.store import LockedError, Store, StoreError, clip_readings, latest_assembly, read_study, record_event
-from fanlight.study import House
+from fanlight.study import ClipReading, House, ScaleSource
 
 # All engineering judgement.
 QUIET_S = 60.0  # a page that sent nothing for so long has gone; what is there is the study
@@ -181,7 +181,7 @@ class Engine:
             files=NamedFiles(title=title, files=newest_files(self._store, study)),
             house=self._house,
             limits=self._limits,
-            request=desk_sheet(self._store, study),
+            request=request_of(self._store, study),
             before=self._before(study),
             cache=str(self._cache) if self._cache else "",
             scratch=str(self._scratch),
@@ -193,9 +193,9 @@ class Engine:
             return None
         kept = clip_readings(self._store, study).values()
         mine = (item for item in kept if (item.engine_version, item.house) == (__version__, self._fingerprint))
-        return ReadBefore(
-            patient=assembled.patient, readings=tuple(item.reading for item in mine if item.reading is not None)
-        )
+        readings = (item.reading for item in mine if item.reading is not None)
+        # A reading with a marked scale holds only while the mark does.
+        return ReadBefore(patient=assembled.patient, readings=tuple(item for item in readings if not _is_marked(item)))
 
     def _listen(self, study: str, pipe: Connection) -> None:
         while True:
@@ -266,6 +266,11 @@ class Engine:
             process.join(10)
         if pipe is not None:
             pipe.close()
+
+
+def _is_marked(reading: ClipReading) -> bool:
+    scale = reading.layout.scale
+    return scale is not None and ScaleSource.MARKED in (scale.source, *(item.source for item in scale.witnesses))
 
 
 class _EngineFailedError(RuntimeError):

@@ -48,6 +48,7 @@ class FrameReaders:
         self._files = files
         self._limits = limits
         self._workers = [(threading.Lock(), Worker()) for _ in range(_WORKERS)]
+        self._is_closed = False
         self._pixels = lru_cache(maxsize=48)(self._decoded)
 
     def row(self, study: str, key: str, first: int, count: int) -> FrameRow:
@@ -115,10 +116,12 @@ class FrameReaders:
         self._files.warm()
         for lock, worker in self._workers:
             with lock:
-                worker.call("fanlight.desk.frame_tasks:say_ready")
+                if not self._is_closed:
+                    worker.call("fanlight.desk.frame_tasks:say_ready")
 
     def close(self) -> None:
         """End the processes."""
+        self._is_closed = True
         for lock, worker in self._workers:
             with lock:
                 worker.close()

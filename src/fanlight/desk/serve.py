@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import sys
 from dataclasses import dataclass
 from ipaddress import ip_address
 from types import FrameType
@@ -49,9 +50,11 @@ def listen(port: int = PORT, host: str = "127.0.0.1") -> Listening:
     family = socket.AF_INET6 if place.version == 6 else socket.AF_INET
     # The protocol is named: asyncio sets TCP_NODELAY only then, and without it each answer waits 40 ms.
     sock = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    if sys.platform != "win32":  # there it would let another program take the same port
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # a port that was just left is free
     try:
         sock.bind((host, port))
+        sock.listen()  # a browser that is quicker than the service waits
     except OSError:
         sock.close()
         raise

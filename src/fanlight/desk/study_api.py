@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
 
@@ -22,12 +23,13 @@ from fanlight.store import (
     add_entry,
     add_message,
     entries_of,
+    fold,
     parse_action,
     read_study,
     study_state,
     undo_entry,
 )
-from fanlight.store.actions import AcceptFinding, AcceptFindings, OverruleFinding
+from fanlight.store.actions import AcceptFinding, AcceptFindings, OverruleFinding, SetScale
 from fanlight.study import Identity, Patient, Request
 from fanlight.study.codec import to_plain
 
@@ -64,13 +66,15 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         action = parse_action(body.text("action"), {**body.fields("payload"), **_clip(body)})
         if isinstance(action, AcceptFinding | AcceptFindings | OverruleFinding):
             _check_shown(desk, study, action)
+        scales = study_state(desk.store, study).scales
         entry = add_entry(desk.store, study, action, author=_author(body), entry=body.id("id"))
-        return JSONResponse(_after(desk, study, entry))
+        return JSONResponse(_after(desk, study, entry, scales))
 
     @api.post("/studies/{study}/undo")
     def undo(study: str, body: Body) -> JSONResponse:
+        scales = study_state(desk.store, study).scales
         entry = undo_entry(desk.store, study, body.id("entry"), author=_author(body), entry=body.id("id"))
-        return JSONResponse(_after(desk, study, entry))
+        return JSONResponse(_after(desk, study, entry, scales))
 
     @api.post("/studies/{study}/sheet")
     def sheet(study: str, body: Body) -> Response:
@@ -124,9 +128,12 @@ def _check_shown(desk: Desk, study: str, action: AcceptFinding | AcceptFindings 
         )
 
 
-def _after(desk: Desk, study: str, entry: Entry) -> dict[str, Any]:
-    """Tell the other pages, and return what holds now."""
+def _after(desk: Desk, study: str, entry: Entry, scales: Mapping[str, SetScale]) -> dict[str, Any]:
+    """Tell the other pages, have clips with another scale read again, and return what holds now."""
+    entries = entries_of(desk.store, study)
+    if fold(entries).scales != scales:
+        desk.engine.all_sent(study)
     desk.hub.publish(study, "entry", plain_entry(entry))
     if entry.action in ("flag urgency", "undo", "open call", "record call", "acknowledge call"):
         desk.hub.publish("", "study", {"id": study})
-    return {"entry": plain_entry(entry), **decided_part(desk, study, entries_of(desk.store, study))}
+    return {"entry": plain_entry(entry), **decided_part(desk, study, entries)}

@@ -6,7 +6,7 @@ import shutil
 import tempfile
 import threading
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from http import HTTPStatus
 from pathlib import Path
 
@@ -14,8 +14,8 @@ from fanlight.desk.errors import DeskError
 from fanlight.intake import Item, Limits, RequestSheet, read_sheet
 from fanlight.review.opening import NamedFiles, list_files
 from fanlight.review.worker import Worker
-from fanlight.store import Store, files_of, latest_assembly
-from fanlight.study import Clip
+from fanlight.store import Store, files_of, latest_assembly, study_state
+from fanlight.study import Clip, FileMarks
 
 _OPEN_STUDIES = 4  # engineering judgement: two side by side in two tabs
 
@@ -32,6 +32,19 @@ def desk_sheet(store: Store, study: str) -> RequestSheet:
     """Return the newest request sheet that was filled in on the desk; an empty one when there is none."""
     sheets = [file.sha256 for file in files_of(store, study) if file.name == DESK_SHEET]
     return read_sheet(store.originals.read(sheets[-1]), DESK_SHEET) if sheets else RequestSheet()
+
+
+def request_of(store: Store, study: str) -> RequestSheet:
+    """Return what was said on the desk and the engine must know: the sheet, and scales that were marked."""
+    sheet = desk_sheet(store, study)
+    assembled = latest_assembly(store, study)
+    scales = study_state(store, study).scales
+    if assembled is None or not scales:
+        return sheet
+    marks = (
+        FileMarks(name=clip.name, scale=scales[clip.key].distance) for clip in assembled.clips if clip.key in scales
+    )
+    return replace(sheet, marks=(*sheet.marks, *marks))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
