@@ -6,17 +6,26 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import lru_cache
 
 from fanlight.reference.load import load_house
 from fanlight.review.conclude import conclude
 from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
 from fanlight.store import Entry, Store, StudyState, add_study, fold, plain_action, record_event
 from fanlight.store.actions import Action
-from fanlight.study import Breathing, ClipReading, Finding, StudyReview
+from fanlight.study import Breathing, ClipReading, Finding, House, StudyReview
 from fanlight.study.codec import to_bytes
 from tests.report.sample import sample_review
 
 MISSED, MET, UNKNOWN, BORDERLINE = "overall_gain", "focal_depth", "beats_in_clip", "saturation"
+
+
+@lru_cache(maxsize=1)
+def house_rows() -> House:
+    """Return the shipped tables, read once."""
+    return load_house()
+
+
 _REAL = {"sample_low": MISSED, "sample_met": MET, "sample_unknown": UNKNOWN, "sample_border": BORDERLINE}
 
 
@@ -26,7 +35,7 @@ def draft(*, mismatches: tuple[str, ...] = ()) -> StudyReview:
     request = replace(sample.study.request, breathing=Breathing.NORMAL)
     study = replace(sample.study, request=request, mismatches=mismatches)
     readings = tuple(_real(item) for item in sample.readings)
-    return conclude(study, readings, sample.refused, load_house())
+    return conclude(study, readings, sample.refused, house_rows())
 
 
 def _real(reading: ClipReading) -> ClipReading:
@@ -57,7 +66,7 @@ def entries(actions: Sequence[Action]) -> list[Entry]:
 def keep(store: Store, review: StudyReview, title: str = "Juniper") -> str:
     """Keep a study as if the engine had just read it, and return its id."""
     study = add_study(store, str(uuid.uuid4()), title=title).id
-    fingerprint = load_house().fingerprint()
+    fingerprint = house_rows().fingerprint()
     record_event(store, study, StudyAssembled(study=review.study), house=fingerprint)
     for item in review.readings:
         record_event(store, study, ClipFinished(reading=item, from_cache=False), house=fingerprint)

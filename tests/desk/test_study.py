@@ -11,7 +11,7 @@ import pytest
 
 from fanlight.desk import Desk
 from fanlight.desk.hub import ALL, Hub
-from fanlight.store import Store, entries_of
+from fanlight.store import DamagedError, LockedError, NoRoomError, Store, StoreError, entries_of
 from tests.desk.browser import Browser, new_id
 from tests.desk.drafts import MET, MISSED, draft, keep
 
@@ -93,6 +93,29 @@ def test_an_act_that_does_not_fit_is_refused(
     assert answer.status_code == status, answer.text
     assert answer.json()["error"]["remedy"]
     assert entries_of(store, study) == ()
+
+
+@pytest.mark.parametrize(
+    ("error", "status"),
+    [
+        (LockedError("db", "another program has been writing", "Try again."), 503),
+        (NoRoomError("db", "no room is left on the disk", "Free some space."), 507),
+        (DamagedError("db", "the database is damaged", "Restore the newest export."), 500),
+    ],
+)
+def test_what_the_store_cannot_do_is_told_in_its_words(
+    browser: Browser, study: str, monkeypatch: pytest.MonkeyPatch, error: StoreError, status: int
+) -> None:
+    """The page knows by the number whether it may send the act again."""
+
+    def cannot(*_: Any, **__: Any) -> None:
+        raise error
+
+    monkeypatch.setattr("fanlight.desk.study_api.add_entry", cannot)
+    answer = browser.act(study, "take clip out", "clip01")
+
+    assert answer.status_code == status
+    assert answer.json()["error"] == {"what": error.found, "where": error.where, "remedy": error.remedy}
 
 
 def test_an_act_needs_a_name(browser: Browser, study: str) -> None:

@@ -8,6 +8,7 @@ from http import HTTPStatus
 from pathlib import Path
 
 from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect
 
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError, bad_request
@@ -61,16 +62,20 @@ async def take_in(
     name = safe_name(name)
     await run_in_threadpool(_check_room, store, study, limits)
     with await run_in_threadpool(store.originals.incoming) as incoming:
-        await _stream(incoming, body, bound_of(name, limits))
+        try:
+            await _stream(incoming, body, bound_of(name, limits))
+        except ClientDisconnect as error:
+            raise _cut_off(name, incoming.size, stated_bytes) from error
         if stated_bytes is not None and incoming.size != stated_bytes:
-            raise DeskError(
-                HTTPStatus.BAD_REQUEST,
-                f"the connection ended after {incoming.size} of {stated_bytes} bytes",
-                name,
-                "Send the file again; nothing was kept of it.",
-            )
+            raise _cut_off(name, incoming.size, stated_bytes)
         original = await run_in_threadpool(incoming.keep)
     return await run_in_threadpool(_record, store, study, name, original)
+
+
+def _cut_off(name: str, got_bytes: int, stated_bytes: int | None) -> DeskError:
+    of = f" of {stated_bytes}" if stated_bytes is not None else ""
+    what = f"the connection ended after {got_bytes}{of} bytes"
+    return DeskError(HTTPStatus.BAD_REQUEST, what, name, "Send the file again; nothing was kept of it.")
 
 
 async def _stream(incoming: Incoming, body: AsyncIterator[bytes], limit: int) -> None:

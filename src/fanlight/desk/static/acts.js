@@ -1,7 +1,7 @@
 // What a person does goes to the service in the order in which it was done, once, however often the line breaks.
 // Each act has an identifier made here. It waits in memory and in localStorage until the service has written it down.
 import { Away, newId, post, Told } from "./api.js";
-import { signal } from "./html.js";
+import { batch, signal } from "./html.js";
 import { keep, readKept } from "./kept.js";
 
 /**
@@ -13,6 +13,8 @@ const AGAIN_MS = [500, 1000, 2000, 5000, 10000];
 /** @type {import("./html.js").Signal<Act[]>} */
 export const waiting = signal(/** @type {Act[]} */ (readKept("acts", [])));
 export const isAway = signal(false);
+/** The service was started anew and does not know this browser. */
+export const isStranger = signal(false);
 /** Acts that the service refused, newest last: what was meant and why it could not be. */
 export const refused = signal(/** @type {{act: Act, why: string}[]} */ ([]));
 
@@ -97,7 +99,10 @@ async function sendOne(/** @type {Act} */ first) {
       return true;
     }
     const answer = await post(first.path, body);
-    isAway.value = false;
+    batch(() => {
+      isAway.value = false;
+      isStranger.value = false;
+    });
     tries = 0;
     for (const heard of listeners) heard(first, answer);
     put(waiting.value.filter((each) => each.id !== first.id));
@@ -109,6 +114,7 @@ async function sendOne(/** @type {Act} */ first) {
       return true;
     }
     isAway.value = true;
+    isStranger.value = error instanceof Told && error.status === 401;
     if (error instanceof Told || error instanceof Away) {
       timer = setTimeout(send, AGAIN_MS[Math.min(tries, AGAIN_MS.length - 1)]);
       tries += 1;

@@ -56,7 +56,7 @@ export function SheetForm() {
       why.value = error instanceof Error ? error.message : String(error);
     }
   };
-  return html`<form class="panel sheet" role="dialog" aria-label="Request sheet" onSubmit=${send}>
+  return html`<div class="panel sheet" role="dialog" aria-label="Request sheet"><form onSubmit=${send}>
     <h2>Request sheet</h2>
     <${Field} name="trainee_reading" label="The trainee's own reading, before any feedback" form=${form} area first />
     <${Field} name="question" label="The clinical question" form=${form} />
@@ -84,5 +84,5 @@ export function SheetForm() {
     <p class="buttons"><button type="submit">keep the sheet</button><button type="button" onClick=${() => {
       opened.value = "";
     }}>leave <kbd>Esc</kbd></button></p>
-  </form>`;
+  </form></div>`;
 }

@@ -1,5 +1,5 @@
 // What stands around every place: who and where one is, what just happened, what could not be done.
-import { isAway, refused, send, waiting } from "./acts.js";
+import { isAway, isStranger, refused, send, waiting } from "./acts.js";
 import { isListening } from "./events.js";
 import { Fan } from "./fan.js";
 import { focusOnce } from "./findings.js";
@@ -23,7 +23,7 @@ export function nextTheme() {
 /** Who the animal is, in a line. */
 function Whose() {
   const study = page.value?.study;
-  if (!study) return html`<span>${page.value?.title ?? ""}</span>`;
+  if (!study) return html`<span class="whose"><h1>${page.value?.title ?? "Study"}</h1></span>`;
   const { identity, patient, request } = study;
   const facts = [
     patient.species,
@@ -32,7 +32,7 @@ function Whose() {
     identity.practice,
     request.trainee ? `trainee ${request.trainee}` : "",
   ];
-  return html`<span class="whose"><strong>${identity.animal_name || page.value.title || "no name"}</strong> ${facts.filter(Boolean).join(" · ")}</span>
+  return html`<span class="whose"><h1>${identity.animal_name || page.value.title || "no name"}</h1> ${facts.filter(Boolean).join(" · ")}</span>
     <button class="small" onClick=${() => {
       opened.value = "sheet";
     }}>request sheet${request.missing.length ? `: ${request.missing.length} missing` : ""}</button>`;
@@ -71,7 +71,7 @@ function NameForm() {
     opened.value = "";
     told.value = `Decisions are now by ${mentor.value}.`;
   };
-  return html`<form class="panel name" role="dialog" aria-label="Your name" onSubmit=${keepName}>
+  return html`<div class="panel name" role="dialog" aria-label="Your name"><form onSubmit=${keepName}>
     <h2>Who is deciding?</h2>
     <p>The name stands beside everything you say, and under what you sign. It is kept in this browser; nobody checks it.</p>
     <label class="field">your name<input class="mentor" required ref=${focusOnce} value=${name.value} onInput=${(
@@ -82,7 +82,7 @@ function NameForm() {
     <p class="buttons"><button type="submit">go on</button><button type="button" onClick=${() => {
       opened.value = "";
     }}>leave <kbd>Esc</kbd></button></p>
-  </form>`;
+  </form></div>`;
 }
 
 /** The last line: what just happened, and what the service is at. Above it, only what must be read. */
@@ -99,7 +99,7 @@ function Words() {
     ${trouble.value && page.value ? html`<p class="caution" role="alert">${trouble.value}</p>` : null}
     ${
       isLost
-        ? html`<p class="caution away" role="status">The desk's service does not answer.
+        ? html`<p class="caution away" role="status">${isStranger.value ? "The desk was started anew and does not know this browser: open the address that it printed." : "The desk's service does not answer."}
           ${kept ? ` ${count(kept, "act")} kept in this browser, sent when it is back.` : " What you do is kept in this browser and sent when it is back."}
           <button class="small" onClick=${() => void send()}>try now</button></p>`
         : null

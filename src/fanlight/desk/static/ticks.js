@@ -40,7 +40,7 @@ export function Ticks({ clip, view }) {
       const word = now === null ? "not said" : now ? "shown" : "not shown";
       const isWanted = now !== null && now === (requirement === "must show");
       return html`<li key=${n}>
-        <button class=${`tick ${now === null ? "unsaid" : isWanted ? "wanted" : "unwanted"}`} onClick=${() => tick(clip, item)} aria-label=${`${item.item}: ${word}`}>
+        <button class=${`tick ${now === null ? "unsaid" : isWanted ? "wanted" : "unwanted"}`} onClick=${() => tick(clip, item)}>
           ${n < 9 ? html`<kbd>${n + 1}</kbd>` : html`<span></span>`}<span class="item">${item.item}</span><span class="tick-word">${word}</span>
         </button>
       </li>`;
