@@ -41,6 +41,14 @@ def test_the_page_holds_what_it_shows(browser: Browser, study: str) -> None:
     assert page["review"]["coverage"]["unplaced"]
 
 
+def test_one_clip_is_what_it_is_on_the_page(browser: Browser, study: str) -> None:
+    """Fetched while clips are being read, one by one; hidden there, hidden here."""
+    page = browser.get(f"/api/studies/{study}").json()
+
+    for item in page["readings"]:
+        assert browser.get(f"/api/studies/{study}/clips/{item['clip']['key']}").json() == item
+
+
 def test_an_act_is_kept_once_however_often_it_is_sent(browser: Browser, study: str, store: Store) -> None:
     """A page that did not hear the answer sends the same again and gets the same answer."""
     key = new_id()

@@ -50,6 +50,12 @@ def hidden_clips(study: str, clips: Iterable[str], state: StudyState, share: flo
     return frozenset(clip for clip in clips if clip not in state.blind and is_drawn(study, clip, share))
 
 
+def without_proposals(item: ClipReading) -> ClipReading:
+    """Return a reading that says nothing the mentor could be led by: what it is made of, and no more."""
+    view = _HIDDEN if item.view.source is ViewSource.RECOGNISED else item.view
+    return replace(item, findings=(), verdicts=(), view=view)
+
+
 def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]) -> StudyReview:
     """Return the draft with decisions laid over it; undecided proposals stay, those of hidden clips do not."""
     criteria = read_criteria(house)

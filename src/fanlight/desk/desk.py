@@ -62,6 +62,7 @@ class Desk:
         self.hub = Hub()
         self._scratch = scratch_folder(store)
         self._drafts: OrderedDict[str, StudyReview] = OrderedDict()
+        self._turns: dict[str, int] = {}  # how often a draft changed
         self._lock = threading.Lock()
         limits = self.options.limits
         self.files = StudyFiles(store, self._scratch, limits)
@@ -89,13 +90,15 @@ class Desk:
             if study in self._drafts:
                 self._drafts.move_to_end(study)
                 return self._drafts[study]
-        draft = latest_review(self.store, study)
-        if draft is None or self.engine.state(study).state != "idle":
-            return self._unfinished(study) or draft
-        with self._lock:
-            self._drafts[study] = draft
-            while len(self._drafts) > _DRAFTS:
-                self._drafts.popitem(last=False)
+            turn = self._turns.get(study, 0)
+        whole = latest_review(self.store, study) if self.engine.state(study).state == "idle" else None
+        draft = whole or self._unfinished(study)
+        if draft is not None:
+            with self._lock:
+                if self._turns.get(study, 0) == turn:  # nothing came meanwhile
+                    self._drafts[study] = draft
+                while len(self._drafts) > _DRAFTS:
+                    self._drafts.popitem(last=False)
         return draft
 
     def _unfinished(self, study: str) -> StudyReview | None:
@@ -109,6 +112,7 @@ class Desk:
     def _forget(self, study: str) -> None:
         with self._lock:
             self._drafts.pop(study, None)
+            self._turns[study] = self._turns.get(study, 0) + 1
 
     def _on_event(self, study: str, event: Event) -> None:
         """Tell the pages what the engine said; in the engine's thread, once the store has it."""
@@ -127,6 +131,7 @@ class Desk:
             case ClipProgress():
                 hub.publish(study, "progress", to_plain(event), is_kept=False)
             case ClipFinished(reading=reading):
+                self._forget(study)
                 hub.publish(study, "clip", {"clip": reading.clip.key, "number": reading.clip.number})
                 hub.publish(ALL, "study", {"id": study})
             case ReviewFinished():

@@ -6,16 +6,18 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from fanlight.desk.decided import for_screen, hidden_clips
+from fanlight.desk.decided import for_screen, hidden_clips, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.plain import plain_document, plain_entry, plain_fate, plain_state
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings, read_phrases
+from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.views import View, read_views
 from fanlight.store import (
     Entry,
     StudyState,
+    clip_reading,
     documents_of,
     entries_of,
     fates_of,
@@ -29,6 +31,7 @@ from fanlight.store import (
 )
 from fanlight.study import ClipReading, House, Patient, Request, StudyReview
 from fanlight.study.codec import to_plain
+from fanlight.validity.clip_verdict import judge_clip
 
 
 def study_page(desk: Desk, study: str) -> dict[str, Any]:
@@ -87,25 +90,25 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
 def readings_part(desk: Desk, study: str, state: StudyState) -> list[Any]:
     """Return what the engine says of each clip; proposals for clips to be judged blind are left out."""
     draft = desk.draft(study)
-    if draft is None:
-        return []
     hidden = _hidden(desk, study, draft, state)
-    shown = {item.clip.key: item.view for item in for_screen(draft, state, desk.house, hidden).readings}
-    return [
-        _reading(replace(item, findings=(), verdicts=(), view=shown[item.clip.key]))
-        if item.clip.key in hidden
-        else _reading(item)
-        for item in draft.readings
-    ]
+    return [_reading(item, hidden) for item in draft.readings] if draft is not None else []
 
 
 def reading_part(desk: Desk, study: str, clip: str, state: StudyState) -> Any | None:
     """Return one clip's reading as `readings_part` does, None when it is not there."""
-    return next((item for item in readings_part(desk, study, state) if item["clip"]["key"] == clip), None)
+    stored = clip_reading(desk.store, study, clip)
+    if stored is None or stored.reading is None:
+        return None
+    item = stored.reading
+    sure_from = read_letter_limits(desk.house).sure_from
+    judged = replace(item, verdicts=judge_clip(item.mode, item.findings, read_criteria(desk.house), sure_from))
+    share = read_desk_settings(desk.house).blind_share
+    return _reading(judged, hidden_clips(study, (clip,), state, share))
 
 
-def _reading(item: ClipReading) -> Any:
-    return to_plain(replace(item, seconds=()))
+def _reading(item: ClipReading, hidden: frozenset[str]) -> Any:
+    shown = without_proposals(item) if item.clip.key in hidden else item
+    return to_plain(replace(shown, seconds=()))
 
 
 def _hidden(desk: Desk, study: str, draft: StudyReview | None, state: StudyState) -> frozenset[str]:

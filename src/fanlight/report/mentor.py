@@ -67,7 +67,9 @@ def exercise_blocks(mentor: MentorWords) -> list[Block]:
 def closed_by(document: Document, mentor: MentorWords) -> Document:
     """Return the paper with the mentor's last words and the signature line; its status says whether it is signed."""
     last: list[Block] = [Paragraph(text=mentor.closing)] if mentor.closing else []
+    footer = document.footer.replace(" · drafted ", " · written ")
     if mentor.signature is None:
-        return replace(document, status=UNSIGNED, blocks=(*document.blocks, *last))
+        return replace(document, status=UNSIGNED, blocks=(*document.blocks, *last), footer=footer)
     last.append(Paragraph(text=mentor.signature.line))
-    return replace(document, status=f"Signed, {mentor.signature.on}", blocks=(*document.blocks, *last))
+    status = f"Signed, {mentor.signature.on}"
+    return replace(document, status=status, blocks=(*document.blocks, *last), footer=footer)
