@@ -51,8 +51,8 @@ def serve(pipe: Connection) -> None:
                 pipe.send(("failed", f"{type(error).__name__}: {error}", traceback.format_exc()))
             else:
                 pipe.send(("done",))
-    except (EOFError, BrokenPipeError, ConnectionResetError):
-        return  # the service has ended
+    except (EOFError, OSError):
+        return  # the service has ended, maybe in the middle of a job
 
 
 def _read(job: Job, pipe: Connection) -> None:
