@@ -106,6 +106,7 @@ def sent(tmp_path_factory: pytest.TempPathFactory, house: House) -> Iterator[Sen
         wait_for(lambda: bool(clip_readings(store, study)))
         assert desk.engine.pid is not None
         os.kill(desk.engine.pid, signal.SIGKILL)
+        browser.put_file(study, ".DS_Store", b"of the system")
         browser.put_file(study, "more.zip", zipped(files["more.zip/IM9"]))
         browser.post(f"/api/studies/{study}/complete")
         wait_for(lambda: desk.engine.state(study).state == "idle")
@@ -133,6 +134,8 @@ def test_each_file_has_its_fate(sent: Sent) -> None:
     assert fates["right/broken.dcm"]["fate"] == "refused"
     assert fates["right/broken.dcm"]["refusals"][0]["remedy"]
     assert {name: fates[name]["fate"] for name in sent.files} == dict.fromkeys(sent.files, "probed")
+    assert fates["more.zip"]["fate"] == "unpacked"
+    assert fates[".DS_Store"]["fate"] == "passed over"
     damaged = next(item for item in page["readings"] if item["clip"]["name"] == "right/IM3.dcm")
     assert damaged["frames_read"] == 4
     assert damaged["damage"]["place"] == "frame 5"
@@ -241,6 +244,8 @@ def test_a_sheet_filled_in_on_the_desk_goes_before_the_files(sent: Sent) -> None
     study = sent.browser.get(f"/api/studies/{sent.study}").json()["study"]
     assert answer.status_code == 204
     assert study["request"]["question"] == "Is the atrium large?"
+    files = sent.browser.get(f"/api/studies/{sent.study}").json()["files"]
+    assert [item["fate"] for item in files if item["name"].endswith(".toml")] == ["sheet"]
     assert study["identity"]["animal_name"] == "Juniper"
     assert {key: item.at for key, item in clip_readings(sent.store, sent.study).items()} == read_at
     assert entries_of(sent.store, sent.study) == ()

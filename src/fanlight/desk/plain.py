@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
-from fanlight.store import Call, Document, Entry, FileFate, StudyState, plain_action
+from fanlight.store import Call, Document, Entry, Fate, FileFate, StudyState, plain_action
 from fanlight.store.actions import Action
 from fanlight.study.codec import to_plain
 
@@ -67,6 +68,20 @@ def plain_document(document: Document) -> dict[str, Any]:
     return dict(to_plain(document))
 
 
-def plain_fate(fate: FileFate) -> dict[str, Any]:
-    """Return what became of a file."""
-    return dict(to_plain(fate))
+def plain_fates(fates: Sequence[FileFate], *, is_read: bool) -> list[dict[str, Any]]:
+    """Return what became of each file. Once a study is read, none is left as merely received.
+
+    A zip was unpacked, a sheet read, and what nobody sent on purpose (a directory of the medium, a hidden file) was
+    passed over.
+    """
+    names = [fate.name for fate in fates]
+    return [
+        to_plain(fate) | {"fate": _settled(fate.name, names) if is_read and fate.fate is Fate.RECEIVED else fate.fate}
+        for fate in fates
+    ]
+
+
+def _settled(name: str, names: Sequence[str]) -> str:
+    if any(other.startswith(f"{name}/") for other in names):
+        return "unpacked"
+    return "sheet" if name.lower().endswith(".toml") else "passed over"

@@ -8,7 +8,8 @@ from typing import Any
 
 from fanlight.desk.decided import for_screen, hidden_clips, without_proposals
 from fanlight.desk.desk import Desk
-from fanlight.desk.plain import plain_document, plain_entry, plain_fate, plain_state
+from fanlight.desk.engine import EngineState
+from fanlight.desk.plain import plain_document, plain_entry, plain_fates, plain_state
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings, read_phrases
 from fanlight.reference.letter import read_letter_limits
@@ -47,7 +48,10 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
         "made_at": stored.made_at.isoformat(),
         "thread": [{"id": item.id, "title": item.title} for item in thread_studies(desk.store, study)],
         "study": to_plain(assembled) if assembled is not None else None,
-        "files": [plain_fate(fate) for fate in fates_of(desk.store, study)],
+        "files": plain_fates(
+            fates_of(desk.store, study),
+            is_read=assembled is not None and desk.engine.state(study) == EngineState(state="idle"),
+        ),
         "engine": plain_engine(desk, study),
         **decided_part(desk, study, entries),
         "readings": readings_part(desk, study, state),
