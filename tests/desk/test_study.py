@@ -63,6 +63,27 @@ def test_an_act_is_kept_once_however_often_it_is_sent(browser: Browser, study: s
     assert first.json()["review"]["views"]["clip01"]["view"] == view
 
 
+def test_the_phrase_bank_grows_with_use(browser: Browser, study: str, store: Store) -> None:
+    """Own words are offered again in the next study, the most used first; phrases of the house are counted."""
+    key = browser.get(f"/api/studies/{study}").json()["phrases"][0]["key"]
+    for finding, words, phrase in (
+        ("a", "Seen once.", ""), ("b", "Seen twice.", "own-1"), ("c", "Seen twise.", ""), ("c", "Seen twice.", ""),
+        ("d", "as the house says", key),
+    ):  # fmt: skip
+        assert (
+            browser.act(study, "add finding", "clip01", finding=finding, words=words, phrase=phrase).status_code == 200
+        )
+
+    bank = browser.get(f"/api/studies/{keep(store, draft())}").json()["phrases"]
+
+    assert [(item["words"], item["n_used"]) for item in bank if item["about"] == "own words"] == [
+        ("Seen twice.", 2),
+        ("Seen once.", 1),
+    ]
+    assert (bank[0]["key"], bank[0]["n_used"]) == (key, 1)
+    assert len({item["key"] for item in bank}) == len(bank)
+
+
 def test_undo_takes_back_and_redo_brings_back(browser: Browser, study: str) -> None:
     """Each answer names what the next undo and redo mean."""
     browser.act(study, "accept findings", "clip01", criteria=[MISSED])

@@ -9,9 +9,10 @@ from typing import Any
 from fanlight.desk.decided import for_screen, hidden_clips, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
+from fanlight.desk.phrases import phrase_bank
 from fanlight.desk.plain import plain_document, plain_entry, plain_fates, plain_state
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.desk import read_desk_settings, read_phrases
+from fanlight.reference.desk import read_desk_settings
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.views import View, read_views
@@ -65,7 +66,7 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
             assembled.request if assembled is not None else Request(),
         ),
         "criteria": criteria_part(desk.house),
-        "phrases": [to_plain(item) for item in read_phrases(desk.house)],
+        "phrases": phrase_bank(desk.store, desk.house),
     }
 
 
