@@ -62,7 +62,7 @@ def packets(data: bytes) -> list[tuple[Any, ...]]:
     return found
 
 
-def wait_for(is_so: Callable[[], bool], within_s: float = 120.0) -> None:
+def wait_for(is_so: Callable[[], bool], within_s: float = 900.0) -> None:
     end = time.monotonic() + within_s
     while not is_so():
         assert time.monotonic() < end, "it took too long"

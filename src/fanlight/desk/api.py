@@ -37,7 +37,7 @@ def routes(desk: Desk) -> APIRouter:
     @api.post("/studies")
     def new_study(body: Body) -> JSONResponse:
         study = add_study(
-            desk.store, body.id("id") if body.text("id", "") else new_id(), title=body.text("title", most=200),
+            desk.store, body.id("id") if body.text("id", "") else new_id(), title=body.text("title", most=300),
             parent=body.text("parent", ""),
         )  # fmt: skip
         desk.hub.publish(ALL, "study", {"id": study.id})

@@ -78,7 +78,8 @@ class Desk:
         while True:
             page = waiting_studies(self.store, limit=500, after=after)
             for item in page.studies:
-                if item.n_files and not item.has_draft:
+                is_asleep = self.engine.state(item.id).state == "idle"  # else a page or the command asked already
+                if item.n_files and not item.has_draft and is_asleep:
                     self.engine.file_came(item.id)  # more may come; if not, it is read to its end after a while
             after = page.after
             if not after:

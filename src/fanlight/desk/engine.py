@@ -128,6 +128,7 @@ class Engine:
             self._changed.notify_all()
         self._end_process()
         self._thread.join(10)
+        self._end_process()  # one that was started in between
 
     def _work(self) -> None:
         while (study := self._next()) is not None:
@@ -246,6 +247,8 @@ class Engine:
     def _start(self) -> Connection:
         if self._process is not None and self._process.is_alive() and self._pipe is not None:
             return self._pipe
+        if self._is_closed:
+            raise OSError("the desk is being closed")
         self._end_process()
         for left in self._scratch.glob("fanlight-*"):
             shutil.rmtree(left, ignore_errors=True)  # of a process that was killed

@@ -60,6 +60,8 @@ async def take_in(
         When it is too large, cut off, or one too many.
     """
     name = safe_name(name)
+    if stated_bytes is not None and stated_bytes > bound_of(name, limits):
+        raise too_large(bound_of(name, limits))  # before anything of it is written
     await run_in_threadpool(_check_room, store, study, limits)
     with await run_in_threadpool(store.originals.incoming) as incoming:
         try:

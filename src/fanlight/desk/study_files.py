@@ -86,46 +86,64 @@ class StudyFiles:
         self._limits = limits
         self._open: OrderedDict[str, _Open] = OrderedDict()
         self._lock = threading.Lock()
+        self._loading: dict[str, threading.Lock] = {}
+        self._listing = threading.Lock()
         self._worker = Worker()
 
     def clip(self, study: str, key: str) -> OpenClip:
         """Return one clip; DeskError when the study has none of this key."""
+        there = self._known(study, key)
+        if there is None:
+            with self._lock:
+                mine = self._loading.setdefault(study, threading.Lock())
+            with mine:  # a zip takes its time; other studies do not wait for it
+                there = self._known(study, key) or self._load(study).get(key)
+        if there is None:
+            raise DeskError(
+                HTTPStatus.NOT_FOUND, f"no clip {key}", f"study {study}", "Load the study anew; it has changed."
+            )
+        return there
+
+    def _known(self, study: str, key: str) -> OpenClip | None:
         with self._lock:
             there = self._open.get(study)
             if there is None or key not in there.clips:
-                there = self._load(study)
+                return None
             self._open.move_to_end(study)
-            if key not in there.clips:
-                raise DeskError(
-                    HTTPStatus.NOT_FOUND, f"no clip {key}", f"study {study}", "Load the study anew; it has changed."
-                )
             return there.clips[key]
 
     def warm(self) -> None:
         """Start the process that lists files, so that the first question needs no wait."""
-        with self._lock:
-            list_files(NamedFiles(title="", files=()), self._scratch, self._limits, self._worker)
+        self._list(NamedFiles(title="", files=()), self._scratch)
 
-    def _load(self, study: str) -> _Open:
-        self._forget(study)
+    def _list(self, files: NamedFiles, scratch: Path) -> dict[str, Item]:
+        """Return the items by name; zips are unpacked in a process of their own."""
+        if any(name.lower().endswith(".zip") for _, name in files.files):
+            with Worker() as worker:
+                found = list_files(files, scratch, self._limits, worker)
+        else:
+            with self._listing:
+                found = list_files(files, scratch, self._limits, self._worker)
+        return {item.name: item for item in found.items}
+
+    def _load(self, study: str) -> dict[str, OpenClip]:
         scratch = Path(tempfile.mkdtemp(dir=self._scratch))
         assembled = latest_assembly(self._store, study)
         clips: dict[str, OpenClip] = {}
         if assembled is not None:
             files = NamedFiles(title=assembled.source, files=newest_files(self._store, study))
-            items = {item.name: item for item in list_files(files, scratch, self._limits, self._worker).items}
+            items = self._list(files, scratch)
             clips = {
                 clip.key: OpenClip(item=items[clip.name], clip=clip) for clip in assembled.clips if clip.name in items
             }
-        self._open[study] = _Open(clips=clips, scratch=scratch)
-        while len(self._open) > _OPEN_STUDIES:
-            _, oldest = self._open.popitem(last=False)
-            oldest.close()
-        return self._open[study]
-
-    def _forget(self, study: str) -> None:
-        if (there := self._open.pop(study, None)) is not None:
-            there.close()
+        with self._lock:
+            if (before := self._open.pop(study, None)) is not None:
+                before.close()
+            self._open[study] = _Open(clips=clips, scratch=scratch)
+            while len(self._open) > _OPEN_STUDIES:
+                _, oldest = self._open.popitem(last=False)
+                oldest.close()
+        return clips
 
     def close(self) -> None:
         """Remove what was unpacked and end the process."""
@@ -133,4 +151,5 @@ class StudyFiles:
             for there in self._open.values():
                 there.close()
             self._open.clear()
+        with self._listing:
             self._worker.close()

@@ -53,7 +53,7 @@ function Decision({ item }) {
 }
 
 /** @param {{item: any}} props */
-function Finding({ item }) {
+export function Finding({ item }) {
   const isChosen = item.criterion === findingKey.value;
   const choose = () => {
     findingKey.value = item.criterion;

@@ -3,10 +3,13 @@
 import { settled, waiting } from "./acts.js";
 import { newId, post } from "./api.js";
 import { Calls } from "./calls.js";
+import { Finding } from "./findings.js";
 import { html, signal, useEffect, useSignal } from "./html.js";
 import { obey } from "./keys.js";
-import { go, loadStudy, mentor, opened, page, place, say, state, titleOf, told, trouble } from "./model.js";
+import { findingsOf, go, loadStudy, mentor, opened, page, place, say, state, titleOf, told, trouble } from "./model.js";
 import { hearStudy } from "./study_events.js";
+import { Thread } from "./thread.js";
+import { Urgency } from "./urgency.js";
 
 const PAPERS = [
   ["summary", "Summary", "for the attending vet"],
@@ -131,6 +134,18 @@ function Corrections() {
   </fieldset>`;
 }
 
+/** What the engine says of the study as a whole: kept or overruled here. */
+function StudyFindings() {
+  const all = findingsOf("");
+  if (all.length === 0) return null;
+  const open = all.filter((each) => !each.decision).map((each) => each.criterion);
+  return html`<section aria-label="Findings of the study as a whole">
+    <h2>The study as a whole</h2>
+    <ul class="findings">${all.map((each) => html`<${Finding} key=${each.criterion} item=${each} />`)}</ul>
+    ${open.length > 1 ? html`<p class="buttons"><button onClick=${() => say("accept findings", { clip: "", criteria: open })}>keep all ${open.length}</button></p>` : null}
+  </section>`;
+}
+
 export function LettersPlace() {
   const said = page.value?.state?.exercise;
   const form = useSignal({ view: "", look_for: "", repetitions: 10, due: "" });
@@ -147,9 +162,12 @@ export function LettersPlace() {
   if (!page.value) return html`<main class="letters loading"><p>${trouble.value || "Opening the study."}</p></main>`;
   return html`<main class="letters">
     <div class="before-signing" data-region tabindex="-1">
+      <${Urgency} />
       <${Calls} />
+      <${StudyFindings} />
       <${Corrections} />
       <${Exercise} form=${form} />
+      <${Thread} />
       <p class="quiet">Only what you decided stands in these papers. The summary is signed first: an animal waits for it. A signature is a locally entered name, not authenticated.</p>
     </div>
     ${PAPERS.map(([kind, title, whom]) => html`<${Paper} key=${kind} kind=${kind} title=${title} whom=${whom} exercise=${() => exerciseOf(form)} />`)}

@@ -31,18 +31,24 @@ export async function takeDrop(dropped) {
   const entries = [...dropped.items]
     .map((item) => item.webkitGetAsEntry?.())
     .filter((each) => each !== null && each !== undefined);
-  const title = entries[0]?.name ?? dropped.files[0]?.name ?? "study";
+  const titled = entries.find((each) => each.isDirectory || /\.zip$/i.test(each.name));
   const found = entries.length
     ? (await Promise.all(entries.map((each) => filesIn(each)))).flat()
     : [...dropped.files].map((file) => ({ name: file.name, file }));
-  await send(title, found);
+  await send(titled?.name ?? titleOf(found), found);
+}
+
+/** @param {{name: string}[]} found what single files are called together */
+function titleOf(found) {
+  if (found.length === 1) return found[0].name.replace(/\.[^.]*$/, "");
+  return `${found.length} files`;
 }
 
 /** @param {FileList} chosen */
 export async function takeChosen(chosen) {
   const found = [...chosen].map((file) => ({ name: file.webkitRelativePath || file.name, file }));
   if (found.length === 0) return;
-  await send(found[0].name.split("/")[0], found);
+  await send(found[0].name.includes("/") ? found[0].name.split("/")[0] : titleOf(found), found);
 }
 
 /** @param {string} title @param {{name: string, file: File}[]} found */
