@@ -1,4 +1,5 @@
-// The launch token stands behind "#", which browsers send nowhere; it is exchanged for a cookie and wiped from the address.
+// The launch token stands behind "#", which browsers send nowhere; it is exchanged for a cookie and wiped from the
+// address at once.
 const token = new URLSearchParams(location.hash.slice(1)).get("token");
 if (token) {
   history.replaceState(null, "", "/");
