@@ -202,6 +202,7 @@ export function readAddress() {
   const [, name = "", study = ""] = location.hash.split("/");
   batch(() => {
     opened.value = "";
+    told.value = "";
     if ((name === "study" || name === "letters") && study) {
       if (page.value?.id !== study) {
         page.value = null;
