@@ -1,4 +1,4 @@
-"""A real service and a real browser. The folder is collected where FANLIGHT_CHROMIUM names one: docs/desk.md says how."""
+"""A real service and a real browser. The folder is collected where FANLIGHT_CHROMIUM names one: see README.md."""
 
 from __future__ import annotations
 
@@ -128,10 +128,8 @@ def study(chromium: Any, service: Service, inside: Any, study_files: dict[str, P
 
 def drop(page: Any, files: dict[str, Path], onto: str = "main.waiting") -> None:
     """Drop files as a person does: the page gets a drop with the files in it."""
-    held = [
-        {"name": name.split("/")[-1], "data": base64.b64encode(path.read_bytes()).decode()}
-        for name, path in files.items()
-    ]
+    data = {name.split("/")[-1]: base64.b64encode(path.read_bytes()).decode() for name, path in files.items()}
+    held = [{"name": name, "data": text} for name, text in data.items()]
     page.evaluate(
         """([onto, files]) => {
           const held = new DataTransfer();
@@ -151,9 +149,8 @@ def send(page: Any, files: dict[str, Path]) -> str:
     drop(page, files)
     page.wait_for_selector(".intake a", timeout=60_000)
     address = page.get_attribute(".intake a", "href")
-    page.wait_for_selector(
-        f'.line a[href="{address}"] .state:text("read {len(files)} of {len(files)}")', timeout=120_000
-    )
+    read = f"read {len(files)} of {len(files)}"
+    page.wait_for_selector(f'.line a[href="{address}"] .state:text("{read}")', timeout=240_000)
     return str(address).rsplit("/", 1)[-1]
 
 
@@ -170,9 +167,7 @@ def ask(page: Any, path: str) -> Any:
 
 def all_sent(page: Any) -> None:
     """Wait until the service has written down everything that was done."""
-    page.wait_for_function(
-        "() => JSON.parse(localStorage.getItem('fanlight.acts') ?? '[]').length === 0", timeout=20_000
-    )
+    page.wait_for_function("() => (localStorage.getItem('fanlight.acts') ?? '[]') === '[]'", timeout=20_000)
 
 
 def state_of(page: Any, study: str) -> Any:

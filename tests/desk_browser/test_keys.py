@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import pytest
 
-from tests.desk_browser.conftest import all_sent, open_study, state_of
+from tests.desk_browser.conftest import SIZE, Service, all_sent, open_study, state_of
 
 FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
 CLIP = "() => document.querySelector('.stage-head h2').textContent"
@@ -15,8 +16,9 @@ TOLD = "() => document.querySelector('.told').textContent"
 CHOSEN = "() => document.querySelector('.finding.chosen .finding-title')?.textContent ?? ''"
 PLAYING = "() => document.querySelector('.stage-bar .wide').textContent"
 GREY = "() => document.querySelector('.picture canvas').style.filter"
-SIZE = "() => document.querySelector('.stage-head .facts').textContent"
+FACTS = "() => document.querySelector('.stage-head .facts').textContent"
 PLACE = "() => location.hash.split('/')[1]"
+TOOL = "() => document.querySelector('.tools [aria-pressed=true]')?.textContent ?? ''"
 OPEN = "() => document.querySelector('dialog[open], .overrule, .writing')?.className ?? ''"
 
 
@@ -34,7 +36,7 @@ STOP = " "
 CASES: dict[str, Case] = {
     "place": Case(TOLD, key="c", after="Clip 1 is in c"),
     "take out": Case("() => document.querySelector('.unplaced h2').textContent", ("d",)),
-    "keep all": Case(TOLD, after="Kept"),
+    "keep all": Case(CLIP, after="clip 2"),
     "next finding": Case(CHOSEN),
     "previous finding": Case(CHOSEN),
     "keep": Case(TOLD, (".",), "Kept: "),
@@ -53,16 +55,14 @@ CASES: dict[str, Case] = {
     "phrase": Case(OPEN, after="writing"),
     "undo": Case(TOLD, ("e",), "Taken back."),
     "redo": Case(TOLD, ("f", "Backspace"), "Put back."),
-    "larger": Case(SIZE),
-    "smaller": Case(SIZE, ("=", "=")),
+    "larger": Case(FACTS),
+    "smaller": Case(FACTS, ("=", "=")),
     "brighter": Case(GREY),
     "darker": Case(GREY),
     "harder": Case(GREY),
     "softer": Case(GREY),
     "grey as stored": Case(GREY, ("]",), "none"),
-    "marks": Case(
-        "() => document.querySelector('.marks-panel .tools [aria-pressed=true]')?.textContent ?? ''", after="point"
-    ),
+    "marks": Case(TOOL, after="point"),
     "beside": Case(TOLD, ("a",), "There is no earlier study of this case."),
     "region": Case("() => document.activeElement.getAttribute('aria-label') ?? ''", after="Examination path"),
     "papers": Case(PLACE, after="letters"),
@@ -93,9 +93,8 @@ def test_the_help_shows_every_row(page: Any) -> None:
     page.keyboard.press("?")
     page.wait_for_selector("dialog[open]")
 
-    shown = page.locator("dialog tbody tr").evaluate_all(
-        "rows => rows.map(row => [row.dataset.act, row.cells[1].innerText])"
-    )
+    rows = page.locator("dialog tbody tr")
+    shown = rows.evaluate_all("rows => rows.map(row => [row.dataset.act, row.cells[1].innerText])")
     assert shown == [[row["act"], row["words"]] for row in table_of(page)]
 
 
@@ -108,21 +107,33 @@ def test_enter_opens_the_chosen_study(page: Any, study: str) -> None:
     page.wait_for_selector("main.study canvas[data-frame]")
 
 
-@pytest.mark.parametrize("act", sorted(CASES))
-def test_each_key_does_what_its_row_says(page: Any, study: str, act: str) -> None:
-    case = CASES[act]
+@pytest.fixture(scope="module")
+def kept_page(chromium: Any, service: Service, inside: Any, study: str) -> Iterator[Any]:
+    """One page for all keys; each test comes to the study anew."""
+    context = chromium.new_context(viewport=SIZE, storage_state=inside)
+    opened = context.new_page()
+    opened.goto(f"http://127.0.0.1:{service.port}/")
+    opened.wait_for_selector(".line a")
+    yield opened
+    context.close()
+
+
+@pytest.mark.parametrize("act", CASES)
+def test_each_key_does_what_its_row_says(kept_page: Any, study: str, act: str) -> None:
+    page, case = kept_page, CASES[act]
     row = next(row for row in table_of(page) if row["act"] == act)
+    page.evaluate("location.hash = '#/'")
+    page.wait_for_selector("main.waiting")
     open_study(page, study)
-    for key in case.before:
+    for key in ("Home", *case.before):
         page.keyboard.press(name_of(key))
         all_sent(page)
     page.wait_for_timeout(100)
     was = page.evaluate(case.looks_at)
     page.keyboard.press(name_of(case.key or row["keys"][0]))
 
-    page.wait_for_function(f"was => ({case.looks_at})() !== was", arg=was, timeout=5_000)
+    page.wait_for_function(f"was => ({case.looks_at})() !== was", arg=was, timeout=10_000)
     all_sent(page)
-    page.wait_for_timeout(50)
     if case.after is not None:
         assert str(page.evaluate(case.looks_at)).startswith(case.after)
 

@@ -34,9 +34,17 @@ export function onWritten(heard) {
   return () => listeners.delete(heard);
 }
 
+/** Ids that are dealt with: another tab's copy of the list must not bring them back. @type {Set<string>} */
+const dealtWith = new Set();
+
 function put(/** @type {Act[]} */ acts) {
+  for (const each of waiting.value) if (!acts.includes(each)) dealtWith.add(each.id);
   waiting.value = acts;
-  keep("acts", acts);
+  const mine = new Set(acts.map((each) => each.id));
+  const ofOtherTabs = readKept("acts", []).filter(
+    (/** @type {Act} */ each) => !mine.has(each.id) && !dealtWith.has(each.id),
+  );
+  keep("acts", [...ofOtherTabs, ...acts]);
 }
 
 /**
@@ -53,7 +61,10 @@ export function act(study, author, action, payload, clip = "") {
 }
 
 /** Which entry undo and redo mean now; said by whoever knows the study. */
-export const targets = { undo: (/** @type {string} */ _study) => "", redo: (/** @type {string} */ _study) => "" };
+export const targets = {
+  undo: async (/** @type {string} */ _study) => "",
+  redo: async (/** @type {string} */ _study) => "",
+};
 
 /** Take back, or put back what was taken back. @param {"undo" | "redo"} which */
 export function actAgainst(/** @type {string} */ study, /** @type {string} */ author, which) {
@@ -68,10 +79,10 @@ export function actAgainst(/** @type {string} */ study, /** @type {string} */ au
 }
 
 /** The body of an act. An undo names its entry only when all before it is written, and keeps it when sent again. */
-function bodyOf(/** @type {Act} */ first) {
+async function bodyOf(/** @type {Act} */ first) {
   if ((first.action === "undo" || first.action === "redo") && !first.body.entry) {
-    first.body.entry = targets[first.action](first.study);
-    keep("acts", waiting.value);
+    first.body.entry = await targets[first.action](first.study);
+    put(waiting.value);
   }
   return first.body;
 }
@@ -93,7 +104,7 @@ export async function send() {
 
 async function sendOne(/** @type {Act} */ first) {
   try {
-    const body = bodyOf(first);
+    const body = await bodyOf(first);
     if (body.entry === "") {
       put(waiting.value.filter((each) => each.id !== first.id)); // nothing is left to take back
       return true;

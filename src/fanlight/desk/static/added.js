@@ -1,6 +1,6 @@
 // What the mentor adds: a phrase of the bank, which grows with use, or free words.
 import { newId } from "./api.js";
-import { focusOnce } from "./findings.js";
+import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { opened, page, say, state, viewOf } from "./model.js";
 

@@ -3,6 +3,7 @@
 import { Added } from "./added.js";
 import { BandDrawing } from "./band.js";
 import { BlindJudgement } from "./blind.js";
+import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { MarksPanel } from "./marks_panel.js";
 import {
@@ -15,10 +16,12 @@ import {
   page,
   reading,
   say,
+  state,
   titleOf,
   told,
   viewOf,
 } from "./model.js";
+import { valvesFor } from "./path.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
 import { capital, findingValue, MODE_WORDS, target } from "./words.js";
@@ -129,14 +132,6 @@ function Overrule({ item }) {
   </form>`;
 }
 
-/** Take the focus when it appears. @param {HTMLElement | null} element */
-export function focusOnce(element) {
-  if (element && !element.dataset.focused) {
-    element.dataset.focused = "yes";
-    element.focus();
-  }
-}
-
 /** Findings that ask for nothing, in one line. @param {{items: any[], words: string}} props */
 function Folded({ items, words }) {
   const isOpen = useSignal(false);
@@ -173,6 +168,21 @@ function ClipFindings() {
     <${Folded} items=${unknown} words="could not be assessed" />`;
 }
 
+/** Of which valve a Doppler clip is. @param {{clip: any, view: string}} props */
+function Valves({ clip, view }) {
+  const valves = valvesFor(clip.key, view);
+  if (valves.length < 2) return null;
+  const now = state.value.placements[clip.key]?.valve ?? null;
+  return html`<fieldset class="valves">
+    <legend>flow of which valve</legend>
+    ${valves.map(
+      (each) => html`<label key=${each}>
+        <input type="radio" name="valve" checked=${now === each} onChange=${() => say("place clip", { clip: clip.key, view, valve: each }, clip.key)} />${each}
+      </label>`,
+    )}
+  </fieldset>`;
+}
+
 /** @param {{player: import("./player.js").Player}} props */
 export function Findings({ player }) {
   const now = clip.value;
@@ -191,6 +201,7 @@ export function Findings({ player }) {
       <h2 class=${said === "mentor" ? "mentor" : "engine"}>${view ? titleOf(view) : "View not known"}</h2>
       <p class="quiet">${[mode, by ?? "a letter of the path places it"].filter(Boolean).join(" · ")}</p>
     </header>
+    <${Valves} clip=${now} view=${view} />
     ${isBlind ? html`<${BlindJudgement} key=${now.key} clip=${now} />` : html`<${ClipFindings} />`}
     <${Ticks} clip=${now} view=${view} />
     <${Added} clip=${now} />

@@ -1,5 +1,5 @@
 // The tools for marks, what they read, and the way to a scale where a clip has none.
-import { focusOnce } from "./findings.js";
+import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { LANDMARKS } from "./landmarks.js";
 import { pendingScale } from "./mark_layer.js";

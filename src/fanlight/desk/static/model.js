@@ -119,8 +119,12 @@ export function takeBack(/** @type {"undo" | "redo"} */ which) {
 
 let writes = 0; // an answer that came while something was loaded makes that old
 
-targets.undo = (study) => (page.value?.id === study ? page.value.next_undo : "");
-targets.redo = (study) => (page.value?.id === study ? page.value.next_redo : "");
+/** @param {string} study @param {"next_undo" | "next_redo"} which */
+async function targetIn(study, which) {
+  return page.value?.id === study ? page.value[which] : (await get(`/api/studies/${study}/state`))[which];
+}
+targets.undo = (study) => targetIn(study, "next_undo");
+targets.redo = (study) => targetIn(study, "next_redo");
 
 onWritten((done, answer) => {
   if (done.study !== page.value?.id || !answer?.state) return;

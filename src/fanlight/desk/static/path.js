@@ -1,7 +1,7 @@
 // The examination path: the plan's views in order, a fan each; what is in each step; what is not placed yet at the end.
 import { Fan, fanWords } from "./fan.js";
 import { html, useSignal } from "./html.js";
-import { choose, clipKey, clips, needsDecision, readingOf, rungsOf, say, steps, told, viewOf } from "./model.js";
+import { choose, clipKey, clips, needsDecision, page, readingOf, rungsOf, say, steps, told, viewOf } from "./model.js";
 import { MODE_WORDS } from "./words.js";
 
 /** @type {Record<string, string>} */
@@ -19,10 +19,18 @@ const shortTitle = (/** @type {string} */ title) => {
   return rest || title;
 };
 
+const FLOW = new Set(["colour", "power", "pulsed_wave", "continuous_wave", "tissue_doppler"]);
+
+/** Valves that a Doppler clip of this view may be about; none for a picture without flow. @param {string} key @param {string} view @returns {string[]} */
+export function valvesFor(key, view) {
+  return FLOW.has(readingOf(key)?.mode?.mode) ? (page.value?.plan?.views?.[view]?.valves ?? []) : [];
+}
+
 /** Put a clip into a step. @param {string} key @param {any} step */
 export function placeIn(key, step) {
   if (!key) return false;
-  const done = say("place clip", { clip: key, view: step.view, valve: null }, key);
+  const valves = valvesFor(key, step.view);
+  const done = say("place clip", { clip: key, view: step.view, valve: valves.length === 1 ? valves[0] : null }, key);
   const number = clips.value.find((each) => each.key === key)?.number;
   if (done) told.value = `Clip ${number} is in ${step.letter ? `${step.letter}, ` : ""}${step.title}.`;
   return done;

@@ -1,6 +1,6 @@
 // The request sheet, asked for where it is empty; the trainee's own reading first.
 import { ask } from "./api.js";
-import { focusOnce } from "./findings.js";
+import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { loadStudy, opened, page, told } from "./model.js";
 

@@ -2,7 +2,7 @@
 import { isAway, isStranger, refused, send, waiting } from "./acts.js";
 import { isListening } from "./events.js";
 import { Fan } from "./fan.js";
-import { focusOnce } from "./findings.js";
+import { focusOnce } from "./focus.js";
 import { Help } from "./help.js";
 import { html, useSignal } from "./html.js";
 import { clips, go, mentor, needsDecision, opened, page, place, takeBack, theme, told, trouble } from "./model.js";

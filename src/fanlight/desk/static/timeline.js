@@ -60,18 +60,19 @@ export function TimeLine({ player, reading }) {
       (/** @type {number} */ f, /** @type {number} */ k) =>
         html`<span key=${`r${k}`} class="word r" style=${{ left: `${at(f)}%` }}>R</span>`,
     )}
-    ${beatWords(time, at)}
+    ${beatWords(time, at, now, n / 6)}
   </div>`;
 }
 
-/** @param {any} time @param {(frame: number) => number} at */
-function beatWords(time, at) {
+/** Words at the beats; of many, those around the playhead. @param {any} time @param {(frame: number) => number} at @param {number} now @param {number} near */
+function beatWords(time, at, now, near) {
   if (!time) return null;
   const all = [
     ...time.end_diastole_frames.map((/** @type {number} */ f) => ["ED", f]),
     ...time.end_systole_frames.map((/** @type {number} */ f) => ["ES", f]),
   ];
-  return all.map(
+  const shown = all.length > 12 ? all.filter(([, frame]) => Math.abs(frame - now) < near) : all;
+  return shown.map(
     ([word, frame]) =>
       html`<span key=${word + frame} class=${`word ${word.toLowerCase()}`} style=${{ left: `${at(frame)}%` }}>${word} ${frame + 1}</span>`,
   );

@@ -47,11 +47,17 @@ export function regreyed(view, shift, widen) {
   return { ...view, low: held - half, high: held + half };
 }
 
-/** The window of grey as a filter of the style sheet: brightness b, then contrast c, give v·b·c + (1 − c)/2. @param {View} view */
+/**
+ * The window of grey as a filter of the style sheet: v becomes (v − low) / (high − low).
+ * A filter clips between its steps, so the step that keeps within 0 and 1 comes first.
+ * @param {View} view
+ */
 export function greyFilter(view) {
-  if (view.low === 0 && view.high === 1) return "none";
-  const slope = 1 / (view.high - view.low);
-  const contrast = Math.max(1 + 2 * view.low * slope, 0.05);
+  const { low, high } = view;
+  if (low === 0 && high === 1) return "none";
+  const slope = 1 / (high - low);
+  if (low < 0) return `contrast(${1 / (1 - 2 * low)}) brightness(${slope * (1 - 2 * low)})`;
+  const contrast = 1 + 2 * low * slope;
   return `brightness(${slope / contrast}) contrast(${contrast})`;
 }
 
