@@ -110,3 +110,11 @@ test("numbers are said as the letters say them", () => {
   assert.equal(target({ met_low: 3, met_high: null, border_low: 1, border_high: null }, "beats"), "at least 3 beats");
   assert.equal(findingValue({ value: 0.5, unit: "fraction", uncertainty: 0.076 }), "50 ± 7.6 %");
 });
+
+test("the page of documentation has the table of keys that the program obeys", async () => {
+  const { readFileSync } = await import("node:fs");
+  const { KEYS } = await from("keys");
+  const page = readFileSync(new URL("../../docs/desk.md", import.meta.url), "utf8");
+  const rows = page.split("## Keys")[1].split("\n## ")[0].match(/^\| (?!key |---).*\|$/gm);
+  assert.deepEqual(rows, KEYS.map((row) => `| ${row.shown.join(" or ")} | ${row.words} |`));
+});
