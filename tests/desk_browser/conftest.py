@@ -21,6 +21,7 @@ collect_ignore_glob = [] if CHROMIUM else ["test_*.py"]
 ROOT = Path(__file__).resolve().parents[2]
 MENTOR = "M. Linden"
 SIZE = {"width": 1280, "height": 720}
+PATIENCE_MS = 120_000  # how long a busy machine may take for anything; no test waits longer than it must
 
 
 @dataclass
@@ -89,8 +90,15 @@ def inside(chromium: Any, service: Service) -> Any:
     return enter(chromium, service)
 
 
+def new_context(chromium: Any, state: Any = None, **more: Any) -> Any:
+    """Return a fresh browser profile of the desk's smallest screen."""
+    context = chromium.new_context(viewport=SIZE, storage_state=state, **more)
+    context.set_default_timeout(PATIENCE_MS)
+    return context
+
+
 def enter(chromium: Any, service: Service) -> Any:
-    context = chromium.new_context(viewport=SIZE)
+    context = new_context(chromium)
     page = context.new_page()
     page.goto(service.address)
     page.wait_for_selector("main.waiting")
@@ -103,7 +111,7 @@ def enter(chromium: Any, service: Service) -> Any:
 @pytest.fixture
 def page(chromium: Any, service: Service, inside: Any) -> Iterator[Any]:
     """A page at the waiting studies; errors of its script and refusals of its rules fail the test."""
-    context = chromium.new_context(viewport=SIZE, storage_state=inside)
+    context = new_context(chromium, inside)
     opened = context.new_page()
     wrong: list[str] = []
     opened.on("pageerror", lambda error: wrong.append(str(error)))
@@ -118,7 +126,7 @@ def page(chromium: Any, service: Service, inside: Any) -> Iterator[Any]:
 @pytest.fixture(scope="session")
 def study(chromium: Any, service: Service, inside: Any, study_files: dict[str, Path]) -> str:
     """A study that was sent through the page and read to its end; its id."""
-    context = chromium.new_context(viewport=SIZE, storage_state=inside)
+    context = new_context(chromium, inside)
     opened = context.new_page()
     opened.goto(f"http://127.0.0.1:{service.port}/")
     found = send(opened, study_files)
@@ -147,7 +155,7 @@ def send(page: Any, files: dict[str, Path]) -> str:
     """Drop a study, wait until it is read, and return its id."""
     page.wait_for_selector("main.waiting")
     drop(page, files)
-    page.wait_for_selector(".intake a", timeout=60_000)
+    page.wait_for_selector(".intake a")
     address = page.get_attribute(".intake a", "href")
     read = f"read {len(files)} of {len(files)}"
     page.wait_for_selector(f'.line a[href="{address}"] .state:text("{read}")', timeout=240_000)
@@ -167,7 +175,7 @@ def ask(page: Any, path: str) -> Any:
 
 def all_sent(page: Any) -> None:
     """Wait until the service has written down everything that was done."""
-    page.wait_for_function("() => (localStorage.getItem('fanlight.acts') ?? '[]') === '[]'", timeout=20_000)
+    page.wait_for_function("() => (localStorage.getItem('fanlight.acts') ?? '[]') === '[]'")
 
 
 def state_of(page: Any, study: str) -> Any:
@@ -179,5 +187,5 @@ def at_rest(page: Any, study: str) -> None:
     """Wait until the engine reads nothing."""
     page.wait_for_function(
         "async study => (await (await fetch(`/api/studies/${study}`)).json()).engine.state === 'idle'",
-        arg=study, timeout=60_000, polling=500,
+        arg=study, polling=500,
     )  # fmt: skip

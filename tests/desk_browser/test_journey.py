@@ -9,13 +9,24 @@ import numpy as np
 import pydicom
 import pytest
 
-from tests.desk_browser.conftest import all_sent, ask, at_rest, drop, enter, new_service, open_study, send, state_of
+from tests.desk_browser.conftest import (
+    all_sent,
+    ask,
+    at_rest,
+    drop,
+    enter,
+    new_context,
+    new_service,
+    open_study,
+    send,
+    state_of,
+)
 
 
 def test_each_file_that_is_dropped_has_a_fate(page: Any, study_files: dict[str, Path]) -> None:
     drop(page, study_files)
 
-    page.wait_for_selector(".intake a", timeout=60_000)
+    page.wait_for_selector(".intake a")
     page.click(".intake summary")
     assert page.locator(".fates li .fate").all_inner_texts() == ["received"] * 3
 
@@ -164,7 +175,7 @@ def test_proposals_stay_hidden_until_the_mentor_has_judged(
 ) -> None:
     service = new_service(tmp_path, 1.0)
     try:
-        context = chromium.new_context(storage_state=enter(chromium, service))
+        context = new_context(chromium, enter(chromium, service))
         page = context.new_page()
         page.goto(f"http://127.0.0.1:{service.port}/")
         open_study(page, send(page, dict([next(iter(study_files.items()))])))
@@ -183,7 +194,7 @@ def test_proposals_stay_hidden_until_the_mentor_has_judged(
 def test_nothing_keeps_anybody_out(chromium: Any, service: Any, inside: Any, study: str, scheme: str) -> None:
     """axe-core finds no violation of WCAG 2.2 A and AA in any place."""
     axe = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
-    context = chromium.new_context(viewport={"width": 1280, "height": 720}, storage_state=inside, color_scheme=scheme)
+    context = new_context(chromium, inside, color_scheme=scheme)
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{service.port}/")
     page.wait_for_selector(".line a")

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.desk_browser.conftest import SIZE, Service, all_sent, open_study, state_of
+from tests.desk_browser.conftest import Service, all_sent, new_context, open_study, state_of
 
 FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
 CLIP = "() => document.querySelector('.stage-head h2').textContent"
@@ -110,7 +110,7 @@ def test_enter_opens_the_chosen_study(page: Any, study: str) -> None:
 @pytest.fixture(scope="module")
 def kept_page(chromium: Any, service: Service, inside: Any, study: str) -> Iterator[Any]:
     """One page for all keys; each test comes to the study anew."""
-    context = chromium.new_context(viewport=SIZE, storage_state=inside)
+    context = new_context(chromium, inside)
     opened = context.new_page()
     opened.goto(f"http://127.0.0.1:{service.port}/")
     opened.wait_for_selector(".line a")
@@ -132,7 +132,7 @@ def test_each_key_does_what_its_row_says(kept_page: Any, study: str, act: str) -
     was = page.evaluate(case.looks_at)
     page.keyboard.press(name_of(case.key or row["keys"][0]))
 
-    page.wait_for_function(f"was => ({case.looks_at})() !== was", arg=was, timeout=10_000)
+    page.wait_for_function(f"was => ({case.looks_at})() !== was", arg=was)
     all_sent(page)
     if case.after is not None:
         assert str(page.evaluate(case.looks_at)).startswith(case.after)

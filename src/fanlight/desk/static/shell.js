@@ -2,6 +2,7 @@
 import { isAway, isStranger, refused, send, waiting } from "./acts.js";
 import { isListening } from "./events.js";
 import { Fan } from "./fan.js";
+import { FilesButton, FilesPanel } from "./files_panel.js";
 import { focusOnce } from "./focus.js";
 import { Help } from "./help.js";
 import { html, useSignal } from "./html.js";
@@ -35,7 +36,8 @@ function Whose() {
   return html`<span class="whose"><h1>${identity.animal_name || page.value.title || "no name"}</h1> ${facts.filter(Boolean).join(" · ")}</span>
     <button class="small" onClick=${() => {
       opened.value = "sheet";
-    }}>request sheet${request.missing.length ? `: ${request.missing.length} missing` : ""}</button>`;
+    }}>request sheet${request.missing.length ? `: ${request.missing.length} missing` : ""}</button>
+    <${FilesButton} />`;
 }
 
 function Top() {
@@ -114,5 +116,6 @@ export function Shell({ children }) {
     ${children}
     <${Words} />
     ${opened.value === "name" ? html`<${NameForm} />` : null}
+    ${opened.value === "files" && page.value ? html`<${FilesPanel} />` : null}
     ${opened.value === "help" ? html`<${Help} />` : null}`;
 }

@@ -41,6 +41,9 @@ export function Stage({ player, clip, reading, finding, view, marks, words }) {
     class=${`picture ${marks ? "marking" : view.value.zoom ? "panning" : ""}`}
     ref=${frameRef}
     onPointerDown=${(/** @type {PointerEvent} */ event) => grab(event, view, marks)}
+    onDblClick=${(/** @type {MouseEvent} */ event) => {
+      if (!marks && view.value.zoom) centre(event, view);
+    }}
     onWheel=${(/** @type {WheelEvent} */ event) => turn(event, view, size.value, clip)}
     onContextMenu=${(/** @type {Event} */ event) => event.preventDefault()}
   >
@@ -75,9 +78,10 @@ function draw(canvas, player, view, size) {
   player.wasDrawn();
 }
 
-/** Drag: left moves an enlarged picture, right turns the window of grey. @param {PointerEvent} event @param {ViewSignal} view @param {boolean} marks */
+/** Drag: left, or with marks the middle, moves an enlarged picture; right turns the window of grey. @param {PointerEvent} event @param {ViewSignal} view @param {boolean} marks */
 function grab(event, view, marks) {
-  if (event.button !== 2 && (event.button !== 0 || marks || view.value.zoom === 0)) return;
+  const pans = view.value.zoom !== 0 && (event.button === 1 || (event.button === 0 && !marks));
+  if (event.button !== 2 && !pans) return;
   const target = /** @type {HTMLElement} */ (event.currentTarget);
   target.setPointerCapture(event.pointerId);
   const start = view.value;
@@ -96,6 +100,17 @@ function grab(event, view, marks) {
   target.addEventListener("pointermove", move);
   target.addEventListener("pointerup", stop);
   target.addEventListener("pointercancel", stop);
+}
+
+/** Bring the point under the pointer to the middle: no drag is needed to move an enlarged picture (WCAG 2.5.7). @param {MouseEvent} event @param {ViewSignal} view */
+function centre(event, view) {
+  const box = /** @type {HTMLElement} */ (event.currentTarget).getBoundingClientRect();
+  const { panX, panY } = view.value;
+  view.value = {
+    ...view.value,
+    panX: panX + box.left + box.width / 2 - event.clientX,
+    panY: panY + box.top + box.height / 2 - event.clientY,
+  };
 }
 
 /** @param {WheelEvent} event @param {ViewSignal} view @param {{width: number, height: number, ratio: number}} size @param {any} clip */
