@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import importlib
 import os
 import subprocess
 import sys
@@ -52,7 +53,7 @@ def study_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Three clips whose pixels are known: two seconds each, 25 frames a second."""
     folder = tmp_path_factory.mktemp("clips")
     rng = np.random.default_rng(11)
-    tags = {"FrameTime": "40", "PatientName": "Juniper", "FrameIncrementPointer": 0x00181063}
+    tags: dict[str, Any] = {"FrameTime": "40", "PatientName": "Juniper", "FrameIncrementPointer": 0x00181063}
     return {f"right/IM{n}.dcm": native(folder / f"IM{n}.dcm", speckle(rng, 50, 160, 240), **tags) for n in (1, 2, 3)}
 
 
@@ -76,9 +77,9 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright  # only where a browser is there
-
-    with sync_playwright() as play:
+    # Only where a browser is there: the package is needed for nothing else.
+    playwright = importlib.import_module("playwright.sync_api")
+    with playwright.sync_playwright() as play:
         browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         yield browser
         browser.close()

@@ -4,16 +4,18 @@ import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { opened, page, say, state, viewOf } from "./model.js";
 
-/** Phrases that fit the view and hold every word typed; those used in this study first. @param {string} typed @param {string} view */
+/** Phrases that fit the view and hold every word typed; those used in this study first, then those used most. @param {string} typed @param {string} view */
 function fittingPhrases(typed, view) {
   const words = typed.toLowerCase().split(/\s+/).filter(Boolean);
   const used = new Set(state.value.added.map((/** @type {any} */ each) => each.phrase));
+  /** @param {any} each used in this study first, then what is used most */
+  const weight = (each) => (used.has(each.key) ? 1e6 : 0) + (each.n_used ?? 0);
   return (page.value?.phrases ?? [])
     .filter((/** @type {any} */ each) => !each.view || each.view === view)
     .filter((/** @type {any} */ each) =>
       words.every((word) => `${each.words} ${each.about}`.toLowerCase().includes(word)),
     )
-    .sort((/** @type {any} */ a, /** @type {any} */ b) => Number(used.has(b.key)) - Number(used.has(a.key)))
+    .sort((/** @type {any} */ a, /** @type {any} */ b) => weight(b) - weight(a))
     .slice(0, 7);
 }
 
