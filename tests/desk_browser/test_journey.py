@@ -36,7 +36,7 @@ def test_the_stage_shows_the_pixels_of_the_file(page: Any, study: str, study_fil
     open_study(page, study)
     page.keyboard.press(" ")  # stop
     page.keyboard.press("=")
-    page.wait_for_function("() => document.querySelector('.facts').textContent.includes('×')")
+    page.wait_for_function("() => document.querySelector('.facts').textContent.includes('shown ×')")
     clip = next(each for each in ask(page, f"/api/studies/{study}")["study"]["clips"] if each["number"] == 1)
     stored = pydicom.dcmread(study_files[f"right/{clip['name'].split('/')[-1]}"]).pixel_array
 
