@@ -53,8 +53,9 @@ from fanlight.reference.load import load_house  # noqa: E402
 from fanlight.report.write import write_review  # noqa: E402
 from fanlight.review.cache import NoCache  # noqa: E402
 from fanlight.review.events import FileProbed, FileRefused, ReviewFinished  # noqa: E402
+from fanlight.review.opening import OpenStudy, ReviewOptions  # noqa: E402
 from fanlight.review.pictures import Pictures  # noqa: E402
-from fanlight.review.run import OpenStudy, ReviewOptions, review_study  # noqa: E402
+from fanlight.review.run import review_study  # noqa: E402
 from fanlight.review.worker import (  # noqa: E402
     STALL_S,
     Beat,

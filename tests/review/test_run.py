@@ -16,7 +16,8 @@ from pydicom.data import get_testdata_file
 from fanlight.reference.load import load_house
 from fanlight.review.cache import DiskCache, NoCache
 from fanlight.review.events import ClipFinished, Event, FileRefused, FilesFound, ReviewFinished, StudyAssembled
-from fanlight.review.run import OpenStudy, ReviewOptions, review_study
+from fanlight.review.opening import NamedFiles, OpenStudy, ReadBefore, ReviewOptions
+from fanlight.review.run import review_study
 from fanlight.study import Breathing, Mode, Patient, Request, Species, StudyReview
 from fanlight.study.codec import to_plain
 
@@ -194,3 +195,22 @@ def test_modes_are_what_a_human_saw(reviewed: tuple[list[Event], StudyReview, Pa
     modes = {item.clip.name: item.mode.mode for item in review.readings}
 
     assert (modes["clip.dcm"], modes["still.dcm"]) == (Mode.TWO_D, Mode.POWER)
+
+
+def test_named_files_go_on_from_kept_readings(
+    folder: Path, reviewed: tuple[list[Event], StudyReview, Path], tmp_path: Path
+) -> None:
+    """Files may lie anywhere; what was read before is taken over, unless the animal is now another one."""
+    _, first, _ = reviewed
+    kept = tuple(item for item in first.readings if item.clip.name == "still.dcm")
+    (tmp_path / "0a").symlink_to(folder / "still.dcm")
+    named = NamedFiles(title="Juniper", files=((str(tmp_path / "0a"), "still.dcm"),))
+    for patient, is_kept in ((kept[0].clip.patient, True), (Patient(species=Species.CAT), False)):
+        with OpenStudy() as opened:
+            options = ReviewOptions(before=ReadBefore(patient=patient, readings=kept))
+            events = list(review_study(named, load_house(), opened, options, NoCache()))
+
+        (finished,) = [event for event in events if isinstance(event, ClipFinished)]
+        assert finished.from_cache is is_kept
+        assert finished.reading.clip.name == "still.dcm"
+        assert next(event for event in events if isinstance(event, StudyAssembled)).study.source == "Juniper"

@@ -9,6 +9,7 @@ import typer
 from fanlight import __version__
 from fanlight.cli.check import check
 from fanlight.cli.deidentify import deidentify
+from fanlight.cli.desk import desk
 from fanlight.cli.forget import forget
 from fanlight.cli.review import review
 from fanlight.cli.screen import OUT
@@ -24,7 +25,7 @@ app = typer.Typer(
     epilog="Exit codes: 0 done · 3 done, but some files could not be used · 4 nothing could be read · "
     "5 the settings or request file cannot be used · 2 wrong use of the command · 1 a fault of Fanlight",
 )
-for _command in (review, check, deidentify, simulate, forget):
+for _command in (review, check, desk, deidentify, simulate, forget):
     app.command()(_command)
 
 

@@ -67,7 +67,7 @@ def check(
     as_json: Json = False,
 ) -> None:
     """Say what to scan again while the animal is still on the table: at most five things, no numbers, no grade."""
-    from fanlight.review.run import OpenStudy
+    from fanlight.review.opening import OpenStudy
 
     house = read_house(house_file)
     short = short_fields(question, species, None, breathing, level)

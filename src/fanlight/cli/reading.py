@@ -14,7 +14,7 @@ from fanlight.study import House, Patient, Request, Study, StudyReview
 
 if TYPE_CHECKING:
     from fanlight.intake.request_sheet import RequestSheet
-    from fanlight.review.run import OpenStudy
+    from fanlight.review.opening import OpenStudy
 
 
 def read_house(own_file: Path | None) -> House:
@@ -58,7 +58,8 @@ def run_review(
     # Imported late: --help answers at once.
     from fanlight.review import events
     from fanlight.review.cache import DiskCache, NoCache
-    from fanlight.review.run import ReviewOptions, review_study
+    from fanlight.review.opening import ReviewOptions
+    from fanlight.review.run import review_study
     from fanlight.review.settings import cache_folder, default_workers
 
     options = ReviewOptions(request=wanted.request, plan=wanted.plan, workers=wanted.workers or default_workers())

@@ -52,8 +52,8 @@ def review(
 ) -> None:
     """Review a study and draft the feedback letter, the clinical summary and the study sheet."""
     from fanlight.report.write import write_review
+    from fanlight.review.opening import OpenStudy
     from fanlight.review.pictures import Pictures
-    from fanlight.review.run import OpenStudy
 
     house = read_house(house_file)
     short = short_fields(question, species, weight_kg, breathing, level)

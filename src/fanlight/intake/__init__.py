@@ -17,7 +17,7 @@
 """
 
 from fanlight.intake.frames_of import open_frames
-from fanlight.intake.gather import Gathered, Item, gather
+from fanlight.intake.gather import Gathered, Item, gather, gather_named
 from fanlight.intake.kinds import Kind
 from fanlight.intake.limits import Limits
 from fanlight.intake.open_item import Probed, probe_item
@@ -29,10 +29,12 @@ from fanlight.intake.request_sheet import (
     read_sheet,
 )
 from fanlight.intake.sheet_writing import write_sheet
+from fanlight.intake.shown_frames import FrameForm, ShownFrame, ShownFrames, open_shown_frames
 from fanlight.intake.study_of import assemble
 
 __all__ = [
     "FileRefusedError",
+    "FrameForm",
     "Gathered",
     "Item",
     "Kind",
@@ -40,10 +42,14 @@ __all__ = [
     "Probed",
     "RequestOptions",
     "RequestSheet",
+    "ShownFrame",
+    "ShownFrames",
     "assemble",
     "gather",
+    "gather_named",
     "marks_by_clip",
     "open_frames",
+    "open_shown_frames",
     "probe_item",
     "read_sheet",
     "write_sheet",

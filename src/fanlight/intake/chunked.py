@@ -75,8 +75,10 @@ class ChunkedFrames:
         """Whether the chunks have three channels."""
         return self._is_colour
 
-    def chunks(self, size: int = 32) -> Iterator[FrameChunk]:
+    def chunks(self, size: int = 32, start: int = 0) -> Iterator[FrameChunk]:
         """Yield the frames in order, at most `size` at a time; see `Frames.chunks`.
+
+        Frames before `start` are passed over, without being decoded where the file allows it.
 
         Raises
         ------
@@ -85,10 +87,12 @@ class ChunkedFrames:
         """
         if size < 1:
             raise ValueError(f"a chunk holds at least one frame, got {size}")
+        if not 0 <= start < max(self._n_frames, 1):
+            raise ValueError(f"start must be a frame of the clip, 0 to {self._n_frames - 1}, got {start}")
         shape = (self._rows, self._cols, 3) if self._is_colour else (self._rows, self._cols)
         size = max(1, min(size, self._n_frames, self._chunk_bytes // int(np.prod(shape))))
         buffer = np.empty((size, *shape), dtype=np.uint8)
-        first, filled = 0, 0
+        first, filled, passed = start, 0, 0
         times: list[float] = []
         damage: FrameDamageError | None = None
         source = self._start()
@@ -99,6 +103,9 @@ class ChunkedFrames:
                     if first + filled == 0 or not self._may_end_early:
                         damage = FrameDamageError(first + filled, "the file ends before this frame")
                     break
+                if passed < start:
+                    passed += 1
+                    continue
                 time_ms = write(buffer[filled])
             except FrameDamageError as error:
                 damage = error

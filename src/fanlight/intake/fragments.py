@@ -58,8 +58,8 @@ def list_fragments(source: DicomSource) -> tuple[tuple[Fragment, ...], bool]:
     return tuple(found), False
 
 
-def compressed_frames(source: DicomSource, n_frames: int, limits: Limits) -> Iterator[bytes]:
-    """Yield `n_frames` code streams in order.
+def compressed_frames(source: DicomSource, n_frames: int, limits: Limits, first: int = 0) -> Iterator[bytes]:
+    """Yield the code streams of `n_frames` frames in order, those before `first` left out.
 
     Raises
     ------
@@ -75,7 +75,7 @@ def compressed_frames(source: DicomSource, n_frames: int, limits: Limits) -> Ite
         raise FrameDamageError(0, f"its code is {total / 1e6:.0f} MB long, more than a picture can need")
     if len(fragments) == n_frames and extended is None:
         # One fragment a frame, as nearly all machines write: no offset table needed, so a wrong one does no harm.
-        yield from _one_by_one(source.file, fragments, limits)
+        yield from _one_by_one(source.file, fragments, limits, first)
         return
     source.file.seek(source.pixel_offset)
     index = 0
@@ -89,7 +89,8 @@ def compressed_frames(source: DicomSource, n_frames: int, limits: Limits) -> Ite
             break
         except (ValueError, EOFError, struct.error, OverflowError, OSError, AttributeError) as error:
             raise FrameDamageError(index, f"the fragments do not make a frame ({type(error).__name__})") from error
-        yield code
+        if index >= first:
+            yield code
         index += 1
     if index < n_frames:
         raise FrameDamageError(index, "the file ends before this frame")
@@ -103,8 +104,8 @@ def _check_offset_table(source: DicomSource) -> None:
         raise FrameDamageError(0, "the table of its fragments is longer than the file")
 
 
-def _one_by_one(file: IO[bytes], fragments: tuple[Fragment, ...], limits: Limits) -> Iterator[bytes]:
-    for index, fragment in enumerate(fragments):
+def _one_by_one(file: IO[bytes], fragments: tuple[Fragment, ...], limits: Limits, first: int) -> Iterator[bytes]:
+    for index, fragment in enumerate(fragments[first:], first):
         if fragment.length > limits.frame_code_bytes:
             raise FrameDamageError(
                 index, f"its code is {fragment.length / 1e6:.0f} MB long, more than a picture can need"

@@ -16,10 +16,10 @@ from fanlight.intake.limits import Limits
 from fanlight.intake.sign_of_life import SignOfLife, say_nothing
 from fanlight.intake.still_frames import gif_frames, still_frames
 from fanlight.intake.video_frames import demuxer_of_file, video_frames
-from fanlight.study import Clip, Frames
+from fanlight.study import Clip
 
 
-def open_frames(item: Item, clip: Clip, limits: Limits, tell: SignOfLife = say_nothing) -> Frames:
+def open_frames(item: Item, clip: Clip, limits: Limits, tell: SignOfLife = say_nothing) -> ChunkedFrames:
     """Open the frames of a clip; close them, or use them in a ``with`` block.
 
     Parameters
@@ -35,8 +35,8 @@ def open_frames(item: Item, clip: Clip, limits: Limits, tell: SignOfLife = say_n
 
     Returns
     -------
-    Frames
-        8-bit grey or RGB; at most `limits.chunk_bytes` of pixels are in memory at once.
+    ChunkedFrames
+        A `Frames`: 8-bit grey or RGB; at most `limits.chunk_bytes` of pixels are in memory at once.
 
     Raises
     ------
@@ -48,7 +48,7 @@ def open_frames(item: Item, clip: Clip, limits: Limits, tell: SignOfLife = say_n
 
     def chunked(
         start: Callable[[], Iterator[WriteFrame]], on_close: Callable[[], None] = lambda: None, is_counted: bool = False
-    ) -> Frames:
+    ) -> ChunkedFrames:
         return ChunkedFrames(
             rows=clip.rows,
             cols=clip.cols,
@@ -77,7 +77,7 @@ def open_frames(item: Item, clip: Clip, limits: Limits, tell: SignOfLife = say_n
     return chunked(lambda: still_frames(item.path, item.kind, clip.rows, clip.cols, clip.is_colour))
 
 
-def _dicom_frames(item: Item, limits: Limits, tell: SignOfLife) -> Frames:
+def _dicom_frames(item: Item, limits: Limits, tell: SignOfLife) -> ChunkedFrames:
     with ExitStack() as stack:
         source = stack.enter_context(open_dicom(item.path, item.name, item.kind, limits))
         form = read_form(source, limits)

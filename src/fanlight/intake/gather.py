@@ -6,6 +6,7 @@ neutral names, so that no name from a hostile archive ever becomes a path.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -206,6 +207,23 @@ def _stays_inside(link: Path, root: Path) -> bool:
         return False
 
 
+def gather_named(
+    files: Iterable[tuple[Path, str]], scratch: Path, limits: Limits, tell: SignOfLife = say_nothing
+) -> Gathered:
+    """List files that lie anywhere, each under the name that the user knows it by; see `gather`.
+
+    Parameters
+    ----------
+    files : iterable of (Path, str)
+        Where a file lies, and its name: parts with "/" between.
+    """
+    basket = _Basket(scratch, limits, tell)
+    for path, name in sorted(files, key=lambda file: file[1]):
+        if not basket.passes_over(name):
+            basket.add(path, name, 0)
+    return _gathered(basket)
+
+
 def gather(path: Path, scratch: Path, limits: Limits, tell: SignOfLife = say_nothing) -> Gathered:
     """List the files of a study, without opening a picture.
 
@@ -232,6 +250,10 @@ def gather(path: Path, scratch: Path, limits: Limits, tell: SignOfLife = say_not
         basket.add(path, path.name, 0)
     else:
         basket.refuse(path.name or str(path), "a folder, a zip or a file", "nothing of that name", "Check the path.")
+    return _gathered(basket)
+
+
+def _gathered(basket: _Basket) -> Gathered:
     notes = []
     if basket.system_files:
         plural = "file" if basket.system_files == 1 else "files"

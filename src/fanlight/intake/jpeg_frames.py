@@ -17,8 +17,9 @@ from fanlight.intake.grey_levels import Levels
 from fanlight.intake.limits import Limits
 from fanlight.study import FrameDamageError
 
-_SOI, _EOI, _SOS, _APP0, _APP14 = 0xD8, 0xD9, 0xDA, 0xE0, 0xEE  # ITU-T T.81 table B.1
+_SOI, _EOI, _SOS, _APP0, _APP1, _APP2, _APP14 = 0xD8, 0xD9, 0xDA, 0xE0, 0xE1, 0xE2, 0xEE  # ITU-T T.81 table B.1
 _FRAME_MARKERS = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}  # SOF0 to SOF15
+_BASELINE = 0xC0
 _NO_LENGTH = frozenset({0x01, *range(0xD0, 0xD8)})
 
 
@@ -34,6 +35,7 @@ class JpegHeader:
     is_subsampled: bool
     has_jfif: bool
     adobe_transform: int | None  # 0: no transform, 1: YCbCr
+    has_display_hints: bool = False  # Exif (orientation) or a colour profile: viewers may turn or recolour the picture
 
 
 def read_jpeg_header(code: bytes) -> JpegHeader:
@@ -47,7 +49,7 @@ def read_jpeg_header(code: bytes) -> JpegHeader:
     if code[:2] != b"\xff\xd8":
         raise ValueError("no JPEG start marker")
     position = 2
-    has_jfif, adobe, frame = False, None, None
+    has_jfif, adobe, frame, hints = False, None, None, False
     while position + 4 <= len(code):
         if code[position] != 0xFF:
             raise ValueError("a JPEG marker is missing")
@@ -68,6 +70,8 @@ def read_jpeg_header(code: bytes) -> JpegHeader:
             has_jfif = True
         elif marker == _APP14 and body.startswith(b"Adobe") and len(body) >= 12:
             adobe = body[11]
+        elif marker in (_APP1, _APP2):
+            hints = True
         elif marker in _FRAME_MARKERS:
             frame = (marker, body)
         position += 2 + length
@@ -87,6 +91,7 @@ def read_jpeg_header(code: bytes) -> JpegHeader:
         is_subsampled=len({part[1] for part in parts}) > 1,
         has_jfif=has_jfif,
         adobe_transform=adobe,
+        has_display_hints=hints,
     )
 
 
@@ -160,23 +165,57 @@ def jpeg_frames(source: DicomSource, form: PixelForm, table: Levels | None, limi
     for index, code in enumerate(compressed_frames(source, form.n_frames, limits)):
 
         def write(out: Picture, code: bytes = code, index: int = index) -> None:
-            try:
-                header = read_jpeg_header(code)
-                _check(header, form, index)
-                if form.samples == 3:
-                    is_ybr = _is_stored_as_ybr(header, form.photometric)
-                    if is_ybr != _is_guessed_as_ybr(header):
-                        code = _say_colour(code, is_ybr)
-                    simplejpeg.decode_jpeg(code, "RGB", buffer=out, strict=True)
-                    return
-                simplejpeg.decode_jpeg(code, "GRAY", buffer=scratch, strict=True)
-            except FrameDamageError:
-                raise
-            except (ValueError, IndexError, struct.error) as error:
-                raise FrameDamageError(index, str(error) or "damaged JPEG") from error
-            if table is None:
-                out[...] = scratch[..., 0]
-            else:
-                np.take(table, scratch[..., 0], axis=0, out=out, mode="clip")
+            write_jpeg(code, index, form, table, scratch, out)
 
         yield write
+
+
+def write_jpeg(code: bytes, index: int, form: PixelForm, table: Levels | None, scratch: Picture, out: Picture) -> None:
+    """Decode one frame.
+
+    Parameters
+    ----------
+    scratch : ndarray of shape (row, col, 1)
+        Room for the samples of a grey picture.
+    out : ndarray of shape (row, col) or (row, col, 3)
+        Takes the picture.
+
+    Raises
+    ------
+    FrameDamageError
+        When the code is no such picture.
+    """
+    try:
+        header = read_jpeg_header(code)
+        _check(header, form, index)
+        if form.samples == 3:
+            is_ybr = _is_stored_as_ybr(header, form.photometric)
+            if is_ybr != _is_guessed_as_ybr(header):
+                code = _say_colour(code, is_ybr)
+            simplejpeg.decode_jpeg(code, "RGB", buffer=out, strict=True)
+            return
+        simplejpeg.decode_jpeg(code, "GRAY", buffer=scratch, strict=True)
+    except FrameDamageError:
+        raise
+    except (ValueError, IndexError, struct.error) as error:
+        raise FrameDamageError(index, str(error) or "damaged JPEG") from error
+    if table is None:
+        out[...] = scratch[..., 0]
+    else:
+        np.take(table, scratch[..., 0], axis=0, out=out, mode="clip")
+
+
+def is_shown_alike(code: bytes, form: PixelForm) -> bool:
+    """Return whether any viewer of baseline JPEG shows this code as it is decoded here.
+
+    Not so where the header of the file corrects what the stream says of its colours, or where the stream asks viewers
+    to turn or recolour the picture.
+    """
+    try:
+        header = read_jpeg_header(code)
+        _check(header, form, 0)
+    except (FrameDamageError, ValueError, IndexError, struct.error):
+        return False
+    if header.process != _BASELINE or header.has_display_hints:
+        return False
+    return form.samples == 1 or _is_stored_as_ybr(header, form.photometric) == _is_guessed_as_ybr(header)

@@ -12,6 +12,7 @@ from typing import Any
 
 from fanlight.reference.breeds import read_breeds
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.desk import read_desk_settings, read_phrases
 from fanlight.reference.diseases import read_diseases
 from fanlight.reference.intervals import read_intervals
 from fanlight.reference.letter import read_letter_limits
@@ -20,9 +21,12 @@ from fanlight.reference.valves import read_valves
 from fanlight.reference.views import read_views
 from fanlight.study import House
 
-# Tables to which a group may add rows of its own: its plans and questions, breeds it meets, words on its screens.
+# Tables to which a group may add rows of its own: its plans and questions, breeds it meets, words on its screens and
+# in its letters.
 # Everywhere else a new row would be a misspelt one.
-_OPEN_TABLES = frozenset({"breeds", "plans.plans", "plans.choose", "plans.questions", "plans.levels", "views.terms"})
+_OPEN_TABLES = frozenset(
+    {"breeds", "phrases", "plans.plans", "plans.choose", "plans.questions", "plans.levels", "views.terms"}
+)
 
 # Marks advice that touches the animal, which is withheld unless breathing is stated to be normal. A group may mark more
 # of its advice so, never less.
@@ -88,7 +92,7 @@ def _check_rows(house: House, file: str) -> None:
     """Read every table that a group changes, so that a wrong row is found before a study is read, not in the middle."""
     readers: tuple[Callable[[House], object], ...] = (
         read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
-        read_letter_limits,
+        read_letter_limits, read_desk_settings, read_phrases,
     )  # fmt: skip
     for read in readers:
         try:

@@ -10,6 +10,7 @@ from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.fan import FAN_KEY, draw_fan
+from fanlight.report.mentor import MentorWords, closed_by, exercise_blocks, finding_blocks, opening_blocks
 from fanlight.study import (
     Breathing,
     ClipReading,
@@ -26,28 +27,34 @@ from fanlight.study import (
 _REFUSED_SHOWN = 3  # a letter has two pages; the study sheet lists them all
 
 
-def build_letter(review: StudyReview, frames: FrameSource, written_at: datetime) -> Document:
+def build_letter(
+    review: StudyReview, frames: FrameSource, written_at: datetime, mentor: MentorWords | None = None
+) -> Document:
     """Return the letter as a document.
 
     Parameters
     ----------
     review : StudyReview
-        The engine's draft.
+        The engine's draft, or what the mentor made of it.
     frames : FrameSource
         Where pictures come from.
     written_at : datetime
         Printed on the letter.
+    mentor : MentorWords, optional
+        What the mentor adds, to a review that holds decided findings only; None: the engine's draft.
     """
     request = review.study.request
-    blocks: list[Block] = [*_opening(review)]
+    blocks: list[Block] = [*_opening(review, mentor)]
     blocks += _right(review)
     blocks += _path(review)
-    blocks += _points(review, frames)
+    blocks += _points(review, frames, is_decided=mentor is not None)
+    blocks += finding_blocks(mentor) if mentor else []
     blocks += _fold(review)
     blocks += _coverage(review)
     blocks += _asked(review)
+    blocks += exercise_blocks(mentor) if mentor else []
     animal = review.study.identity.animal_name
-    return Document(
+    letter = Document(
         key="letter",
         title=f"Feedback on the scan of {animal}" if animal else "Feedback on the scan",
         subtitle=" · ".join(
@@ -64,9 +71,10 @@ def build_letter(review: StudyReview, frames: FrameSource, written_at: datetime)
         caution=words.SUPPORT,
         footer=words.footer(review, written_at),
     )
+    return closed_by(letter, mentor) if mentor else letter
 
 
-def _opening(review: StudyReview) -> list[Block]:
+def _opening(review: StudyReview, decided: MentorWords | None) -> list[Block]:
     mentor = review.study.request.mentor
     who = f"{mentor} decides" if mentor else "The mentor decides"
     blocks: list[Block] = []
@@ -74,6 +82,8 @@ def _opening(review: StudyReview) -> list[Block]:
         blocks.append(Paragraph(text=STOP, voice=Voice.CAUTION))
     elif review.study.request.breathing is Breathing.LABOURED:
         blocks.append(Paragraph(text=LABOURED, voice=Voice.CAUTION))
+    if decided is not None:
+        return [*blocks, *opening_blocks(decided)]
     return [
         *blocks,
         Paragraph(
@@ -145,7 +155,9 @@ def _point(number: int, item: Priority, review: StudyReview, frames: FrameSource
     )
 
 
-def _points(review: StudyReview, frames: FrameSource) -> list[Block]:
+def _points(review: StudyReview, frames: FrameSource, *, is_decided: bool) -> list[Block]:
+    if not review.priorities and is_decided:
+        return []  # the mentor's own words follow; silence of the engine is no praise
     if not review.priorities:
         return [
             Heading(text="What matters most"),

@@ -9,6 +9,7 @@ from fanlight.reference.diseases import unmatched_diseases
 from fanlight.report import words
 from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Heading, Items, Paragraph, Voice
 from fanlight.report.interval import draw_interval
+from fanlight.report.mentor import MentorWords, closed_by, finding_blocks, structure_blocks
 from fanlight.study import (
     Breathing,
     ClipVerdict,
@@ -24,19 +25,27 @@ _URGENT = "The practice marked this study as urgent."
 _DISTRESSED = "The request sheet says that the animal is distressed: its care comes before this report."
 
 
-def build_summary(review: StudyReview, citations: Mapping[str, str], house: House, written_at: datetime) -> Document:
+def build_summary(
+    review: StudyReview,
+    citations: Mapping[str, str],
+    house: House,
+    written_at: datetime,
+    mentor: MentorWords | None = None,
+) -> Document:
     """Return the summary as a document.
 
     Parameters
     ----------
     review : StudyReview
-        The engine's draft.
+        The engine's draft, or what the mentor made of it.
     citations : mapping of str to str
         Printed form of each source by its key.
     house : House
         Table "diseases", to say which named diagnoses it does not know.
     written_at : datetime
         Printed on the page.
+    mentor : MentorWords, optional
+        What the mentor adds, to a review that holds decided findings only; None: the engine's draft.
     """
     study = review.study
     blocks: list[Block] = []
@@ -52,6 +61,8 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], house: Hous
                 voice=Voice.CAUTION,
             )
         )
+    if mentor is not None and mentor.opening:
+        blocks.append(Paragraph(text=mentor.opening))
     blocks.append(Facts(pairs=animal_facts(review)))
     blocks += request_blocks(review)
     if unknown := unmatched_diseases(house, study.request):
@@ -62,12 +73,13 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], house: Hous
                 voice=Voice.ENGINE,
             )
         )
+    blocks += structure_blocks(mentor) + finding_blocks(mentor) if mentor else []
     blocks += measurement_blocks(review, citations)
     blocks += _pictures(review)
     blocks.append(Heading(text="What this summary does not say"))
-    blocks.append(Items(entries=_limits(review), voice=Voice.PLAIN))
+    blocks.append(Items(entries=_limits(review, mentor), voice=Voice.PLAIN))
     blocks.append(Paragraph(text=words.NUMBERS, voice=Voice.CAUTION))
-    return Document(
+    summary = Document(
         key="summary",
         title=f"Heart scan of {study.identity.animal_name}" if study.identity.animal_name else "Heart scan",
         subtitle=f"Clinical summary · examined {words.when(study.identity.examined_at)}",
@@ -76,6 +88,7 @@ def build_summary(review: StudyReview, citations: Mapping[str, str], house: Hous
         caution=words.SUPPORT,
         footer=words.footer(review, written_at),
     )
+    return closed_by(summary, mentor) if mentor else summary
 
 
 def animal_facts(review: StudyReview) -> tuple[tuple[str, str], ...]:
@@ -220,10 +233,15 @@ def _pictures(review: StudyReview) -> list[Block]:
     return [Heading(text="What this rests on"), Paragraph(text=text, voice=Voice.ENGINE)]
 
 
-def _limits(review: StudyReview) -> tuple[str, ...]:
-    lines = [
+def _limits(review: StudyReview, mentor: MentorWords | None) -> tuple[str, ...]:
+    by_eye = (
         "Valves, chambers, pericardium and great vessels: not assessed by the engine. What is normal or abnormal "
-        "there is for the mentor to say.",
+        "there is for the mentor to say."
+    )
+    if mentor is not None:
+        by_eye = f"Not assessed: {', '.join(mentor.not_assessed)}." if mentor.not_assessed else ""
+    lines = [
+        *([by_eye] if by_eye else []),
         "No diagnosis and no treatment follow from this page.",
     ]
     if review.coverage.unplaced:

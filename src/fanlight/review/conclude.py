@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from fanlight import __version__
@@ -19,7 +20,12 @@ from fanlight.validity.clip_verdict import judge_clip
 
 
 def conclude(
-    study: Study, readings: tuple[ClipReading, ...], refused: tuple[Refusal, ...], house: House, plan_key: str = ""
+    study: Study,
+    readings: tuple[ClipReading, ...],
+    refused: tuple[Refusal, ...],
+    house: House,
+    plan_key: str = "",
+    study_findings: tuple[Finding, ...] | None = None,
 ) -> StudyReview:
     """Return the engine's draft of a study.
 
@@ -35,6 +41,8 @@ def conclude(
         Tables of the teaching group.
     plan_key : str
         Plan that the user chose; "" lets question, species and training level choose.
+    study_findings : tuple of Finding, optional
+        On the study as a whole, as a mentor decided them; by default they are drawn from the clips.
     """
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
@@ -42,9 +50,8 @@ def conclude(
         replace(item, verdicts=judge_clip(item.mode, item.findings, criteria, limits.sure_from)) for item in readings
     )
     clip_findings = [finding for item in judged for finding in item.findings]
-    study_findings: tuple[Finding, ...] = ()
-    if judged:
-        study_findings = (study_ecg_finding(clip_findings, criteria["ecg_present"]),)
+    if study_findings is None:
+        study_findings = (study_ecg_finding(clip_findings, criteria["ecg_present"]),) if judged else ()
     plan, because = choose_plan(house, study.patient, study.request, plan_key)
     stored = tuple(
         StoredClip(
@@ -66,13 +73,13 @@ def conclude(
         coverage=coverage,
         measurements=weigh_given(study, house),
         priorities=find_priorities(
-            _once_a_study(clip_findings, criteria) + list(study_findings),
+            without_study_level(clip_findings, criteria) + list(study_findings),
             criteria,
             study.request.breathing,
             limits.sure_from,
         )[: limits.findings_max],
         strengths=find_strengths(
-            _once_a_study(clip_findings, criteria) + list(study_findings),
+            without_study_level(clip_findings, criteria) + list(study_findings),
             criteria,
             limits.strength_share,
             limits.sure_from,
@@ -84,6 +91,6 @@ def conclude(
     )
 
 
-def _once_a_study(findings: list[Finding], criteria: dict[str, Criterion]) -> list[Finding]:
-    """Leave out what is said once for the whole study."""
+def without_study_level(findings: Iterable[Finding], criteria: Mapping[str, Criterion]) -> list[Finding]:
+    """Return findings on clips without those that are said once for the whole study."""
     return [item for item in findings if not criteria[item.criterion].study_level]

@@ -9,7 +9,7 @@ from pathlib import Path
 from fanlight.intake.deidentify_key import DeidentificationKey
 from fanlight.intake.deidentify_report import ClipRemoval, RemovalReport, left_out_words
 from fanlight.review.events import FileRefused, StudyAssembled
-from fanlight.review.run import OpenStudy, ReviewOptions, open_study, refusal_of
+from fanlight.review.opening import OpenStudy, ReviewOptions, open_study, refusal_of
 from fanlight.review.worker import TaskError, Worker
 from fanlight.study import House, Identity, Refusal, Study
 

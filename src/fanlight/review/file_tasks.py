@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fanlight.intake import Item, Limits, Probed, gather, probe_item
+from fanlight.intake import Item, Limits, Probed, gather, gather_named, probe_item
 from fanlight.intake.gather import Gathered
 from fanlight.review.worker import Beat
 
@@ -13,6 +13,13 @@ def gather_files(path: str, scratch: str, limits: Limits, *, beat: Beat) -> Gath
     """List the files of a study; worker task."""
     beat("listing files")
     return gather(Path(path), Path(scratch), limits, lambda n: beat("listing files", done=n))
+
+
+def gather_named_files(files: tuple[tuple[str, str], ...], scratch: str, limits: Limits, *, beat: Beat) -> Gathered:
+    """List files that lie anywhere, under the names that the user knows; worker task."""
+    beat("listing files")
+    named = [(Path(path), name) for path, name in files]
+    return gather_named(named, Path(scratch), limits, lambda n: beat("listing files", done=n))
 
 
 def probe_file(item: Item, limits: Limits, *, beat: Beat) -> Probed:

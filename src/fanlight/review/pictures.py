@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.intake import Limits
-from fanlight.review.run import OpenStudy
+from fanlight.review.opening import OpenStudy
 from fanlight.review.worker import TaskError, Worker
 from fanlight.study import StudyReview
 

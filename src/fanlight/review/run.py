@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import queue
-import tempfile
 import threading
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from fanlight.intake import Item, Limits, Probed, RequestOptions, assemble
-from fanlight.intake.gather import Gathered
-from fanlight.intake.request_sheet import marks_by_clip
+from fanlight.intake import Item
 from fanlight.review.cache import Cache, NoCache
 from fanlight.review.clip_pass import CHUNK, ClipPass, FramesRead, Known
 from fanlight.review.conclude import conclude
@@ -20,14 +17,13 @@ from fanlight.review.events import (
     ClipFinished,
     ClipProgress,
     Event,
-    FileProbed,
     FileRefused,
-    FilesFound,
     ReviewFinished,
     StudyAssembled,
 )
+from fanlight.review.opening import NamedFiles, OpenStudy, ReadBefore, ReviewOptions, open_study, refusal_of
 from fanlight.review.stages import StageKeys, missing_families, stage_keys
-from fanlight.review.worker import Pulse, TaskDiedError, TaskError, TaskFailedError, TaskStalledError, Worker
+from fanlight.review.worker import Pulse, TaskError, Worker
 from fanlight.study import (
     Clip,
     ClipReading,
@@ -45,89 +41,20 @@ from fanlight.study import (
 from fanlight.study.codec import from_bytes, to_bytes
 
 _TASKS = "fanlight.review.clip_pass"
-_FILE_TASKS = "fanlight.review.file_tasks"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReviewOptions:
-    """What the user said beside the path."""
-
-    request: RequestOptions = field(default_factory=RequestOptions)
-    plan: str = ""
-    workers: int = 1
-    limits: Limits = field(default_factory=Limits)
-
-
-class OpenStudy:
-    """A study whose files are at hand: scratch folder and where each clip comes from. Close it at the end."""
-
-    def __init__(self) -> None:
-        self._scratch = tempfile.TemporaryDirectory(prefix="fanlight-")
-        self.items: dict[str, Item] = {}
-        self.marks: dict[str, FileMarks] = {}
-
-    @property
-    def scratch(self) -> Path:
-        """Folder for files taken out of a zip, under neutral names."""
-        return Path(self._scratch.name)
-
-    def close(self) -> None:
-        """Remove the scratch folder."""
-        self._scratch.cleanup()
-
-    def __enter__(self) -> OpenStudy:
-        return self
-
-    def __exit__(self, *exc: object) -> None:
-        self.close()
-
-
-def refusal_of(name: str, error: TaskError) -> Refusal:
-    """Return what the user is told when a file's task did not finish."""
-    if isinstance(error, TaskStalledError):
-        return Refusal(
-            name=name,
-            expected="a file that can be decoded",
-            found=f"no progress for {error.limit_s:g} s while {error.phase}; the decoder was stopped",
-            remedy="Export the clip again from the machine and send the new file.",
-        )
-    if isinstance(error, TaskDiedError):
-        return Refusal(
-            name=name,
-            expected="a file that can be decoded",
-            found=f"the decoder broke down while {error.phase}",
-            remedy="Export the clip again from the machine and send the new file.",
-        )
-    if isinstance(error, TaskFailedError) and error.kind == "MemoryError":
-        return Refusal(
-            name=name,
-            expected="a clip that fits into the memory limit",
-            found=f"more memory needed than allowed, while {error.phase}",
-            remedy="Export a shorter clip, or one with a smaller picture.",
-        )
-    if isinstance(error, TaskFailedError) and error.kind == "FrameDamageError":
-        return Refusal(
-            name=name,
-            expected="at least one frame that can be decoded",
-            found=str(error).removeprefix("FrameDamageError: ").split(" (while")[0],
-            remedy="Export the clip again from the machine and send the new file.",
-        )
-    return Refusal(
-        name=name,
-        expected="a file that can be read",
-        found=str(error),
-        remedy="This looks like a fault of Fanlight: please report it with the kind of file. The other files are used.",
-    )
 
 
 def review_study(
-    path: Path, house: House, opened: OpenStudy, options: ReviewOptions | None = None, cache: Cache | None = None
+    path: Path | NamedFiles,
+    house: House,
+    opened: OpenStudy,
+    options: ReviewOptions | None = None,
+    cache: Cache | None = None,
 ) -> Iterator[Event]:
-    """Review a folder, zip or single file.
+    """Review a folder, zip or single file, or files that lie anywhere.
 
     Parameters
     ----------
-    path : Path
+    path : Path or NamedFiles
         As the user named it.
     house : House
         Tables of the teaching group.
@@ -167,28 +94,14 @@ def review_study(
     yield ReviewFinished(review=conclude(study, ordered, tuple(refused), house, options.plan))
 
 
-def open_study(path: Path, opened: OpenStudy, options: ReviewOptions, worker: Worker) -> Iterator[Event]:
-    """List the files, read their headers and put the study together; the last event is `StudyAssembled`."""
-    try:
-        gathered: Gathered = worker.call(f"{_FILE_TASKS}:gather_files", str(path), str(opened.scratch), options.limits)
-    except TaskError as error:
-        gathered = Gathered(refused=(refusal_of(path.name, error),))
-    yield FilesFound(n_files=len(gathered.items))
-    yield from (FileRefused(refusal=item) for item in gathered.refused)
-    answers: list[Probed] = []
-    for item in gathered.items:
-        try:
-            answer: Probed = worker.call(f"{_FILE_TASKS}:probe_file", item, options.limits)
-        except TaskError as error:
-            answer = Probed(refused=(refusal_of(item.name, error),))
-        answers.append(answer)
-        yield FileProbed(name=item.name)
-        yield from (FileRefused(refusal=entry) for entry in answer.refused)
-        for clip in answer.clips:
-            opened.items.setdefault(clip.key, item)
-    study = assemble(path.name, gathered, answers, options.request)
-    opened.marks.update(marks_by_clip((*gathered.sheet.marks, *options.request.marks), study.clips))
-    yield StudyAssembled(study=study)
+def _read_before(clip: Clip, study: Study, marks: FileMarks | None, before: ReadBefore | None) -> ClipReading | None:
+    """Return the kept reading of a clip, if nothing that it rests on has changed."""
+    if before is None or marks is not None or before.patient != study.patient:
+        return None
+    for item in before.readings:
+        if replace(item.clip, number=clip.number) == clip:
+            return replace(item, clip=clip)
+    return None
 
 
 def _known(
@@ -253,6 +166,9 @@ def _read_clips(
     jobs: list[_Job] = []
     for clip in study.clips:
         marks = opened.marks.get(clip.key)
+        if (kept := _read_before(clip, study, marks, options.before)) is not None:
+            yield ClipFinished(reading=kept, from_cache=True)
+            continue
         keys = stage_keys(clip, study.patient, marks, house)
         stored = cache.get(keys.all())
         known, frames, findings = _known(keys, stored)

@@ -104,7 +104,8 @@ def _serve(pipe: Connection, limit_bytes: int) -> None:
     import cv2
 
     cv2.setNumThreads(1)
-    pipe.send(("ready",))
+    with contextlib.suppress(OSError):  # nobody is there any more: the loop below finds out
+        pipe.send(("ready",))
     phase = ""
 
     def beat(name: str, *, within_s: float = STALL_S, done: int = 0) -> None:
@@ -115,7 +116,7 @@ def _serve(pipe: Connection, limit_bytes: int) -> None:
     while True:
         try:
             target, arguments = pipe.recv()
-        except (EOFError, KeyboardInterrupt):
+        except (EOFError, OSError, KeyboardInterrupt):
             return
         try:
             module, _, name = target.partition(":")

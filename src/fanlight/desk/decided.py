@@ -1,0 +1,173 @@
+"""The mentor's decisions laid over the engine's draft. Pure: draft and state in, another draft out.
+
+Two forms. For the screen the proposals that nobody decided on are still there; for letter and summary they are gone:
+what a person kept passes, what a person overruled carries that person's verdict and reason, and nothing else.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from fanlight.coach.priorities import find_priorities
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.letter import read_letter_limits
+from fanlight.review.conclude import conclude, without_study_level
+from fanlight.store import DocumentKind, StudyState
+from fanlight.store.actions import OverruleFinding, PlaceClip, TakeClipOut
+from fanlight.study import (
+    ClipReading,
+    Criterion,
+    Finding,
+    House,
+    Priority,
+    Side,
+    StudyReview,
+    Verdict,
+    ViewReading,
+    ViewSource,
+)
+
+_TAKEN_OUT = ViewReading(view="", source=ViewSource.MENTOR, probability=1.0, reason="taken out by the mentor")
+_NOT_DECIDED = ViewReading(
+    view="", source=ViewSource.NOT_KNOWN, probability=0.0, reason="recognised, and not confirmed by the mentor"
+)
+_HIDDEN = ViewReading(
+    view="", source=ViewSource.NOT_KNOWN, probability=0.0, reason="to be judged before a proposal is shown"
+)
+
+
+def is_drawn(study: str, clip: str, share: float) -> bool:
+    """Return whether a clip is among those that are judged before proposals are shown; the same at every look."""
+    digest = hashlib.sha256(f"{study} {clip}".encode()).digest()
+    return int.from_bytes(digest[:8]) < share * 2**64
+
+
+def hidden_clips(study: str, clips: Iterable[str], state: StudyState, share: float) -> frozenset[str]:
+    """Return the clips whose proposals the mentor must not see yet."""
+    return frozenset(clip for clip in clips if clip not in state.blind and is_drawn(study, clip, share))
+
+
+def without_proposals(item: ClipReading) -> ClipReading:
+    """Return a reading that says nothing the mentor could be led by: what it is made of, and no more."""
+    view = _HIDDEN if item.view.source is ViewSource.RECOGNISED else item.view
+    return replace(item, findings=(), verdicts=(), view=view)
+
+
+def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]) -> StudyReview:
+    """Return the draft with decisions laid over it; undecided proposals stay, those of hidden clips do not."""
+    criteria = read_criteria(house)
+    readings = tuple(
+        replace(
+            item,
+            view=_view(item, state, is_hidden=item.clip.key in hidden, keeps_proposals=True),
+            findings=() if item.clip.key in hidden else tuple(_overruled(f, state, criteria) for f in item.findings),
+        )
+        for item in draft.readings
+    )
+    general = tuple(_overruled(item, state, criteria) for item in draft.study_findings)
+    return conclude(draft.study, readings, draft.refused, house, study_findings=general)
+
+
+def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyReview:
+    """Return the draft with nothing in it but what the mentor decided; letter and summary are built from this."""
+    criteria = read_criteria(house)
+    readings = tuple(
+        replace(
+            item,
+            view=_view(item, state, is_hidden=False, keeps_proposals=False),
+            findings=_decided(item.findings, state, criteria),
+        )
+        for item in draft.readings
+    )
+    general = _decided(draft.study_findings, state, criteria)
+    review = conclude(draft.study, readings, draft.refused, house, study_findings=general)
+    return replace(review, priorities=_priorities(review, state, house, criteria))
+
+
+def _view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_proposals: bool) -> ViewReading:
+    said = state.placements.get(item.clip.key)
+    blind = state.blind.get(item.clip.key)
+    if isinstance(said, TakeClipOut):
+        return _TAKEN_OUT
+    if isinstance(said, PlaceClip):
+        return ViewReading(view=said.view, source=ViewSource.MENTOR, valve=said.valve)
+    if blind is not None and blind.view:
+        return ViewReading(view=blind.view, source=ViewSource.MENTOR, valve=item.view.valve)
+    if item.view.source is ViewSource.RECOGNISED:
+        if is_hidden:
+            return _HIDDEN
+        return item.view if keeps_proposals else _NOT_DECIDED
+    return item.view  # named by the files: no proposal
+
+
+def _decided(findings: Iterable[Finding], state: StudyState, criteria: Mapping[str, Criterion]) -> tuple[Finding, ...]:
+    kept = (item for item in findings if (item.clip, item.criterion) in state.decisions)
+    # A person stands for it: how sure the engine was counts no more.
+    return tuple(replace(_overruled(item, state, criteria), confidence=1.0) for item in kept)
+
+
+def _overruled(item: Finding, state: StudyState, criteria: Mapping[str, Criterion]) -> Finding:
+    """Return the finding with the mentor's verdict, if there is one that it can carry."""
+    said = state.decisions.get((item.clip, item.criterion))
+    if not isinstance(said, OverruleFinding):
+        return item
+    return _with_verdict(item, said, criteria[item.criterion])
+
+
+def _with_verdict(item: Finding, said: OverruleFinding, criterion: Criterion) -> Finding:
+    verdict, side = said.verdict, item.side
+    if verdict is Verdict.MISSED:
+        side = _advised_side(item, criterion)
+        if side is Side.INSIDE:
+            verdict = Verdict.NOT_ASSESSABLE  # no advice exists: the mentor's words alone go into the letter
+    if item.value is None or verdict is Verdict.NOT_ASSESSABLE:
+        return replace(
+            item, verdict=Verdict.NOT_ASSESSABLE, side=Side.INSIDE, value=None, uncertainty=None, evidence=(),
+            reason=said.reason, confidence=1.0,
+        )  # fmt: skip
+    return replace(item, verdict=verdict, side=side, reason=said.reason, confidence=1.0)
+
+
+def _advised_side(item: Finding, criterion: Criterion) -> Side:
+    """Return the side on which a miss can be told, the engine's own first; INSIDE when there is none."""
+    advised = [side for side, advice in ((Side.LOW, criterion.low), (Side.HIGH, criterion.high)) if advice is not None]
+    if item.side in advised or not advised:
+        return item.side if item.side in advised else Side.INSIDE
+    return advised[0]
+
+
+def _priorities(
+    review: StudyReview, state: StudyState, house: House, criteria: Mapping[str, Criterion]
+) -> tuple[Priority, ...]:
+    """Return the corrections that the mentor keeps, in the mentor's order and words."""
+    limits = read_letter_limits(house)
+    on_clips = without_study_level((item for reading in review.readings for item in reading.findings), criteria)
+    found = find_priorities(
+        [*on_clips, *review.study_findings], criteria, review.study.request.breathing, limits.sure_from
+    )
+    kept = [item for item in found if _is_kept(item, state)]
+    order = {key: place for place, key in enumerate(state.correction_order)}
+    kept.sort(key=lambda item: order.get((item.criterion, Side(item.side)), len(order)))
+    return tuple(_in_words(item, state) for item in kept[: max(limits.findings_max, len(order))])
+
+
+def _is_kept(item: Priority, state: StudyState) -> bool:
+    said = state.corrections.get((item.criterion, Side(item.side)))
+    return said is None or said.is_kept
+
+
+def part_name(item: Priority, field: str) -> str:
+    """Return the name under which a text of a correction is edited."""
+    return f"{item.criterion}:{Side(item.side).value}:{field}"
+
+
+def _in_words(item: Priority, state: StudyState) -> Priority:
+    changed: dict[str, Any] = {}
+    for field in ("means", "cause", "correction"):
+        text = state.texts.get((DocumentKind.LETTER, part_name(item, field)))
+        if text is not None and not (field == "correction" and item.withheld):
+            changed[field] = text
+    return replace(item, **changed)

@@ -1,0 +1,172 @@
+"""Letter and summary: living previews, and signing, which freezes bytes and keeps their hash."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+from http import HTTPStatus
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.desk.decided import for_papers
+from fanlight.desk.desk import Desk
+from fanlight.desk.errors import DeskError
+from fanlight.desk.frames import FrameReaders
+from fanlight.desk.mentor_words import mentor_words
+from fanlight.reference.bibliography import read_bibliography
+from fanlight.reference.views import read_views
+from fanlight.report import words
+from fanlight.report.document import Document as Paper
+from fanlight.report.html import render_html
+from fanlight.report.letter import build_letter
+from fanlight.report.mentor import Signature
+from fanlight.report.pdf import render_pdf
+from fanlight.report.summary import build_summary
+from fanlight.report.write import fit_letter
+from fanlight.store import (
+    Document,
+    DocumentKind,
+    NewPart,
+    StudyState,
+    UnknownRowError,
+    add_entry,
+    documents_of,
+    read_document,
+    sign_document,
+    study_state,
+)
+from fanlight.store.actions import SetExercise
+from fanlight.study import StudyReview
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signing:
+    """What a page sends to have a paper signed."""
+
+    id: str  # UUID made by the page: the paper's
+    author: str
+    kind: DocumentKind
+    exercise: SetExercise | None = None
+    supersedes: str = ""  # id of the newest version that the author has seen
+
+
+@dataclass(frozen=True, slots=True)
+class _StudyFrames:
+    """Pictures of one study, for the report."""
+
+    readers: FrameReaders
+    study: str
+
+    def frame(self, clip: str, frame: int) -> NDArray[np.uint8] | None:
+        return self.readers.pixels(self.study, clip, frame)
+
+
+def preview(desk: Desk, study: str, kind: DocumentKind) -> str:
+    """Return the paper as it stands now, as one HTML page: decided findings only, and not signed."""
+    draft = _need_draft(desk, study)
+    return render_html(_paper(desk, study, draft, study_state(desk.store, study), kind, None))
+
+
+def sign(desk: Desk, study: str, signing: Signing) -> Document:
+    """Freeze a paper and keep it; the same request again returns the same paper.
+
+    Raises
+    ------
+    DeskError
+        When something stands in the way; it names what, and what to do.
+    """
+    if (there := _signed_before(desk, study, signing)) is not None:
+        return there
+    if not signing.author.strip():
+        raise _refused("a signature needs a name", "author", "Enter your name first.")
+    draft = _need_draft(desk, study)
+    state = study_state(desk.store, study)
+    exercise = signing.exercise or state.exercise
+    _check(desk, study, draft, state, signing, exercise)
+    if signing.exercise is not None and signing.exercise != state.exercise:
+        entry = uuid.uuid5(uuid.UUID(signing.id), "exercise")
+        add_entry(desk.store, study, signing.exercise, author=signing.author, entry=str(entry))
+        state = study_state(desk.store, study)
+    earlier = [item for item in documents_of(desk.store, study) if item.kind is signing.kind]
+    signature = Signature(author=signing.author, on=words.when(datetime.now().astimezone()), version=len(earlier) + 1)
+    paper = _paper(desk, study, draft, state, signing.kind, signature)
+    return sign_document(
+        desk.store, study, signing.kind, _frozen(paper, signing.kind), author=signing.author, document=signing.id,
+        supersedes=signing.supersedes or (earlier[-1].id if earlier else ""),
+    )  # fmt: skip
+
+
+def _signed_before(desk: Desk, study: str, signing: Signing) -> Document | None:
+    try:
+        there = read_document(desk.store, signing.id)
+    except UnknownRowError:
+        return None
+    if (there.study, there.kind, there.author) != (study, signing.kind, signing.author):
+        raise _refused("this id stands for another signed paper", "id", "Load the study anew and sign again.")
+    return there
+
+
+def _need_draft(desk: Desk, study: str) -> StudyReview:
+    draft = desk.draft(study)
+    if draft is None:
+        raise _refused("its files are not read yet", f"study {study}", "Wait until the first clip was read.")
+    return draft
+
+
+def _check(
+    desk: Desk, study: str, draft: StudyReview, state: StudyState, signing: Signing, exercise: SetExercise | None
+) -> None:
+    """Raise what stands in the way of a signature, the gravest first."""
+    if draft.study.mismatches:
+        raise _refused(
+            f"files disagree about {words.differing(draft.study.mismatches)}: {'; '.join(draft.study.mismatches)}",
+            "animal",
+            "Find out which animal this is, and send the study again without the files of the other one.",
+        )
+    if desk.engine.state(study).state != "idle":
+        raise _refused("clips are still being read", f"study {study}", "Sign when all clips were read.")
+    if state.open_calls:
+        finding = state.open_calls[0].opened.finding
+        raise _refused(
+            f"an urgent finding waits for its call: {finding}",
+            "call",
+            "Call, write down whom and what was said, and that it was understood; then sign.",
+        )
+    if signing.kind is DocumentKind.LETTER:
+        if DocumentKind.SUMMARY not in state.signed:
+            raise _refused(
+                "the summary is not signed yet", "summary", "Sign the summary first: an animal waits for it."
+            )
+        if exercise is None:
+            raise _refused(
+                "the next exercise is missing", "exercise", "Say which view, what to look for, how often and by when."
+            )
+        if exercise.view not in read_views(desk.house):
+            raise _refused(f"there is no view {exercise.view!r}", "exercise", "Choose a view of the list.")
+
+
+def _paper(
+    desk: Desk, study: str, draft: StudyReview, state: StudyState, kind: DocumentKind, signature: Signature | None
+) -> Paper:
+    now = datetime.now().astimezone()
+    review = for_papers(draft, state, desk.house)
+    mentor = mentor_words(draft, state, desk.house, kind, signature)
+    if kind is DocumentKind.LETTER:
+        return build_letter(review, _StudyFrames(desk.frames, study), now, mentor)
+    citations = {key: work.words() for key, work in read_bibliography(desk.house).items()}
+    return build_summary(review, citations, desk.house, now, mentor)
+
+
+def _frozen(paper: Paper, kind: DocumentKind) -> list[NewPart]:
+    """Return PDF and HTML of a paper; the letter keeps to its two pages in both."""
+    paper, pdf = fit_letter(paper) if kind is DocumentKind.LETTER else (paper, render_pdf(paper)[0])
+    return [
+        NewPart(name=f"{kind.value}.pdf", media_type="application/pdf", data=pdf),
+        NewPart(name=f"{kind.value}.html", media_type="text/html", data=render_html(paper).encode()),
+    ]
+
+
+def _refused(what: str, where: str, remedy: str) -> DeskError:
+    return DeskError(HTTPStatus.CONFLICT, what, where, remedy)

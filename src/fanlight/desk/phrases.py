@@ -1,0 +1,61 @@
+"""The phrase bank: sentences of the house, and those that mentors wrote here before; it grows with use."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from typing import Any
+
+from sqlalchemy import func, select
+
+from fanlight.reference.desk import read_phrases
+from fanlight.store import Store
+from fanlight.store.tables import ENTRIES
+from fanlight.study import House
+
+# Engineering judgement: what was written lately is what is written again, and the page must not wait for the rest.
+_ENTRIES_LOOKED_AT = 20_000
+_OWN_MOST = 40
+_ACTION = "add finding"
+OWN = "own words"
+_OWN_KEY = "own-"
+
+
+def phrase_bank(store: Store, house: House) -> list[dict[str, Any]]:
+    """Return all phrases: those of the house in their order, then own words, the most used first.
+
+    Each has a `key` that goes into the finding; that of own words is made from them.
+    """
+    by_key, by_words = _used(store)
+    shipped = [
+        {"key": item.key, "words": item.words, "about": item.about, "view": item.view, "n_used": by_key[item.key]}
+        for item in read_phrases(house)
+    ]
+    known = {item["words"] for item in shipped}
+    own = [(words, n) for words, n in by_words.most_common() if words not in known][:_OWN_MOST]
+    return [
+        *shipped,
+        *({"key": _own_key(words), "words": words, "about": OWN, "view": "", "n_used": n} for words, n in own),
+    ]
+
+
+def _own_key(words: str) -> str:
+    return f"{_OWN_KEY}{hashlib.sha256(words.encode()).hexdigest()[:12]}"
+
+
+def _used(store: Store) -> tuple[Counter[str], Counter[str]]:
+    """Count phrases by key and free words, each finding once however often it was reworded."""
+    with store.database.read() as connection:
+        newest = connection.execute(select(func.max(ENTRIES.c.seq))).scalar() or 0
+        rows = connection.execute(
+            select(ENTRIES.c.payload)
+            .where(ENTRIES.c.seq > newest - _ENTRIES_LOOKED_AT, ENTRIES.c.action == _ACTION)
+            .order_by(ENTRIES.c.seq)
+        ).scalars()
+        last = {said["finding"]: said for said in map(json.loads, rows)}
+    keys = [said.get("phrase") or _OWN_KEY for said in last.values()]
+    by_words = Counter(
+        said["words"].strip() for said, key in zip(last.values(), keys, strict=True) if key.startswith(_OWN_KEY)
+    )
+    return Counter(keys), by_words

@@ -1,0 +1,65 @@
+// An urgent finding: whom was called, when, what was said, and that it was understood. A study cannot close without it.
+import { newId } from "./api.js";
+import { html, useSignal } from "./html.js";
+import { say, state } from "./model.js";
+
+/** @param {{call: any}} props */
+function Call({ call }) {
+  const whom = useSignal("");
+  const said = useSignal("");
+  const record = (/** @type {Event} */ event) => {
+    event.preventDefault();
+    if (!whom.value.trim() || !said.value.trim()) return;
+    say("record call", {
+      call: call.call,
+      whom: whom.value.trim(),
+      called_at: new Date().toISOString(),
+      said: said.value.trim(),
+    });
+    whom.value = "";
+    said.value = "";
+  };
+  const by = call.made.at(-1)?.whom ?? "";
+  return html`<li class=${`call ${call.is_open ? "open" : "done"}`}>
+    <p class="mentor">${call.finding}</p>
+    ${call.made.map((/** @type {any} */ each) => html`<p key=${each.called_at} class="mentor">${new Date(each.called_at).toLocaleString()}: ${each.whom}, “${each.said}”</p>`)}
+    ${
+      call.acknowledged
+        ? html`<p class="quiet">understood, said by ${call.acknowledged.by_whom}</p>`
+        : html`<form onSubmit=${record}>
+          <label class="field">whom you called<input class="mentor" value=${whom.value} onInput=${(
+            /** @type {any} */ event,
+          ) => {
+            whom.value = event.target.value;
+          }} /></label>
+          <label class="field">what was said<input class="mentor" value=${said.value} onInput=${(
+            /** @type {any} */ event,
+          ) => {
+            said.value = event.target.value;
+          }} /></label>
+          <p class="buttons"><button type="submit">write the call down</button>
+            <button type="button" disabled=${call.made.length === 0} onClick=${() => say("acknowledge call", { call: call.call, by_whom: by, words: "" })}>they understood it</button></p>
+        </form>`
+    }
+  </li>`;
+}
+
+export function Calls() {
+  const words = useSignal("");
+  const open = (/** @type {Event} */ event) => {
+    event.preventDefault();
+    if (words.value.trim() && say("open call", { call: newId(), finding: words.value.trim() })) words.value = "";
+  };
+  return html`<section class="calls" aria-label="Urgent findings and calls">
+    <h2>Urgent findings</h2>
+    <ul>${state.value.calls.map((/** @type {any} */ each) => html`<${Call} key=${each.call} call=${each} />`)}</ul>
+    <form onSubmit=${open}>
+      <label class="field">an urgent finding, somebody must be called<input class="mentor" value=${words.value} onInput=${(
+        /** @type {any} */ event,
+      ) => {
+        words.value = event.target.value;
+      }} /></label>
+      <p class="buttons"><button type="submit">open a call</button></p>
+    </form>
+  </section>`;
+}

@@ -1,0 +1,153 @@
+// Worker: fetches frame packets of a clip and decodes them, the frames asked for first. Nothing is encoded anew.
+// A packet: index u32, form u8, channels u8, 0 u16, rows u32, cols u32, n_bytes u32 (little endian), then the bytes.
+
+/**
+ * @typedef {{index: number, form: number, channels: number, rows: number, cols: number, bytes: Uint8Array<ArrayBuffer>}} Packet
+ * @typedef {{address: string, n: number, wanted: number[]}} Wish
+ */
+
+const HEAD_BYTES = 20;
+const ENDED = 0;
+const JPEG = 1;
+const AT_ONCE = 24;
+const KEPT_BYTES = 192 * 1024 * 1024; // packets as they came; the least recently watched clip goes first
+
+/** @type {Map<string, Map<number, Packet>>} */
+const kept = new Map();
+let keptBytes = 0;
+/** @type {Wish | null} */
+let wish = null;
+let isAtWork = false;
+
+/** Cut whole packets off the front. @param {Uint8Array<ArrayBuffer>} data @returns {{packets: Packet[], rest: Uint8Array<ArrayBuffer>}} */
+export function cut(data) {
+  const packets = [];
+  let at = 0;
+  while (data.length - at >= HEAD_BYTES) {
+    const head = new DataView(data.buffer, data.byteOffset + at, HEAD_BYTES);
+    const size = head.getUint32(16, true);
+    if (data.length - at - HEAD_BYTES < size) break;
+    packets.push({
+      index: head.getUint32(0, true),
+      form: head.getUint8(4),
+      channels: head.getUint8(5),
+      rows: head.getUint32(8, true),
+      cols: head.getUint32(12, true),
+      bytes: data.slice(at + HEAD_BYTES, at + HEAD_BYTES + size),
+    });
+    at += HEAD_BYTES + size;
+  }
+  return { packets, rest: data.slice(at) };
+}
+
+/** Raw samples as the four channels that a canvas takes. @param {Packet} packet */
+export function rgba(packet) {
+  const n = packet.rows * packet.cols;
+  const out = new Uint32Array(n);
+  const { bytes, channels } = packet;
+  if (channels === 1) {
+    for (let k = 0; k < n; k++) out[k] = 0xff000000 | (bytes[k] * 0x010101);
+  } else {
+    for (let k = 0, b = 0; k < n; k++, b += 3)
+      out[k] = 0xff000000 | (bytes[b + 2] << 16) | (bytes[b + 1] << 8) | bytes[b];
+  }
+  return new ImageData(new Uint8ClampedArray(out.buffer), packet.cols, packet.rows);
+}
+
+/** @param {Packet} packet */
+async function decoded(packet) {
+  const source = packet.form === JPEG ? new Blob([packet.bytes], { type: "image/jpeg" }) : rgba(packet);
+  return createImageBitmap(source, { colorSpaceConversion: "none", premultiplyAlpha: "none" });
+}
+
+/** @param {string} address @param {Packet} packet */
+function keepPacket(address, packet) {
+  const row = kept.get(address) ?? new Map();
+  kept.delete(address);
+  kept.set(address, row); // newest last
+  if (!row.has(packet.index)) keptBytes += packet.bytes.length;
+  row.set(packet.index, packet);
+  for (const [other, packets] of kept) {
+    if (keptBytes <= KEPT_BYTES || other === address) break;
+    for (const old of packets.values()) keptBytes -= old.bytes.length;
+    kept.delete(other);
+  }
+}
+
+/** @param {string} address @param {Packet} packet */
+async function hand(address, packet) {
+  try {
+    const bitmap = await decoded(packet);
+    const form = packet.form === JPEG ? "JPEG as stored" : "raw";
+    postMessage({ address, index: packet.index, bitmap, form }, { transfer: [bitmap] });
+  } catch {
+    postMessage({
+      address,
+      index: packet.index,
+      trouble: `frame ${packet.index + 1} cannot be decoded by this browser`,
+    });
+  }
+}
+
+/** @param {string} address @param {number} first @param {number} n */
+async function fetchFrom(address, first, n) {
+  const count = Math.min(AT_ONCE, n - first);
+  const answer = await fetch(`${address}?first=${first}&count=${count}`, { credentials: "same-origin" });
+  if (!answer.ok || !answer.body) throw new Error((await answer.json()).error?.what ?? `answer ${answer.status}`);
+  const reader = answer.body.getReader();
+  let rest = /** @type {Uint8Array<ArrayBuffer>} */ (new Uint8Array(0));
+  let got = 0;
+  for (;;) {
+    const { done, value } = await reader.read();
+    if (done) return got;
+    const joined = new Uint8Array(rest.length + value.length);
+    joined.set(rest);
+    joined.set(value, rest.length);
+    const found = cut(joined);
+    rest = found.rest;
+    for (const packet of found.packets) {
+      if (packet.form === ENDED) throw new Error(JSON.parse(new TextDecoder().decode(packet.bytes)).error.what);
+      got += 1;
+      keepPacket(address, packet);
+      if (wish?.address === address && wish.wanted.includes(packet.index)) {
+        wish.wanted = wish.wanted.filter((each) => each !== packet.index);
+        await hand(address, packet);
+      }
+    }
+    if (wish?.address !== address) {
+      await reader.cancel();
+      return got;
+    }
+  }
+}
+
+async function work() {
+  if (isAtWork) return;
+  isAtWork = true;
+  try {
+    while (wish && wish.wanted.length > 0) {
+      const { address, n, wanted } = wish;
+      const index = wanted[0];
+      const packet = kept.get(address)?.get(index);
+      if (packet) {
+        wish.wanted = wanted.slice(1);
+        await hand(address, packet);
+        continue;
+      }
+      try {
+        const got = await fetchFrom(address, index, n);
+        if (got === 0 && wish?.address === address) throw new Error("no frame came");
+      } catch (error) {
+        if (wish?.address === address) wish.wanted = [];
+        postMessage({ address, index, trouble: error instanceof Error ? error.message : String(error) });
+      }
+    }
+  } finally {
+    isAtWork = false;
+  }
+}
+
+self.addEventListener("message", (event) => {
+  wish = /** @type {MessageEvent<Wish>} */ (event).data;
+  void work();
+});

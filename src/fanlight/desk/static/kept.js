@@ -1,0 +1,31 @@
+// What the browser keeps between visits: a name, a theme, acts that were not sent yet. Never anything else of a study.
+import { effect, signal } from "./html.js";
+
+/** @param {string} key @param {any} otherwise */
+export function readKept(key, otherwise) {
+  try {
+    const text = localStorage.getItem(`fanlight.${key}`);
+    return text === null ? otherwise : JSON.parse(text);
+  } catch {
+    return otherwise;
+  }
+}
+
+/** @param {string} key @param {any} value @returns {boolean} whether it could be kept */
+export function keep(key, value) {
+  try {
+    localStorage.setItem(`fanlight.${key}`, JSON.stringify(value));
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+/** A signal whose value outlives the page. @template T @param {string} key @param {T} otherwise */
+export function keptSignal(key, otherwise) {
+  const held = signal(/** @type {T} */ (readKept(key, otherwise)));
+  effect(() => {
+    keep(key, held.value);
+  });
+  return held;
+}

@@ -1,0 +1,150 @@
+// The examination path: the plan's views in order, a fan each; what is in each step; what is not placed yet at the end.
+import { Fan, fanWords } from "./fan.js";
+import { html, useSignal } from "./html.js";
+import { choose, clipKey, clips, needsDecision, page, readingOf, rungsOf, say, steps, told, viewOf } from "./model.js";
+import { MODE_WORDS } from "./words.js";
+
+/** @type {Record<string, string>} */
+const WINDOWS = {
+  right_parasternal: "right side",
+  left_apical: "left apical",
+  left_cranial: "left cranial",
+  subcostal: "subcostal",
+};
+
+const windowWords = (/** @type {string} */ key) => WINDOWS[key] ?? key.replaceAll("_", " ");
+/** The title without its window, which stands above. */
+const shortTitle = (/** @type {string} */ title) => {
+  const rest = title.replace(/^(right parasternal|left parasternal|left apical|left cranial|subcostal)[ ,]*/i, "");
+  return rest || title;
+};
+
+const FLOW = new Set(["colour", "power", "pulsed_wave", "continuous_wave", "tissue_doppler"]);
+
+/** Valves that a Doppler clip of this view may be about; none for a picture without flow. @param {string} key @param {string} view @returns {string[]} */
+export function valvesFor(key, view) {
+  return FLOW.has(readingOf(key)?.mode?.mode) ? (page.value?.plan?.views?.[view]?.valves ?? []) : [];
+}
+
+/** Put a clip into a step. @param {string} key @param {any} step */
+export function placeIn(key, step) {
+  if (!key) return false;
+  const valves = valvesFor(key, step.view);
+  const done = say("place clip", { clip: key, view: step.view, valve: valves.length === 1 ? valves[0] : null }, key);
+  const number = clips.value.find((each) => each.key === key)?.number;
+  if (done) told.value = `Clip ${number} is in ${step.letter ? `${step.letter}, ` : ""}${step.title}.`;
+  return done;
+}
+
+/** @param {{clip: any}} props */
+export function ClipTile({ clip }) {
+  const reading = readingOf(clip.key);
+  const isOpen = needsDecision(clip.key);
+  const mode = reading?.mode?.mode ? MODE_WORDS[reading.mode.mode] : reading ? "mode not sure" : "not read yet";
+  const words = `Clip ${clip.number}, ${mode}${isOpen ? ", needs a decision" : ", decided"}`;
+  return html`<button
+    class=${`tile ${isOpen ? "open" : "done"} ${reading ? "" : "unread"}`}
+    aria-current=${clip.key === clipKey.value ? "true" : null}
+    aria-label=${words}
+    title=${words}
+    draggable="true"
+    onDragStart=${(/** @type {DragEvent} */ event) => event.dataTransfer?.setData("text/x-fanlight-clip", clip.key)}
+    onClick=${() => choose(clip.key)}
+  >
+    ${clip.number}
+  </button>`;
+}
+
+/** @param {{step: any, members: any[], isHere: boolean}} props */
+function Step({ step, members, isHere }) {
+  const isOver = useSignal(false);
+  const states = rungsOf(step);
+  return html`<li
+    class=${`step ${isHere ? "here" : ""} ${members.length ? "" : "gap"} ${isOver.value ? "over" : ""}`}
+    onDragOver=${(/** @type {DragEvent} */ event) => {
+      if (!event.dataTransfer?.types.includes("text/x-fanlight-clip")) return;
+      event.preventDefault();
+      isOver.value = true;
+    }}
+    onDragLeave=${() => {
+      isOver.value = false;
+    }}
+    onDrop=${(/** @type {DragEvent} */ event) => {
+      event.preventDefault();
+      isOver.value = false;
+      placeIn(event.dataTransfer?.getData("text/x-fanlight-clip") ?? "", step);
+    }}
+  >
+    <button
+      class="put"
+      aria-label=${`${step.letter ? `Key ${step.letter}. ` : ""}Place the clip here. ${fanWords(step.title, states)}`}
+      title=${`${step.title}: place the clip on the stage here`}
+      onClick=${() => placeIn(clipKey.value, step)}
+    >
+      <span class="letter">${step.letter}</span>
+      <${Fan} title=${step.title} states=${states} quiet />
+    </button>
+    <span class="step-title">${shortTitle(step.title)}</span>
+    <span class="tiles">
+      ${members.map((clip) => html`<${ClipTile} key=${clip.key} clip=${clip} />`)}
+      ${members.length ? null : html`<span class="gap-word">gap</span>`}
+    </span>
+  </li>`;
+}
+
+function TakeOut() {
+  const isOver = useSignal(false);
+  const inPath = new Set(steps.value.map((step) => step.view));
+  const left = clips.value.filter((clip) => !inPath.has(viewOf(clip.key).view));
+  return html`<div
+    class=${`unplaced ${isOver.value ? "over" : ""}`}
+    onDragOver=${(/** @type {DragEvent} */ event) => {
+      if (!event.dataTransfer?.types.includes("text/x-fanlight-clip")) return;
+      event.preventDefault();
+      isOver.value = true;
+    }}
+    onDragLeave=${() => {
+      isOver.value = false;
+    }}
+    onDrop=${(/** @type {DragEvent} */ event) => {
+      event.preventDefault();
+      isOver.value = false;
+      const key = event.dataTransfer?.getData("text/x-fanlight-clip");
+      if (key) say("take clip out", { clip: key }, key);
+    }}
+  >
+    <h2>not placed yet${left.length ? ` (${left.length})` : ""}</h2>
+    <span class="tiles">
+      ${left.map((clip) => html`<${ClipTile} key=${clip.key} clip=${clip} />`)}
+      ${left.length ? null : html`<span class="gap-word">none</span>`}
+    </span>
+  </div>`;
+}
+
+export function Path() {
+  const here = viewOf(clipKey.value).view;
+  /** @type {{name: string, steps: any[]}[]} */
+  const groups = [];
+  for (const step of steps.value) {
+    const last = groups[groups.length - 1];
+    if (last?.name === step.window) last.steps.push(step);
+    else groups.push({ name: step.window, steps: [step] });
+  }
+  const inside = (/** @type {any} */ step) => clips.value.filter((clip) => viewOf(clip.key).view === step.view);
+  return html`<nav class="path" aria-label="Examination path" data-region tabindex="-1">
+    <div class="groups">
+      ${groups.map(
+        (group, n) => html`<section key=${n} aria-label=${windowWords(group.name)}>
+          <h2>${windowWords(group.name)}</h2>
+          <ol>
+            ${group.steps.map(
+              (step) =>
+                html`<${Step} key=${step.view} step=${step} members=${inside(step)} isHere=${step.view === here} />`,
+            )}
+          </ol>
+        </section>`,
+      )}
+    </div>
+    <${TakeOut} />
+  </nav>`;
+}

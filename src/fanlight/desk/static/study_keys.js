@@ -1,0 +1,182 @@
+// What the keys of the table do in the study.
+import { get } from "./api.js";
+import { judgeAll } from "./blind.js";
+import { keepFinding } from "./findings.js";
+import { signal } from "./html.js";
+import { obey } from "./keys.js";
+import { nextTool } from "./marks_panel.js";
+import {
+  choose,
+  clip,
+  clipKey,
+  clips,
+  finding,
+  findingKey,
+  findings,
+  go,
+  hidden,
+  markTool,
+  needsDecision,
+  opened,
+  page,
+  place,
+  readingOf,
+  say,
+  steps,
+  told,
+  viewOf,
+} from "./model.js";
+import { placeIn } from "./path.js";
+import { enlarge } from "./stage.js";
+import { itemsOf, tick } from "./ticks.js";
+import { AS_STORED, regreyed } from "./view.js";
+import { count } from "./words.js";
+
+/** @typedef {import("./player.js").Player} Player */
+
+/** The same view in an earlier study, beside it. */
+export const beside = signal(/** @type {{study: string, title: string, clip: any, reading: any} | null} */ (null));
+
+/** Move along the clips in the order in which they were stored. @param {number} by */
+function move(by) {
+  const all = clips.value;
+  const at = all.findIndex((each) => each.key === clipKey.value);
+  const next = all[Math.min(Math.max(at + by, 0), all.length - 1)];
+  if (next) choose(next.key);
+}
+
+/** Keep what is proposed and go to the next clip that needs somebody. */
+function keepAll() {
+  const key = clipKey.value;
+  if (hidden.value.has(key)) {
+    told.value = "Judge this clip first: + diagnostic, - non-diagnostic, or in the form.";
+    return;
+  }
+  if (!readingOf(key)) {
+    told.value = "This clip is not read yet: there is nothing to keep.";
+    return;
+  }
+  const open = findings.value.filter((each) => !each.decision).map((each) => each.criterion);
+  const { view, said } = viewOf(key);
+  if (view && said === "engine" && !say("place clip", { clip: key, view, valve: null }, key)) return;
+  if (open.length && !say("accept findings", { clip: key, criteria: open }, key)) return;
+  const all = clips.value;
+  const at = all.findIndex((each) => each.key === key);
+  const order = [...all.slice(at + 1), ...all.slice(0, at)];
+  const next = order.find((each) => needsDecision(each.key));
+  told.value = `${open.length ? `Kept ${count(open.length, "finding")}.` : "Nothing was open here."} ${next ? `Clip ${next.number} is next.` : "Every clip is decided: F8 opens the letters."}`;
+  if (next) choose(next.key);
+}
+
+/** @param {1 | -1} sense */
+function chooseFinding(sense) {
+  const all = findings.value;
+  if (all.length === 0) return;
+  const at = all.findIndex((each) => each.criterion === findingKey.value);
+  findingKey.value = all[(at + sense + all.length + (at < 0 && sense < 0 ? 1 : 0)) % all.length].criterion;
+  requestAnimationFrame(() => document.querySelector(".finding.chosen")?.scrollIntoView({ block: "nearest" }));
+}
+
+/** Show the same view of an earlier study, or nothing more. @param {import("./player.js").Player} player */
+export async function toggleBeside(player) {
+  if (beside.value) {
+    beside.value = null;
+    return;
+  }
+  const { view } = viewOf(clipKey.value);
+  const earlier = (page.value.thread ?? []).filter((/** @type {any} */ each) => each.id !== page.value.id).reverse();
+  if (!view || earlier.length === 0) {
+    told.value = view ? "There is no earlier study of this case." : "Say first which view this is.";
+    return;
+  }
+  for (const each of earlier) {
+    const other = await get(`/api/studies/${each.id}`).catch(() => null);
+    const key = Object.keys(other?.review?.views ?? {}).find((one) => other.review.views[one].view === view);
+    const found = other?.study?.clips.find((/** @type {any} */ one) => one.key === key);
+    if (!found) continue;
+    const read = other.readings.find((/** @type {any} */ one) => one.clip.key === key);
+    player.open(each.id, found, read);
+    beside.value = { study: each.id, title: other.title || each.title, clip: found, reading: read };
+    return;
+  }
+  told.value = "No earlier study holds this view.";
+}
+
+/** @param {Player} player @param {Player} second @param {import("./stage.js").ViewSignal} view */
+export function studyKeys(player, second, view) {
+  const size = () => {
+    const stage = /** @type {HTMLElement | null} */ (document.querySelector(".picture"));
+    return { width: stage?.clientWidth ?? 1, height: stage?.clientHeight ?? 1, ratio: devicePixelRatio || 1 };
+  };
+  const zoom = (/** @type {1 | -1} */ sense) => clip.value && enlarge(view, size(), clip.value, sense);
+  const grey = (/** @type {number} */ shift, /** @type {number} */ widen) => {
+    view.value = regreyed(view.value, shift, widen);
+  };
+  /** @type {Record<string, (key: string) => void>} */
+  const deeds = {
+    place: (key) => {
+      const step = steps.value.find((each) => each.letter === key);
+      if (step) placeIn(clipKey.value, step);
+      else told.value = `The path has no step ${key}.`;
+    },
+    "take out": () => {
+      if (clipKey.value) say("take clip out", { clip: clipKey.value }, clipKey.value);
+    },
+    "keep all": keepAll,
+    "next finding": () => chooseFinding(1),
+    "previous finding": () => chooseFinding(-1),
+    keep: () => (hidden.value.has(clipKey.value) ? judgeAll(clipKey.value, "diagnostic") : keepFinding(finding.value)),
+    overrule: () => {
+      if (hidden.value.has(clipKey.value)) judgeAll(clipKey.value, "non-diagnostic");
+      else if (finding.value) opened.value = "overrule";
+      else told.value = "No finding is chosen: . chooses the next one.";
+    },
+    play: () => player.toggle(),
+    "loop beat": () => {
+      const was = player.isLooping.value;
+      told.value = player.loop()
+        ? "One beat, again and again."
+        : was
+          ? "The whole clip."
+          : "No whole beat was found in this clip.";
+    },
+    "frame back": () => player.step(-1),
+    "frame on": () => player.step(1),
+    "beat back": () => {
+      if (!player.beat(-1)) told.value = "No beats were found in this clip.";
+    },
+    "beat on": () => {
+      if (!player.beat(1)) told.value = "No beats were found in this clip.";
+    },
+    previous: () => move(-1),
+    next: () => move(1),
+    first: () => move(-Infinity),
+    last: () => move(Infinity),
+    tick: (key) => {
+      const item = clip.value ? itemsOf(viewOf(clipKey.value).view)[Number(key) - 1] : null;
+      if (item) tick(clip.value, item);
+      else told.value = viewOf(clipKey.value).view ? `The list has no item ${key}.` : "Say first which view this is.";
+    },
+    phrase: () => {
+      opened.value = "phrase";
+    },
+    larger: () => zoom(1),
+    smaller: () => zoom(-1),
+    brighter: () => grey(-0.05, 1),
+    darker: () => grey(0.05, 1),
+    harder: () => grey(0, 0.85),
+    softer: () => grey(0, 1 / 0.85),
+    "grey as stored": () => {
+      view.value = AS_STORED;
+    },
+    marks: () => {
+      markTool.value = nextTool(markTool.value);
+    },
+    beside: () => void toggleBeside(second),
+    papers: () => go("letters", place.value.study),
+  };
+  const undone = Object.entries(deeds).map(([act, deed]) => obey(act, deed));
+  return () => {
+    for (const undo of undone) undo();
+  };
+}

@@ -1,0 +1,89 @@
+// One study: path above, stage and findings below.
+import { Findings } from "./findings.js";
+import { batch, effect, html, signal, untracked, useEffect, useMemo } from "./html.js";
+import { clip, clipKey, clips, finding, markTool, opened, page, reading, trouble } from "./model.js";
+import { Path } from "./path.js";
+import { Player } from "./player.js";
+import { SheetForm } from "./sheet.js";
+import { enlarge, Stage } from "./stage.js";
+import { StageBar, StageHead } from "./stage_bar.js";
+import { hearStudy } from "./study_events.js";
+import { beside, studyKeys, toggleBeside } from "./study_keys.js";
+import { TimeLine } from "./timeline.js";
+import { AS_STORED } from "./view.js";
+
+export function StudyPlace() {
+  const player = useMemo(() => new Player(), []);
+  const second = useMemo(() => new Player(), []);
+  const view = useMemo(() => signal(AS_STORED), []);
+  const study = page.value?.id;
+  useEffect(() => studyKeys(player, second, view), []);
+  useEffect(
+    () => () => {
+      player.close();
+      second.close();
+      beside.value = null;
+      markTool.value = "";
+    },
+    [],
+  );
+  useEffect(() => {
+    return effect(() => {
+      const [now, read, open] = [clip.value, reading.value, page.value?.id];
+      if (now && open) untracked(() => player.open(open, now, read));
+    });
+  }, [player]);
+  useEffect(() => {
+    batch(() => {
+      view.value = AS_STORED;
+      beside.value = null;
+    });
+  }, [clipKey.value]);
+  useEffect(() => (study ? hearStudy(study, page.value.last_event ?? "") : undefined), [study]);
+  if (!page.value) return html`<main class="study loading"><p>${trouble.value || "Opening the study."}</p></main>`;
+  if (clips.value.length === 0) return html`<main class="study loading"><${NoClips} /></main>`;
+  const now = clip.value;
+  const words = `Clip ${now?.number}, ${now?.name}`;
+  return html`<main class="study">
+    <${Path} />
+    <section class="stage" aria-label="Stage" data-region tabindex="-1">
+      ${
+        now
+          ? html`<${StageHead} player=${player} clip=${now} reading=${reading.value} view=${view} />
+            <div class=${`pictures ${beside.value ? "two" : ""}`}>
+              <${Stage} key=${now.key} player=${player} clip=${now} reading=${reading.value} finding=${finding.value} view=${view} marks=${markTool.value !== "" || hasMarks(now.key)} words=${words} />
+              ${
+                beside.value
+                  ? html`<figure class="beside"><${Stage} player=${second} clip=${beside.value.clip} reading=${beside.value.reading} finding=${null} view=${view} marks=${false} words=${`Earlier study: ${beside.value.title}`} />
+                    <figcaption>earlier: ${beside.value.title}</figcaption></figure>`
+                  : null
+              }
+            </div>
+            <${TimeLine} player=${player} reading=${reading.value} />
+            <${StageBar} player=${player} view=${view} onZoom=${(/** @type {1 | -1} */ sense) => zoomBy(view, now, sense)} onBeside=${() => toggleBeside(second)} />`
+          : null
+      }
+    </section>
+    <${Findings} player=${player} />
+    ${opened.value === "sheet" ? html`<${SheetForm} />` : null}
+  </main>`;
+}
+
+/** @param {import("./stage.js").ViewSignal} view @param {any} now @param {1 | -1} sense */
+function zoomBy(view, now, sense) {
+  const stage = /** @type {HTMLElement} */ (document.querySelector(".picture"));
+  enlarge(view, { width: stage.clientWidth, height: stage.clientHeight, ratio: devicePixelRatio || 1 }, now, sense);
+}
+
+/** @param {string} key */
+function hasMarks(key) {
+  return page.value !== null && /** @type {any[]} */ (page.value.state.marks ?? []).some((each) => each.clip === key);
+}
+
+function NoClips() {
+  const { engine, files } = page.value;
+  const isBusy = engine.state !== "idle";
+  return html`<p>${isBusy ? "The files are being read; the first clip appears here by itself." : "No clip could be read from these files."}</p>
+    ${engine.error ? html`<p role="alert">${engine.error.what}. ${engine.error.remedy}</p>` : null}
+    <ul>${files.map((/** @type {any} */ each) => html`<li key=${each.name}>${each.name}: ${each.fate}</li>`)}</ul>`;
+}

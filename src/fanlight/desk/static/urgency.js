@@ -1,0 +1,24 @@
+// Urgent is what a practice or a mentor said, with who said it; never a machine.
+import { html, useSignal } from "./html.js";
+import { say, state } from "./model.js";
+
+export function Urgency() {
+  const reason = useSignal("");
+  const said = state.value.urgency;
+  const isUrgent = said?.is_urgent ?? false;
+  const flag = (/** @type {Event} */ event) => {
+    event.preventDefault();
+    if (say("flag urgency", { is_urgent: !isUrgent, said_by: "mentor", reason: reason.value.trim() }))
+      reason.value = "";
+  };
+  return html`<form class="urgency" onSubmit=${flag}>
+    <h2>${isUrgent ? "Urgent" : "How soon"}</h2>
+    ${isUrgent ? html`<p>said by the ${said.said_by}${said.reason ? html`: <span class="mentor">${said.reason}</span>` : null}</p>` : null}
+    <label class="field">${isUrgent ? "why it is urgent no longer" : "why it is urgent"}
+      <input class="mentor" value=${reason.value} onInput=${(/** @type {any} */ event) => {
+        reason.value = event.target.value;
+      }} />
+    </label>
+    <p class="buttons"><button type="submit">${isUrgent ? "no longer urgent" : "flag as urgent"}</button></p>
+  </form>`;
+}

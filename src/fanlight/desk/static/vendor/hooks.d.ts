@@ -1,0 +1,1 @@
+export const useEffect: any, useLayoutEffect: any, useMemo: any, useRef: any;

@@ -1,0 +1,2 @@
+declare const htm: any;
+export default htm;

@@ -1,0 +1,1 @@
+export const signal: any, useSignal: any, computed: any, effect: any, batch: any, untracked: any;

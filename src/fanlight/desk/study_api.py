@@ -1,0 +1,139 @@
+"""Addresses of one study: what it holds, and what a person does with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import JSONResponse, Response
+
+from fanlight.desk.body import Body, Fields, value_of
+from fanlight.desk.desk import Desk
+from fanlight.desk.errors import DeskError, bad_request
+from fanlight.desk.intake import keep_text
+from fanlight.desk.plain import plain_entry
+from fanlight.desk.study_files import DESK_SHEET
+from fanlight.desk.study_page import decided_part, plain_engine, reading_part, study_page
+from fanlight.intake import RequestSheet, write_sheet
+from fanlight.store import (
+    Entry,
+    MessageKind,
+    add_entry,
+    add_message,
+    entries_of,
+    fold,
+    parse_action,
+    read_study,
+    study_state,
+    undo_entry,
+)
+from fanlight.store.actions import AcceptFinding, AcceptFindings, OverruleFinding, SetScale
+from fanlight.study import Identity, Patient, Request
+from fanlight.study.codec import to_plain
+
+
+def add_routes(api: APIRouter, desk: Desk) -> None:
+    """Add the addresses of a study."""
+
+    @api.get("/studies/{study}")
+    def one_study(study: str) -> JSONResponse:
+        return JSONResponse(study_page(desk, study))
+
+    @api.get("/studies/{study}/state")
+    def state(study: str) -> JSONResponse:
+        read_study(desk.store, study)
+        return JSONResponse(decided_part(desk, study, entries_of(desk.store, study)))
+
+    @api.get("/studies/{study}/clips/{clip}")
+    def reading(study: str, clip: str) -> JSONResponse:
+        found = reading_part(desk, study, clip, study_state(desk.store, study))
+        if found is None:
+            raise DeskError(
+                HTTPStatus.NOT_FOUND, f"clip {clip} was not read yet", f"study {study}", "Wait until it was read."
+            )
+        return JSONResponse(found)
+
+    @api.post("/studies/{study}/complete", status_code=HTTPStatus.ACCEPTED)
+    def complete(study: str) -> JSONResponse:
+        read_study(desk.store, study)
+        desk.engine.all_sent(study)
+        return JSONResponse(plain_engine(desk, study), HTTPStatus.ACCEPTED)
+
+    @api.post("/studies/{study}/entries")
+    def act(study: str, body: Body) -> JSONResponse:
+        action = parse_action(body.text("action"), {**body.fields("payload"), **_clip(body)})
+        if isinstance(action, AcceptFinding | AcceptFindings | OverruleFinding):
+            _check_shown(desk, study, action)
+        scales = study_state(desk.store, study).scales
+        entry = add_entry(desk.store, study, action, author=_author(body), entry=body.id("id"))
+        return JSONResponse(_after(desk, study, entry, scales))
+
+    @api.post("/studies/{study}/undo")
+    def undo(study: str, body: Body) -> JSONResponse:
+        scales = study_state(desk.store, study).scales
+        entry = undo_entry(desk.store, study, body.id("entry"), author=_author(body), entry=body.id("id"))
+        return JSONResponse(_after(desk, study, entry, scales))
+
+    @api.post("/studies/{study}/sheet")
+    def sheet(study: str, body: Body) -> Response:
+        said = body.fields("request")
+        filled = RequestSheet(
+            request=value_of(said, Request, "request"),
+            patient=value_of(body.fields("animal"), Patient, "animal"),
+            identity=value_of(body.fields("identity"), Identity, "identity"),
+            stated=frozenset(said),
+        )
+        keep_text(desk.store, study, DESK_SHEET, write_sheet(filled))
+        desk.engine.all_sent(study)
+        return Response(status_code=HTTPStatus.NO_CONTENT)
+
+    @api.post("/studies/{study}/messages")
+    def say(study: str, body: Body) -> JSONResponse:
+        message = add_message(
+            desk.store, study, value_of(body.text("kind"), MessageKind, "kind"), body.text("words", most=20_000),
+            author=_author(body), message=body.id("id"), answers=body.text("answers", ""),
+        )  # fmt: skip
+        desk.hub.publish(study, "message", to_plain(message))
+        return JSONResponse(to_plain(message))
+
+
+def _clip(body: Fields) -> dict[str, Any]:
+    """Return the clip that stands beside the payload; a payload may also name its own."""
+    clip = body.text("clip", "")
+    return {"clip": clip} if clip else {}
+
+
+def _author(body: Fields) -> str:
+    author = body.text("author", "", most=200).strip()
+    if not author:
+        raise bad_request("a name is missing", "author", "Enter your name first; it stands beside everything you do.")
+    return author
+
+
+def _check_shown(desk: Desk, study: str, action: AcceptFinding | AcceptFindings | OverruleFinding) -> None:
+    """Raise when a finding is decided that the engine did not make: a page that is out of date, or a slip."""
+    draft = desk.draft(study)
+    there = {item.criterion for item in draft.study_findings} if draft and not action.clip else set()
+    if draft and action.clip:
+        there = {f.criterion for item in draft.readings if item.clip.key == action.clip for f in item.findings}
+    asked = set(action.criteria) if isinstance(action, AcceptFindings) else {action.criterion}
+    if missing := asked - there:
+        raise DeskError(
+            HTTPStatus.CONFLICT,
+            f"the engine has no finding {', '.join(sorted(missing))} there",
+            f"clip {action.clip}" if action.clip else f"study {study}",
+            "Load the study anew; it was read again meanwhile.",
+        )
+
+
+def _after(desk: Desk, study: str, entry: Entry, scales: Mapping[str, SetScale]) -> dict[str, Any]:
+    """Tell the other pages, have clips with another scale read again, and return what holds now."""
+    entries = entries_of(desk.store, study)
+    if fold(entries).scales != scales:
+        desk.engine.all_sent(study)
+    desk.hub.publish(study, "entry", plain_entry(entry))
+    if entry.action in ("flag urgency", "undo", "open call", "record call", "acknowledge call"):
+        desk.hub.publish("", "study", {"id": study})
+    return {"entry": plain_entry(entry), **decided_part(desk, study, entries)}

@@ -1,0 +1,155 @@
+"""Where the clips of a study lie: the originals, and what was unpacked from zips among them."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass, replace
+from http import HTTPStatus
+from pathlib import Path
+
+from fanlight.desk.errors import DeskError
+from fanlight.intake import Item, Limits, RequestSheet, read_sheet
+from fanlight.review.opening import NamedFiles, list_files
+from fanlight.review.worker import Worker
+from fanlight.store import Store, files_of, latest_assembly, study_state
+from fanlight.study import Clip, FileMarks
+
+_OPEN_STUDIES = 4  # engineering judgement: two side by side in two tabs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenClip:
+    """One clip and where it lies."""
+
+    item: Item
+    clip: Clip
+
+
+def desk_sheet(store: Store, study: str) -> RequestSheet:
+    """Return the newest request sheet that was filled in on the desk; an empty one when there is none."""
+    sheets = [file.sha256 for file in files_of(store, study) if file.name == DESK_SHEET]
+    return read_sheet(store.originals.read(sheets[-1]), DESK_SHEET) if sheets else RequestSheet()
+
+
+def request_of(store: Store, study: str) -> RequestSheet:
+    """Return what was said on the desk and the engine must know: the sheet, and scales that were marked."""
+    sheet = desk_sheet(store, study)
+    assembled = latest_assembly(store, study)
+    scales = study_state(store, study).scales
+    if assembled is None or not scales:
+        return sheet
+    marks = (
+        FileMarks(name=clip.name, scale=scales[clip.key].distance) for clip in assembled.clips if clip.key in scales
+    )
+    return replace(sheet, marks=(*sheet.marks, *marks))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Open:
+    clips: dict[str, OpenClip]
+    scratch: Path
+
+    def close(self) -> None:
+        shutil.rmtree(self.scratch, ignore_errors=True)
+
+
+# The request sheet as it was filled in on the desk, kept with the files; what it says goes before the other sheets.
+DESK_SHEET = "request filled in at the desk.toml"
+
+
+def newest_files(store: Store, study: str) -> tuple[tuple[str, str], ...]:
+    """Return path and name of each file of a study; of two with one name, the one that came last.
+
+    The sheet that was filled in on the desk is not among them, see `desk_sheet`.
+    """
+    newest = {file.name: file.sha256 for file in files_of(store, study)}
+    return tuple((str(store.originals.path(sha256)), name) for name, sha256 in newest.items() if name != DESK_SHEET)
+
+
+class StudyFiles:
+    """Finds clips by their key; remembers the last few studies. Close it at the end.
+
+    Parameters
+    ----------
+    store : Store
+    scratch : Path
+        Folder for what is unpacked.
+    limits : Limits
+    """
+
+    def __init__(self, store: Store, scratch: Path, limits: Limits) -> None:
+        self._store = store
+        self._scratch = scratch
+        self._limits = limits
+        self._open: OrderedDict[str, _Open] = OrderedDict()
+        self._lock = threading.Lock()
+        self._loading: dict[str, threading.Lock] = {}
+        self._listing = threading.Lock()
+        self._worker = Worker()
+
+    def clip(self, study: str, key: str) -> OpenClip:
+        """Return one clip; DeskError when the study has none of this key."""
+        there = self._known(study, key)
+        if there is None:
+            with self._lock:
+                mine = self._loading.setdefault(study, threading.Lock())
+            with mine:  # a zip takes its time; other studies do not wait for it
+                there = self._known(study, key) or self._load(study).get(key)
+        if there is None:
+            raise DeskError(
+                HTTPStatus.NOT_FOUND, f"no clip {key}", f"study {study}", "Load the study anew; it has changed."
+            )
+        return there
+
+    def _known(self, study: str, key: str) -> OpenClip | None:
+        with self._lock:
+            there = self._open.get(study)
+            if there is None or key not in there.clips:
+                return None
+            self._open.move_to_end(study)
+            return there.clips[key]
+
+    def warm(self) -> None:
+        """Start the process that lists files, so that the first question needs no wait."""
+        self._list(NamedFiles(title="", files=()), self._scratch)
+
+    def _list(self, files: NamedFiles, scratch: Path) -> dict[str, Item]:
+        """Return the items by name; zips are unpacked in a process of their own."""
+        if any(name.lower().endswith(".zip") for _, name in files.files):
+            with Worker() as worker:
+                found = list_files(files, scratch, self._limits, worker)
+        else:
+            with self._listing:
+                found = list_files(files, scratch, self._limits, self._worker)
+        return {item.name: item for item in found.items}
+
+    def _load(self, study: str) -> dict[str, OpenClip]:
+        scratch = Path(tempfile.mkdtemp(dir=self._scratch))
+        assembled = latest_assembly(self._store, study)
+        clips: dict[str, OpenClip] = {}
+        if assembled is not None:
+            files = NamedFiles(title=assembled.source, files=newest_files(self._store, study))
+            items = self._list(files, scratch)
+            clips = {
+                clip.key: OpenClip(item=items[clip.name], clip=clip) for clip in assembled.clips if clip.name in items
+            }
+        with self._lock:
+            if (before := self._open.pop(study, None)) is not None:
+                before.close()
+            self._open[study] = _Open(clips=clips, scratch=scratch)
+            while len(self._open) > _OPEN_STUDIES:
+                _, oldest = self._open.popitem(last=False)
+                oldest.close()
+        return clips
+
+    def close(self) -> None:
+        """Remove what was unpacked and end the process."""
+        with self._lock:
+            for there in self._open.values():
+                there.close()
+            self._open.clear()
+        with self._listing:
+            self._worker.close()

@@ -1,0 +1,184 @@
+"""Everything that the page of one study shows, as JSON holds it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from fanlight.desk.decided import for_screen, hidden_clips, without_proposals
+from fanlight.desk.desk import Desk
+from fanlight.desk.engine import EngineState
+from fanlight.desk.phrases import phrase_bank
+from fanlight.desk.plain import plain_document, plain_entry, plain_fates, plain_state
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.desk import read_desk_settings
+from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.plans import choose_plan
+from fanlight.reference.views import View, read_views
+from fanlight.store import (
+    Entry,
+    StudyState,
+    clip_reading,
+    documents_of,
+    entries_of,
+    fates_of,
+    fold,
+    latest_assembly,
+    messages_of,
+    next_redo,
+    next_undo,
+    read_study,
+    thread_studies,
+)
+from fanlight.study import ClipReading, House, Patient, Request, StudyReview
+from fanlight.study.codec import to_plain
+from fanlight.validity.clip_verdict import judge_clip
+
+
+def study_page(desk: Desk, study: str) -> dict[str, Any]:
+    """Return the study with its readings, what people said about it, and the words to show it with."""
+    listen_from = desk.hub.last_id()  # before anything is read: what comes meanwhile is heard
+    stored = read_study(desk.store, study)
+    assembled = latest_assembly(desk.store, study)
+    entries = entries_of(desk.store, study)
+    state = fold(entries)
+    return {
+        "id": study,
+        "title": stored.title,
+        "made_at": stored.made_at.isoformat(),
+        "thread": [{"id": item.id, "title": item.title} for item in thread_studies(desk.store, study)],
+        "study": to_plain(assembled) if assembled is not None else None,
+        "files": plain_fates(
+            fates_of(desk.store, study),
+            is_read=assembled is not None and desk.engine.state(study) == EngineState(state="idle"),
+        ),
+        "engine": plain_engine(desk, study),
+        **decided_part(desk, study, entries),
+        "readings": readings_part(desk, study, state),
+        "entries": [plain_entry(entry) for entry in entries],
+        "last_event": listen_from,
+        "messages": [to_plain(item) for item in messages_of(desk.store, study)],
+        "documents": [plain_document(item) for item in documents_of(desk.store, study)],
+        "plan": plan_part(
+            desk.house,
+            assembled.patient if assembled is not None else Patient(),
+            assembled.request if assembled is not None else Request(),
+        ),
+        "criteria": criteria_part(desk.house),
+        "phrases": phrase_bank(desk.store, desk.house),
+    }
+
+
+def plain_engine(desk: Desk, study: str) -> dict[str, Any]:
+    """Return how far the engine is: "receiving", "reading" or "idle", and why it gave up if it did."""
+    state = desk.engine.state(study)
+    return {"state": state.state, **(state.error.plain() if state.error else {"error": None})}
+
+
+def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, Any]:
+    """Return what changes with each act: state, path and corrections, and which act undo and redo mean next."""
+    state = fold(entries)
+    undo, redo = next_undo(entries), next_redo(entries)
+    draft = desk.draft(study)
+    hidden = _hidden(desk, study, draft, state)
+    return {
+        "last_entry": entries[-1].id if entries else "",
+        "next_undo": undo.id if undo else "",
+        "next_redo": redo.id if redo else "",
+        "state": plain_state(state),
+        "blind": sorted(hidden),
+        "review": None if draft is None else _bare(for_screen(draft, state, desk.house, hidden)),
+    }
+
+
+def readings_part(desk: Desk, study: str, state: StudyState) -> list[Any]:
+    """Return what the engine says of each clip; proposals for clips to be judged blind are left out."""
+    draft = desk.draft(study)
+    hidden = _hidden(desk, study, draft, state)
+    return [_reading(item, hidden) for item in draft.readings] if draft is not None else []
+
+
+def reading_part(desk: Desk, study: str, clip: str, state: StudyState) -> Any | None:
+    """Return one clip's reading as `readings_part` does, None when it is not there."""
+    stored = clip_reading(desk.store, study, clip)
+    if stored is None or stored.reading is None:
+        return None
+    item = stored.reading
+    sure_from = read_letter_limits(desk.house).sure_from
+    judged = replace(item, verdicts=judge_clip(item.mode, item.findings, read_criteria(desk.house), sure_from))
+    share = read_desk_settings(desk.house).blind_share
+    return _reading(judged, hidden_clips(study, (clip,), state, share))
+
+
+def _reading(item: ClipReading, hidden: frozenset[str]) -> Any:
+    shown = without_proposals(item) if item.clip.key in hidden else item
+    return to_plain(replace(shown, seconds=()))
+
+
+def _hidden(desk: Desk, study: str, draft: StudyReview | None, state: StudyState) -> frozenset[str]:
+    clips = [item.clip.key for item in draft.readings] if draft is not None else []
+    return hidden_clips(study, clips, state, read_desk_settings(desk.house).blind_share)
+
+
+def _bare(review: StudyReview) -> dict[str, Any]:
+    """Return a review without what stands beside it on the page; of each clip, only what decisions change."""
+    verdicts = {item.clip.key: to_plain(item.verdicts) for item in review.readings}
+    views = {item.clip.key: to_plain(item.view) for item in review.readings}
+    plain: dict[str, Any] = to_plain(replace(review, readings=()))
+    del plain["study"], plain["readings"]
+    return {**plain, "verdicts": verdicts, "views": views}
+
+
+def plan_part(house: House, patient: Patient, request: Request) -> dict[str, Any]:
+    """Return the plan, each step with the letter that places a clip there and the lists of its view."""
+    plan, because = choose_plan(house, patient, request)
+    views = read_views(house)
+    return {
+        "key": plan.key,
+        "title": plan.title,
+        "chosen_because": because,
+        "steps": [
+            {
+                "letter": step_letter(place),
+                "view": step.view,
+                "asked": [rung.value for rung in step.asked],
+                "m_mode": step.m_mode,
+                **view_part(views[step.view]),
+            }
+            for place, step in enumerate(plan.steps)
+        ],
+        "views": {key: view_part(view) for key, view in views.items()},
+    }
+
+
+def step_letter(place: int) -> str:
+    """Return the letter of a step, "" from the 27th on: those take the pointer."""
+    return chr(ord("a") + place) if place < 26 else ""
+
+
+def view_part(view: View) -> dict[str, Any]:
+    """Return what a page needs of a view."""
+    return {
+        "title": view.title,
+        "window": view.window,
+        "must_show": list(view.must_show),
+        "must_not_show": list(view.must_not_show),
+        "valves": sorted({valve.value for valve, _ in view.serves}),
+    }
+
+
+def criteria_part(house: House) -> dict[str, Any]:
+    """Return title, unit, band, basis and source of each criterion."""
+    return {
+        key: {
+            "title": item.title,
+            "family": item.family,
+            "unit": item.unit,
+            "band": to_plain(item.band),
+            "basis": item.basis.value,
+            "source": item.source,
+            "weight": item.weight,
+        }
+        for key, item in read_criteria(house).items()
+    }

@@ -1,0 +1,110 @@
+"""The list of studies: urgent ones first, each with a small picture of its path and what the last letter asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from fanlight.desk.decided import for_papers
+from fanlight.desk.desk import Desk
+from fanlight.desk.errors import bad_request
+from fanlight.store import (
+    ListedStudy,
+    StudyPage,
+    closed_studies,
+    last_letter,
+    latest_coverages,
+    study_state,
+    waiting_studies,
+)
+from fanlight.study import Coverage
+from fanlight.study.codec import to_plain
+
+
+def waiting_page(desk: Desk, after: str = "") -> dict[str, Any]:
+    """Return a page of the studies that wait."""
+    return _page(desk, _listed(waiting_studies, desk, after))
+
+
+def closed_page(desk: Desk, after: str = "") -> dict[str, Any]:
+    """Return a page of the studies that are closed."""
+    return _page(desk, _listed(closed_studies, desk, after))
+
+
+def _listed(lines: Callable[..., StudyPage], desk: Desk, after: str) -> StudyPage:
+    try:
+        return lines(desk.store, after=after)
+    except ValueError as error:
+        raise bad_request(str(error), "after", "Load the list of studies anew.") from error
+
+
+def _page(desk: Desk, page: StudyPage) -> dict[str, Any]:
+    coverages = latest_coverages(desk.store, (item.id for item in page.studies))
+    return {
+        "last_event": desk.hub.last_id(),
+        "studies": [_line(desk, item, coverages.get(item.id)) for item in page.studies],
+        "n_all": page.n_all,
+        "after": page.after,
+    }
+
+
+def _line(desk: Desk, item: ListedStudy, coverage: Coverage | None) -> dict[str, Any]:
+    return {
+        "id": item.id,
+        "title": item.title,
+        "animal": item.identity.animal_name,
+        "species": item.patient.species,
+        "weight_kg": item.patient.weight_kg,
+        "practice": item.identity.practice,
+        "trainee": item.trainee,
+        "received_at": item.made_at.isoformat(),
+        "urgent": {"by": item.urgent_said_by, "words": item.urgent_reason} if item.urgent_said_by else None,
+        "state": _state(desk, item),
+        "n_files": item.n_files,
+        "n_clips": item.n_clips,
+        "n_read": item.n_read,
+        "path": [] if coverage is None else [_step(place, step) for place, step in enumerate(coverage.steps)],
+        "n_unplaced": 0 if coverage is None else len(coverage.unplaced),
+        "last_letter": _last_letter(desk, item.id) if item.trainee else None,
+    }
+
+
+def _step(place: int, step: Any) -> dict[str, Any]:
+    plain = to_plain(step)
+    return {
+        "step": place,
+        "view": plain["view"],
+        "title": plain["title"],
+        "states": plain["states"],
+        "m_mode": plain["m_mode"],
+        "n_clips": len(plain["clips"]),
+    }
+
+
+def _state(desk: Desk, item: ListedStudy) -> str:
+    now = desk.engine.state(item.id)
+    if now.error is not None:
+        return "failed"
+    if now.state != "idle":
+        return now.state
+    if not item.has_draft:
+        return "receiving"
+    return "ready"
+
+
+def _last_letter(desk: Desk, study: str) -> dict[str, Any] | None:
+    """Return what the newest letter to the same trainee asked for: first of all, was it done?"""
+    letter = last_letter(desk.store, study)
+    draft = desk.draft(letter.study) if letter is not None else None
+    if letter is None or draft is None:
+        return None
+    state = study_state(desk.store, letter.study)
+    return {
+        "study": letter.study,
+        "signed_at": letter.signed_at.isoformat(),
+        "corrections": [
+            {"criterion": item.criterion, "title": item.title, "correction": item.correction}
+            for item in for_papers(draft, state, desk.house).priorities
+        ],
+        "exercise": to_plain(state.exercise) if state.exercise else None,
+    }

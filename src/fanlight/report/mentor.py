@@ -1,0 +1,75 @@
+"""What a person adds to letter and summary, and the line under it: nothing of this comes from the engine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from fanlight.report.document import Block, Document, Facts, Heading, Items, Paragraph, Voice
+
+NOT_AUTHENTICATED = "locally entered name, not authenticated"
+UNSIGNED = "Draft, not signed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signature:
+    """Who signed, when, and which version of the paper."""
+
+    author: str
+    on: str  # date in words
+    version: int = 1
+
+    @property
+    def line(self) -> str:
+        """The line under a signed paper."""
+        addendum = "" if self.version == 1 else f", version {self.version}: replaces the ones before"
+        return f"Signed by {self.author} on {self.on} ({NOT_AUTHENTICATED}){addendum}."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MentorWords:
+    """The mentor's part of a paper."""
+
+    opening: str = ""
+    closing: str = ""
+    findings: tuple[str, ...] = ()  # seen or overruled by the mentor, each with its place
+    structures: tuple[tuple[str, str], ...] = ()  # name, and what the mentor says of it
+    not_assessed: tuple[str, ...] = ()  # structures of which nobody said anything
+    exercise: str = ""
+    signature: Signature | None = None
+
+
+def opening_blocks(mentor: MentorWords) -> list[Block]:
+    """Return the mentor's first words, and who decided what follows."""
+    said: list[Block] = [Paragraph(text=mentor.opening)] if mentor.opening else []
+    note = "Proposals were made from the pictures; only what the mentor decided stands here."
+    return [*said, Paragraph(text=note, voice=Voice.QUIET)]
+
+
+def finding_blocks(mentor: MentorWords) -> list[Block]:
+    """Return what the mentor saw, in the mentor's words."""
+    if not mentor.findings:
+        return []
+    return [Heading(text="From the mentor"), Items(entries=mentor.findings)]
+
+
+def structure_blocks(mentor: MentorWords) -> list[Block]:
+    """Return what the mentor says of valves, chambers, pericardium and great vessels."""
+    if not mentor.structures:
+        return []
+    return [Heading(text="Judged by eye, by the mentor"), Facts(pairs=mentor.structures, columns=1)]
+
+
+def exercise_blocks(mentor: MentorWords) -> list[Block]:
+    """Return the next exercise."""
+    return [Heading(text="Next exercise"), Paragraph(text=mentor.exercise)] if mentor.exercise else []
+
+
+def closed_by(document: Document, mentor: MentorWords) -> Document:
+    """Return the paper with the mentor's last words and the signature line; its status says whether it is signed."""
+    last: list[Block] = [Paragraph(text=mentor.closing)] if mentor.closing else []
+    footer = document.footer.replace(" · drafted ", " · written ")
+    if mentor.signature is None:
+        return replace(document, status=UNSIGNED, blocks=(*document.blocks, *last), footer=footer)
+    last.append(Paragraph(text=mentor.signature.line))
+    status = f"Signed, {mentor.signature.on}"
+    return replace(document, status=status, blocks=(*document.blocks, *last), footer=footer)

@@ -1,0 +1,141 @@
+"""The files of a study at hand: listed, their headers read, put together. One broken file never stops the others."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from fanlight.intake import Item, Limits, Probed, RequestOptions, assemble
+from fanlight.intake.gather import Gathered
+from fanlight.intake.request_sheet import marks_by_clip
+from fanlight.review.events import Event, FileProbed, FileRefused, FilesFound, StudyAssembled
+from fanlight.review.worker import TaskDiedError, TaskError, TaskFailedError, TaskStalledError, Worker
+from fanlight.study import ClipReading, FileMarks, Patient, Refusal
+
+_FILE_TASKS = "fanlight.review.file_tasks"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamedFiles:
+    """Files of a study that lie anywhere, each with the name that the user knows it by."""
+
+    title: str  # of the study, in place of a folder's name
+    files: tuple[tuple[str, str], ...]  # path and name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadBefore:
+    """Readings by this engine with this House that were kept; used where clip and animal are still the same."""
+
+    patient: Patient
+    readings: tuple[ClipReading, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewOptions:
+    """What the user said beside the path."""
+
+    request: RequestOptions = field(default_factory=RequestOptions)
+    plan: str = ""
+    workers: int = 1
+    limits: Limits = field(default_factory=Limits)
+    before: ReadBefore | None = None
+
+
+class OpenStudy:
+    """A study whose files are at hand: scratch folder and where each clip comes from. Close it at the end."""
+
+    def __init__(self) -> None:
+        self._scratch = tempfile.TemporaryDirectory(prefix="fanlight-")
+        self.items: dict[str, Item] = {}
+        self.marks: dict[str, FileMarks] = {}
+
+    @property
+    def scratch(self) -> Path:
+        """Folder for files taken out of a zip, under neutral names."""
+        return Path(self._scratch.name)
+
+    def close(self) -> None:
+        """Remove the scratch folder."""
+        self._scratch.cleanup()
+
+    def __enter__(self) -> OpenStudy:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self.close()
+
+
+def refusal_of(name: str, error: TaskError) -> Refusal:
+    """Return what the user is told when a file's task did not finish."""
+    if isinstance(error, TaskStalledError):
+        return Refusal(
+            name=name,
+            expected="a file that can be decoded",
+            found=f"no progress for {error.limit_s:g} s while {error.phase}; the decoder was stopped",
+            remedy="Export the clip again from the machine and send the new file.",
+        )
+    if isinstance(error, TaskDiedError):
+        return Refusal(
+            name=name,
+            expected="a file that can be decoded",
+            found=f"the decoder broke down while {error.phase}",
+            remedy="Export the clip again from the machine and send the new file.",
+        )
+    if isinstance(error, TaskFailedError) and error.kind == "MemoryError":
+        return Refusal(
+            name=name,
+            expected="a clip that fits into the memory limit",
+            found=f"more memory needed than allowed, while {error.phase}",
+            remedy="Export a shorter clip, or one with a smaller picture.",
+        )
+    if isinstance(error, TaskFailedError) and error.kind == "FrameDamageError":
+        return Refusal(
+            name=name,
+            expected="at least one frame that can be decoded",
+            found=str(error).removeprefix("FrameDamageError: ").split(" (while")[0],
+            remedy="Export the clip again from the machine and send the new file.",
+        )
+    return Refusal(
+        name=name,
+        expected="a file that can be read",
+        found=str(error),
+        remedy="This looks like a fault of Fanlight: please report it with the kind of file. The other files are used.",
+    )
+
+
+def open_study(path: Path | NamedFiles, opened: OpenStudy, options: ReviewOptions, worker: Worker) -> Iterator[Event]:
+    """List the files, read their headers and put the study together; the last event is `StudyAssembled`."""
+    title = path.name if isinstance(path, Path) else path.title
+    gathered = list_files(path, opened.scratch, options.limits, worker)
+    yield FilesFound(n_files=len(gathered.items))
+    yield from (FileRefused(refusal=item) for item in gathered.refused)
+    answers: list[Probed] = []
+    for item in gathered.items:
+        try:
+            answer: Probed = worker.call(f"{_FILE_TASKS}:probe_file", item, options.limits)
+        except TaskError as error:
+            answer = Probed(refused=(refusal_of(item.name, error),))
+        answers.append(answer)
+        yield FileProbed(name=item.name)
+        yield from (FileRefused(refusal=entry) for entry in answer.refused)
+        for clip in answer.clips:
+            opened.items.setdefault(clip.key, item)
+    study = assemble(title, gathered, answers, options.request)
+    opened.marks.update(marks_by_clip((*gathered.sheet.marks, *options.request.marks), study.clips))
+    yield StudyAssembled(study=study)
+
+
+def list_files(path: Path | NamedFiles, scratch: Path, limits: Limits, worker: Worker) -> Gathered:
+    """List the files of a study; those in a zip are unpacked into the scratch folder."""
+    try:
+        gathered: Gathered
+        if isinstance(path, Path):
+            gathered = worker.call(f"{_FILE_TASKS}:gather_files", str(path), str(scratch), limits)
+        else:
+            gathered = worker.call(f"{_FILE_TASKS}:gather_named_files", path.files, str(scratch), limits)
+    except TaskError as error:
+        return Gathered(refused=(refusal_of(path.name if isinstance(path, Path) else path.title, error),))
+    return gathered

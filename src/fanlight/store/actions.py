@@ -1,0 +1,94 @@
+"""Everything that a person does with a study, one frozen value a deed, and its name in the log.
+
+A name keeps its meaning for ever: an action that must change its fields gets a new name beside the old one, and a new
+field of an old action has a default. A clip is named by its key; frames count from 0.
+"""
+
+from __future__ import annotations
+
+from fanlight.store.clip_actions import (
+    AcceptFinding,
+    AcceptFindings,
+    AddFinding,
+    JudgeBlind,
+    JudgeStructure,
+    OverruleFinding,
+    PlaceClip,
+    TakeBackFinding,
+    TakeClipOut,
+    TickItem,
+)
+from fanlight.store.mark_actions import DrawMark, MoveMark, RemoveMark, SetScale
+from fanlight.store.paper_actions import (
+    AcknowledgeCall,
+    ChooseCorrection,
+    EditText,
+    FlagUrgency,
+    OpenCall,
+    OrderCorrections,
+    RecordCall,
+    SetExercise,
+    Sign,
+)
+
+__all__ = [
+    "NAMES",
+    "UNDO",
+    "AcceptFinding",
+    "AcceptFindings",
+    "AcknowledgeCall",
+    "Action",
+    "AddFinding",
+    "ChooseCorrection",
+    "DrawMark",
+    "EditText",
+    "FlagUrgency",
+    "JudgeBlind",
+    "JudgeStructure",
+    "MoveMark",
+    "OpenCall",
+    "OrderCorrections",
+    "OverruleFinding",
+    "PlaceClip",
+    "RecordCall",
+    "RemoveMark",
+    "SetExercise",
+    "SetScale",
+    "Sign",
+    "TakeBackFinding",
+    "TakeClipOut",
+    "TickItem",
+]
+
+Action = (
+    PlaceClip | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding | TakeBackFinding | TickItem
+    | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | FlagUrgency | JudgeBlind | EditText
+    | ChooseCorrection | OrderCorrections | SetExercise | OpenCall | RecordCall | AcknowledgeCall | Sign
+)  # fmt: skip
+
+NAMES: dict[str, type[Action]] = {
+    "place clip": PlaceClip,
+    "take clip out": TakeClipOut,
+    "accept finding": AcceptFinding,
+    "accept findings": AcceptFindings,
+    "overrule finding": OverruleFinding,
+    "add finding": AddFinding,
+    "take back finding": TakeBackFinding,
+    "tick item": TickItem,
+    "judge structure": JudgeStructure,
+    "draw mark": DrawMark,
+    "move mark": MoveMark,
+    "remove mark": RemoveMark,
+    "set scale": SetScale,
+    "flag urgency": FlagUrgency,
+    "judge blind": JudgeBlind,
+    "edit text": EditText,
+    "choose correction": ChooseCorrection,
+    "order corrections": OrderCorrections,
+    "set exercise": SetExercise,
+    "open call": OpenCall,
+    "record call": RecordCall,
+    "acknowledge call": AcknowledgeCall,
+    "sign": Sign,
+}
+UNDO = "undo"  # the log's own name for an entry that undoes another

@@ -1,0 +1,189 @@
+"""Signed papers: frozen bytes, their hash, and what each supersedes. A later word is an addendum, never a change."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, RowMapping, func, select
+
+from fanlight.store.action_words import DocumentKind
+from fanlight.store.actions import Sign
+from fanlight.store.entry import write_action
+from fanlight.store.errors import RefusedActionError, UnknownRowError, UsedIdError
+from fanlight.store.log import write_entry
+from fanlight.store.originals import Original
+from fanlight.store.store import Store, checked_id, need_study, row_by_id, time_of
+from fanlight.store.tables import ASSEMBLIES, DOCUMENTS, PARTS, STUDIES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewPart:
+    """One file of a paper that is about to be signed."""
+
+    name: str  # "letter.html"
+    media_type: str  # "text/html"
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DocumentPart:
+    """One file of a signed paper; its bytes lie in the originals under `sha256`."""
+
+    name: str
+    media_type: str
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """A signed paper. The name is locally entered, not authenticated."""
+
+    id: str
+    study: str
+    kind: DocumentKind
+    version: int  # 1, 2 …
+    supersedes: str  # id of the version before; "" for the first
+    sha256: str  # over the list of parts, see `list_hash`
+    author: str
+    signed_at: datetime
+    parts: tuple[DocumentPart, ...]
+
+
+def list_hash(parts: Sequence[tuple[str, str]]) -> str:
+    """Return the hash that stands for a whole paper: of the lines `hash, two spaces, name` of its parts."""
+    return hashlib.sha256("".join(f"{sha256}  {name}\n" for name, sha256 in parts).encode()).hexdigest()
+
+
+def sign_document(
+    store: Store, study: str, kind: DocumentKind, parts: Sequence[NewPart], *, author: str, document: str,
+    supersedes: str = "",
+) -> Document:  # fmt: skip
+    """Freeze a paper and note its signature, both or none; a repeated request adds nothing.
+
+    Parameters
+    ----------
+    parts : sequence of NewPart
+        Its files, at least one, each name once.
+    document : str
+        UUID that the page made.
+    supersedes : str
+        Id of the newest version that the author has seen; "" when there was none.
+
+    Raises
+    ------
+    RefusedActionError
+        When somebody else signed a newer version meanwhile.
+    """
+    document = checked_id(document)
+    if not parts or len({part.name for part in parts}) != len(parts):
+        raise ValueError("a paper needs at least one part, each with a name of its own")
+    kept = [store.originals.keep([part.data]) for part in parts]
+    sha256 = list_hash([(part.name, original.sha256) for part, original in zip(parts, kept, strict=True)])
+    with store.database.write() as connection:
+        need_study(connection, study)
+        there = row_by_id(connection, DOCUMENTS, document)
+        if there is not None:
+            if (there["study"], there["kind"], there["sha256"], there["author"]) != (study, kind, sha256, author):
+                found = "this id stands for another signed paper"
+                raise UsedIdError(f"document {document}", found, "Nothing was kept; load the study anew.")
+            return _document(connection, there)
+        version = _next_version(connection, study, kind, supersedes)
+        sign = Sign(document=kind, document_id=document, version=version, sha256=sha256)
+        entry = write_entry(store, connection, study, sign, *write_action(sign), author, document)
+        connection.execute(
+            DOCUMENTS.insert().values(
+                id=document, study=study, entry=entry.id, at=store.now(), kind=kind.value, version=version,
+                supersedes=supersedes or None, sha256=sha256, author=author,
+            )
+        )  # fmt: skip
+        _keep_parts(connection, document, parts, kept)
+        row = row_by_id(connection, DOCUMENTS, document)
+        assert row is not None
+        return _document(connection, row)
+
+
+def _next_version(connection: Connection, study: str, kind: DocumentKind, supersedes: str) -> int:
+    newest = connection.execute(
+        select(DOCUMENTS.c.id, DOCUMENTS.c.version)
+        .where(DOCUMENTS.c.study == study, DOCUMENTS.c.kind == kind.value)
+        .order_by(DOCUMENTS.c.version.desc())
+        .limit(1)
+    ).first()
+    there, version = (newest[0], newest[1]) if newest else ("", 0)
+    if there != supersedes:
+        found = f"version {version} of the {kind} was signed meanwhile" if newest else f"no {kind} was signed yet"
+        raise RefusedActionError(f"study {study}", found, "Load the study anew and sign an addendum.")
+    return int(version) + 1
+
+
+def _keep_parts(connection: Connection, document: str, parts: Sequence[NewPart], kept: Sequence[Original]) -> None:
+    for part, original in zip(parts, kept, strict=True):
+        connection.execute(
+            PARTS.insert().values(
+                document=document, name=part.name, media_type=part.media_type, sha256=original.sha256,
+                size=original.size,
+            )
+        )  # fmt: skip
+
+
+def documents_of(store: Store, study: str) -> tuple[Document, ...]:
+    """Return every signed paper of a study, in the order signed."""
+    with store.database.read() as connection:
+        rows = connection.execute(select(DOCUMENTS).where(DOCUMENTS.c.study == study).order_by(DOCUMENTS.c.seq))
+        return tuple(_document(connection, row) for row in rows.mappings().all())
+
+
+def last_letter(store: Store, study: str) -> Document | None:
+    """Return the newest letter to the same trainee at the same practice, about an earlier study; None without one.
+
+    What it asked for lies in the state of its study: `study_state(store, letter.study)`.
+    """
+    this, sheet, earlier = STUDIES.alias(), ASSEMBLIES.alias(), ASSEMBLIES.alias()
+    newest = select(func.max(sheet.c.seq)).where(sheet.c.study == study).scalar_subquery()
+    said = select(sheet.c.trainee, sheet.c.practice).where(sheet.c.seq == newest)
+    with store.database.read() as connection:
+        seq = need_study(connection, study)["seq"]
+        who = connection.execute(said).first()
+        if who is None or not who.trainee:
+            return None
+        same = select(earlier.c.study).where(earlier.c.trainee == who.trainee, earlier.c.practice == who.practice)
+        letters = (
+            select(DOCUMENTS)
+            .join(this, this.c.id == DOCUMENTS.c.study)
+            .where(DOCUMENTS.c.kind == DocumentKind.LETTER.value, this.c.seq < seq, this.c.id.in_(same))
+            .order_by(this.c.seq.desc(), DOCUMENTS.c.version.desc())
+            .limit(1)
+        )
+        row = connection.execute(letters).mappings().first()
+        return None if row is None else _document(connection, row)
+
+
+def read_document(store: Store, document: str) -> Document:
+    """Return one signed paper; UnknownRowError when there is none."""
+    with store.database.read() as connection:
+        row = row_by_id(connection, DOCUMENTS, document)
+        if row is None:
+            raise UnknownRowError(f"document {document}", "no such paper was signed", "Load the study anew.")
+        return _document(connection, row)
+
+
+def _document(connection: Connection, row: RowMapping) -> Document:
+    parts = connection.execute(select(PARTS).where(PARTS.c.document == row["id"]).order_by(PARTS.c.seq)).mappings()
+    return Document(
+        id=row["id"],
+        study=row["study"],
+        kind=DocumentKind(row["kind"]),
+        version=row["version"],
+        supersedes=row["supersedes"] or "",
+        sha256=row["sha256"],
+        author=row["author"],
+        signed_at=time_of(row["at"]),
+        parts=tuple(
+            DocumentPart(name=part["name"], media_type=part["media_type"], sha256=part["sha256"], size=part["size"])
+            for part in parts
+        ),
+    )

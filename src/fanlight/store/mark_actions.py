@@ -1,0 +1,88 @@
+"""What a person draws on frames. A point is ``(row, col)`` in pixels of the stored frame."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from fanlight.heart.landmark import Landmark
+from fanlight.store.action_checks import check_place, needs
+from fanlight.store.action_words import MarkKind
+from fanlight.study import MarkedDistance, Point
+
+# How many points a shape takes: least and most.
+_POINTS: dict[MarkKind, tuple[int, float]] = {
+    MarkKind.POINT: (1, 1),
+    MarkKind.LINE: (2, 2),
+    MarkKind.ANGLE: (3, 3),
+    MarkKind.TRACE: (2, math.inf),
+}
+
+
+def fits(kind: MarkKind, points: tuple[Point, ...]) -> bool:
+    """Return whether a shape of this kind takes so many points."""
+    least, most = _POINTS[kind]
+    return least <= len(points) <= most
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawMark:
+    """A point, line, angle or trace on one frame."""
+
+    mark: str  # id made by the page
+    clip: str
+    frame: int
+    kind: MarkKind
+    points: tuple[Point, ...]
+    landmark: str = ""  # name of a Landmark, e.g. "LV_APEX"; "" when `label` says what it is
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        needs(self, mark=self.mark, clip=self.clip)
+        check_place(self.frame, self.points)
+        if not fits(self.kind, self.points):
+            least, most = _POINTS[self.kind]
+            wanted = f"{least}" if least == most else f"at least {least}"
+            raise ValueError(f"points: a {self.kind} takes {wanted}, got {len(self.points)}")
+        if self.landmark and self.landmark not in Landmark.__members__:
+            raise ValueError(f"landmark {self.landmark!r} is not known; leave it empty and write a label")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoveMark:
+    """A mark has new points, maybe on another frame."""
+
+    mark: str
+    clip: str
+    frame: int
+    points: tuple[Point, ...]
+
+    def __post_init__(self) -> None:
+        needs(self, mark=self.mark, clip=self.clip)
+        check_place(self.frame, self.points)
+        if not self.points:
+            raise ValueError("points must not be empty; remove the mark instead")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RemoveMark:
+    """A mark is taken off."""
+
+    mark: str
+    clip: str
+
+    def __post_init__(self) -> None:
+        needs(self, mark=self.mark, clip=self.clip)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetScale:
+    """Two points a known distance apart tell the size of a pixel."""
+
+    clip: str
+    frame: int
+    distance: MarkedDistance
+
+    def __post_init__(self) -> None:
+        needs(self, clip=self.clip)
+        check_place(self.frame, (self.distance.start, self.distance.end))

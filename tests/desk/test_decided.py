@@ -1,0 +1,168 @@
+"""Decisions laid over a draft: what nobody decided never reaches a paper."""
+
+from __future__ import annotations
+
+import pytest
+
+from fanlight.desk.decided import for_papers, for_screen, hidden_clips, is_drawn, part_name
+from fanlight.desk.mentor_words import mentor_words
+from fanlight.store import DocumentKind, Judgement, Structure
+from fanlight.store.actions import (
+    AcceptFinding,
+    AcceptFindings,
+    AddFinding,
+    ChooseCorrection,
+    EditText,
+    JudgeBlind,
+    JudgeStructure,
+    OrderCorrections,
+    OverruleFinding,
+    PlaceClip,
+    TakeClipOut,
+)
+from fanlight.study import ClipVerdict, House, Purpose, Side, Verdict, ViewSource
+from tests.desk.drafts import BORDERLINE, MET, MISSED, UNKNOWN, draft, state_after
+
+VIEW = "right_parasternal_long_axis_four_chamber"
+
+
+def test_nothing_undecided_enters_a_paper(house: House) -> None:
+    """A draft full of proposals gives an empty paper: no finding, strength, correction or verdict."""
+    review = for_papers(draft(), state_after(), house)
+
+    assert [item.findings for item in review.readings] == [()] * 6
+    assert (review.study_findings, review.priorities, review.strengths) == ((), (), ())
+    assert {verdict for item in review.readings for _, verdict in item.verdicts} == {ClipVerdict.NOT_ASSESSABLE}
+
+
+def test_what_was_kept_passes_as_it_was(house: House) -> None:
+    """With its value and evidence, and with the advice that belongs to it."""
+    proposed = draft()
+    state = state_after(
+        AcceptFindings(clip="clip01", criteria=(MISSED, MET)), AcceptFinding(clip="", criterion="ecg_present")
+    )
+
+    review = for_papers(proposed, state, house)
+
+    kept = {item.criterion: item for item in review.reading("clip01").findings}
+    assert set(kept) == {MISSED, MET}
+    assert kept[MISSED].evidence == proposed.reading("clip01").findings[1].evidence
+    assert review.reading("clip02").findings == ()
+    assert [(item.criterion, item.clips) for item in review.priorities if item.clips] == [(MISSED, ("clip01",))]
+    assert [item.criterion for item in review.strengths] == [MET]
+    assert review.reading("clip01").verdict(Purpose.LOOK) is ClipVerdict.LIMITED
+
+
+@pytest.mark.parametrize(
+    ("clip", "criterion", "verdict", "told"),
+    [
+        pytest.param("clip01", MISSED, Verdict.MET, Verdict.MET, id="a miss is none"),
+        pytest.param("clip01", MET, Verdict.MISSED, Verdict.MISSED, id="a merit is a miss"),
+        pytest.param("clip05", BORDERLINE, Verdict.MISSED, Verdict.MISSED, id="borderline is a miss"),
+        pytest.param("clip05", BORDERLINE, Verdict.NOT_ASSESSABLE, Verdict.NOT_ASSESSABLE, id="it cannot be told"),
+        pytest.param("clip04", UNKNOWN, Verdict.MISSED, Verdict.NOT_ASSESSABLE, id="no number to judge: words only"),
+    ],
+)
+def test_what_was_overruled_carries_the_mentors_word(
+    house: House, clip: str, criterion: str, verdict: Verdict, told: Verdict
+) -> None:
+    """The verdict is the mentor's, so is the reason; the letter says both."""
+    state = state_after(OverruleFinding(clip=clip, criterion=criterion, verdict=verdict, reason="The wall is seen."))
+
+    review = for_papers(draft(), state, house)
+    words = mentor_words(draft(), state, house, DocumentKind.LETTER)
+
+    (finding,) = review.reading(clip).findings
+    assert (finding.verdict, finding.reason) == (told, "The wall is seen.")
+    assert bool([item for item in review.priorities if item.criterion == criterion]) is (told is Verdict.MISSED)
+    assert words.findings[0].startswith(f"Clip {int(clip[-2:])}, ")
+    assert words.findings[0].endswith("The wall is seen.")
+
+
+def test_the_screen_keeps_proposals_and_shows_decisions(house: House) -> None:
+    """Nothing disappears from the desk because it is undecided."""
+    proposed = draft()
+    state = state_after(OverruleFinding(clip="clip01", criterion=MISSED, verdict=Verdict.MET, reason="no"))
+
+    review = for_screen(proposed, state, house, frozenset())
+
+    assert [len(item.findings) for item in review.readings] == [len(item.findings) for item in proposed.readings]
+    assert [item.clips for item in review.priorities if item.criterion == MISSED] == [("clip02", "clip03")]
+
+
+def test_clips_stand_where_the_mentor_puts_them(house: House) -> None:
+    """Placed, taken out, or judged blind: each is the mentor's word, and the path follows."""
+    state = state_after(
+        PlaceClip(clip="clip01", view=VIEW),
+        TakeClipOut(clip="clip02"),
+        JudgeBlind(clip="clip03", view=VIEW, verdicts=()),
+    )
+
+    for review in (for_papers(draft(), state, house), for_screen(draft(), state, house, frozenset())):
+        views = [(item.view.view, item.view.source) for item in review.readings[:3]]
+        assert views == [(VIEW, ViewSource.MENTOR), ("", ViewSource.MENTOR), (VIEW, ViewSource.MENTOR)]
+        step = next(item for item in review.coverage.steps if item.view == VIEW)
+        assert step.clips == ("clip01", "clip03")
+        assert "clip02" in review.coverage.unplaced
+
+
+def test_corrections_are_chosen_ordered_and_reworded(house: House) -> None:
+    """Those that were left out are gone, the others stand in the mentor's order and words."""
+    accepted = (
+        AcceptFinding(clip="clip01", criterion=MISSED),
+        OverruleFinding(clip="clip05", criterion=BORDERLINE, verdict=Verdict.MISSED, reason="white everywhere"),
+    )
+    first, second = for_papers(draft(), state_after(*accepted), house).priorities
+
+    turned = state_after(
+        *accepted,
+        OrderCorrections(order=((second.criterion, Side(second.side)), (first.criterion, Side(first.side)))),
+        EditText(document=DocumentKind.LETTER, part=part_name(second, "correction"), text="Turn it down."),
+    )
+    review = for_papers(draft(), turned, house)
+    assert [item.criterion for item in review.priorities] == [second.criterion, first.criterion]
+    assert review.priorities[0].correction == "Turn it down."
+
+    left_out = ChooseCorrection(criterion=first.criterion, side=Side(first.side), is_kept=False)
+    review = for_papers(draft(), state_after(*accepted, left_out), house)
+    assert [item.criterion for item in review.priorities] == [second.criterion]
+
+
+def test_what_the_mentor_adds_stands_in_the_paper_that_it_belongs_to(house: House) -> None:
+    """Findings in both; structures by eye in the summary, with those that nobody judged."""
+    state = state_after(
+        AddFinding(finding="f", clip="clip02", words="The septum bows."),
+        AddFinding(finding="g", clip="", words="A calm scan."),
+        JudgeStructure(structure=Structure.MITRAL_VALVE, judgement=Judgement.ABNORMAL, words="thick"),
+        JudgeStructure(structure=Structure.AORTA, judgement=Judgement.NORMAL),
+    )
+
+    words = mentor_words(draft(), state, house, DocumentKind.SUMMARY)
+
+    assert words.findings == ("Clip 2: The septum bows.", "The study as a whole: A calm scan.")
+    assert words.structures == (("mitral valve", "abnormal: thick"), ("aorta", "normal"))
+    assert "pericardium" in words.not_assessed
+    assert "aorta" not in words.not_assessed
+
+
+def test_a_share_of_clips_is_judged_blind(house: House) -> None:
+    """The same ones at every look, about as many as asked for; what is proposed for them stays hidden till then."""
+    clips = [f"{k:016x}" for k in range(4000)]
+    drawn = [clip for clip in clips if is_drawn("study", clip, 0.1)]
+
+    # 400 expected, one standard deviation 19: four of them.
+    assert 324 < len(drawn) < 476
+    assert not any(is_drawn("study", clip, 0.0) for clip in clips)
+    assert all(is_drawn("study", clip, 1.0) for clip in clips)
+    judged = state_after(JudgeBlind(clip=drawn[0], view="", verdicts=()))
+    assert hidden_clips("study", clips, judged, 0.1) == set(drawn[1:])
+
+
+def test_hidden_proposals_show_nowhere(house: House) -> None:
+    """Neither at the clip nor in what is drawn from all clips."""
+    review = for_screen(draft(), state_after(), house, frozenset({"clip01", "clip02", "clip03"}))
+
+    assert review.reading("clip01").findings == ()
+    assert not [item for item in review.priorities if item.criterion == MISSED]
+    shown = [item.clips for item in review.priorities] + [item.clips for item in review.strengths]
+    assert not {"clip01", "clip02", "clip03"} & {key for keys in shown for key in keys}

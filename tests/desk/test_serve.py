@@ -1,0 +1,87 @@
+"""The command as it is started: a real socket, one address that lets one browser in, and a clean end."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+
+from fanlight.desk import listen
+
+ROOT = Path(__file__).resolve().parents[2]
+if sys.platform == "win32":
+    END, GROUP, ENDED = signal.CTRL_BREAK_EVENT, subprocess.CREATE_NEW_PROCESS_GROUP, (0, 0xC000013A)
+else:
+    END, GROUP, ENDED = signal.SIGINT, 0, (0,)
+
+
+@pytest.mark.parametrize(
+    ("host", "hosts"), [("127.0.0.1", ["127.0.0.1", "localhost"]), ("::1", ["[::1]", "localhost"])]
+)
+def test_the_address_keeps_the_token_from_the_wire(host: str, hosts: list[str]) -> None:
+    """It stands behind "#"; the names are those of this machine, with the port that was found."""
+    try:
+        listening = listen(0, host)
+    except OSError:
+        assert host == "::1"  # a machine without IPv6
+        return
+    with listening.socket:
+        port = listening.socket.getsockname()[1]
+
+        assert list(listening.hosts) == [f"{name}:{port}" for name in hosts]
+        assert listening.address == f"http://{hosts[0]}:{port}/#token={listening.token}"
+        assert len(listening.token) >= 40
+        with pytest.raises(OSError, match="in use"):
+            listen(port, host)
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], str, str]]:
+    environment = dict(os.environ) | {"FANLIGHT_CACHE": str(tmp_path / "c"), "FANLIGHT_DATA": str(tmp_path / "d")}
+    command = [sys.executable, "-m", "fanlight.cli", "desk", "--port", "0", "--no-open"]
+    with subprocess.Popen(
+        command,
+        cwd=ROOT,
+        env=environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        creationflags=GROUP,
+    ) as process:
+        assert process.stdout is not None
+        found = None
+        while found is None:
+            found = re.search(r"http://(\S+)/#token=(\S+)", process.stdout.readline())
+            assert process.poll() is None
+        try:
+            yield process, found[1], found[2]
+        finally:
+            process.kill()
+
+
+def test_the_command_serves_one_browser_and_ends_cleanly(
+    served: tuple[subprocess.Popen[str], str, str], tmp_path: Path
+) -> None:
+    process, host, token = served
+    with httpx.Client(base_url=f"http://{host}", headers={"origin": f"http://{host}"}, timeout=30) as client:
+        assert client.get("/api/waiting").status_code == 401
+        assert client.post("/enter", json={"token": token}).status_code == 204
+        assert client.get("/api/waiting").json()["n_all"] == 0
+        with client.stream("GET", "/api/events") as events:
+            assert next(events.iter_lines()).startswith("id: ")
+            start = time.monotonic()
+            process.send_signal(END)  # with a page still listening
+
+            assert process.wait(20) in ENDED
+    assert time.monotonic() - start < 10
+    assert process.stdout is not None
+    assert process.stdout.read() == ""
+    assert list((tmp_path / "d" / "store" / "scratch").iterdir()) == []

@@ -1,0 +1,228 @@
+"""What a mentor does with a study, from the drop to the signature, in a real browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pydicom
+import pytest
+
+from tests.desk_browser.conftest import (
+    all_sent,
+    ask,
+    at_rest,
+    drop,
+    enter,
+    new_context,
+    new_service,
+    open_study,
+    send,
+    state_of,
+)
+
+
+def test_each_file_that_is_dropped_has_a_fate(page: Any, study_files: dict[str, Path]) -> None:
+    drop(page, study_files)
+
+    page.wait_for_selector(".intake a")
+    page.click(".intake summary")
+    assert page.locator(".fates li .fate").all_inner_texts() == ["received"] * 3
+
+
+def test_the_stage_shows_the_pixels_of_the_file(page: Any, study: str, study_files: dict[str, Path]) -> None:
+    """Shown at one screen pixel for each pixel, a frame is the stored one, value by value."""
+    open_study(page, study)
+    page.keyboard.press(" ")  # stop
+    page.keyboard.press("=")
+    page.wait_for_function("() => document.querySelector('.facts').textContent.includes('shown ×')")
+    clip = next(each for each in ask(page, f"/api/studies/{study}")["study"]["clips"] if each["number"] == 1)
+    stored = pydicom.dcmread(study_files[f"right/{clip['name'].split('/')[-1]}"]).pixel_array
+
+    shown = page.evaluate(
+        """() => {
+          const canvas = document.querySelector(".picture canvas");
+          const scale = Number(document.querySelector(".facts").textContent.match(/×([0-9]) ·/)[1]);
+          const [wide, high] = [240 * scale, 160 * scale];
+          const [left, top] = [Math.round((canvas.width - wide) / 2), Math.round((canvas.height - high) / 2)];
+          const row = Math.max(0, Math.ceil(-top / scale));
+          const { data } = canvas.getContext("2d").getImageData(left, top + row * scale, wide, scale * 50);
+          const grey = [];
+          for (let r = 0; r < 50; r++)
+            for (let c = 0; c < 240; c++) grey.push(data[4 * (r * scale * wide + c * scale)]);
+          return { frame: Number(canvas.dataset.frame), row, grey };
+        }"""
+    )
+    seen = np.array(shown["grey"]).reshape(50, 240)
+
+    assert np.array_equal(seen, stored[shown["frame"], shown["row"] : shown["row"] + 50])
+
+
+def test_a_clip_plays_at_its_own_speed(page: Any, study: str) -> None:
+    """25 frames a second for a second and a half, give or take what a busy machine takes."""
+    open_study(page, study)
+    page.wait_for_timeout(300)
+
+    frames = page.evaluate(
+        """async () => {
+          const canvas = document.querySelector(".picture canvas");
+          const seen = new Set();
+          const end = performance.now() + 1500;
+          while (performance.now() < end) {
+            seen.add(canvas.dataset.frame);
+            await new Promise(requestAnimationFrame);
+          }
+          return seen.size;
+        }"""
+    )
+
+    assert 30 <= frames <= 39
+
+
+def test_first_frame_and_step_leave_their_times(page: Any, study: str) -> None:
+    open_study(page, study)
+    page.keyboard.press(" ")
+    for _ in range(5):
+        page.keyboard.press("ArrowRight")
+
+    names = page.evaluate("performance.getEntriesByType('measure').map(each => each.name)")
+    assert names.count("fanlight: first frame") == 1
+    assert names.count("fanlight: step") == 5
+
+
+def test_place_keep_overrule_and_take_back(page: Any, study: str) -> None:
+    open_study(page, study)
+    key = ask(page, f"/api/studies/{study}")["study"]["clips"][0]["key"]
+
+    page.keyboard.press("a")
+    page.wait_for_selector(".step.here .tile[aria-current]")
+    page.keyboard.press(".")
+    page.keyboard.press("-")
+    page.keyboard.type("seen otherwise")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".finding .decision.said")
+    page.keyboard.press("Enter")  # keep the rest, go on
+    page.wait_for_selector(".status-line .told:has-text('is next')")
+
+    state = state_of(page, study)
+    assert state["placements"][key]["action"] == "place clip"
+    mine = [each for each in state["decisions"] if each["clip"] == key]
+    assert [each["reason"] for each in mine if each["action"] == "overrule finding"] == ["seen otherwise"]
+    assert any(each["action"] == "accept finding" for each in mine)
+
+    page.keyboard.press("Backspace")
+    page.wait_for_selector(".status-line .told:has-text('Taken back')")
+    left = [each for each in state_of(page, study)["decisions"] if each["clip"] == key]
+    assert [each["action"] for each in left] == ["overrule finding"]
+
+
+def test_a_line_is_read_out_in_millimetres_once_the_scale_is_marked(page: Any, study: str) -> None:
+    open_study(page, study)
+    page.keyboard.press("End")
+    page.keyboard.press("F2")
+    page.wait_for_selector(".marks-panel .caution:has-text('Not calibrated')")
+    page.click(".marks-panel button:has-text('depth scale')")
+    box = page.locator(".mark-layer").bounding_box()
+    at = lambda x, y: page.mouse.click(box["x"] + box["width"] / 2 + x, box["y"] + box["height"] / 2 + y)  # noqa: E731
+    at(0, -50)
+    at(0, 50)
+    page.fill(".scale-form input", "2")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".facts:has-text('marked by you')")
+    at(-50, 0)
+    at(50, 0)
+
+    page.wait_for_selector(".mark-list output:has-text('20.0 mm')")
+
+
+def test_acts_wait_for_the_connection_and_arrive_once_in_order(page: Any, study: str) -> None:
+    open_study(page, study)
+    before = len(ask(page, f"/api/studies/{study}")["entries"])
+    page.context.set_offline(True)
+    page.keyboard.press("b")
+    page.keyboard.press("1")
+    page.wait_for_selector(".away:has-text('2 acts kept')")
+    assert page.locator(".step.here .letter").inner_text() == "b"
+    page.context.set_offline(False)
+    all_sent(page)
+
+    entries = ask(page, f"/api/studies/{study}")["entries"][before:]
+    assert [each["action"] for each in entries] == ["place clip", "tick item"]
+
+
+def test_the_summary_is_signed_first_and_the_letter_with_its_exercise(page: Any, study: str) -> None:
+    open_study(page, study)
+    page.keyboard.press("F8")
+    page.wait_for_selector("main.letters iframe")
+    at_rest(page, study)
+    page.click("text=sign the letter")
+    page.wait_for_selector(".paper .caution")
+    assert "the summary is not signed yet" in page.locator(".paper .caution").inner_text()
+    page.click("text=sign the summary")
+    page.wait_for_selector(".signed")
+    page.select_option(".exercise select", index=1)
+    page.fill(".exercise input:not([type])", "the whole left atrium")
+    page.click("text=sign the letter")
+    page.wait_for_function("() => document.querySelectorAll('.signed').length === 2")
+
+    documents = ask(page, f"/api/studies/{study}")["documents"]
+    assert [each["kind"] for each in documents] == ["summary", "letter"]
+
+
+def test_proposals_stay_hidden_until_the_mentor_has_judged(
+    chromium: Any, tmp_path: Path, study_files: dict[str, Path]
+) -> None:
+    service = new_service(tmp_path, 1.0)
+    try:
+        context = new_context(chromium, enter(chromium, service))
+        page = context.new_page()
+        page.goto(f"http://127.0.0.1:{service.port}/")
+        open_study(page, send(page, dict([next(iter(study_files.items()))])))
+        page.wait_for_selector("form.blind")
+        assert page.locator(".finding").count() == 0
+        page.keyboard.press("+")
+
+        page.wait_for_selector(".good-for dd")
+        assert page.locator("form.blind").count() == 0
+        context.close()
+    finally:
+        service.stop()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_nothing_keeps_anybody_out(chromium: Any, service: Any, inside: Any, study: str, scheme: str) -> None:
+    """axe-core finds no violation of WCAG 2.2 A and AA in any place."""
+    axe = (Path(__file__).parent / "vendor" / "axe.min.js").read_text("utf-8")
+    context = new_context(chromium, inside, color_scheme=scheme)
+    page = context.new_page()
+    page.goto(f"http://127.0.0.1:{service.port}/")
+    page.wait_for_selector(".line a")
+    found = {"waiting": violations(page, axe)}
+    open_study(page, study)
+    found["study"] = violations(page, axe)
+    page.keyboard.press("/")
+    found["phrases"] = violations(page, axe)
+    page.keyboard.press("Escape")
+    page.keyboard.press("F2")
+    page.wait_for_selector(".marks-panel")
+    found["marks"] = violations(page, axe)
+    page.keyboard.press("Escape")
+    page.keyboard.press("?")
+    page.wait_for_selector("dialog[open]")
+    found["help"] = violations(page, axe)
+    page.keyboard.press("Escape")
+    page.keyboard.press("F8")
+    page.wait_for_selector("main.letters iframe")
+    found["letters"] = violations(page, axe)
+    context.close()
+
+    assert found == {place: [] for place in found}
+
+
+def violations(page: Any, axe: str) -> list[str]:
+    page.evaluate(axe)
+    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+    said = page.evaluate("rules => axe.run(document, { runOnly: rules })", rules)
+    assert len(said["passes"]) > 5
+    return [f"{each['id']}: {each['nodes'][0]['html'][:160]}" for each in said["violations"]]

@@ -1,0 +1,156 @@
+"""The table of keys: the help shows every row, and every row does what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+
+from tests.desk_browser.conftest import Service, all_sent, new_context, open_study, state_of
+
+FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
+CLIP = "() => document.querySelector('.stage-head h2').textContent"
+TOLD = "() => document.querySelector('.told').textContent"
+CHOSEN = "() => document.querySelector('.finding.chosen .finding-title')?.textContent ?? ''"
+PLAYING = "() => document.querySelector('.stage-bar .wide').textContent"
+GREY = "() => document.querySelector('.picture canvas').style.filter"
+FACTS = "() => document.querySelector('.stage-head .facts').textContent"
+PLACE = "() => location.hash.split('/')[1]"
+TOOL = "() => document.querySelector('.tools [aria-pressed=true]')?.textContent ?? ''"
+OPEN = "() => document.querySelector('dialog[open], .overrule, .writing')?.className ?? ''"
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is pressed before, and what must differ after the key; where the whole outcome is known, that."""
+
+    looks_at: str
+    before: tuple[str, ...] = ()
+    after: Any = None
+    key: str = ""  # one of several
+
+
+STOP = " "
+CASES: dict[str, Case] = {
+    "place": Case(TOLD, key="c", after="Clip 1 is in c"),
+    "take out": Case("() => document.querySelector('.unplaced h2').textContent", ("d",)),
+    "keep all": Case(CLIP, after="clip 2"),
+    "next finding": Case(CHOSEN),
+    "previous finding": Case(CHOSEN),
+    "keep": Case(TOLD, (".",), "Kept: "),
+    "overrule": Case(OPEN, (".",), "overrule"),
+    "play": Case(PLAYING, after="play"),
+    "loop beat": Case(TOLD, (STOP,), "No whole beat"),
+    "frame back": Case(FRAME, (STOP,)),
+    "frame on": Case(FRAME, (STOP,)),
+    "beat back": Case(TOLD, (STOP,), "No beats were found"),
+    "beat on": Case(TOLD, (STOP,), "No beats were found"),
+    "previous": Case(CLIP, ("End",), "clip 2"),
+    "next": Case(CLIP, after="clip 2"),
+    "first": Case(CLIP, ("End",), "clip 1"),
+    "last": Case(CLIP, after="clip 3"),
+    "tick": Case("() => document.querySelector('.tick-word').textContent", ("a",), key="1"),
+    "phrase": Case(OPEN, after="writing"),
+    "undo": Case(TOLD, ("e",), "Taken back."),
+    "redo": Case(TOLD, ("f", "Backspace"), "Put back."),
+    "larger": Case(FACTS),
+    "smaller": Case(FACTS, ("=", "=")),
+    "brighter": Case(GREY),
+    "darker": Case(GREY),
+    "harder": Case(GREY),
+    "softer": Case(GREY),
+    "grey as stored": Case(GREY, ("]",), "none"),
+    "marks": Case(TOOL, after="point"),
+    "beside": Case(TOLD, ("a",), "There is no earlier study of this case."),
+    "region": Case("() => document.activeElement.getAttribute('aria-label') ?? ''", after="Examination path"),
+    "papers": Case(PLACE, after="letters"),
+    "back": Case(PLACE, after=""),
+    "theme": Case("() => document.documentElement.dataset.theme", after="light"),
+    "help": Case(OPEN, after="help"),
+}
+WAITING_ONLY = {"open"}  # has a test of its own
+
+
+def table_of(page: Any) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = page.evaluate("async () => (await import('/keys.js')).KEYS")
+    return rows
+
+
+def test_every_row_of_the_table_has_a_case(page: Any) -> None:
+    assert {row["act"] for row in table_of(page)} == set(CASES) | WAITING_ONLY
+
+
+def test_no_key_has_two_meanings_in_one_place(page: Any) -> None:
+    rows = table_of(page)
+    for place in ("study", "waiting"):
+        keys = [key for row in rows if row["place"] in (place, "everywhere") for key in row["keys"]]
+        assert len(keys) == len(set(keys))
+
+
+def test_the_help_shows_every_row(page: Any) -> None:
+    page.keyboard.press("?")
+    page.wait_for_selector("dialog[open]")
+
+    rows = page.locator("dialog tbody tr")
+    shown = rows.evaluate_all("rows => rows.map(row => [row.dataset.act, row.cells[1].innerText])")
+    assert shown == [[row["act"], row["words"]] for row in table_of(page)]
+
+
+def test_enter_opens_the_chosen_study(page: Any, study: str) -> None:
+    page.wait_for_selector(".line a")
+    page.keyboard.press("ArrowDown")
+    page.wait_for_selector(".line.chosen")
+    page.keyboard.press("Enter")
+
+    page.wait_for_selector("main.study canvas[data-frame]")
+
+
+@pytest.fixture(scope="module")
+def kept_page(chromium: Any, service: Service, inside: Any, study: str) -> Iterator[Any]:
+    """One page for all keys; each test comes to the study anew."""
+    context = new_context(chromium, inside)
+    opened = context.new_page()
+    opened.goto(f"http://127.0.0.1:{service.port}/")
+    opened.wait_for_selector(".line a")
+    yield opened
+    context.close()
+
+
+@pytest.mark.parametrize("act", CASES)
+def test_each_key_does_what_its_row_says(kept_page: Any, study: str, act: str) -> None:
+    page, case = kept_page, CASES[act]
+    row = next(row for row in table_of(page) if row["act"] == act)
+    page.evaluate("location.hash = '#/'")
+    page.wait_for_selector("main.waiting")
+    open_study(page, study)
+    for key in ("Home", *case.before):
+        page.keyboard.press(name_of(key))
+        all_sent(page)
+    page.wait_for_timeout(100)
+    was = page.evaluate(case.looks_at)
+    page.keyboard.press(name_of(case.key or row["keys"][0]))
+
+    page.wait_for_function(f"was => ({case.looks_at})() !== was", arg=was)
+    all_sent(page)
+    if case.after is not None:
+        assert str(page.evaluate(case.looks_at)).startswith(case.after)
+
+
+def name_of(key: str) -> str:
+    """Return a key as Playwright names it."""
+    return {"Shift+ ": "Shift+Space", " ": "Space", "+": "+", "'": "'", "\\": "\\"}.get(key, key)
+
+
+def test_letters_can_be_put_off(page: Any, study: str) -> None:
+    """WCAG 2.1.4: who dictates can switch off the keys that write."""
+    open_study(page, study)
+    page.keyboard.press("?")
+    page.uncheck("dialog input[type=checkbox]")
+    page.keyboard.press("Escape")
+    before = state_of(page, study)["placements"]
+    page.keyboard.press("g")
+    page.wait_for_timeout(200)
+
+    assert state_of(page, study)["placements"] == before

@@ -1,0 +1,120 @@
+// What draws nothing, checked without a browser: node --test tests/desk_js
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
+const { beatAround, beatStarts, beatStep, frameAt, frameTimes, lasts } = await from("beats");
+const { angleDeg, area, distance, pathLength, readOut, scaleOf } = await from("measures");
+const { fold } = await from("fold");
+const { fitting, greyFilter, lay, resized, toPicture, toScreen } = await from("view");
+const { upcoming } = await from("ring");
+const { findingValue, number, target } = await from("words");
+
+test("a frame stands until the next one's time", () => {
+  const times = [0, 40, 100];
+  assert.deepEqual([0, 39, 40, 99, 100, 500].map((t) => frameAt(times, t)), [0, 0, 1, 1, 2, 2]);
+  assert.equal(lasts(times), 160);
+});
+
+test("times that the file does not state are assumed, and said to be", () => {
+  const clip = { n_frames: 4, times: { times_ms: [] } };
+  assert.equal(frameTimes(clip, null).isTrue, false);
+  assert.deepEqual(frameTimes({ n_frames: 2, times: { times_ms: [5, 25] } }, null), { times: [0, 20], isTrue: true });
+});
+
+test("beats come from R waves, else from the period", () => {
+  const time = { r_frames: [3.4, 20.6, 37], beat_period_frames: 17, end_diastole_frames: [] };
+  const starts = beatStarts({ time }, 40);
+  assert.deepEqual(starts, [3, 21, 37]);
+  assert.deepEqual(beatAround(starts, 25), { first: 21, last: 36 });
+  assert.deepEqual(beatAround(starts, 1), { first: 3, last: 20 });
+  assert.equal(beatStep(starts, 21, 1), 37);
+  assert.equal(beatStep(starts, 21, -1), 3);
+  assert.deepEqual(beatStarts({ time: { ...time, r_frames: [], end_diastole_frames: [19] } }, 40), [2, 19, 36]);
+  assert.equal(beatAround([5], 5), null);
+});
+
+test("lengths, angles and areas of shapes that a ruler tells", () => {
+  const scale = { mm_per_row_px: 0.5, mm_per_col_px: 0.5, by: "file" };
+  assert.equal(distance([0, 0], [30, 40], scale), 25);
+  assert.equal(distance([0, 0], [30, 40], null), 50);
+  assert.ok(Math.abs(angleDeg([[0, 10], [0, 0], [10, 0]], scale) - 90) < 1e-9);
+  assert.equal(area([[0, 0], [0, 20], [20, 20], [20, 0]], scale), 100);
+  assert.equal(pathLength([[0, 0], [0, 6], [8, 6]], null), 14);
+  assert.equal(readOut("line", [[0, 0], [30, 40]], scale), "25.0 mm");
+  assert.match(readOut("trace", [[0, 0], [0, 20], [20, 20], [20, 0]], scale), /1\.00 cm²/);
+  const marked = { distance: { start: [0, 0], end: [0, 100], distance_mm: 20 } };
+  assert.equal(scaleOf({ layout: { scale } }, marked).mm_per_row_px, 0.2);
+});
+
+test("pixels not square: rows and columns have their own size", () => {
+  const scale = { mm_per_row_px: 1, mm_per_col_px: 2, by: "file" };
+  assert.equal(distance([0, 0], [3, 2], scale), 5);
+});
+
+test("a picture is enlarged by whole multiples and comes back to the point it came from", () => {
+  assert.equal(fitting(1000, 700, 320, 240), 2);
+  assert.equal(fitting(400, 300, 800, 600), 0.5);
+  const view = { zoom: 0, panX: 0, panY: 0, low: 0, high: 1 };
+  assert.equal(resized(view, 0.7, 1).zoom, 1);
+  assert.equal(resized(resized(view, 2, 1), 2, -1).zoom, 0);
+  const laid = lay(view, { width: 1000, height: 700 }, { rows: 240, cols: 320 }, 1);
+  assert.deepEqual(toPicture(laid, ...toScreen(laid, [17.25, 99.5])), [17.25, 99.5]);
+});
+
+/** CSS Filter Effects, 6: each step is linear and clips to 0 and 1. */
+function filtered(filter, v) {
+  const clip = (x) => Math.min(1, Math.max(0, x));
+  return [...filter.matchAll(/(brightness|contrast)\(([^)]+)\)/g)].reduce(
+    (x, [, name, amount]) => clip(name === "brightness" ? x * amount : (x - 0.5) * amount + 0.5),
+    v,
+  );
+}
+
+test("the window of grey is the straight line it says, wherever it lies", () => {
+  for (const [low, high] of [[0.2, 0.6], [-0.4, 0.6], [0.3, 1.3], [-0.5, 1.5], [0, 0.5], [-0.2, 1]]) {
+    for (let v = 0; v <= 1; v += 0.05) {
+      const wanted = Math.min(1, Math.max(0, (v - low) / (high - low)));
+      assert.ok(Math.abs(filtered(greyFilter({ low, high }), v) - wanted) < 1e-9, `${low} to ${high} at ${v}`);
+    }
+  }
+});
+
+test("frames ahead of the playhead are wanted first, around the end of the loop", () => {
+  assert.deepEqual(upcoming(8, 5, 9, 4), [8, 9, 5, 6]);
+  assert.deepEqual(upcoming(0, 0, 2, 10), [0, 1, 2]);
+});
+
+test("what was just said shows at once, and the newest word counts", () => {
+  const act = (action, payload) => ({ id: "x", study: "s", path: "", body: {}, action, clip: payload.clip ?? "", payload });
+  const state = fold(undefined, [
+    act("place clip", { clip: "k", view: "v", valve: null }),
+    act("accept findings", { clip: "k", criteria: ["a", "b"] }),
+    act("overrule finding", { clip: "k", criterion: "b", verdict: "met", reason: "seen" }),
+    act("tick item", { clip: "k", requirement: "must show", item: "i", is_shown: true }),
+    act("tick item", { clip: "k", requirement: "must show", item: "i", is_shown: null }),
+    act("draw mark", { mark: "m", clip: "k", frame: 1, kind: "point", points: [[1, 2]] }),
+    act("move mark", { mark: "m", clip: "k", frame: 1, points: [[3, 4]] }),
+  ]);
+  assert.equal(state.placements.k.view, "v");
+  assert.deepEqual(state.decisions.map((each) => [each.criterion, each.action]), [["a", "accept finding"], ["b", "overrule finding"]]);
+  assert.deepEqual(state.ticks, []);
+  assert.deepEqual(state.marks[0].points, [[3, 4]]);
+});
+
+test("numbers are said as the letters say them", () => {
+  assert.equal(number(0.0923, "fraction"), "9.2 %");
+  assert.equal(number(0.52, "fraction"), "52 %");
+  assert.equal(number(1, "yes/no"), "yes");
+  assert.equal(number(1, "beats"), "1 beat");
+  assert.equal(target({ met_low: 3, met_high: null, border_low: 1, border_high: null }, "beats"), "at least 3 beats");
+  assert.equal(findingValue({ value: 0.5, unit: "fraction", uncertainty: 0.076 }), "50 ± 7.6 %");
+});
+
+test("the page of documentation has the table of keys that the program obeys", async () => {
+  const { readFileSync } = await import("node:fs");
+  const { KEYS } = await from("keys");
+  const page = readFileSync(new URL("../../docs/desk.md", import.meta.url), "utf8");
+  const rows = page.split("## Keys")[1].split("\n## ")[0].match(/^\| (?!key |---).*\|$/gm);
+  assert.deepEqual(rows, KEYS.map((row) => `| ${row.shown.join(" or ")} | ${row.words} |`));
+});
