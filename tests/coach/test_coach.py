@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.coach.priorities import find_priorities, withheld_words
+from fanlight.coach.priorities import find_priorities, withheld_words, without_followers
 from fanlight.coach.retakes import LABOURED, STOP, list_retakes
 from fanlight.coach.strengths import find_strengths
 from fanlight.study import (
@@ -45,6 +45,24 @@ def test_a_habit_outranks_a_single_slip_of_equal_weight() -> None:
 
     assert [item.criterion for item in found] == ["habit", "slip"]
     assert found[0].clips == ("clip02", "clip03")
+
+
+@pytest.mark.parametrize(
+    ("depth", "counts"),
+    [(Verdict.MET, True), (Verdict.BORDERLINE, False), (Verdict.MISSED, False), (Verdict.NOT_ASSESSABLE, False)],
+)
+def test_a_dark_far_field_counts_only_where_the_depth_is_right(depth: Verdict, counts: bool) -> None:
+    """Behind a heart that ends half-way down there is lung: no fault of the sliders (common practice, no source)."""
+    far = missed("far_field_loss", 1)
+    use = Finding(
+        criterion="depth_use", clip=far.clip, value=None if depth is Verdict.NOT_ASSESSABLE else 0.5, unit="1",
+        band=far.band, verdict=depth, reason="nothing moves" if depth is Verdict.NOT_ASSESSABLE else "",
+    )  # fmt: skip
+    left = without_followers([far, use], {"far_field_loss": ("depth_use",)})
+
+    assert (far in left) is counts
+    assert use in left
+    assert without_followers([far], {"far_field_loss": ("depth_use",)}) == [far]  # not asked at all: nothing known
 
 
 def test_doubtful_findings_never_become_a_point() -> None:

@@ -20,6 +20,29 @@ def withheld_words(breathing: Breathing) -> str:
     )
 
 
+def without_followers(findings: Iterable[Finding], follows: Mapping[str, tuple[str, ...]]) -> list[Finding]:
+    """Return the findings less those whose whole reason may be another miss in the same clip.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Of all clips and of the study.
+    follows : mapping of str to tuple of str
+        For a criterion those that must be met in the same clip before its own miss counts.
+    """
+    findings = list(findings)
+    met = {(item.clip, item.criterion) for item in findings if item.verdict is Verdict.MET}
+    asked = {(item.clip, item.criterion) for item in findings}
+    return [
+        item
+        for item in findings
+        if item.verdict is Verdict.MET
+        or all(
+            (item.clip, cause) in met or (item.clip, cause) not in asked for cause in follows.get(item.criterion, ())
+        )
+    ]
+
+
 def find_priorities(
     findings: Iterable[Finding], criteria: Mapping[str, Criterion], breathing: Breathing, sure_from: float
 ) -> tuple[Priority, ...]:

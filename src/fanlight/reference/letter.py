@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from fanlight.reference.criteria import read_criteria
 from fanlight.study import House
 
 
@@ -35,3 +37,20 @@ def read_letter_limits(house: House) -> LetterLimits:
         if not 0 <= getattr(limits, name) <= 1:
             raise ValueError(f"letter.limits.{name} must lie between 0 and 1, got {getattr(limits, name)}")
     return limits
+
+
+def read_follows(house: House) -> Mapping[str, tuple[str, ...]]:
+    """Return, for a criterion, those whose miss may be its whole reason.
+
+    Raises
+    ------
+    ValueError
+        Naming the row, when it names a criterion that does not exist or itself.
+    """
+    criteria = read_criteria(house)
+    follows = {key: tuple(causes) for key, causes in house.table("letter")["follows"].items()}
+    for key, causes in follows.items():
+        unknown = sorted({key, *causes} - set(criteria))
+        if unknown or key in causes:
+            raise ValueError(f"letter.follows.{key}: no criterion is called {', '.join(unknown) or 'its own reason'}")
+    return follows

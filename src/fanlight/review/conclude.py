@@ -6,13 +6,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from fanlight import __version__
-from fanlight.coach.priorities import find_priorities
+from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
 from fanlight.critique.time import study_ecg_finding
 from fanlight.measure.given import weigh_given
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.letter import read_follows, read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.views import read_views
 from fanlight.study import ClipReading, Criterion, Finding, House, Refusal, Study, StudyReview
@@ -73,7 +73,7 @@ def conclude(
         coverage=coverage,
         measurements=weigh_given(study, house),
         priorities=find_priorities(
-            without_study_level(clip_findings, criteria) + list(study_findings),
+            without_followers(without_study_level(clip_findings, criteria), read_follows(house)) + list(study_findings),
             criteria,
             study.request.breathing,
             limits.sure_from,
