@@ -133,7 +133,7 @@ def test_each_key_does_what_its_row_says(kept_page: Any, study: str, act: str) -
     page.keyboard.press(name_of(case.key or row["keys"][0]))
 
     page.wait_for_function(
-        f"([was, after]) => {{ const now = String(({case.looks_at})()); return now !== was && now.startsWith(after); }}",
+        f"([was, after]) => {{ const is = String(({case.looks_at})()); return is !== was && is.startsWith(after); }}",
         arg=[str(was), case.after],
     )
     all_sent(page)
