@@ -3,6 +3,7 @@
 import { settled, waiting } from "./acts.js";
 import { newId, post } from "./api.js";
 import { Calls } from "./calls.js";
+import { Corrections } from "./corrections.js";
 import { Finding } from "./findings.js";
 import { html, signal, useEffect, useSignal } from "./html.js";
 import { obey } from "./keys.js";
@@ -113,25 +114,6 @@ function exerciseOf(form) {
   const { view, look_for, repetitions, due } = form.value;
   if (!view || !look_for.trim()) return null;
   return { view, look_for: look_for.trim(), repetitions: Math.max(1, Number(repetitions) || 1), due: due || null };
-}
-
-/** Corrections of the draft: kept in the letter unless the mentor says otherwise. */
-function Corrections() {
-  const proposed = page.value.review?.priorities ?? [];
-  if (proposed.length === 0) return null;
-  const saidOf = (/** @type {any} */ each) =>
-    state.value.corrections.find(
-      (/** @type {any} */ one) => one.criterion === each.criterion && one.side === each.side,
-    );
-  return html`<fieldset class="corrections">
-    <legend>Corrections in the letter</legend>
-    ${proposed.map(
-      (/** @type {any} */ each) => html`<label key=${each.criterion + each.side}>
-      <input type="checkbox" checked=${saidOf(each)?.is_kept ?? true}
-        onChange=${(/** @type {any} */ event) => say("choose correction", { criterion: each.criterion, side: each.side, is_kept: event.target.checked, reason: "" })} />
-      ${each.title}</label>`,
-    )}
-  </fieldset>`;
 }
 
 /** What the engine says of the study as a whole: kept or overruled here. */

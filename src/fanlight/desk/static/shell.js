@@ -91,7 +91,7 @@ function NameForm() {
 function Words() {
   const isLost = isAway.value || !isListening.value;
   const kept = waiting.value.length;
-  return html`<footer class="said">
+  return html`<footer class="foot">
     ${refused.value.map(
       (each, n) => html`<p key=${n} class="caution" role="alert">Not done (${each.act.action}): ${each.why}
         <button class="small" onClick=${() => {
