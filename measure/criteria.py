@@ -62,35 +62,55 @@ def _folder(what: str, described: tuple[str, ...]) -> Path:
     return Path(tempfile.gettempdir()) / f"fanlight-criteria-{getpass.getuser()}" / f"{what}-{digest}"
 
 
-def _one(job: tuple[int, str, Path | None, Path]) -> SubjectRecord:
+def _one(job: tuple[int, str, Path | None, Path]) -> SubjectRecord | None:
+    """Return the record of a subject; None where its own lung and ribs leave no view free."""
     seed, ring, beams, answers = job
     cv2.setNumThreads(1)
     path = answers / f"{ring}-{seed}.json"
     if path.is_file():
         return from_json(json.loads(path.read_text(encoding="utf-8")))
-    record = measure_subject(seed, Ring(ring), BeamStore(beams))
+    try:
+        record = measure_subject(seed, Ring(ring), BeamStore(beams))
+    except ValueError as error:
+        if "no view is free" not in str(error):
+            raise
+        return None
     part = path.with_suffix(f".part{os.getpid()}")
     part.write_text(json.dumps(to_json(record)), encoding="utf-8")
     part.rename(path)
     return record
 
 
-def measure_ring(ring: Ring, n_subjects: int, keeps: bool, pool: ProcessPoolExecutor) -> list[SubjectRecord]:
-    """Return the records of a ring's subjects, and say on the way how far it is."""
+def measure_ring(
+    ring: Ring, n_subjects: int, keeps: bool, pool: ProcessPoolExecutor
+) -> tuple[list[SubjectRecord], list[int]]:
+    """Return the records of a ring's subjects and the seeds passed over, and say on the way how far it is.
+
+    A subject that shows no view free of its own lung and ribs is passed over; the next seed takes its place.
+    """
     beams = _folder("beams", MAKES_CLIPS) if keeps else None
     answers = _folder("answers", (*MAKES_CLIPS, *JUDGES))
     answers.mkdir(mode=0o700, parents=True, exist_ok=True)
     start = time.perf_counter()
-    jobs = [pool.submit(_one, (FIRST_SEED[ring] + i, ring.value, beams, answers)) for i in range(n_subjects)]
-    records = []
-    for done, job in enumerate(as_completed(jobs), start=1):
-        records.append(job.result())
-        left = (time.perf_counter() - start) / done * (n_subjects - done)
-        print(
-            f"ring {ring}: {done} of {n_subjects}, {left / 60:.1f} min left; {describe(records[-1])}",
-            file=sys.stderr, flush=True,
-        )  # fmt: skip
-    return sorted(records, key=lambda record: record.seed)
+    records: list[SubjectRecord] = []
+    passed_over: list[int] = []
+    first = FIRST_SEED[ring]
+    while len(records) < n_subjects:
+        seeds = range(first, first + n_subjects - len(records))
+        first = seeds.stop
+        jobs = {pool.submit(_one, (seed, ring.value, beams, answers)): seed for seed in seeds}
+        for job in as_completed(jobs):
+            record = job.result()
+            if record is None:
+                passed_over.append(jobs[job])
+                continue
+            records.append(record)
+            left = (time.perf_counter() - start) / len(records) * (n_subjects - len(records))
+            print(
+                f"ring {ring}: {len(records)} of {n_subjects}, {left / 60:.1f} min left; {describe(records[-1])}",
+                file=sys.stderr, flush=True,
+            )  # fmt: skip
+    return sorted(records, key=lambda record: record.seed), sorted(passed_over)
 
 
 def main() -> None:
@@ -102,13 +122,19 @@ def main() -> None:
     asked = parser.parse_args()
     rings = [Ring(asked.ring)] if asked.ring else list(Ring)
     with ProcessPoolExecutor(2) as pool:
-        found = {ring: measure_ring(ring, asked.subjects, asked.keep, pool) for ring in rings}
+        measured = {ring: measure_ring(ring, asked.subjects, asked.keep, pool) for ring in rings}
+    found = {ring: records for ring, (records, _) in measured.items()}
     if asked.ring:
         print("\n\n".join(f"## {name}\n\n{text}" for name, text in tables(found).items()))
         return
-    seeds = ", ".join(f"ring {ring} {first}-{first + asked.subjects - 1}" for ring, first in FIRST_SEED.items())
+    seeds = ", ".join(_seeds_in_words(ring, *both) for ring, both in measured.items())
     for name, text in tables(found).items():
         write_table(PAGE, name, text, script="measure/criteria.py", describes=[*MAKES_CLIPS, *JUDGES], seeds=seeds)
+
+
+def _seeds_in_words(ring: Ring, records: list[SubjectRecord], passed_over: list[int]) -> str:
+    words = f"ring {ring} {records[0].seed}-{records[-1].seed}"
+    return f"{words} ({len(passed_over)} without a view free of lung and ribs)" if passed_over else words
 
 
 if __name__ == "__main__":
