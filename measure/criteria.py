@@ -123,7 +123,7 @@ def main() -> None:
     asked = parser.parse_args()
     rings = [Ring(asked.ring)] if asked.ring else list(Ring)
     with ProcessPoolExecutor(2) as pool:
-        wanted = {ring: asked.subjects for ring in rings}
+        wanted = dict.fromkeys(rings, asked.subjects)
         if Ring.A in wanted and asked.tuned_subjects:
             wanted[Ring.A] = asked.tuned_subjects
         measured = {ring: measure_ring(ring, n, asked.keep, pool) for ring, n in wanted.items()}
