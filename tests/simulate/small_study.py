@@ -10,7 +10,7 @@ from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
 from fanlight.simulate.clip_setting import ClipSetting
 from fanlight.simulate.examination import Examination, Shot, draw_examination
-from fanlight.simulate.hand import HandLevel
+from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.ring import Ring
 from fanlight.study import Species
 

@@ -17,7 +17,8 @@ from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
 from fanlight.simulate.examination import FEWEST, MOST, SWEEP_VIEW, Examination
 from fanlight.simulate.faults import FAULTS
-from fanlight.simulate.hand import HABIT_KINDS, SHIFTED_HABITS, HandLevel, draw_hand, in_scope
+from fanlight.simulate.hand import HABIT_KINDS, SHIFTED_HABITS, draw_hand, in_scope
+from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.ring import Ring, SeedError, ring_of
 from fanlight.simulate.screen_layouts import LAYOUTS
 from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS

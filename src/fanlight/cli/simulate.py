@@ -13,7 +13,7 @@ from fanlight.cli.options import Quiet
 from fanlight.cli.reading import read_house
 from fanlight.cli.screen import OUT, Bar, fail
 from fanlight.heart.kinds import Chest, HeartClass
-from fanlight.simulate.hand import HandLevel
+from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.ring import Ring
 from fanlight.study import Species
 

@@ -16,7 +16,8 @@ from fanlight.simulate.clip_setting import ClipSetting, Drift, Recording
 from fanlight.simulate.console import Console
 from fanlight.simulate.fault import Fault, body_scale
 from fanlight.simulate.faults import FAULTS, apply, fitting, make
-from fanlight.simulate.hand import HABIT_KINDS, Hand, HandLevel, draw_hand, in_scope
+from fanlight.simulate.hand import HABIT_KINDS, Hand, draw_hand, in_scope
+from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.patient_facts import ExaminationFacts
 from fanlight.simulate.practice import draw_facts
 from fanlight.simulate.probe import Probe

@@ -8,14 +8,7 @@ from enum import StrEnum
 import numpy as np
 
 from fanlight.simulate.faults import FAULTS
-
-
-class HandLevel(StrEnum):
-    """How practised the hand is."""
-
-    NOVICE = "novice"
-    IMPROVING = "improving"
-    STEADY = "steady"
+from fanlight.simulate.hand_level import HandLevel
 
 
 class Scope(StrEnum):

@@ -14,7 +14,7 @@ import numpy as np
 
 from fanlight import __version__
 from fanlight.simulate.examination import Examination, Shot
-from fanlight.simulate.hand import HandLevel
+from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.request import draw_request, write_request
 from fanlight.simulate.shoot import Wanted, file_name, shoot
 from fanlight.simulate.trainee_numbers import read_as_trainee
