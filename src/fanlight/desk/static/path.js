@@ -19,6 +19,26 @@ const shortTitle = (/** @type {string} */ title) => {
   return rest || title;
 };
 
+const CLIP_KIND = "text/x-fanlight-clip"; // of what is dragged
+
+/** What makes a place take a dragged clip. @param {{value: boolean}} isOver @param {(key: string) => void} take */
+const dropOf = (isOver, take) => ({
+  onDragOver: (/** @type {DragEvent} */ event) => {
+    if (!event.dataTransfer?.types.includes(CLIP_KIND)) return;
+    event.preventDefault();
+    isOver.value = true;
+  },
+  onDragLeave: () => {
+    isOver.value = false;
+  },
+  onDrop: (/** @type {DragEvent} */ event) => {
+    event.preventDefault();
+    isOver.value = false;
+    const key = event.dataTransfer?.getData(CLIP_KIND);
+    if (key) take(key);
+  },
+});
+
 const FLOW = new Set(["colour", "power", "pulsed_wave", "continuous_wave", "tissue_doppler"]);
 
 /** Valves that a Doppler clip of this view may be about; none for a picture without flow. @param {string} key @param {string} view @returns {string[]} */
@@ -48,7 +68,7 @@ export function ClipTile({ clip }) {
     aria-label=${words}
     title=${words}
     draggable="true"
-    onDragStart=${(/** @type {DragEvent} */ event) => event.dataTransfer?.setData("text/x-fanlight-clip", clip.key)}
+    onDragStart=${(/** @type {DragEvent} */ event) => event.dataTransfer?.setData(CLIP_KIND, clip.key)}
     onClick=${() => choose(clip.key)}
   >
     ${clip.number}
@@ -61,19 +81,7 @@ function Step({ step, members, isHere }) {
   const states = rungsOf(step);
   return html`<li
     class=${`step ${isHere ? "here" : ""} ${members.length ? "" : "gap"} ${isOver.value ? "over" : ""}`}
-    onDragOver=${(/** @type {DragEvent} */ event) => {
-      if (!event.dataTransfer?.types.includes("text/x-fanlight-clip")) return;
-      event.preventDefault();
-      isOver.value = true;
-    }}
-    onDragLeave=${() => {
-      isOver.value = false;
-    }}
-    onDrop=${(/** @type {DragEvent} */ event) => {
-      event.preventDefault();
-      isOver.value = false;
-      placeIn(event.dataTransfer?.getData("text/x-fanlight-clip") ?? "", step);
-    }}
+    ...${dropOf(isOver, (key) => placeIn(key, step))}
   >
     <button
       class="put"
@@ -98,20 +106,7 @@ function TakeOut() {
   const left = clips.value.filter((clip) => !inPath.has(viewOf(clip.key).view));
   return html`<div
     class=${`unplaced ${isOver.value ? "over" : ""}`}
-    onDragOver=${(/** @type {DragEvent} */ event) => {
-      if (!event.dataTransfer?.types.includes("text/x-fanlight-clip")) return;
-      event.preventDefault();
-      isOver.value = true;
-    }}
-    onDragLeave=${() => {
-      isOver.value = false;
-    }}
-    onDrop=${(/** @type {DragEvent} */ event) => {
-      event.preventDefault();
-      isOver.value = false;
-      const key = event.dataTransfer?.getData("text/x-fanlight-clip");
-      if (key) say("take clip out", { clip: key }, key);
-    }}
+    ...${dropOf(isOver, (key) => say("take clip out", { clip: key }, key))}
   >
     <h2>not placed yet${left.length ? ` (${left.length})` : ""}</h2>
     <span class="tiles">
