@@ -117,6 +117,19 @@ def test_place_keep_overrule_and_take_back(page: Any, study: str) -> None:
     assert [each["action"] for each in left] == ["overrule finding"]
 
 
+def test_a_clip_is_dragged_into_a_step_and_out_again(page: Any, study: str) -> None:
+    open_study(page, study)
+    key = ask(page, f"/api/studies/{study}")["study"]["clips"][1]["key"]
+
+    page.locator(".tile", has_text="2").first.drag_to(page.locator(".step").nth(2))
+    page.wait_for_selector(".step:nth-of-type(3) .tile:has-text('2')")
+    assert state_of(page, study)["placements"][key]["action"] == "place clip"
+
+    page.locator(".step .tile", has_text="2").first.drag_to(page.locator(".unplaced"))
+    page.wait_for_selector(".unplaced .tile:has-text('2')")
+    assert state_of(page, study)["placements"].get(key, {}).get("action") != "place clip"
+
+
 def test_a_line_is_read_out_in_millimetres_once_the_scale_is_marked(page: Any, study: str) -> None:
     open_study(page, study)
     page.keyboard.press("End")
