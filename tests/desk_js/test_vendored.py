@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from fanlight.heart.landmark import Landmark
+from fanlight.study import Landmark
 
 ROOT = Path(__file__).resolve().parents[2]
 STATIC = ROOT / "src" / "fanlight" / "desk" / "static"

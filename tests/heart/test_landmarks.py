@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fanlight.heart.axis import Axis
 from fanlight.heart.kinds import HeartClass
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.landmarks import axes, landmarks
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.tissue import Tissue
-from fanlight.study import Species
+from fanlight.study import Landmark, Species
 from tests.heart.hearts import END_DIASTOLE, END_SYSTOLE, FILLING, heart_of
 
 CASES = [(10.0, heart, Species.DOG) for heart in HeartClass] + [

@@ -5,7 +5,6 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from fanlight.heart.landmark import Landmark
 from fanlight.store import (
     DocumentKind,
     Entry,
@@ -51,6 +50,7 @@ from fanlight.study import (
     Box,
     ClipVerdict,
     Evidence,
+    Landmark,
     MarkedDistance,
     Mask,
     Polyline,

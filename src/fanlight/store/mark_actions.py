@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fanlight.heart.landmark import Landmark
 from fanlight.store.action_checks import check_place, needs
 from fanlight.store.action_words import MarkKind
-from fanlight.study import MarkedDistance, Point
+from fanlight.study import Landmark, MarkedDistance, Point
 
 # How many points a shape takes: least and most.
 _POINTS: dict[MarkKind, tuple[int, float]] = {

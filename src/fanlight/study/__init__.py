@@ -15,6 +15,7 @@ from fanlight.study.criterion import Advice, Basis, ClipVerdict, Criterion, Purp
 from fanlight.study.finding import Band, Finding, Side, Source, Verdict
 from fanlight.study.geometry import Box, Evidence, Mask, Point, Polyline, Shape
 from fanlight.study.house import House
+from fanlight.study.landmark import Landmark
 from fanlight.study.layout import (
     Layout,
     Quantity,
@@ -72,6 +73,7 @@ __all__ = [
     "House",
     "Identity",
     "IntervalReading",
+    "Landmark",
     "Layout",
     "MarkedDistance",
     "Mask",

@@ -1,4 +1,4 @@
-// Names of landmarks and their words, as heart/landmark.py has them; a test holds both together.
+// Names of landmarks and their words, as study/landmark.py has them; a test holds both together.
 
 /** @type {[string, string][]} */
 export const LANDMARKS = [

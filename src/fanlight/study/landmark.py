@@ -6,7 +6,7 @@ from enum import StrEnum
 
 
 class Landmark(StrEnum):
-    """Points of the heart, each given in the patient frame in mm by ``landmarks``."""
+    """Points of the heart that a person marks, the model knows and a recogniser may find."""
 
     LV_APEX = "left ventricular apex, inner border"
     LV_CENTRE = "left ventricular centre"
@@ -45,14 +45,3 @@ class Landmark(StrEnum):
     FOSSA_OVALIS = "middle of the atrial septum"
     CRANIAL_CAVAL_MOUTH = "mouth of the cranial vena cava"
     CAUDAL_CAVAL_MOUTH = "mouth of the caudal vena cava"
-
-
-class Axis(StrEnum):
-    """Directions of the heart, unit vectors in the patient frame, given by ``axes``."""
-
-    LV_LONG = "left ventricle, from apex to base"
-    SEPTUM_NORMAL = "from the ventricular septum to the free wall of the left ventricle"
-    MITRAL_INFLOW = "blood through the mitral valve"
-    TRICUSPID_INFLOW = "blood through the tricuspid valve"
-    AORTIC_OUTFLOW = "blood through the aortic valve"
-    PULMONIC_OUTFLOW = "blood through the pulmonic valve and the trunk"
