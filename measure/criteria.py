@@ -34,23 +34,14 @@ from measure._criterion_clips import BeamStore
 from measure._criterion_record import SubjectRecord, from_json, to_json
 from measure._criterion_subject import describe, measure_subject
 from measure._criterion_table import tables
+from measure._described import described
 from scripts.measured import contents_hash, write_table
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "accuracy.md"
 N_SUBJECTS = 105  # 15 of each class of heart
 FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}
-_OF_SIMULATE = (
-    "animal_scene", "b_mode", "beam_grid", "beams", "clip_setting", "console", "contact", "convolve", "ecg_strip",
-    "ecg_trace", "echo_field", "export", "fault", "fault_console", "fault_contact", "fault_pose", "fault_record",
-    "faults", "film", "image_former", "lung", "obstacle", "picture", "point_spread", "probe", "receive", "ring",
-    "scan_convert", "scatterers", "scene", "screen", "screen_ecg", "screen_facts", "screen_furniture",
-    "screen_layout", "screen_layouts", "screen_layouts_shifted", "screen_place", "screen_regions", "screen_truth",
-    "screen_words", "shifted", "steady", "tissue_echo",
-)  # fmt: skip
-MAKES_CLIPS = (
-    "src/fanlight/heart", *(f"src/fanlight/simulate/{name}.py" for name in _OF_SIMULATE), "measure/_criterion_clips.py",
-)  # fmt: skip
+MAKES_CLIPS = tuple(described("measure/_criterion_clips.py"))
 JUDGES = (
     "src/fanlight/critique", "src/fanlight/reference/tables/criteria", "src/fanlight/frames",
     "measure/_criterion_cases.py", "measure/_criterion_subject.py",

@@ -31,6 +31,7 @@ from fanlight.reference.interval_limits import work_out_limits
 from fanlight.reference.intervals import read_intervals
 from fanlight.reference.load import load_house
 from fanlight.study import Species
+from measure._described import described
 from scripts.measured import write_table
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -128,7 +129,6 @@ SIZES = (
     Size(title="Eccentricity index, end-systole", view=PAPILLARY, key="eccentricity_index_s", unit="1", digits=2,
          dog=(0.9, 1.15), cat=(0.9, 1.15), source="about 1, from memory"),
 )  # fmt: skip
-DESCRIBES = ("src/fanlight/heart",)
 Values = dict[tuple[str, str], Caliper]  # (view, key)
 
 
@@ -354,7 +354,7 @@ def main() -> None:
         if given.seeds or given.only:
             print(table, end="\n\n")
         else:
-            write_table(PAGE, name, table, script=SCRIPT, describes=DESCRIBES, seeds=seeds)
+            write_table(PAGE, name, table, script=SCRIPT, describes=described(SCRIPT), seeds=seeds)
 
 
 if __name__ == "__main__":
