@@ -121,7 +121,8 @@ def test_every_good_file_is_read_though_the_engine_was_killed(sent: Sent) -> Non
     assert sent.was_receiving == "receiving"
     assert page["engine"] == {"state": "idle", "error": None}
     assert {item["name"] for item in page["study"]["clips"]} == set(sent.files)
-    assert {item["clip"]["name"] for item in page["readings"]} == set(sent.files)
+    keys = {item["key"] for item in page["study"]["clips"]}
+    assert {item["clip"]["key"] for item in page["readings"]} == keys
     assert unread_clips(sent.store, sent.study, house=sent.desk.house.fingerprint()) == ()
     assert sent.browser.get("/api/waiting").json()["studies"][0]["state"] == "ready"
 
@@ -136,7 +137,8 @@ def test_each_file_has_its_fate(sent: Sent) -> None:
     assert {name: fates[name]["fate"] for name in sent.files} == dict.fromkeys(sent.files, "probed")
     assert fates["more.zip"]["fate"] == "unpacked"
     assert fates[".DS_Store"]["fate"] == "passed over"
-    damaged = next(item for item in page["readings"] if item["clip"]["name"] == "right/IM3.dcm")
+    key = next(item["key"] for item in page["study"]["clips"] if item["name"] == "right/IM3.dcm")
+    damaged = sent.browser.get(f"/api/studies/{sent.study}/clips/{key}").json()
     assert damaged["frames_read"] == 4
     assert damaged["damage"]["place"] == "frame 5"
 

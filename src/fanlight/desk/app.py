@@ -93,6 +93,8 @@ def _begin(desk: Desk) -> None:
     desk.resume()
     with contextlib.suppress(TaskError):  # then the first question waits for it, and says what is wrong
         desk.frames.warm()
+    with contextlib.suppress(StoreError):  # as above
+        desk.warm()
 
 
 def _inside(folder: Path, path: str) -> Path:

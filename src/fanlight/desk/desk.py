@@ -85,6 +85,12 @@ class Desk:
             if not after:
                 return
 
+    def warm(self) -> None:
+        """Load the drafts of the studies that stand first in the list: one of them is opened next."""
+        for item in waiting_studies(self.store, limit=_DRAFTS).studies:
+            if item.has_draft:
+                self.draft(item.id)
+
     def draft(self, study: str) -> StudyReview | None:
         """Return the engine's draft, or what there is of it while clips are still being read; None before that."""
         with self._lock:

@@ -93,14 +93,23 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
 
 
 def readings_part(desk: Desk, study: str, state: StudyState) -> list[Any]:
-    """Return what the engine says of each clip; proposals for clips to be judged blind are left out."""
+    """Return of each clip what path and list need; the whole is fetched clip by clip, see `reading_part`."""
     draft = desk.draft(study)
     hidden = _hidden(desk, study, draft, state)
-    return [_reading(item, hidden) for item in draft.readings] if draft is not None else []
+    return [_facts(item, item.clip.key in hidden) for item in draft.readings] if draft is not None else []
+
+
+def _facts(item: ClipReading, is_hidden: bool) -> dict[str, Any]:
+    found = () if is_hidden else item.findings
+    return {
+        "clip": {"key": item.clip.key, "number": item.clip.number},
+        "mode": to_plain(item.mode),
+        "findings": [{"clip": f.clip, "criterion": f.criterion, "verdict": f.verdict.value} for f in found],
+    }
 
 
 def reading_part(desk: Desk, study: str, clip: str, state: StudyState) -> Any | None:
-    """Return one clip's reading as `readings_part` does, None when it is not there."""
+    """Return what the engine says of one clip, None when it is not there; proposals to be judged blind are left out."""
     stored = clip_reading(desk.store, study, clip)
     if stored is None or stored.reading is None:
         return None

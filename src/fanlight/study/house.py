@@ -37,6 +37,7 @@ class House:
 
     tables: Mapping[str, Table]
     own_rows: tuple[str, ...] = field(default=())
+    _prints: dict[tuple[str, ...], str] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tables", _frozen(self.tables))
@@ -59,6 +60,8 @@ class House:
 
     def fingerprint(self, names: Iterable[str] | None = None) -> str:
         """Return a hash over the named tables (all of them by default): same rows, same hash."""
-        chosen = sorted(self.tables if names is None else names)
-        text = json.dumps({name: _thawed(self.table(name)) for name in chosen}, sort_keys=True, default=str)
-        return hashlib.sha256(text.encode()).hexdigest()[:16]
+        chosen = tuple(sorted(self.tables if names is None else names))
+        if chosen not in self._prints:  # frozen: made once, since each act on the desk asks for it
+            text = json.dumps({name: _thawed(self.table(name)) for name in chosen}, sort_keys=True, default=str)
+            self._prints[chosen] = hashlib.sha256(text.encode()).hexdigest()[:16]
+        return self._prints[chosen]

@@ -12,6 +12,7 @@ import {
   findingKey,
   findings,
   hidden,
+  isWhole,
   opened,
   page,
   reading,
@@ -156,6 +157,7 @@ function GoodFor() {
 function ClipFindings() {
   const all = findings.value;
   if (!reading.value) return html`<p class="quiet">This clip is not read yet; it can be looked at and placed.</p>`;
+  if (!isWhole.value) return html`<p class="quiet" aria-busy="true">Findings are on their way.</p>`;
   const isQuiet = (/** @type {any} */ each) =>
     each.criterion !== finding.value?.criterion && each.decision?.action !== "overrule finding";
   const folded = (/** @type {string} */ verdict) => all.filter((each) => each.verdict === verdict && isQuiet(each));

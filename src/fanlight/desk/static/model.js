@@ -1,9 +1,10 @@
 // What the desk shows: where one is, the study that is open, and what follows from both. Nothing here draws.
 import { act, actAgainst, onWritten, targets, waiting } from "./acts.js";
-import { get } from "./api.js";
+import { Away, get } from "./api.js";
 import { fold } from "./fold.js";
 import { batch, computed, signal } from "./html.js";
 import { keptSignal } from "./kept.js";
+import { fetchMissing, fetchReading, forgetReadings, whole } from "./readings.js";
 
 /** @typedef {{name: "waiting" | "study" | "letters", study: string}} Place */
 
@@ -36,12 +37,14 @@ export const state = computed(() =>
 );
 export const clips = computed(() => /** @type {any[]} */ (page.value?.study?.clips ?? []));
 export const clip = computed(() => clips.value.find((each) => each.key === clipKey.value) ?? null);
-const readings = computed(
+const facts = computed(
   () => new Map((page.value?.readings ?? []).map((/** @type {any} */ each) => [each.clip.key, each])),
 );
-/** @param {string} key @returns {any} what the engine says of a clip, or null while it is not read */
-export const readingOf = (key) => readings.value.get(key) ?? null;
+/** @param {string} key @returns {any} what the engine says of a clip: all of it, or what path and list need; null while it is not read */
+export const readingOf = (key) => whole.value.get(key) ?? facts.value.get(key) ?? null;
 export const reading = computed(() => readingOf(clipKey.value));
+/** Whether the reading of the clip on the stage is here with values and evidence. */
+export const isWhole = computed(() => whole.value.has(clipKey.value));
 export const steps = computed(() => /** @type {any[]} */ (page.value?.plan?.steps ?? []));
 export const hidden = computed(() => {
   const judged = state.value.blind;
@@ -71,7 +74,7 @@ export function findingsOf(key) {
   );
   const found = key ? (readingOf(key)?.findings ?? []) : (page.value?.review?.study_findings ?? []);
   return found
-    .map((/** @type {any} */ each) => ({ ...each, decision: decided.get(each.criterion) ?? null }))
+    .map((/** @type {any} */ each) => ({ evidence: [], ...each, decision: decided.get(each.criterion) ?? null }))
     .sort((/** @type {any} */ a, /** @type {any} */ b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
 }
 export const findings = computed(() => findingsOf(clipKey.value));
@@ -130,25 +133,42 @@ onWritten((done, answer) => {
   if (done.study !== page.value?.id || !answer?.state) return;
   const { entry, ...decided } = answer;
   writes += 1;
-  const shownNow = page.value.blind.filter((/** @type {string} */ key) => !decided.blind.includes(key));
   batch(() => {
-    page.value = { ...page.value, ...decided };
+    take(decided);
     if (done.action === "undo") told.value = "Taken back.";
     if (done.action === "redo") told.value = "Put back.";
   });
-  for (const key of shownNow) void loadReading(key);
 });
 
-/** Load what the engine says of one clip. @param {string} key */
+/** Take what holds now; clips that were judged blind show their proposals from now on. @param {any} decided */
+function take(decided) {
+  const shownNow = page.value.blind.filter((/** @type {string} */ key) => !decided.blind.includes(key));
+  page.value = { ...page.value, ...decided };
+  for (const key of shownNow) void loadReading(key);
+}
+
+/** Load what the engine says of one clip, anew. @param {string} key */
 export async function loadReading(key) {
+  await orTrouble(fetchReading(page.value?.id, key));
+}
+
+/** Load the readings of the clip on the stage and of those that come next. */
+export function loadReadings() {
   const study = page.value?.id;
+  const all = clips.value.map((each) => each.key);
+  const at = all.indexOf(clipKey.value);
+  if (!study || at < 0) return;
+  const near = [at, at + 1, at - 1, at + 2].map((each) => all[each]).filter((each) => facts.value.has(each));
+  void orTrouble(fetchMissing(study, near));
+}
+
+/** @param {Promise<void>} deed */
+async function orTrouble(deed) {
   try {
-    const one = await get(`/api/studies/${study}/clips/${key}`);
-    if (page.value?.id !== study) return;
-    const others = page.value.readings.filter((/** @type {any} */ each) => each.clip.key !== key);
-    page.value = { ...page.value, readings: [...others, one] };
+    await deed;
   } catch (error) {
-    trouble.value = error instanceof Error ? error.message : String(error);
+    // That the service is away is said already, and what is missing is fetched when it is back.
+    if (!(error instanceof Away)) trouble.value = error instanceof Error ? error.message : String(error);
   }
 }
 
@@ -160,7 +180,7 @@ export async function loadState() {
   const decided = await get(`/api/studies/${study}/state`).catch(() => null);
   if (!decided || page.value?.id !== study) return;
   if (before !== writes) await loadState();
-  else page.value = { ...page.value, ...decided };
+  else take(decided);
 }
 
 let asked = 0;
@@ -179,8 +199,10 @@ export async function loadStudy(/** @type {string} */ id) {
       page.value = found;
       trouble.value = "";
       const all = found.study?.clips ?? [];
+      forgetReadings(clipKey.value);
       if (!all.some((/** @type {any} */ each) => each.key === clipKey.value)) choose(all[0]?.key ?? "");
     });
+    loadReadings();
   } catch (error) {
     if (mine === asked) trouble.value = error instanceof Error ? error.message : String(error);
   }
@@ -193,6 +215,7 @@ export function choose(/** @type {string} */ key) {
     const open = findingsOf(key).find((each) => !each.decision && each.verdict !== "met");
     findingKey.value = open?.criterion ?? "";
   });
+  loadReadings();
 }
 
 export function go(/** @type {Place["name"]} */ name, study = "") {

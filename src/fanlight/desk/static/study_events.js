@@ -2,7 +2,7 @@
 import { own } from "./acts.js";
 import { listenTo, seldom } from "./events.js";
 import { signal } from "./html.js";
-import { clips, loadReading, loadState, loadStudy } from "./model.js";
+import { clips, loadReading, loadReadings, loadState, loadStudy } from "./model.js";
 
 /** What the engine is at, in words; "" when it rests. */
 export const progress = signal("");
@@ -12,6 +12,7 @@ export function hearStudy(study, after) {
   const all = seldom(() => void loadStudy(study));
   const said = seldom(() => void loadState(), 100);
   return listenTo(`/api/studies/${study}/events?after=${encodeURIComponent(after)}`, {
+    hello: loadReadings,
     reset: all,
     anew: all,
     assembled: all,

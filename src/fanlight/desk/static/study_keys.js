@@ -94,7 +94,7 @@ export async function toggleBeside(player) {
     const key = Object.keys(other?.review?.views ?? {}).find((one) => other.review.views[one].view === view);
     const found = other?.study?.clips.find((/** @type {any} */ one) => one.key === key);
     if (!found) continue;
-    const read = other.readings.find((/** @type {any} */ one) => one.clip.key === key);
+    const read = await get(`/api/studies/${each.id}/clips/${key}`).catch(() => null);
     player.open(each.id, found, read);
     beside.value = { study: each.id, title: other.title || each.title, clip: found, reading: read };
     return;
