@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from fanlight.store import (
+    AdviceWord,
     DocumentKind,
     Entry,
     EntryError,
@@ -29,6 +30,7 @@ from fanlight.store.actions import (
     DrawMark,
     EditText,
     FlagUrgency,
+    JudgeAdvice,
     JudgeBlind,
     JudgeStructure,
     MoveMark,
@@ -38,6 +40,7 @@ from fanlight.store.actions import (
     PlaceClip,
     RecordCall,
     RemoveMark,
+    SetClosed,
     SetExercise,
     SetScale,
     Sign,
@@ -92,6 +95,8 @@ EXAMPLES: tuple[Action, ...] = (
     ChooseCorrection(criterion="overall_gain", side=Side.LOW, is_kept=False, reason="of no weight here"),
     OrderCorrections(order=(("depth", Side.HIGH), ("focus", Side.LOW))),
     SetExercise(view="v", look_for="both auricles", repetitions=5, due=date(2026, 12, 24)),
+    JudgeAdvice(letter="d", about="depth_use:high", word=AdviceWord.NOT_MENDED),
+    SetClosed(is_closed=True, reason="sent by mistake"),
     OpenCall(call="k", finding="large pericardial effusion"),
     RecordCall(call="k", whom="Dr Aster", called_at=datetime(2026, 11, 25, 9, tzinfo=UTC), said="drain today"),
     AcknowledgeCall(call="k", by_whom="Dr Aster"),

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from fanlight.store import (
     EMPTY,
+    AdviceWord,
     Call,
     DocumentKind,
     Entry,
@@ -33,6 +34,7 @@ from fanlight.store.actions import (
     DrawMark,
     EditText,
     FlagUrgency,
+    JudgeAdvice,
     JudgeBlind,
     JudgeStructure,
     MoveMark,
@@ -42,6 +44,7 @@ from fanlight.store.actions import (
     PlaceClip,
     RecordCall,
     RemoveMark,
+    SetClosed,
     SetExercise,
     SetScale,
     Sign,
@@ -66,10 +69,17 @@ HEARD = AcknowledgeCall(call="k", by_whom="Dr Aster")
 SHOWN = TickItem(clip="a", requirement=Requirement.MUST_SHOW, item="atria", is_shown=True)
 ABNORMAL = JudgeStructure(structure=Structure.AORTA, judgement=Judgement.ABNORMAL)
 SCALE = SetScale(clip="a", frame=0, distance=MarkedDistance(start=LINE[0], end=LINE[1], distance_mm=10.0))
+
+
+def _advice(word: str) -> JudgeAdvice:
+    return JudgeAdvice(letter="d", about="exercise", word=AdviceWord(word))
+
+
 EXERCISE = SetExercise(view="long", look_for="atria", repetitions=3)
 KEPT = ChooseCorrection(criterion="gain", side=Side.LOW, is_kept=True)
 URGENT = FlagUrgency(is_urgent=True, said_by=Party.MENTOR)
 BLIND = JudgeBlind(clip="a", view="long", verdicts=())
+CLOSED = SetClosed(is_closed=True)
 SIGNED = Sign(document=DocumentKind.LETTER, document_id="d", version=1, sha256="x")
 
 
@@ -115,6 +125,10 @@ CASES: list[tuple[str, Sequence[Action], str, object]] = [
     ("corrections have an order", [OrderCorrections(order=(("gain", Side.LOW),))], "correction_order",
      (("gain", Side.LOW),)),
     ("an exercise is set", [EXERCISE], "exercise", EXERCISE),
+    ("advice is judged", [_advice("done"), _advice("not done")], "advice", {("d", "exercise"): _advice("not done")}),
+    ("a judgement is taken off", [_advice("done"), _advice("not said")], "advice", {}),
+    ("a study is closed", [CLOSED], "closing", CLOSED),
+    ("a signature settles a closing", [CLOSED, SIGNED], "closing", None),
     ("a signature is kept", [SIGNED], "signed", {DocumentKind.LETTER: SIGNED}),
     ("an opened call is open", [OPENED], "open_calls", (Call(opened=OPENED),)),
     ("a call made but not acknowledged is open", [OPENED, CALLED], "open_calls",
@@ -192,6 +206,8 @@ ACTIONS = st.one_of(
     st.builds(ChooseCorrection, criterion=FINDINGS, side=st.sampled_from(Side), is_kept=st.booleans()),
     st.just(OrderCorrections(order=(("f", Side.LOW), ("g", Side.LOW)))),
     st.just(EXERCISE),
+    st.builds(JudgeAdvice, letter=st.just("d"), about=FINDINGS, word=st.sampled_from(AdviceWord)),
+    st.builds(SetClosed, is_closed=st.booleans()),
     st.builds(OpenCall, call=CALLS, finding=st.just("effusion")),
     st.builds(RecordCall, call=CALLS, whom=st.just("w"), called_at=st.just(AT), said=st.just("s")),
     st.builds(AcknowledgeCall, call=CALLS, by_whom=st.just("w")),
@@ -250,5 +266,5 @@ def test_doing_and_undoing_changes_nothing_and_redoing_does(log: list[Entry], ac
 def _nothing() -> StudyState:
     return StudyState(
         placements={}, blind={}, decisions={}, added={}, ticks={}, structures={}, marks={}, scales={}, texts={},
-        corrections={}, correction_order=(), exercise=None, urgency=None, calls={}, signed={},
+        corrections={}, correction_order=(), exercise=None, advice={}, urgency=None, closing=None, calls={}, signed={},
     )  # fmt: skip

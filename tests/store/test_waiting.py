@@ -14,13 +14,14 @@ from fanlight.store import (
     add_file,
     add_study,
     closed_studies,
+    documents_of,
     new_id,
     record_event,
     sign_document,
     undo_entry,
     waiting_studies,
 )
-from fanlight.store.actions import AcknowledgeCall, FlagUrgency, OpenCall, RecordCall
+from fanlight.store.actions import AcknowledgeCall, FlagUrgency, OpenCall, RecordCall, SetClosed
 from fanlight.store.standing import rebuild_standing
 from measure._store_samples import HOUSE, sample_id, sample_reading, sample_review, sample_study
 
@@ -152,3 +153,31 @@ def test_how_studies_stand_can_be_derived_anew(store: Store, three: dict[str, st
 
     assert (waiting_studies(store), closed_studies(store)) == before
     assert [item.title for item in before[0].studies] == ["third", "second"]
+
+
+def test_a_mentor_closes_and_opens_again_and_a_signature_settles_it_anew(store: Store, three: dict[str, str]) -> None:
+    def close(is_closed: bool) -> str:
+        closing = SetClosed(is_closed=is_closed, reason="sent twice")
+        return add_entry(store, three["second"], closing, author="M", entry=new_id()).id
+
+    act = close(True)
+    assert _waiting(store) == ["first", "third"]
+    undo_entry(store, three["second"], act, author="M", entry=new_id())
+    assert _waiting(store) == ["first", "second", "third"]
+    _sign(store, three["second"], DocumentKind.SUMMARY)
+    assert _waiting(store) == ["first", "third"]
+    close(False)
+    assert _waiting(store) == ["first", "second", "third"]
+    part = NewPart(name="paper.html", media_type="text/html", data=b"y")
+    newest = documents_of(store, three["second"])[-1].id
+    sign_document(
+        store, three["second"], DocumentKind.SUMMARY, [part], author="M", document=new_id(), supersedes=newest
+    )
+    assert _waiting(store) == ["first", "third"]
+
+
+def test_an_open_call_keeps_a_study_waiting_whoever_closed_it(store: Store, three: dict[str, str]) -> None:
+    add_entry(store, three["first"], SetClosed(is_closed=True), author="M", entry=new_id())
+    add_entry(store, three["first"], OpenCall(call="k", finding="fluid"), author="M", entry=new_id())
+
+    assert _waiting(store) == ["first", "second", "third"]

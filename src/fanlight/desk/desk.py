@@ -14,6 +14,7 @@ from fanlight.desk.engine import QUIET_S, Engine, scratch_folder
 from fanlight.desk.errors import DeskError
 from fanlight.desk.frames import FrameReaders
 from fanlight.desk.hub import ALL, Hub
+from fanlight.desk.later import Later
 from fanlight.desk.study_files import StudyFiles
 from fanlight.intake import Limits
 from fanlight.review.conclude import conclude
@@ -27,7 +28,15 @@ from fanlight.review.events import (
     ReviewFinished,
     StudyAssembled,
 )
-from fanlight.store import Store, clip_readings, latest_assembly, latest_review, waiting_studies
+from fanlight.store import (
+    Store,
+    clip_readings,
+    latest_assembly,
+    latest_review,
+    note_rescan,
+    thread_studies,
+    waiting_studies,
+)
 from fanlight.study import House, StudyReview
 from fanlight.study.codec import to_plain
 
@@ -60,6 +69,7 @@ class Desk:
         self.house = house
         self.options = options or DeskOptions()
         self.hub = Hub()
+        self.later = Later()
         self._scratch = scratch_folder(store)
         self._drafts: OrderedDict[str, StudyReview] = OrderedDict()
         self._turns: dict[str, int] = {}  # how often a draft changed
@@ -134,6 +144,8 @@ class Desk:
             case StudyAssembled(study=assembled):
                 self._forget(study)
                 hub.publish(study, "assembled", {"n_clips": len(assembled.clips)})
+                if assembled.clips:
+                    self._note_rescan(study)
                 hub.publish(ALL, "study", {"id": study})
             case ClipProgress():
                 hub.publish(study, "progress", to_plain(event), is_kept=False)
@@ -146,6 +158,13 @@ class Desk:
                 hub.publish(study, "ready", {})
                 hub.publish(ALL, "study", {"id": study})
 
+    def _note_rescan(self, study: str) -> None:
+        """Say on the thread that a re-scan came, and tell every page of the case."""
+        for message in note_rescan(self.store, study):
+            for other in thread_studies(self.store, study):
+                self.hub.publish(other.id, "message", to_plain(message))
+                self.hub.publish(ALL, "study", {"id": other.id})
+
     def _on_failure(self, study: str, error: DeskError) -> None:
         self.hub.publish(study, "failed", error.plain())
         self.hub.publish(ALL, "study", {"id": study})
@@ -153,6 +172,7 @@ class Desk:
     def close(self) -> None:
         """Stop everything that was started; what was done is kept."""
         self.hub.close()
+        self.later.close()
         self.engine.close()
         self.frames.close()
         self.files.close()

@@ -14,6 +14,7 @@ from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.desk.frames import FrameReaders
+from fanlight.desk.last_letter import asked_before, since_last
 from fanlight.desk.mentor_words import mentor_words
 from fanlight.reference.bibliography import read_bibliography
 from fanlight.reference.views import read_views
@@ -152,7 +153,10 @@ def _paper(
 ) -> Paper:
     now = datetime.now().astimezone()
     review = for_papers(draft, state, desk.house)
-    mentor = mentor_words(draft, state, desk.house, kind, signature)
+    advice = (
+        since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
+    )
+    mentor = mentor_words(draft, state, desk.house, kind, signature, advice)
     if kind is DocumentKind.LETTER:
         return build_letter(review, _StudyFrames(desk.frames, study), now, mentor)
     citations = {key: work.words() for key, work in read_bibliography(desk.house).items()}

@@ -28,7 +28,12 @@ class _Names:
 
 
 def mentor_words(
-    draft: StudyReview, state: StudyState, house: House, kind: DocumentKind, signature: Signature | None = None
+    draft: StudyReview,
+    state: StudyState,
+    house: House,
+    kind: DocumentKind,
+    signature: Signature | None = None,
+    since_last: tuple[str, ...] = (),
 ) -> MentorWords:
     """Return the mentor's part of a paper.
 
@@ -40,6 +45,8 @@ def mentor_words(
         The exercise stands in the letter, structures in the summary.
     signature : Signature, optional
         None while it is not signed.
+    since_last : tuple of str
+        What became of the last letter's advice; stands in the letter.
     """
     names = _Names(
         criteria=read_criteria(house),
@@ -55,6 +62,7 @@ def mentor_words(
     return MentorWords(
         opening=state.texts.get((kind, "opening"), ""),
         closing=state.texts.get((kind, "closing"), ""),
+        since_last=since_last if is_letter else (),
         findings=tuple(added + overruled),
         structures=tuple(
             (str(name), f"{item.judgement}{f': {item.words}' if item.words else ''}") for name, item in judged.items()

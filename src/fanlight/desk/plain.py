@@ -45,6 +45,8 @@ def plain_state(state: StudyState) -> dict[str, Any]:
         "corrections": [_said(item) for item in state.corrections.values()],
         "correction_order": [[criterion, side.value] for criterion, side in state.correction_order],
         "exercise": _said(state.exercise) if state.exercise else None,
+        "advice": [_said(item) for item in state.advice.values()],
+        "closing": _said(state.closing) if state.closing else None,
         "urgency": _said(state.urgency) if state.urgency else None,
         "calls": [_call(item) for item in state.calls.values()],
         "signed": {kind.value: _said(item) for kind, item in state.signed.items()},

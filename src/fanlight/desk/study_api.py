@@ -12,12 +12,14 @@ from fastapi.responses import JSONResponse, Response
 from fanlight.desk.body import Body, Fields, value_of
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError, bad_request
+from fanlight.desk.hub import ALL
 from fanlight.desk.intake import keep_text
 from fanlight.desk.plain import plain_entry
 from fanlight.desk.study_files import DESK_SHEET
 from fanlight.desk.study_page import decided_part, plain_engine, reading_part, study_page
 from fanlight.intake import RequestSheet, write_sheet
 from fanlight.store import (
+    Call,
     Entry,
     MessageKind,
     add_entry,
@@ -27,11 +29,18 @@ from fanlight.store import (
     parse_action,
     read_study,
     study_state,
+    thread_studies,
     undo_entry,
 )
-from fanlight.store.actions import AcceptFinding, AcceptFindings, OverruleFinding, SetScale
+from fanlight.store.actions import AcceptFinding, AcceptFindings, OverruleFinding, SetClosed, SetScale
 from fanlight.study import Identity, Patient, Request
 from fanlight.study.codec import to_plain
+
+# Acts that a line of the list shows.
+_LISTED = (
+    "flag urgency", "undo", "open call", "record call", "acknowledge call", "set closed", "place clip",
+    "take clip out", "judge blind", "overrule finding", "accept findings",
+)  # fmt: skip
 
 
 def add_routes(api: APIRouter, desk: Desk) -> None:
@@ -66,9 +75,11 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         action = parse_action(body.text("action"), {**body.fields("payload"), **_clip(body)})
         if isinstance(action, AcceptFinding | AcceptFindings | OverruleFinding):
             _check_shown(desk, study, action)
-        scales = study_state(desk.store, study).scales
+        before = study_state(desk.store, study)
+        if isinstance(action, SetClosed) and action.is_closed and before.open_calls:
+            raise _call_waits(study, before.open_calls[0])
         entry = add_entry(desk.store, study, action, author=_author(body), entry=body.id("id"))
-        return JSONResponse(_after(desk, study, entry, scales))
+        return JSONResponse(_after(desk, study, entry, before.scales))
 
     @api.post("/studies/{study}/undo")
     def undo(study: str, body: Body) -> JSONResponse:
@@ -95,7 +106,9 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
             desk.store, study, value_of(body.text("kind"), MessageKind, "kind"), body.text("words", most=20_000),
             author=_author(body), message=body.id("id"), answers=body.text("answers", ""),
         )  # fmt: skip
-        desk.hub.publish(study, "message", to_plain(message))
+        for other in thread_studies(desk.store, study):
+            desk.hub.publish(other.id, "message", to_plain(message))
+        desk.hub.publish(ALL, "study", {"id": study})
         return JSONResponse(to_plain(message))
 
 
@@ -128,12 +141,17 @@ def _check_shown(desk: Desk, study: str, action: AcceptFinding | AcceptFindings 
         )
 
 
+def _call_waits(study: str, call: Call) -> DeskError:
+    what = f"an urgent finding waits for its call: {call.opened.finding}"
+    return DeskError(HTTPStatus.CONFLICT, what, f"study {study}", "Call, and write down what was said; then close it.")
+
+
 def _after(desk: Desk, study: str, entry: Entry, scales: Mapping[str, SetScale]) -> dict[str, Any]:
     """Tell the other pages, have clips with another scale read again, and return what holds now."""
     entries = entries_of(desk.store, study)
     if fold(entries).scales != scales:
         desk.engine.all_sent(study)
     desk.hub.publish(study, "entry", plain_entry(entry))
-    if entry.action in ("flag urgency", "undo", "open call", "record call", "acknowledge call"):
-        desk.hub.publish("", "study", {"id": study})
+    if entry.action in _LISTED:
+        desk.hub.publish(ALL, "study", {"id": study})
     return {"entry": plain_entry(entry), **decided_part(desk, study, entries)}

@@ -9,6 +9,7 @@ from typing import Any
 from fanlight.desk.decided import for_screen, hidden_clips, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
+from fanlight.desk.last_letter import asked_before
 from fanlight.desk.phrases import phrase_bank
 from fanlight.desk.plain import plain_document, plain_entry, plain_fates, plain_state
 from fanlight.reference.criteria import read_criteria
@@ -47,7 +48,11 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
         "id": study,
         "title": stored.title,
         "made_at": stored.made_at.isoformat(),
-        "thread": [{"id": item.id, "title": item.title} for item in thread_studies(desk.store, study)],
+        "parent": stored.parent,
+        "thread": [
+            {"id": item.id, "title": item.title, "made_at": item.made_at.isoformat()}
+            for item in thread_studies(desk.store, study)
+        ],
         "study": to_plain(assembled) if assembled is not None else None,
         "files": plain_fates(
             fates_of(desk.store, study),
@@ -58,6 +63,7 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
         "readings": readings_part(desk, study, state),
         "entries": [plain_entry(entry) for entry in entries],
         "last_event": listen_from,
+        "last_letter": to_plain(asked_before(desk, study)),
         "messages": [to_plain(item) for item in messages_of(desk.store, study)],
         "documents": [plain_document(item) for item in documents_of(desk.store, study)],
         "plan": plan_part(

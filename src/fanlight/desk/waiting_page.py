@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from fanlight.desk.decided import for_papers
+from fanlight.desk.decided_path import decided_paths
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import bad_request
+from fanlight.desk.last_letter import asked_before
 from fanlight.store import (
     ListedStudy,
+    Message,
+    StoredStudy,
     StudyPage,
     closed_studies,
-    last_letter,
-    latest_coverages,
-    study_state,
+    open_requests,
+    read_study,
     waiting_studies,
 )
 from fanlight.study import Coverage
@@ -39,13 +41,31 @@ def _listed(lines: Callable[..., StudyPage], desk: Desk, after: str) -> StudyPag
 
 
 def _page(desk: Desk, page: StudyPage) -> dict[str, Any]:
-    coverages = latest_coverages(desk.store, (item.id for item in page.studies))
+    ids = [item.id for item in page.studies]
+    paths = decided_paths(desk, ids)
+    parents = {item.parent: read_study(desk.store, item.parent) for item in page.studies if item.parent}
+    asked = open_requests(desk.store, ids)
     return {
         "last_event": desk.hub.last_id(),
-        "studies": [_line(desk, item, coverages.get(item.id)) for item in page.studies],
+        "studies": [
+            {
+                **_line(desk, item, paths.get(item.id)),
+                "rescan_of": _parent(parents[item.parent]) if item.parent else None,
+                "waits_for_rescan": [_request(message) for message in asked.get(item.id, ())],
+            }
+            for item in page.studies
+        ],
         "n_all": page.n_all,
         "after": page.after,
     }
+
+
+def _parent(study: StoredStudy) -> dict[str, str]:
+    return {"id": study.id, "title": study.title, "made_at": study.made_at.isoformat()}
+
+
+def _request(message: Message) -> dict[str, str]:
+    return {"id": message.id, "at": message.at.isoformat(), "author": message.author, "words": message.words}
 
 
 def _line(desk: Desk, item: ListedStudy, coverage: Coverage | None) -> dict[str, Any]:
@@ -65,7 +85,7 @@ def _line(desk: Desk, item: ListedStudy, coverage: Coverage | None) -> dict[str,
         "n_read": item.n_read,
         "path": [] if coverage is None else [_step(place, step) for place, step in enumerate(coverage.steps)],
         "n_unplaced": 0 if coverage is None else len(coverage.unplaced),
-        "last_letter": _last_letter(desk, item.id) if item.trainee else None,
+        "last_letter": to_plain(asked_before(desk, item.id)) if item.trainee else None,
     }
 
 
@@ -90,21 +110,3 @@ def _state(desk: Desk, item: ListedStudy) -> str:
     if not item.has_draft:
         return "receiving"
     return "ready"
-
-
-def _last_letter(desk: Desk, study: str) -> dict[str, Any] | None:
-    """Return what the newest letter to the same trainee asked for: first of all, was it done?"""
-    letter = last_letter(desk.store, study)
-    draft = desk.draft(letter.study) if letter is not None else None
-    if letter is None or draft is None:
-        return None
-    state = study_state(desk.store, letter.study)
-    return {
-        "study": letter.study,
-        "signed_at": letter.signed_at.isoformat(),
-        "corrections": [
-            {"criterion": item.criterion, "title": item.title, "correction": item.correction}
-            for item in for_papers(draft, state, desk.house).priorities
-        ],
-        "exercise": to_plain(state.exercise) if state.exercise else None,
-    }

@@ -10,7 +10,14 @@ from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.fan import FAN_KEY, draw_fan
-from fanlight.report.mentor import MentorWords, closed_by, exercise_blocks, finding_blocks, opening_blocks
+from fanlight.report.mentor import (
+    MentorWords,
+    closed_by,
+    exercise_blocks,
+    finding_blocks,
+    opening_blocks,
+    since_last_blocks,
+)
 from fanlight.study import (
     Breathing,
     ClipReading,
@@ -45,6 +52,7 @@ def build_letter(
     """
     request = review.study.request
     blocks: list[Block] = [*_opening(review, mentor)]
+    blocks += since_last_blocks(mentor) if mentor else []
     blocks += _right(review)
     blocks += _path(review)
     blocks += _points(review, frames, is_decided=mentor is not None)

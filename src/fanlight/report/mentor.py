@@ -31,6 +31,7 @@ class MentorWords:
 
     opening: str = ""
     closing: str = ""
+    since_last: tuple[str, ...] = ()  # what the mentor says became of the last letter's corrections and exercise
     findings: tuple[str, ...] = ()  # seen or overruled by the mentor, each with its place
     structures: tuple[tuple[str, str], ...] = ()  # name, and what the mentor says of it
     not_assessed: tuple[str, ...] = ()  # structures of which nobody said anything
@@ -43,6 +44,13 @@ def opening_blocks(mentor: MentorWords) -> list[Block]:
     said: list[Block] = [Paragraph(text=mentor.opening)] if mentor.opening else []
     note = "Proposals were made from the pictures; only what the mentor decided stands here."
     return [*said, Paragraph(text=note, voice=Voice.QUIET)]
+
+
+def since_last_blocks(mentor: MentorWords) -> list[Block]:
+    """Return what became of what the last letter asked for."""
+    if not mentor.since_last:
+        return []
+    return [Heading(text="Since the last letter"), Items(entries=mentor.since_last)]
 
 
 def finding_blocks(mentor: MentorWords) -> list[Block]:

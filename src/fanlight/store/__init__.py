@@ -1,6 +1,7 @@
 """Keeps what a desk knows: files as they came, readings of the engine, and everything that people did."""
 
 from fanlight.store.action_words import (
+    AdviceWord,
     DocumentKind,
     Fate,
     Judgement,
@@ -11,6 +12,7 @@ from fanlight.store.action_words import (
     Structure,
 )
 from fanlight.store.calls import CallRow, CallStep, calls_of
+from fanlight.store.derived import Derived, DerivedKind, keep_derived, path_bases, read_derived
 from fanlight.store.documents import (
     Document,
     DocumentPart,
@@ -47,6 +49,7 @@ from fanlight.store.feed import (
 from fanlight.store.log import add_entry, entries_of, study_state, undo_entry
 from fanlight.store.messages import Message, add_message, messages_of
 from fanlight.store.originals import Original, Originals
+from fanlight.store.rescans import note_rescan, open_requests
 from fanlight.store.restore import restore_store
 from fanlight.store.state import EMPTY, Call, StudyState, fold, live_entries
 from fanlight.store.store import Store, default_folder, new_id, open_store
@@ -68,11 +71,14 @@ from fanlight.store.waiting import ListedStudy, StudyPage, closed_studies, waiti
 
 __all__ = [
     "EMPTY",
+    "AdviceWord",
     "Call",
     "CallRow",
     "CallStep",
     "Damage",
     "DamagedError",
+    "Derived",
+    "DerivedKind",
     "Document",
     "DocumentKind",
     "DocumentPart",
@@ -121,6 +127,7 @@ __all__ = [
     "fates_of",
     "files_of",
     "fold",
+    "keep_derived",
     "last_letter",
     "latest_assembly",
     "latest_coverages",
@@ -130,10 +137,14 @@ __all__ = [
     "new_id",
     "next_redo",
     "next_undo",
+    "note_rescan",
+    "open_requests",
     "open_store",
     "parse_action",
+    "path_bases",
     "plain_action",
     "read_action",
+    "read_derived",
     "read_document",
     "read_study",
     "record_event",

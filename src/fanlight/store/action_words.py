@@ -61,6 +61,16 @@ class Party(StrEnum):
     MENTOR = "mentor"
 
 
+class AdviceWord(StrEnum):
+    """What became of something that the last letter asked for; only a person says it."""
+
+    NOT_SAID = "not said"
+    DONE = "done"
+    NOT_DONE = "not done"
+    MENDED = "mended"
+    NOT_MENDED = "not mended"
+
+
 class MessageKind(StrEnum):
     """What is said on the thread of a case."""
 

@@ -24,9 +24,11 @@ from fanlight.store.paper_actions import (
     ChooseCorrection,
     EditText,
     FlagUrgency,
+    JudgeAdvice,
     OpenCall,
     OrderCorrections,
     RecordCall,
+    SetClosed,
     SetExercise,
     Sign,
 )
@@ -43,6 +45,7 @@ __all__ = [
     "DrawMark",
     "EditText",
     "FlagUrgency",
+    "JudgeAdvice",
     "JudgeBlind",
     "JudgeStructure",
     "MoveMark",
@@ -52,6 +55,7 @@ __all__ = [
     "PlaceClip",
     "RecordCall",
     "RemoveMark",
+    "SetClosed",
     "SetExercise",
     "SetScale",
     "Sign",
@@ -63,7 +67,8 @@ __all__ = [
 Action = (
     PlaceClip | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding | TakeBackFinding | TickItem
     | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | FlagUrgency | JudgeBlind | EditText
-    | ChooseCorrection | OrderCorrections | SetExercise | OpenCall | RecordCall | AcknowledgeCall | Sign
+    | ChooseCorrection | OrderCorrections | SetExercise | JudgeAdvice | SetClosed | OpenCall | RecordCall
+    | AcknowledgeCall | Sign
 )  # fmt: skip
 
 NAMES: dict[str, type[Action]] = {
@@ -86,6 +91,8 @@ NAMES: dict[str, type[Action]] = {
     "choose correction": ChooseCorrection,
     "order corrections": OrderCorrections,
     "set exercise": SetExercise,
+    "judge advice": JudgeAdvice,
+    "set closed": SetClosed,
     "open call": OpenCall,
     "record call": RecordCall,
     "acknowledge call": AcknowledgeCall,

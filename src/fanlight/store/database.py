@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError
 
 from fanlight.store.errors import DamagedError, LockedError, NewerStoreError, NoRoomError, StoreError
 
-HEAD = "0001"  # the newest migration; a test compares it with the folder
+HEAD = "0002"  # the newest migration; a test compares it with the folder
 MIGRATIONS = Path(__file__).parent / "migrations"
 
 # What a user is told, by SQLite's primary result code (sqlite.org/rescode.html).

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import RowMapping, select
+from sqlalchemy import Connection, RowMapping, select
 
 from fanlight.store.action_words import MessageKind
 from fanlight.store.errors import UnknownRowError
@@ -43,17 +43,25 @@ def add_message(
     if not author.strip():
         raise ValueError("author must not be empty; enter a name first")
     with store.database.write() as connection:
-        thread = need_study(connection, study)["thread"]
-        if answers:
-            question = row_by_id(connection, MESSAGES, answers)
-            if question is None or question["thread"] != thread:
-                raise UnknownRowError(f"study {study}", f"its thread has no message {answers}", "Load the study anew.")
-        said = {"study": study, "thread": thread, "kind": kind.value, "author": author, "words": words,
-                "answers": answers or None}  # fmt: skip
-        insert_once(connection, MESSAGES, message, said, {"at": store.now()})
-        row = row_by_id(connection, MESSAGES, message)
-        assert row is not None
-        return _message(row)
+        return write_message(store, connection, study, kind, words, author=author, message=message, answers=answers)
+
+
+def write_message(
+    store: Store, connection: Connection, study: str, kind: MessageKind, words: str, *, author: str, message: str,
+    answers: str,
+) -> Message:  # fmt: skip
+    """Put a message on the thread within a transaction."""
+    thread = need_study(connection, study)["thread"]
+    if answers:
+        question = row_by_id(connection, MESSAGES, answers)
+        if question is None or question["thread"] != thread:
+            raise UnknownRowError(f"study {study}", f"its thread has no message {answers}", "Load the study anew.")
+    said = {"study": study, "thread": thread, "kind": kind.value, "author": author, "words": words,
+            "answers": answers or None}  # fmt: skip
+    insert_once(connection, MESSAGES, message, said, {"at": store.now()})
+    row = row_by_id(connection, MESSAGES, message)
+    assert row is not None
+    return message_of(row)
 
 
 def messages_of(store: Store, study: str) -> tuple[Message, ...]:
@@ -61,10 +69,11 @@ def messages_of(store: Store, study: str) -> tuple[Message, ...]:
     with store.database.read() as connection:
         thread = need_study(connection, study)["thread"]
         rows = connection.execute(select(MESSAGES).where(MESSAGES.c.thread == thread).order_by(MESSAGES.c.seq))
-        return tuple(_message(row) for row in rows.mappings())
+        return tuple(message_of(row) for row in rows.mappings())
 
 
-def _message(row: RowMapping) -> Message:
+def message_of(row: RowMapping) -> Message:
+    """Return the message that a row holds."""
     return Message(
         id=row["id"],
         study=row["study"],

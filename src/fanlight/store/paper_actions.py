@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from fanlight.store.action_checks import needs
-from fanlight.store.action_words import DocumentKind, Party
+from fanlight.store.action_words import AdviceWord, DocumentKind, Party
 from fanlight.study import Side
 
 
@@ -68,6 +68,26 @@ class SetExercise:
         needs(self, view=self.view, look_for=self.look_for)
         if self.repetitions < 1:
             raise ValueError(f"repetitions must be 1 or more, got {self.repetitions}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgeAdvice:
+    """What became of a correction or of the exercise of an earlier letter, as this study shows it."""
+
+    letter: str  # id of the signed letter
+    about: str  # "exercise", or criterion and side of a correction: "depth_use:high"
+    word: AdviceWord
+
+    def __post_init__(self) -> None:
+        needs(self, letter=self.letter, about=self.about)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetClosed:
+    """The study waits no longer, or waits again, whatever is signed; a later signature settles it anew."""
+
+    is_closed: bool
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

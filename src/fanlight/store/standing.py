@@ -12,11 +12,16 @@ from fanlight.store.store import Store
 from fanlight.store.tables import ASSEMBLIES, ENTRIES, STANDING, STUDIES
 
 # Names of the actions that change how a study stands.
-MOVES = ("flag urgency", "open call", "record call", "acknowledge call", "sign", UNDO)
+MOVES = ("flag urgency", "open call", "record call", "acknowledge call", "set closed", "sign", UNDO)
 
 
 def is_closed(state: StudyState, needs_letter: bool) -> bool:
-    """Return whether nothing waits: the summary is signed, the letter too where there is a trainee, no call is open."""
+    """Return whether nothing waits.
+
+    The summary is signed, the letter too where there is a trainee, or a mentor closed it; and no call is open.
+    """
+    if state.closing is not None:
+        return state.closing.is_closed and not state.open_calls
     needed = {DocumentKind.SUMMARY, DocumentKind.LETTER} if needs_letter else {DocumentKind.SUMMARY}
     return needed <= set(state.signed) and not state.open_calls
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 from typing import Any
 
-from fanlight.store.action_words import DocumentKind, Judgement, Requirement, Structure
+from fanlight.store.action_words import AdviceWord, DocumentKind, Judgement, Requirement, Structure
 from fanlight.store.actions import (
     AcceptFinding,
     AcceptFindings,
@@ -18,6 +18,7 @@ from fanlight.store.actions import (
     DrawMark,
     EditText,
     FlagUrgency,
+    JudgeAdvice,
     JudgeBlind,
     JudgeStructure,
     MoveMark,
@@ -27,6 +28,7 @@ from fanlight.store.actions import (
     PlaceClip,
     RecordCall,
     RemoveMark,
+    SetClosed,
     SetExercise,
     SetScale,
     Sign,
@@ -72,7 +74,9 @@ class StudyState:
     corrections: Mapping[tuple[str, Side], ChooseCorrection]  # by criterion and side
     correction_order: tuple[tuple[str, Side], ...]
     exercise: SetExercise | None
+    advice: Mapping[tuple[str, str], JudgeAdvice]  # by letter and what it is about
     urgency: FlagUrgency | None  # None: nobody said anything beyond the request sheet
+    closing: SetClosed | None  # None: signatures and calls alone say whether it waits
     calls: Mapping[str, Call]  # by id
     signed: Mapping[DocumentKind, Sign]  # newest version of each
 
@@ -98,7 +102,9 @@ class _Draft:
     corrections: dict[tuple[str, Side], ChooseCorrection] = field(default_factory=dict)
     correction_order: tuple[tuple[str, Side], ...] = ()
     exercise: SetExercise | None = None
+    advice: dict[tuple[str, str], JudgeAdvice] = field(default_factory=dict)
     urgency: FlagUrgency | None = None
+    closing: SetClosed | None = None
     calls: dict[str, Call] = field(default_factory=dict)
     signed: dict[DocumentKind, Sign] = field(default_factory=dict)
 
@@ -191,10 +197,17 @@ def _apply_to_papers(action: Action, draft: _Draft) -> None:
             draft.correction_order = action.order
         case SetExercise():
             draft.exercise = action
+        case JudgeAdvice(word=AdviceWord.NOT_SAID):
+            draft.advice.pop((action.letter, action.about), None)
+        case JudgeAdvice():
+            draft.advice[(action.letter, action.about)] = action
+        case SetClosed():
+            draft.closing = action
         case OpenCall() | RecordCall() | AcknowledgeCall():
             _call(action, draft)
         case Sign():
             draft.signed[action.document] = action
+            draft.closing = None
         case _:
             raise TypeError(f"the state has no place for {type(action).__name__}")
 

@@ -1,4 +1,4 @@
-"""The tables of the store. Every one but `standing` only grows; triggers refuse any change of a row.
+"""The tables of the store. Every one but `standing` and `derived` only grows; triggers refuse any change of a row.
 
 `seq` is the order in which rows were written. Times are UTC as `2026-11-25T19:54:50.000000+00:00`, so that text order
 is time order. Values of the engine are kept as their JSON, packed with zlib.
@@ -228,4 +228,14 @@ STANDING = Table(
     _text("said_by"),  # who flagged it; "" when it is not urgent
     _text("reason"),
     Index("ix_standing_waiting", "is_closed", "rank", "made_at", "study"),
+)
+
+# What takes long to work out and is shown often, with what it rests on; may be lost at any time.
+DERIVED = Table(
+    "derived",
+    METADATA,
+    Column("kind", Text, primary_key=True),
+    Column("of", Text, primary_key=True),
+    _text("basis"),
+    Column("value", LargeBinary, nullable=False),
 )

@@ -1,0 +1,141 @@
+"""What the last letter to a trainee asked for: first of all, was it done?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fanlight.desk.decided import for_papers
+from fanlight.desk.desk import Desk
+from fanlight.desk.hub import ALL
+from fanlight.reference.views import read_views
+from fanlight.store import (
+    AdviceWord,
+    DerivedKind,
+    Document,
+    Entry,
+    StudyState,
+    entries_of,
+    fold,
+    keep_derived,
+    last_letter,
+    read_derived,
+)
+from fanlight.store.actions import SetExercise, Sign
+from fanlight.store.entry import read_action
+from fanlight.study import Side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedCorrection:
+    """One correction of a letter."""
+
+    criterion: str
+    side: Side
+    title: str
+    correction: str
+
+    @property
+    def about(self) -> str:
+        """The name under which "judge advice" knows it."""
+        return f"{self.criterion}:{Side(self.side).value}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedFor:
+    """What one signed letter asked of its trainee."""
+
+    letter: str  # id of the signed paper
+    study: str
+    signed_at: str
+    animal: str
+    corrections: tuple[AskedCorrection, ...]
+    exercise: SetExercise | None
+    exercise_title: str  # of its view
+
+
+def asked_before(desk: Desk, study: str, *, waits: bool = False) -> AskedFor | None:
+    """Return what the newest letter to the same trainee asked for; None when there is none.
+
+    Parameters
+    ----------
+    waits : bool
+        Work it out at once where it is not known yet; else None is returned, and an event tells when it is.
+    """
+    letter = last_letter(desk.store, study)
+    if letter is None:
+        return None
+    kept = read_derived(desk.store, DerivedKind.LETTER, (letter.id,)).get(letter.id)
+    asked: AskedFor | None = kept.unpacked(AskedFor) if kept is not None else None
+    if asked is None and waits:
+        return asked_for(desk, letter)
+    if asked is None:
+        desk.later.want((DerivedKind.LETTER, letter.id), lambda: _work_out(desk, letter, study))
+    return asked
+
+
+def _work_out(desk: Desk, letter: Document, for_study: str) -> None:
+    asked = asked_for(desk, letter)
+    if asked is not None:
+        keep_derived(desk.store, DerivedKind.LETTER, letter.id, basis=letter.sha256, value=asked)
+        desk.hub.publish(ALL, "study", {"id": for_study})
+        desk.hub.publish(for_study, "last letter", {"letter": letter.id})
+
+
+def asked_for(desk: Desk, letter: Document) -> AskedFor | None:
+    """Return what a letter asked for, as it stood when it was signed; None while its study has no draft."""
+    draft = desk.draft(letter.study)
+    if draft is None:
+        return None
+    state = fold(_until_signed(entries_of(desk.store, letter.study), letter.id))
+    views = read_views(desk.house)
+    exercise = state.exercise
+    return AskedFor(
+        letter=letter.id,
+        study=letter.study,
+        signed_at=letter.signed_at.isoformat(),
+        animal=draft.study.identity.animal_name,
+        corrections=tuple(
+            AskedCorrection(
+                criterion=item.criterion, side=Side(item.side), title=item.title,
+                correction="" if item.withheld else item.correction,
+            )
+            for item in for_papers(draft, state, desk.house).priorities
+        ),
+        exercise=exercise,
+        exercise_title=views[exercise.view].title if exercise and exercise.view in views else "",
+    )  # fmt: skip
+
+
+def _until_signed(entries: tuple[Entry, ...], letter: str) -> tuple[Entry, ...]:
+    for place, entry in enumerate(entries):
+        if entry.action == "sign":
+            action = read_action(entry)
+            if isinstance(action, Sign) and action.document_id == letter:
+                return entries[: place + 1]
+    return entries
+
+
+def since_last(asked: AskedFor | None, state: StudyState) -> tuple[str, ...]:
+    """Return, in sentences for the new letter, what the mentor says became of what was asked for; nothing else.
+
+    What is mended or done comes first; what is not is asked for again, in the words of the letter before.
+    """
+    if asked is None:
+        return ()
+    said = [(_word(state, asked, item.about), item.title, item.correction) for item in asked.corrections]
+    if asked.exercise is not None:
+        exercise = asked.exercise
+        title = f"The exercise, {exercise.repetitions} × {asked.exercise_title or exercise.view}"
+        said.append((_word(state, asked, "exercise"), title, f"Look for: {exercise.look_for}"))
+    good = [f"{title}: {_GOOD[word]}" for word, title, _ in said if word in _GOOD]
+    again = [f"{title}: {_AGAIN[word]} {words}".strip() for word, title, words in said if word in _AGAIN]
+    return (*good, *again)
+
+
+_GOOD = {AdviceWord.MENDED: "mended, well done.", AdviceWord.DONE: "done, well done."}
+_AGAIN = {AdviceWord.NOT_MENDED: "not mended yet; once more:", AdviceWord.NOT_DONE: "not done yet; it still stands."}
+
+
+def _word(state: StudyState, asked: AskedFor, about: str) -> AdviceWord:
+    judged = state.advice.get((asked.letter, about))
+    return judged.word if judged is not None else AdviceWord.NOT_SAID
