@@ -1,5 +1,5 @@
 @echo off
-rem Run every check that needs no test: format, lint, types, layers, docs, locks. scripts/check [NAME ...]
+rem Run every check that needs no test: format, lint, types, layers, docs, locks, the pages of the desk. scripts/check [NAME ...]
 rem Not tried on Windows yet: written from the sh script beside it.
 setlocal
 cd /d "%~dp0.."

@@ -25,6 +25,7 @@ CHECKS: dict[str, tuple[str, ...]] = {
     "measured": ("python", "scripts/measured.py"),
     "cli-page": ("python", "scripts/cli_page.py", "--check"),
     "schema": ("python", "scripts/schema_page.py", "--check"),
+    "pages": ("python", "scripts/pages.py"),
     "docs": ("python", "-m", "sphinx", "-W", "--keep-going", "-n", "-q", "-b", "html", "docs", "docs/_build/html"),
 }
 
