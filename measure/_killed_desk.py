@@ -1,218 +1,173 @@
-"""Kill the desk's service at random moments while a page works with it, and look whether all it acknowledged is there.
-
-    python -m measure._killed_desk N SEED
-
-Each life of the service is `fanlight desk` on one data folder. The page sends files, acts, takes back and signs until
-the service is gone. Then the store is opened: whatever was answered with 200 must be there and whole. At the end a last
-service must read every study that has files.
-"""
+"""Kill the desk's service, its engine, or both at random moments, again and again, and check after each kill."""
 
 from __future__ import annotations
 
-import hashlib
-import io
 import os
 import random
-import re
-import subprocess
-import sys
-import tempfile
+import signal
 import threading
 import time
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-import httpx
-import numpy as np
-from pydicom import dcmwrite, uid
-from pydicom.dataset import Dataset, FileMetaDataset
+from fanlight.store import add_file, add_study, latest_review, new_id, open_store
+from measure._desk_samples import desk_draft, desk_house, keep_draft
+from measure._killed_checks import check_store, need, read_numbers
+from measure._killed_page import Memory, Page, small_clip
+from measure._service import Service
 
-from fanlight.review.events import ReviewFinished, StudyAssembled
-from fanlight.store import (
-    Store,
-    add_study,
-    documents_of,
-    entries_of,
-    files_of,
-    latest_review,
-    new_id,
-    open_store,
-    record_event,
-    verify_store,
-)
-from measure._store_samples import HOUSE, sample_review, sample_study
-
-ROOT = Path(__file__).resolve().parent.parent
-LONGEST_LIFE_S = 4.0  # counted from the first answer: long enough to send files, short enough to be in the middle
-READ_WITHIN_S = 600.0
+PHASES = ("upload", "reading", "deciding", "signing")
+# Longest time from a page's first request to the kill: several requests, or clips, fit into it.
+LIFE_S = {"upload": 1.5, "reading": 2.0, "deciding": 2.0, "signing": 2.5}
+READING_CLIPS = 24
+DRAFT_CLIPS = 6
+_WITHIN_S = 300.0
 
 
 @dataclass
-class Told:
-    """What the page was told is kept: kind, study, id, hash or ""."""
+class Tally:
+    """What the rounds of one phase saw."""
 
-    kept: list[tuple[str, str, str, str]] = field(default_factory=list)
-
-    def count(self) -> dict[str, int]:
-        """Return how many of each kind."""
-        kinds = [kind for kind, *_ in self.kept]
-        return {kind: kinds.count(kind) for kind in sorted(set(kinds))}
-
-
-def small_file(rng: random.Random) -> bytes:
-    """Return a DICOM clip of two small frames that nobody has sent before."""
-    pixels = np.random.default_rng(rng.randrange(2**32)).integers(0, 255, (2, 64, 96), dtype=np.uint8)
-    data = Dataset()
-    data.SOPClassUID, data.SOPInstanceUID = uid.UltrasoundMultiFrameImageStorage, uid.generate_uid()
-    data.Modality, data.Rows, data.Columns, data.NumberOfFrames = "US", 64, 96, 2
-    data.SamplesPerPixel, data.PhotometricInterpretation = 1, "MONOCHROME2"
-    data.BitsAllocated = data.BitsStored = 8
-    data.HighBit, data.PixelRepresentation = 7, 0
-    data.PixelData = pixels.tobytes()
-    data["PixelData"].VR = "OB"
-    data.file_meta = FileMetaDataset()
-    data.file_meta.TransferSyntaxUID = uid.ExplicitVRLittleEndian
-    out = io.BytesIO()
-    dcmwrite(out, data, enforce_file_format=True)
-    return out.getvalue()
+    rounds: int = 0
+    killed_service: int = 0  # the service alone; what is below it must notice
+    killed_engine: int = 0  # the engine alone; the service goes on
+    killed_all: int = 0
+    in_the_middle: int = 0  # a request was sent and not answered, or a clip was being read
+    answered: int = 0  # requests that were answered before the kill, or clips that were read
+    sent_again: int = 0
+    read_again: int = 0  # clips that were kept before the kill and were decoded after it
 
 
-class Page:
-    """A page that works until the service is gone."""
+class KillLoop:
+    """Rounds on one folder. Each starts the service, works in one phase, kills, and checks.
 
-    def __init__(self, address: str, ready: str, rng: random.Random, told: Told) -> None:
-        host, token = re.fullmatch(r"http://(\S+)/#token=(\S+)", address).groups()  # type: ignore[union-attr]
-        self._client = httpx.Client(base_url=f"http://{host}", headers={"origin": f"http://{host}"}, timeout=30)
-        self._ready, self._rng, self._told = ready, rng, told
-        self._client.post("/enter", json={"token": token}).raise_for_status()
-
-    def work(self) -> None:
-        """Send files, act, take back and sign, in turn."""
-        try:
-            study = self._post("/api/studies", {"title": "invented"})["id"]
-            for k in range(10_000):
-                self._send_file(study, k)
-                self._act(study)
-                if k % 3 == 0:
-                    self._sign()
-        except (httpx.TransportError, httpx.StreamError):
-            return  # killed
-
-    def complete(self, study: str) -> None:
-        """Say that all files were sent."""
-        self._client.post(f"/api/studies/{study}/complete").raise_for_status()
-
-    def _post(self, path: str, body: dict[str, Any]) -> Any:
-        answer = self._client.post(path, json=body)
-        assert answer.status_code == 200, answer.text
-        return answer.json()
-
-    def _send_file(self, study: str, k: int) -> None:
-        data = small_file(self._rng)
-        answer = self._client.put(f"/api/studies/{study}/files", params={"name": f"{k}.dcm"}, content=data)
-        assert answer.status_code == 200, answer.text
-        self._told.kept.append(("file", study, answer.json()["file"], hashlib.sha256(data).hexdigest()))
-
-    def _act(self, study: str) -> None:
-        act = {"id": new_id(), "author": "M", "clip": "", "action": "add finding"}
-        said = self._post(
-            f"/api/studies/{study}/entries", act | {"payload": {"finding": act["id"], "words": "x", "clip": ""}}
-        )
-        self._told.kept.append(("entry", study, said["entry"]["id"], ""))
-        undo = {"id": new_id(), "author": "M", "entry": said["entry"]["id"]}
-        self._post(f"/api/studies/{study}/undo", undo)
-        self._told.kept.append(("undo", study, undo["id"], ""))
-
-    def _sign(self) -> None:
-        body = {"id": new_id(), "author": "M", "kind": "summary", "exercise": None}
-        paper = self._post(f"/api/studies/{self._ready}/sign", body)["document"]
-        self._told.kept.append(("paper", self._ready, paper["id"], paper["sha256"]))
-
-
-def start(folder: Path) -> tuple[subprocess.Popen[str], str]:
-    """Start the service; return it with its address."""
-    command = [
-        sys.executable,
-        "-m",
-        "fanlight.cli",
-        "desk",
-        "--port",
-        "0",
-        "--no-open",
-        "--no-cache",
-        "--data",
-        str(folder),
-    ]
-    process = subprocess.Popen(command, cwd=ROOT, env=dict(os.environ), stdout=subprocess.PIPE, text=True)
-    assert process.stdout is not None
-    for line in process.stdout:
-        if "#token=" in line:
-            return process, line.strip()
-    raise RuntimeError("the service did not start")
-
-
-def kill_loop(folder: Path, n: int, seed: int) -> dict[str, int]:
-    """Start, work and kill `n` times; return how much was acknowledged, all of which was found.
-
-    Raises
-    ------
-    AssertionError
-        When something is missing or damaged.
+    Parameters
+    ----------
+    folder : Path
+        Of the store; made here.
+    seed : int
+        Of phases' moments and of what is sent.
+    n_clips : int
+        Of the studies that are read.
     """
-    rng, told = random.Random(seed), Told()
-    with open_store(folder) as store:
-        ready = add_study(store, new_id(), title="read").id
-        whole = sample_study(3, ready)
-        record_event(store, ready, StudyAssembled(study=whole), house=HOUSE)
-        record_event(store, ready, ReviewFinished(review=sample_review(whole)), house=HOUSE)
-    for _ in range(n):
-        process, address = start(folder)
-        page = threading.Thread(target=Page(address, ready, rng, told).work)
-        page.start()
-        time.sleep(rng.uniform(0.0, LONGEST_LIFE_S))
-        process.kill()
-        process.wait()
-        page.join()
+
+    def __init__(self, folder: Path, seed: int, n_clips: int = READING_CLIPS) -> None:
+        self._folder, self._rng, self._seed, self._n_clips = folder, random.Random(seed), seed, n_clips
+        self.memory = Memory()
+        self.tallies = {phase: Tally() for phase in PHASES}
+        house = desk_house()
         with open_store(folder) as store:
-            check(store, told)
-    wait_until_read(folder, told)
-    return told.count()
+            self._upload = add_study(store, new_id(), title="files").id
+            self._draft = desk_draft(DRAFT_CLIPS, "s", house)
+            self._ready = keep_draft(store, self._draft, house)
+        self._reading = ""
+        self._n_reading = 0
+
+    def round(self, phase: str) -> None:
+        """One life of the service; raises `LostError` when something is missing after it."""
+        if phase == "reading":
+            self._need_reading()
+        tally, n_before, n_again = self.tallies[phase], len(self.memory.kept), self.memory.n_again
+        read_before = self._read()
+        service = Service(self._folder)
+        page = Page(service.enter(), self.memory, self._rng)
+        page.finished |= read_before
+        with self._working(page, phase):
+            time.sleep(self._rng.uniform(0.0, LIFE_S[phase]))
+            at_clip = page.at_clip
+            self._kill(service, page, phase, tally)
+        service.wait_until_gone()
+        with open_store(self._folder) as store:
+            check_store(store, self.memory)
+        read_now = self._read()
+        need(read_before <= read_now, f"readings of clips {sorted(read_before - read_now)} are gone")
+        need(not page.read_again, f"clips {sorted(page.read_again)} had been read and were read again")
+        tally.rounds += 1
+        tally.sent_again += self.memory.n_again - n_again
+        if phase == "reading":
+            tally.in_the_middle += bool(at_clip)
+            tally.answered += len(read_now - read_before)
+        else:
+            tally.in_the_middle += self.memory.pending is not None
+            tally.answered += len(self.memory.kept) - n_before
+
+    def _kill(self, service: Service, page: Page, phase: str, tally: Tally) -> None:
+        """Kill one or all of the processes; the whole service is gone afterwards."""
+        victim = self._rng.choice(("service", "all", "engine" if phase == "reading" else "service"))
+        if victim == "engine" and (engine := service.engine()) is not None:
+            os.kill(engine, signal.SIGKILL)
+            tally.killed_engine += 1
+            wait_until(lambda: page.is_read or service.engine() not in (None, engine), "no other engine was started")
+            n = page.n_heard
+            wait_until(lambda: page.is_read or page.n_heard > n, "the other engine did not go on")
+        if victim == "service":
+            tally.killed_service += 1
+            service.kill()
+        else:
+            tally.killed_all += victim == "all"
+            service.kill_all()
+
+    def _read(self) -> set[int]:
+        """Return the numbers of the clips that were read of the study that is in the middle."""
+        if not self._reading:
+            return set()
+        with open_store(self._folder) as store:
+            return read_numbers(store, self._reading)
+
+    def finish(self) -> None:
+        """Let a last service read every study to its end."""
+        studies = [study for study in (self._upload, self._reading) if study]
+        service = Service(self._folder)
+        with closing(service.enter()) as client:
+            for study in studies:
+                client.post(f"/api/studies/{study}/complete").raise_for_status()
+                engine = lambda: client.get(f"/api/studies/{study}").json()["engine"]  # noqa: E731, B023
+                wait_until(lambda: engine()["state"] == "idle", f"study {study} was not read to its end")  # noqa: B023
+                need(engine()["error"] is None, f"study {study} could not be read")
+        service.kill_all()
+        service.wait_until_gone()
+        with open_store(self._folder) as store:
+            check_store(store, self.memory)
+        need(not self._reading or len(self._read()) == self._n_clips, "not every clip was read in the end")
+
+    @contextmanager
+    def _working(self, page: Page, phase: str) -> Iterator[None]:
+        """Let the page work; it ends when the service is gone."""
+        work: dict[str, Callable[[], None]] = {
+            "upload": lambda: page.send_files_on(self._upload),
+            "reading": lambda: page.watch_on(self._reading),
+            "deciding": lambda: page.decide_on(self._ready, self._draft),
+            "signing": lambda: page.sign_on(self._ready),
+        }
+        thread = threading.Thread(target=page.run, args=(work[phase],))
+        thread.start()
+        page.began.wait()
+        if phase == "reading":
+            wait_until(lambda: page.n_heard > 0 or page.is_read or not thread.is_alive(), "the engine did not begin")
+        yield
+        thread.join()
+        page.client.close()
+        if page.trouble is not None:
+            raise page.trouble
+
+    def _need_reading(self) -> None:
+        """Make a study whose clips are to be read, unless one is in the middle."""
+        with open_store(self._folder) as store:
+            if self._reading and latest_review(store, self._reading) is None:
+                return
+            study = add_study(store, new_id(), title="to be read").id
+            for k in range(self._n_clips):
+                self._n_reading += 1
+                data = small_clip(self._seed * 10_000 + self._n_reading)
+                add_file(store, study, file=new_id(), name=f"IM{k + 1}.dcm", chunks=[data])
+        self._reading = study
 
 
-def check(store: Store, told: Told) -> None:
-    """Raise when something that was acknowledged is not there."""
-    verification = verify_store(store)
-    assert verification.is_whole, verification.damage
-    for study in {item[1] for item in told.kept}:
-        files = {item.id: item.sha256 for item in files_of(store, study)}
-        entries = {item.id for item in entries_of(store, study)}
-        papers = {item.id: item.sha256 for item in documents_of(store, study)}
-        for kind, _, key, sha256 in (item for item in told.kept if item[1] == study):
-            found = files.get(key) if kind == "file" else papers.get(key) if kind == "paper" else key in entries and ""
-            assert found == sha256, (kind, study, key)
-
-
-def wait_until_read(folder: Path, told: Told) -> None:
-    """Let a last service read whatever the killed ones left."""
-    studies = {study for kind, study, *_ in told.kept if kind == "file"}
-    process, address = start(folder)
-    page = Page(address, "", random.Random(0), told)
-    for study in studies:
-        page.complete(study)
-    end = time.monotonic() + READ_WITHIN_S
-    with open_store(folder) as store:
-        while left := {study for study in studies if latest_review(store, study) is None}:
-            assert time.monotonic() < end, f"{len(left)} studies were not read"
-            time.sleep(1)
-        for study in studies:
-            review = latest_review(store, study)
-            assert review is not None
-            assert len(review.readings) == len(files_of(store, study)), study
-    process.terminate()
-    process.wait(20)
-
-
-if __name__ == "__main__":
-    with tempfile.TemporaryDirectory() as scratch:
-        print(kill_loop(Path(scratch) / "store", int(sys.argv[1]), int(sys.argv[2])))
+def wait_until(is_true: Callable[[], bool], words: str) -> None:
+    """Wait for something that must come."""
+    end = time.monotonic() + _WITHIN_S
+    while not is_true():
+        need(time.monotonic() < end, words)
+        time.sleep(0.02)

@@ -1,0 +1,78 @@
+"""Invented studies for the desk: drafts with findings of the house's own criteria, and acts that fit them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.load import load_house
+from fanlight.review.conclude import conclude
+from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
+from fanlight.store import Store, add_study, new_id, record_event
+from fanlight.store.action_words import Judgement, MarkKind, Structure
+from fanlight.store.actions import (
+    AcceptFinding,
+    Action,
+    AddFinding,
+    DrawMark,
+    JudgeStructure,
+    MoveMark,
+    OverruleFinding,
+    PlaceClip,
+)
+from fanlight.study import Breathing, Evidence, Finding, House, Polyline, StudyReview, Verdict
+from measure._store_samples import VIEW, sample_reading, sample_study
+
+
+def desk_house() -> House:
+    """Return the shipped tables."""
+    return load_house()
+
+
+def desk_draft(n_clips: int, study: str, house: House) -> StudyReview:
+    """Return the engine's draft of a study of `n_clips` clips, each with a finding of every criterion, all met."""
+    whole = sample_study(n_clips, study, trainee="T. Rowan")
+    whole = replace(whole, request=replace(whole.request, breathing=Breathing.NORMAL))
+    line = Polyline(points=tuple((100.0, 20.0 * k) for k in range(20)))
+    drawn = (Evidence(shape=line, label="here", frame=3),)
+    readings = tuple(
+        replace(
+            sample_reading(clip, 0),
+            findings=tuple(
+                Finding(
+                    criterion=key, clip=clip.key, value=0.4, unit=row.unit, band=row.band, verdict=Verdict.MET,
+                    evidence=drawn,
+                )
+                for key, row in read_criteria(house).items()
+            ),
+        )
+        for clip in whole.clips
+    )  # fmt: skip
+    return conclude(whole, readings, (), house)
+
+
+def keep_draft(store: Store, draft: StudyReview, house: House, title: str = "read") -> str:
+    """Keep a study as if the engine had just read it; return its id."""
+    study = add_study(store, new_id(), title=title).id
+    fingerprint = house.fingerprint()
+    record_event(store, study, StudyAssembled(study=draft.study), house=fingerprint)
+    for reading in draft.readings:
+        record_event(store, study, ClipFinished(reading=reading, from_cache=False), house=fingerprint)
+    record_event(store, study, ReviewFinished(review=draft), house=fingerprint)
+    return study
+
+
+def desk_act(k: int, draft: StudyReview) -> Action:
+    """Return the k-th act of a mentor, who goes from clip to clip and does a little of everything."""
+    reading = draft.readings[k // 7 % len(draft.readings)]
+    clip, found = reading.clip.key, reading.findings[k % len(reading.findings)].criterion
+    line = ((10.0 + k % 50, 20.0), (40.5, 60.0))
+    return (
+        PlaceClip(clip=clip, view=VIEW),
+        AcceptFinding(clip=clip, criterion=found),
+        OverruleFinding(clip=clip, criterion=found, verdict=Verdict.MET, reason="the edge is seen"),
+        AddFinding(finding=f"f{k}", clip=clip, words="The septum bows to the left."),
+        DrawMark(mark=f"m{k // 7}", clip=clip, frame=3, kind=MarkKind.LINE, points=line, landmark="LV_APEX"),
+        MoveMark(mark=f"m{k // 7}", clip=clip, frame=4, points=line),
+        JudgeStructure(structure=list(Structure)[k % len(Structure)], judgement=Judgement.NORMAL),
+    )[k % 7]

@@ -1,0 +1,99 @@
+"""The desk's service as a process of its own, for scripts that measure it or kill it."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import httpx
+
+ROOT = Path(__file__).resolve().parent.parent
+_PROC = Path("/proc")
+_GONE_WITHIN_S = 120.0
+
+
+class Service:
+    """`fanlight desk` on a folder, started at once. It leads a group of its own, so that all of it can be found."""
+
+    def __init__(self, folder: Path) -> None:
+        command = [sys.executable, "-m", "fanlight.cli", "desk", "--port", "0", "--no-open", "--no-cache"]
+        self.process = subprocess.Popen(
+            [*command, "--data", str(folder)], cwd=ROOT, env={**os.environ, "COLUMNS": "400"},
+            stdout=subprocess.PIPE, text=True, start_new_session=True,
+        )  # fmt: skip
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            if found := re.search(r"http://(\S+)/#token=(\S+)", line):
+                self.address, self._token = found[0], found[2]
+                self.host = found[1]
+                return
+        raise RuntimeError("the service did not start")
+
+    def enter(self) -> httpx.Client:
+        """Return a client that the service knows."""
+        client = httpx.Client(base_url=f"http://{self.host}", headers={"origin": f"http://{self.host}"}, timeout=120)
+        client.post("/enter", json={"token": self._token}).raise_for_status()
+        return client
+
+    def kill(self) -> None:
+        """End the service as a power cut would, and nothing else."""
+        self.process.kill()
+        self._ended()
+
+    def kill_all(self) -> None:
+        """End the service and every process below it at once."""
+        try:
+            os.killpg(self.process.pid, signal.SIGKILL)
+        except ProcessLookupError:
+            return
+        finally:
+            self._ended()
+
+    def _ended(self) -> None:
+        self.process.wait()
+        assert self.process.stdout is not None
+        self.process.stdout.close()
+
+    def wait_until_gone(self) -> float:
+        """Wait until nothing of it runs any more, and return how long that took, s."""
+        start = time.monotonic()
+        while group(self.process.pid):
+            if time.monotonic() - start > _GONE_WITHIN_S:
+                raise AssertionError(f"processes of a killed service still run: {group(self.process.pid)}")
+            time.sleep(0.02)
+        return time.monotonic() - start
+
+    def engine(self) -> int | None:
+        """Return the id of the engine's process: the one child of the service that has children."""
+        parents = {pid: parent for pid, parent, _ in processes()}
+        children = [pid for pid, parent in parents.items() if parent == self.process.pid]
+        return next((pid for pid in children if pid in parents.values()), None)
+
+
+def processes() -> list[tuple[int, int, int]]:
+    """Return id, parent and group of every process that runs; those that have ended and wait to be counted do not."""
+    found = []
+    for place in _PROC.glob("[0-9]*"):
+        try:
+            state, parent, group_of = (place / "stat").read_text().rpartition(")")[2].split()[:3]
+        except (OSError, ValueError):
+            continue  # it has just ended
+        if state not in "ZX":
+            found.append((int(place.name), int(parent), int(group_of)))
+    return found
+
+
+def group(leader: int) -> list[int]:
+    """Return the processes of a group."""
+    return [pid for pid, _, of in processes() if of == leader]
+
+
+def resident_mb(pid: int) -> float:
+    """Return the resident memory of a process, MB (10^6 bytes)."""
+    pages = int((_PROC / str(pid) / "statm").read_text().split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6

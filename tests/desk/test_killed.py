@@ -1,0 +1,42 @@
+"""Whatever the desk answered survives its being killed at any moment.
+
+For many more rounds: `scripts/measure desk_killed`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fanlight.store import add_entry, add_study, new_id, open_store
+from fanlight.store.actions import TakeClipOut
+from measure._killed_checks import LostError, check_store
+from measure._killed_desk import PHASES, KillLoop
+from measure._killed_page import Memory, Request
+
+SEED = 7
+
+
+def test_nothing_answered_is_lost(tmp_path: Path) -> None:
+    """A round while files come, clips are read, findings decided and papers signed; then a last life reads the rest."""
+    loop = KillLoop(tmp_path / "store", SEED, n_clips=4)
+    for phase in PHASES:
+        loop.round(phase)
+    loop.finish()
+
+    assert [loop.tallies[phase].rounds for phase in PHASES] == [1] * len(PHASES)
+    assert loop.tallies["upload"].answered + loop.tallies["deciding"].answered > 0
+
+
+def test_a_loss_would_be_seen(tmp_path: Path) -> None:
+    """The check itself: an answer that left no row, and a row that nobody asked for."""
+    with open_store(tmp_path / "store") as store:
+        study = add_study(store, new_id(), title="x").id
+        there = add_entry(store, study, TakeClipOut(clip="c"), author="M", entry=new_id()).id
+        request = Request(kind="act", study=study, id=there, path="")
+        check_store(store, Memory(kept=[(request, there)], sent={there}))
+        with pytest.raises(LostError, match="nobody sent"):
+            check_store(store, Memory(kept=[(request, there)], sent=set()))
+        with pytest.raises(LostError, match="act"):
+            check_store(store, Memory(kept=[(request, new_id())], sent={there}))
