@@ -5,6 +5,7 @@ import { test } from "node:test";
 const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
 const { beatAround, beatStarts, beatStep, frameAt, frameTimes, lasts } = await from("beats");
 const { angleDeg, area, distance, pathLength, readOut, scaleOf } = await from("measures");
+const { beatMarks, msAt, phaseAt, samePhase } = await from("phase");
 const { fold } = await from("fold");
 const { fitting, greyFilter, lay, resized, toPicture, toScreen } = await from("view");
 const { upcoming } = await from("ring");
@@ -32,6 +33,31 @@ test("beats come from R waves, else from the period", () => {
   assert.equal(beatStep(starts, 21, -1), 3);
   assert.deepEqual(beatStarts({ time: { ...time, r_frames: [], end_diastole_frames: [19] } }, 40), [2, 19, 36]);
   assert.equal(beatAround([5], 5), null);
+});
+
+test("two clips of other rate and other heart rate are held R wave to R wave", () => {
+  const evenly = (n, ms) => Array.from({ length: n }, (_, k) => k * ms);
+  const slow = { times: evenly(100, 20), marks: beatMarks({ time: { r_frames: [10, 40, 80] } }, evenly(100, 20)) };
+  const fast = { times: evenly(60, 33), marks: beatMarks({ time: { r_frames: [5.5, 15.5, 25.5, 35.5] } }, evenly(60, 33)) };
+  assert.deepEqual(slow.marks, [200, 800, 1600]);
+  assert.deepEqual(phaseAt(slow.marks, 500), { beat: 0, phase: 0.5 });
+  assert.deepEqual(phaseAt(slow.marks, 1600), { beat: 2, phase: 0 }); // the next beat begins
+  assert.deepEqual(phaseAt(slow.marks, 50), { beat: -1, phase: 0.75 }); // before the first, as long as the first
+  assert.equal(msAt(fast.marks, 3, 0), msAt(fast.marks, 0, 0)); // a beat it does not have: from its start again
+  for (let frame = 0; frame < 100; frame++) {
+    const { phase } = phaseAt(slow.marks, slow.times[frame]);
+    const other = phaseAt(fast.marks, fast.times[samePhase(slow, fast, frame)]).phase;
+    const off = Math.abs(phase - other);
+    assert.ok(Math.min(off, 1 - off) <= 0.05 + 1e-9, `frame ${frame}: ${phase} and ${other}`); // half a frame of ten a beat
+  }
+});
+
+test("without two R waves beats come from the period; without one there is nothing to hold on to", () => {
+  const times = Array.from({ length: 40 }, (_, k) => 10 * k);
+  const time = { r_frames: [3.4], beat_period_frames: 17, end_diastole_frames: [19] };
+  assert.deepEqual(beatMarks({ time }, times), [20, 190, 360]);
+  assert.deepEqual(beatMarks({ time: { r_frames: [], beat_period_frames: null, end_diastole_frames: [] } }, times), []);
+  assert.deepEqual(beatMarks(null, times), []);
 });
 
 test("lengths, angles and areas of shapes that a ruler tells", () => {

@@ -87,6 +87,11 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
     return replace(review, priorities=_priorities(review, state, house, criteria))
 
 
+def shown_view(item: ClipReading, state: StudyState, is_hidden: bool) -> ViewReading:
+    """Return the view of a clip as the screen shows it."""
+    return _view(item, state, is_hidden=is_hidden, keeps_proposals=True)
+
+
 def _view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_proposals: bool) -> ViewReading:
     said = state.placements.get(item.clip.key)
     blind = state.blind.get(item.clip.key)

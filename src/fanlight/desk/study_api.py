@@ -11,6 +11,7 @@ from fastapi.responses import JSONResponse, Response
 
 from fanlight.desk.body import Body, Fields, value_of
 from fanlight.desk.desk import Desk
+from fanlight.desk.earlier import same_view_elsewhere
 from fanlight.desk.errors import DeskError, bad_request
 from fanlight.desk.hub import ALL
 from fanlight.desk.intake import keep_text
@@ -63,6 +64,10 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
                 HTTPStatus.NOT_FOUND, f"clip {clip} was not read yet", f"study {study}", "Wait until it was read."
             )
         return JSONResponse(found)
+
+    @api.get("/studies/{study}/earlier")
+    def earlier(study: str, view: str, mode: str = "") -> JSONResponse:
+        return JSONResponse({"found": same_view_elsewhere(desk, study, view, mode)})
 
     @api.post("/studies/{study}/complete", status_code=HTTPStatus.ACCEPTED)
     def complete(study: str) -> JSONResponse:

@@ -22,6 +22,7 @@ from fanlight.store.documents import (
     read_document,
     sign_document,
 )
+from fanlight.store.earlier import earlier_studies
 from fanlight.store.entry import Entry, parse_action, plain_action, read_action
 from fanlight.store.errors import (
     DamagedError,
@@ -122,6 +123,7 @@ __all__ = [
     "closed_studies",
     "default_folder",
     "documents_of",
+    "earlier_studies",
     "entries_of",
     "export_store",
     "fates_of",

@@ -49,7 +49,8 @@ class FileFate:
     refusals: tuple[Refusal, ...] = ()
 
 
-def _study(row: RowMapping) -> StoredStudy:
+def study_of(row: RowMapping) -> StoredStudy:
+    """Return the study that a row holds."""
     return StoredStudy(
         id=row["id"],
         made_at=time_of(row["made_at"]),
@@ -88,13 +89,13 @@ def add_study(store: Store, study: str, *, title: str, parent: str = "") -> Stor
         said = {"title": title, "parent": parent or None}
         if insert_once(connection, STUDIES, study, said, {"made_at": store.now(), "thread": thread}):
             refresh_standing(connection, study)
-        return _study(need_study(connection, study))
+        return study_of(need_study(connection, study))
 
 
 def read_study(store: Store, study: str) -> StoredStudy:
     """Return one study; UnknownRowError when there is none."""
     with store.database.read() as connection:
-        return _study(need_study(connection, study))
+        return study_of(need_study(connection, study))
 
 
 def thread_studies(store: Store, study: str) -> tuple[StoredStudy, ...]:
@@ -102,7 +103,7 @@ def thread_studies(store: Store, study: str) -> tuple[StoredStudy, ...]:
     with store.database.read() as connection:
         thread = need_study(connection, study)["thread"]
         rows = connection.execute(select(STUDIES).where(STUDIES.c.thread == thread).order_by(STUDIES.c.seq))
-        return tuple(_study(row) for row in rows.mappings())
+        return tuple(study_of(row) for row in rows.mappings())
 
 
 def add_file(store: Store, study: str, *, file: str, name: str, chunks: Iterable[bytes]) -> StoredFile:

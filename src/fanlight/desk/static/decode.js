@@ -4,6 +4,7 @@
 /**
  * @typedef {{index: number, form: number, channels: number, rows: number, cols: number, bytes: Uint8Array<ArrayBuffer>}} Packet
  * @typedef {{address: string, n: number, wanted: number[]}} Wish
+ * @typedef {{address: string, n: number}} Ahead
  */
 
 const HEAD_BYTES = 20;
@@ -11,12 +12,15 @@ const ENDED = 0;
 const JPEG = 1;
 const AT_ONCE = 24;
 const KEPT_BYTES = 192 * 1024 * 1024; // packets as they came; the least recently watched clip goes first
+const AHEAD = 12; // first frames of a clip that may come next: until they are played, the rest is here
 
 /** @type {Map<string, Map<number, Packet>>} */
 const kept = new Map();
 let keptBytes = 0;
 /** @type {Wish | null} */
 let wish = null;
+/** Clips whose first frames are fetched while nothing else is wanted. @type {Ahead[]} */
+let ahead = [];
 let isAtWork = false;
 
 /** Cut whole packets off the front. @param {Uint8Array<ArrayBuffer>} data @returns {{packets: Packet[], rest: Uint8Array<ArrayBuffer>}} */
@@ -68,9 +72,15 @@ function keepPacket(address, packet) {
   if (!row.has(packet.index)) keptBytes += packet.bytes.length;
   row.set(packet.index, packet);
   for (const [other, packets] of kept) {
-    if (keptBytes <= KEPT_BYTES || other === address) break;
+    if (keptBytes <= KEPT_BYTES) return;
+    if (other === address || other === wish?.address) continue;
     for (const old of packets.values()) keptBytes -= old.bytes.length;
     kept.delete(other);
+  }
+  for (const [index, old] of row) {
+    if (keptBytes <= KEPT_BYTES || index === packet.index) return;
+    keptBytes -= old.bytes.length; // one long clip alone: what came first goes first
+    row.delete(index);
   }
 }
 
@@ -89,9 +99,8 @@ async function hand(address, packet) {
   }
 }
 
-/** @param {string} address @param {number} first @param {number} n */
-async function fetchFrom(address, first, n) {
-  const count = Math.min(AT_ONCE, n - first);
+/** @param {string} address @param {number} first @param {number} count @param {() => boolean} isWanted asked after each piece */
+async function fetchFrom(address, first, count, isWanted) {
   const answer = await fetch(`${address}?first=${first}&count=${count}`, { credentials: "same-origin" });
   if (!answer.ok || !answer.body) throw new Error((await answer.json()).error?.what ?? `answer ${answer.status}`);
   const reader = answer.body.getReader();
@@ -114,33 +123,50 @@ async function fetchFrom(address, first, n) {
         await hand(address, packet);
       }
     }
-    if (wish?.address !== address) {
+    if (!isWanted()) {
       await reader.cancel();
       return got;
     }
   }
 }
 
+/** The frame that is wanted first: decode it, or fetch from there on. @param {Wish} now */
+async function serve(now) {
+  const { address, n, wanted } = now;
+  const index = wanted[0];
+  const packet = kept.get(address)?.get(index);
+  if (packet) {
+    now.wanted = wanted.slice(1);
+    await hand(address, packet);
+    return;
+  }
+  try {
+    const isWanted = () => wish?.address === address;
+    const got = await fetchFrom(address, index, Math.min(AT_ONCE, n - index), isWanted);
+    if (got === 0 && wish?.address === address) throw new Error("no frame came");
+  } catch (error) {
+    if (wish?.address === address) wish.wanted = [];
+    postMessage({ address, index, trouble: error instanceof Error ? error.message : String(error) });
+  }
+}
+
+/** The first frames of a clip that may come next; what goes wrong is told when it is wanted. @param {Ahead} next */
+async function fetchAhead({ address, n }) {
+  const count = Math.min(AHEAD, n);
+  const there = kept.get(address);
+  if (there && Array.from({ length: count }, (_, k) => k).every((k) => there.has(k))) return;
+  const isWanted = () => wish === null || wish.wanted.length === 0 || wish.address === address;
+  await fetchFrom(address, 0, count, isWanted).catch(() => 0);
+}
+
 async function work() {
   if (isAtWork) return;
   isAtWork = true;
   try {
-    while (wish && wish.wanted.length > 0) {
-      const { address, n, wanted } = wish;
-      const index = wanted[0];
-      const packet = kept.get(address)?.get(index);
-      if (packet) {
-        wish.wanted = wanted.slice(1);
-        await hand(address, packet);
-        continue;
-      }
-      try {
-        const got = await fetchFrom(address, index, n);
-        if (got === 0 && wish?.address === address) throw new Error("no frame came");
-      } catch (error) {
-        if (wish?.address === address) wish.wanted = [];
-        postMessage({ address, index, trouble: error instanceof Error ? error.message : String(error) });
-      }
+    for (;;) {
+      if (wish && wish.wanted.length > 0) await serve(wish);
+      else if (ahead.length > 0) await fetchAhead(/** @type {Ahead} */ (ahead.shift()));
+      else return;
     }
   } finally {
     isAtWork = false;
@@ -148,6 +174,8 @@ async function work() {
 }
 
 self.addEventListener("message", (event) => {
-  wish = /** @type {MessageEvent<Wish>} */ (event).data;
+  const said = /** @type {MessageEvent<Wish & {ahead?: Ahead[]}>} */ (event).data;
+  if (said.ahead) ahead = said.ahead;
+  else wish = said;
   void work();
 });

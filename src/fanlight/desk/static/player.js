@@ -5,6 +5,9 @@ import { Ring, upcoming } from "./ring.js";
 
 const AHEAD = 48;
 
+/** @param {string} study @param {string} clip */
+const addressOf = (study, clip) => new URL(`/api/studies/${study}/clips/${clip}/frames`, location.href).href;
+
 export class Player {
   constructor() {
     this.frame = signal(0);
@@ -30,13 +33,19 @@ export class Player {
     /** @type {{since: number, name: string} | null} */
     this.asked = null;
     this.request = 0;
+    /** What plays beside it at its own speed and is stepped with it. @type {Player | null} */
+    this.partner = null;
+    /** Whether what hangs on a frame is ready for it too. */
+    this.mayShow = (/** @type {number} */ _frame) => true;
+    /** The part that is played; null: all of it. @type {{first: number, last: number} | null} */
+    this.span = null;
     this.worker = new Worker(new URL("./decode.js", import.meta.url), { type: "module" });
     this.worker.onmessage = (event) => this.came(event.data);
   }
 
   /** @param {string} study @param {any} clip @param {any} reading @param {{plays?: boolean}} [how] */
   open(study, clip, reading, { plays = true } = {}) {
-    const address = new URL(`/api/studies/${study}/clips/${clip.key}/frames`, location.href).href;
+    const address = addressOf(study, clip.key);
     if (address !== this.address) {
       this.ring?.close();
       this.ring = new Ring(clip.rows, clip.cols);
@@ -62,7 +71,18 @@ export class Player {
   /** First and last frame of what is played. */
   range() {
     const beat = this.isLooping.value ? beatAround(this.starts, this.frame.value) : null;
-    return beat ?? { first: 0, last: this.n - 1 };
+    return beat ?? this.span ?? { first: 0, last: this.n - 1 };
+  }
+
+  /** Whether the picture of a frame is there. @param {number} frame */
+  has(frame) {
+    return Boolean(this.ring?.get(frame));
+  }
+
+  /** Have the first frames of clips fetched that may come next; the likeliest first. @param {{study: string, clip: any}[]} clips */
+  ahead(clips) {
+    const next = clips.map(({ study, clip }) => ({ address: addressOf(study, clip.key), n: clip.n_frames }));
+    this.worker.postMessage({ ahead: next });
   }
 
   want() {
@@ -120,11 +140,13 @@ export class Player {
   /** @param {1 | -1} sense */
   step(sense) {
     this.isPlaying.value = false;
+    this.partner?.step(sense);
     this.show(this.frame.value + sense, true);
   }
 
   /** @param {1 | -1} sense @returns {boolean} whether beats are known */
   beat(sense) {
+    this.partner?.beat(sense);
     const next = beatStep(this.starts, this.frame.value, sense);
     if (next === null) return false;
     const wasLooping = this.isLooping.value;
@@ -136,6 +158,7 @@ export class Player {
 
   toggle() {
     this.isPlaying.value = !this.isPlaying.value && this.n > 1;
+    if (this.partner && this.partner.isPlaying.value !== this.isPlaying.value) this.partner.toggle();
     this.origin = performance.now() - (this.times[this.frame.value] - this.times[this.range().first]);
     this.run();
   }
@@ -173,7 +196,7 @@ export class Player {
     }
     const next = Math.min(frameAt(this.times, this.times[first] + elapsed), last);
     if (next === this.frame.value) return;
-    if (!this.ring?.get(next)) {
+    if (!this.has(next) || !this.mayShow(next)) {
       this.origin += now - before; // the picture is late: time waits for it, nothing is skipped
       this.want();
       return;

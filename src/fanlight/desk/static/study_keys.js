@@ -1,8 +1,7 @@
 // What the keys of the table do in the study.
-import { get } from "./api.js";
+import { toggleBeside } from "./beside.js";
 import { judgeAll } from "./blind.js";
 import { keepFinding } from "./findings.js";
-import { signal } from "./html.js";
 import { obey } from "./keys.js";
 import { nextTool } from "./marks_panel.js";
 import {
@@ -18,7 +17,6 @@ import {
   markTool,
   needsDecision,
   opened,
-  page,
   place,
   readingOf,
   say,
@@ -33,9 +31,6 @@ import { AS_STORED, regreyed } from "./view.js";
 import { count } from "./words.js";
 
 /** @typedef {import("./player.js").Player} Player */
-
-/** The same view in an earlier study, beside it. */
-export const beside = signal(/** @type {{study: string, title: string, clip: any, reading: any} | null} */ (null));
 
 /** Move along the clips in the order in which they were stored. @param {number} by */
 function move(by) {
@@ -75,31 +70,6 @@ function chooseFinding(sense) {
   const at = all.findIndex((each) => each.criterion === findingKey.value);
   findingKey.value = all[(at + sense + all.length + (at < 0 && sense < 0 ? 1 : 0)) % all.length].criterion;
   requestAnimationFrame(() => document.querySelector(".finding.chosen")?.scrollIntoView({ block: "nearest" }));
-}
-
-/** Show the same view of an earlier study, or nothing more. @param {import("./player.js").Player} player */
-export async function toggleBeside(player) {
-  if (beside.value) {
-    beside.value = null;
-    return;
-  }
-  const { view } = viewOf(clipKey.value);
-  const earlier = (page.value.thread ?? []).filter((/** @type {any} */ each) => each.id !== page.value.id).reverse();
-  if (!view || earlier.length === 0) {
-    told.value = view ? "There is no earlier study of this case." : "Say first which view this is.";
-    return;
-  }
-  for (const each of earlier) {
-    const other = await get(`/api/studies/${each.id}`).catch(() => null);
-    const key = Object.keys(other?.review?.views ?? {}).find((one) => other.review.views[one].view === view);
-    const found = other?.study?.clips.find((/** @type {any} */ one) => one.key === key);
-    if (!found) continue;
-    const read = await get(`/api/studies/${each.id}/clips/${key}`).catch(() => null);
-    player.open(each.id, found, read);
-    beside.value = { study: each.id, title: other.title || each.title, clip: found, reading: read };
-    return;
-  }
-  told.value = "No earlier study holds this view.";
 }
 
 /** @param {Player} player @param {Player} second @param {import("./stage.js").ViewSignal} view */
@@ -172,7 +142,7 @@ export function studyKeys(player, second, view) {
     marks: () => {
       markTool.value = nextTool(markTool.value);
     },
-    beside: () => void toggleBeside(second),
+    beside: () => void toggleBeside(player, second),
     papers: () => go("letters", place.value.study),
   };
   const undone = Object.entries(deeds).map(([act, deed]) => obey(act, deed));

@@ -1,16 +1,18 @@
 // One study: path above, stage and findings below.
+import { beside, closeBeside, lockWords, openBeside, toggleBeside } from "./beside.js";
 import { Findings } from "./findings.js";
-import { batch, effect, html, signal, untracked, useEffect, useMemo } from "./html.js";
-import { clip, clipKey, clips, finding, markTool, opened, page, reading, trouble } from "./model.js";
+import { effect, html, signal, untracked, useEffect, useMemo } from "./html.js";
+import { clip, clipKey, clips, finding, markTool, needsDecision, opened, page, reading, trouble } from "./model.js";
 import { Path } from "./path.js";
 import { Player } from "./player.js";
 import { SheetForm } from "./sheet.js";
 import { enlarge, Stage } from "./stage.js";
 import { StageBar, StageHead } from "./stage_bar.js";
 import { hearStudy } from "./study_events.js";
-import { beside, studyKeys, toggleBeside } from "./study_keys.js";
+import { studyKeys } from "./study_keys.js";
 import { TimeLine } from "./timeline.js";
 import { AS_STORED } from "./view.js";
+import { day } from "./words.js";
 
 export function StudyPlace() {
   const player = useMemo(() => new Player(), []);
@@ -22,7 +24,7 @@ export function StudyPlace() {
     () => () => {
       player.close();
       second.close();
-      beside.value = null;
+      closeBeside();
       markTool.value = "";
     },
     [],
@@ -34,11 +36,10 @@ export function StudyPlace() {
     });
   }, [player]);
   useEffect(() => {
-    batch(() => {
-      view.value = AS_STORED;
-      beside.value = null;
-    });
-  }, [clipKey.value]);
+    view.value = AS_STORED;
+    if (beside.value) void openBeside(player, second);
+    if (study) player.ahead(likelyNext().map((each) => ({ study, clip: each })));
+  }, [clipKey.value, clips.value.length]);
   useEffect(() => (study ? hearStudy(study, page.value.last_event ?? "") : undefined), [study]);
   if (!page.value) return html`<main class="study loading"><p>${trouble.value || "Opening the study."}</p></main>`;
   if (clips.value.length === 0) return html`<main class="study loading"><${NoClips} /></main>`;
@@ -51,22 +52,39 @@ export function StudyPlace() {
         now
           ? html`<${StageHead} player=${player} clip=${now} reading=${reading.value} view=${view} />
             <div class=${`pictures ${beside.value ? "two" : ""}`}>
-              <${Stage} key=${now.key} player=${player} clip=${now} reading=${reading.value} finding=${finding.value} view=${view} marks=${markTool.value !== "" || hasMarks(now.key)} words=${words} />
+              <figure class="beside"><${Stage} key=${now.key} player=${player} clip=${now} reading=${reading.value} finding=${finding.value} view=${view} marks=${markTool.value !== "" || hasMarks(now.key)} words=${words} />
+                ${beside.value ? html`<figcaption><strong>this study, ${day(examinedAt())}</strong> · clip ${now.number}</figcaption>` : null}</figure>
               ${
                 beside.value
-                  ? html`<figure class="beside"><${Stage} player=${second} clip=${beside.value.clip} reading=${beside.value.reading} finding=${null} view=${view} marks=${false} words=${`Earlier study: ${beside.value.title}`} />
-                    <figcaption>earlier: ${beside.value.title}</figcaption></figure>`
+                  ? html`<figure class="beside"><${Stage} key=${beside.value.study + beside.value.clip.key} player=${second} clip=${beside.value.clip} reading=${beside.value.reading} finding=${null} view=${view} marks=${false} words=${`Beside it: ${beside.value.title}, ${day(beside.value.made_at)}`} />
+                    <figcaption><strong>${besideWords(beside.value)}</strong> · clip ${beside.value.clip.number} · ${lockWords(beside.value)}</figcaption></figure>`
                   : null
               }
             </div>
             <${TimeLine} player=${player} reading=${reading.value} />
-            <${StageBar} player=${player} view=${view} onZoom=${(/** @type {1 | -1} */ sense) => zoomBy(view, now, sense)} onBeside=${() => toggleBeside(second)} />`
+            <${StageBar} player=${player} view=${view} onZoom=${(/** @type {1 | -1} */ sense) => zoomBy(view, now, sense)} onBeside=${() => void toggleBeside(player, second)} />`
           : null
       }
     </section>
     <${Findings} player=${player} />
     ${opened.value === "sheet" ? html`<${SheetForm} />` : null}
   </main>`;
+}
+
+const examinedAt = () => page.value.study?.identity.examined_at || page.value.made_at;
+
+/** Which study stands beside, and of which day. @param {{made_at: string}} other */
+function besideWords(other) {
+  const when = Date.parse(other.made_at) > Date.parse(examinedAt()) ? "later" : "earlier";
+  return `${when}, ${day(other.made_at)}`;
+}
+
+/** Clips that may come next: the next one that needs somebody, the next and the previous one. */
+function likelyNext() {
+  const all = clips.value;
+  const at = all.findIndex((each) => each.key === clipKey.value);
+  const open = [...all.slice(at + 1), ...all.slice(0, Math.max(at, 0))].find((each) => needsDecision(each.key));
+  return [...new Set([open, all[at + 1], all[at - 1]])].filter((each) => each !== undefined);
 }
 
 /** @param {import("./stage.js").ViewSignal} view @param {any} now @param {1 | -1} sense */

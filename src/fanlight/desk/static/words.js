@@ -53,6 +53,11 @@ export function age(/** @type {string} */ iso, now = Date.now()) {
   return `${Math.round(minutes / 1440)} d`;
 }
 
+/** The day of a moment: "3 March 2026". */
+export function day(/** @type {string} */ iso) {
+  return new Date(iso).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
+}
+
 /** Bytes as a person says them. */
 export function bytes(/** @type {number} */ n) {
   if (n < 1e6) return `${Math.max(1, Math.round(n / 1e3))} kB`;
