@@ -89,6 +89,42 @@ def test_summary_first_then_the_letter_with_its_exercise(browser: Browser, study
     assert browser.get("/api/closed").json()["studies"][0]["id"] == study
 
 
+def test_an_addendum_says_what_it_replaces_and_what_it_changed(browser: Browser, study: str) -> None:
+    """And the version before stays readable, byte for byte."""
+    browser.act(study, "accept finding", "clip02", criterion=MISSED)
+    sign(browser, study, "summary")
+    first = sign(browser, study, "letter", exercise=EXERCISE).json()["document"]
+    before = browser.get(f"/api/documents/{first['id']}/letter.html").text
+    same = sign(browser, study, "letter", exercise=EXERCISE, supersedes=first["id"]).json()["document"]
+    browser.act(study, "add finding", "clip01", finding="f", words="The septum bows.", phrase="")
+    browser.act(study, "edit text", document="letter", part="closing", text="Call me.")
+    second = sign(
+        browser, study, "letter", exercise=EXERCISE | {"repetitions": 20}, author="A. Other", supersedes=same["id"]
+    ).json()["document"]
+
+    unchanged = browser.get(f"/api/documents/{same['id']}/letter.html").text
+    after = browser.get(f"/api/documents/{second['id']}/letter.html").text
+    assert "Addendum" not in before
+    assert "Nothing in its words has changed." in unchanged
+    assert "Version 3; it replaces what M. Linden signed on" in after
+    assert "Changed: from the mentor, next exercise, the closing words." in after
+    assert "Signed by A. Other" in after
+    assert browser.get(f"/api/documents/{first['id']}/letter.html").text == before
+
+
+def test_excerpts_that_cannot_be_cut_are_named_in_the_letter(browser: Browser, study: str) -> None:
+    """The clips of this study lie nowhere."""
+    browser.act(study, "accept finding", "clip02", criterion=MISSED)
+    preview = browser.get(f"/api/studies/{study}/letter", params={"kind": "letter"}).text
+    sign(browser, study, "summary")
+    letter = sign(browser, study, "letter", exercise=EXERCISE).json()["document"]
+
+    signed = browser.get(f"/api/documents/{letter['id']}/letter.html").text
+    assert "Will play in the signed letter: Overall gain (Clip 2, frames 1 to 24: one beat)" in preview
+    assert "Moving excerpts left out" in signed
+    assert "Clip 2, frame 13, overall gain: its frames cannot be decoded." in signed
+
+
 def test_an_open_call_stops_the_signature(browser: Browser, study: str) -> None:
     """Until somebody was called, what was said is written down, and it was understood."""
     browser.act(study, "open call", call="k", finding="Much fluid around the heart")

@@ -21,6 +21,8 @@ from fanlight.desk.errors import DeskError
 from fanlight.desk.frame_tasks import Batch
 from fanlight.desk.study_files import OpenClip, StudyFiles
 from fanlight.intake import Limits, ShownFrame
+from fanlight.report.excerpt import CutPassage, Cutting, ExcerptError
+from fanlight.report.passage import Passage
 from fanlight.review.opening import refusal_of
 from fanlight.review.worker import TaskError, Worker
 
@@ -31,6 +33,7 @@ _ENDED = 0
 _BATCH_BYTES = 2 * 1024 * 1024
 _WORKERS = 2
 _TASKS = "fanlight.desk.frame_tasks"
+_CUT = "fanlight.review.passages:cut_passage"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +113,20 @@ class FrameReaders:
         except (TaskError, DeskError):
             return None
         return np.asarray(got, np.uint8)
+
+    def cut(self, study: str, passage: Passage, cutting: Cutting) -> CutPassage:
+        """Return a passage cut out for a letter; ExcerptError when it cannot be had."""
+        try:
+            place = self._files.clip(study, passage.clip)
+            lock, worker = self._workers[int(place.clip.key, 16) % _WORKERS]
+            with lock:
+                got = worker.call(_CUT, place.item, place.clip, self._limits, passage, cutting)
+        except (TaskError, DeskError) as error:
+            raise ExcerptError("its frames cannot be decoded") from error
+        if isinstance(got, str):
+            raise ExcerptError(got)
+        cut: CutPassage = got
+        return cut
 
     def warm(self) -> None:
         """Start the processes, so that the first frame needs no wait."""

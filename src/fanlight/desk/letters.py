@@ -10,6 +10,7 @@ from http import HTTPStatus
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.desk.addendum import changed_since
 from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
@@ -17,12 +18,16 @@ from fanlight.desk.frames import FrameReaders
 from fanlight.desk.last_letter import asked_before, since_last
 from fanlight.desk.mentor_words import mentor_words
 from fanlight.reference.bibliography import read_bibliography
+from fanlight.reference.letter import read_excerpt_limits
 from fanlight.reference.views import read_views
 from fanlight.report import words
 from fanlight.report.document import Document as Paper
+from fanlight.report.excerpt import CutPassage, Cutting
 from fanlight.report.html import render_html
 from fanlight.report.letter import build_letter
 from fanlight.report.mentor import Signature
+from fanlight.report.moving import with_excerpts
+from fanlight.report.passage import Passage
 from fanlight.report.pdf import render_pdf
 from fanlight.report.summary import build_summary
 from fanlight.report.write import fit_letter
@@ -63,6 +68,9 @@ class _StudyFrames:
     def frame(self, clip: str, frame: int) -> NDArray[np.uint8] | None:
         return self.readers.pixels(self.study, clip, frame)
 
+    def cut(self, passage: Passage, cutting: Cutting) -> CutPassage:
+        return self.readers.cut(self.study, passage, cutting)
+
 
 def preview(desk: Desk, study: str, kind: DocumentKind) -> str:
     """Return the paper as it stands now, as one HTML page: decided findings only, and not signed."""
@@ -91,10 +99,11 @@ def sign(desk: Desk, study: str, signing: Signing) -> Document:
         add_entry(desk.store, study, signing.exercise, author=signing.author, entry=str(entry))
         state = study_state(desk.store, study)
     earlier = [item for item in documents_of(desk.store, study) if item.kind is signing.kind]
-    signature = Signature(author=signing.author, on=words.when(datetime.now().astimezone()), version=len(earlier) + 1)
+    signature = _signature(desk, study, draft, state, signing, earlier)
     paper = _paper(desk, study, draft, state, signing.kind, signature)
+    parts = _frozen(desk, study, paper, signing.kind)
     return sign_document(
-        desk.store, study, signing.kind, _frozen(paper, signing.kind), author=signing.author, document=signing.id,
+        desk.store, study, signing.kind, parts, author=signing.author, document=signing.id,
         supersedes=signing.supersedes or (earlier[-1].id if earlier else ""),
     )  # fmt: skip
 
@@ -148,6 +157,26 @@ def _check(
             raise _refused(f"there is no view {exercise.view!r}", "exercise", "Choose a view of the list.")
 
 
+def _signature(
+    desk: Desk, study: str, draft: StudyReview, state: StudyState, signing: Signing, earlier: list[Document]
+) -> Signature:
+    """Return the line under the paper; an addendum also says what it replaces and what it changed."""
+    on = words.when(datetime.now().astimezone())
+    if not earlier:
+        return Signature(author=signing.author, on=on)
+    last = earlier[-1]
+    at = last.signed_at.astimezone()
+
+    def build(held: StudyState) -> Paper:
+        return _paper(desk, study, draft, held, signing.kind, None)
+
+    return Signature(
+        author=signing.author, on=on, version=len(earlier) + 1,
+        replaces=f"{last.author} signed on {words.when(at)} at {at:%H:%M}",
+        changed=changed_since(desk.store, study, last, build(state), build),
+    )  # fmt: skip
+
+
 def _paper(
     desk: Desk, study: str, draft: StudyReview, state: StudyState, kind: DocumentKind, signature: Signature | None
 ) -> Paper:
@@ -158,17 +187,23 @@ def _paper(
     )
     mentor = mentor_words(draft, state, desk.house, kind, signature, advice)
     if kind is DocumentKind.LETTER:
-        return build_letter(review, _StudyFrames(desk.frames, study), now, mentor)
+        frames = _StudyFrames(desk.frames, study)
+        return build_letter(review, frames, now, mentor, read_excerpt_limits(desk.house))
     citations = {key: work.words() for key, work in read_bibliography(desk.house).items()}
     return build_summary(review, citations, desk.house, now, mentor)
 
 
-def _frozen(paper: Paper, kind: DocumentKind) -> list[NewPart]:
-    """Return PDF and HTML of a paper; the letter keeps to its two pages in both."""
-    paper, pdf = fit_letter(paper) if kind is DocumentKind.LETTER else (paper, render_pdf(paper)[0])
+def _frozen(desk: Desk, study: str, paper: Paper, kind: DocumentKind) -> list[NewPart]:
+    """Return PDF and HTML of a paper; the letter keeps to its two pages in both, and plays its excerpts in HTML."""
+    if kind is DocumentKind.LETTER:
+        paper, pdf = fit_letter(paper)
+        moving = with_excerpts(paper, _StudyFrames(desk.frames, study), read_excerpt_limits(desk.house))
+        page = render_html(moving)
+    else:
+        pdf, page = render_pdf(paper)[0], render_html(paper)
     return [
         NewPart(name=f"{kind.value}.pdf", media_type="application/pdf", data=pdf),
-        NewPart(name=f"{kind.value}.html", media_type="text/html", data=render_html(paper).encode()),
+        NewPart(name=f"{kind.value}.html", media_type="text/html", data=page.encode()),
     ]
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.views import read_views
 from fanlight.report import words
-from fanlight.report.mentor import MentorWords, Signature
+from fanlight.report.mentor import Cited, MentorWords, Signature
 from fanlight.store import DocumentKind, Judgement, Structure, StudyState
 from fanlight.store.actions import AddFinding, OverruleFinding, SetExercise
 from fanlight.study import Criterion, House, StudyReview, Verdict
@@ -64,6 +64,11 @@ def mentor_words(
         closing=state.texts.get((kind, "closing"), ""),
         since_last=since_last if is_letter else (),
         findings=tuple(added + overruled),
+        cited=tuple(
+            Cited(clip=item.clip, title=words.first_sentences(item.words, 1).rstrip("."), evidence=item.evidence)
+            for item in state.added.values()
+            if is_letter and item.clip
+        ),
         structures=tuple(
             (str(name), f"{item.judgement}{f': {item.words}' if item.words else ''}") for name, item in judged.items()
         ),
@@ -88,4 +93,5 @@ def exercise_words(item: SetExercise, titles: Mapping[str, str]) -> str:
     """Return the next exercise in a sentence."""
     due = f", until {item.due.day} {item.due:%B %Y}" if item.due else ""
     view = titles.get(item.view, item.view)
-    return f"{words.count(item.repetitions, 'time')} the view “{view}”{due}. Look for: {item.look_for}"
+    sought = item.look_for.rstrip(".")
+    return f"{words.count(item.repetitions, 'time')} the view “{view}”{due}. Look for: {sought}."

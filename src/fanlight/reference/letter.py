@@ -20,6 +20,42 @@ class LetterLimits:
     sure_from: float  # smallest confidence that counts, 0 to 1
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExcerptLimits:
+    """House settings of the moving excerpts in a letter of one HTML file."""
+
+    most_mb: float  # of the whole file, 1 MB = 1,000,000 bytes
+    sizes_px: tuple[int, ...]  # longer side, the largest first; smaller ones are tried when the file grows too large
+    quality: int  # of WebP, 1 to 100
+    seconds_without_beat: float  # around the cited frame
+    seconds_max: float  # of any excerpt
+
+
+def read_excerpt_limits(house: House) -> ExcerptLimits:
+    """Return the limits of moving excerpts.
+
+    Raises
+    ------
+    ValueError
+        Naming the row, when a number lies outside what it can be.
+    """
+    row = house.table("letter")["excerpts"]
+    limits = ExcerptLimits(**{**row, "sizes_px": tuple(row["sizes_px"])})
+    sizes = limits.sizes_px
+    if not sizes or list(sizes) != sorted(set(sizes), reverse=True) or not 64 <= sizes[-1] <= sizes[0] <= 640:
+        raise ValueError(f"letter.excerpts.sizes_px must fall, each from 640 to 64, got {list(sizes)}")
+    if not 1 <= limits.quality <= 100:
+        raise ValueError(f"letter.excerpts.quality must lie between 1 and 100, got {limits.quality}")
+    if not 0 < limits.most_mb <= 25:
+        raise ValueError(f"letter.excerpts.most_mb must lie above 0 and be at most 25, got {limits.most_mb}")
+    if not 0 < limits.seconds_without_beat <= limits.seconds_max <= 5:
+        raise ValueError(
+            "letter.excerpts.seconds_without_beat must lie above 0 and be at most seconds_max, and that at most 5, "
+            f"got {limits.seconds_without_beat} and {limits.seconds_max}"
+        )
+    return limits
+
+
 def read_letter_limits(house: House) -> LetterLimits:
     """Return the limits.
 

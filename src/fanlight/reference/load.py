@@ -15,7 +15,7 @@ from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings, read_phrases
 from fanlight.reference.diseases import read_diseases
 from fanlight.reference.intervals import read_intervals
-from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.letter import read_excerpt_limits, read_letter_limits
 from fanlight.reference.plans import read_plans
 from fanlight.reference.valves import read_valves
 from fanlight.reference.views import read_views
@@ -92,7 +92,7 @@ def _check_rows(house: House, file: str) -> None:
     """Read every table that a group changes, so that a wrong row is found before a study is read, not in the middle."""
     readers: tuple[Callable[[House], object], ...] = (
         read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
-        read_letter_limits, read_desk_settings, read_phrases,
+        read_letter_limits, read_excerpt_limits, read_desk_settings, read_phrases,
     )  # fmt: skip
     for read in readers:
         try:

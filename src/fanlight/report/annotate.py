@@ -14,6 +14,7 @@ from fanlight.study import Box, Evidence, Layout, Mask, Picture, Point, Polyline
 _LINE = (255, 196, 120)  # RGB; light ochre over near-black, with a dark rim so that it shows on bright tissue too
 _RIM = (20, 20, 20)
 _TARGET_WIDTH_PX = 900
+_LINE_PX, _RIM_PX = 3, 7  # at the target width
 _LETTERS = 1.1  # so that a label on a third of the page is as large as the small print
 _MARGIN_PX = 6
 
@@ -49,8 +50,15 @@ def picture_box(picture: Picture | None, rows: int, cols: int) -> Box:
     return padded.clipped_to(rows, cols) or whole
 
 
-def _outside_blanked(pixels: NDArray[np.uint8], picture: Picture | None) -> NDArray[np.uint8]:
-    """Blacken what lies in the cut-out box but outside the sector, where screen text may reach."""
+def _outside_blanked(pixels: NDArray[np.uint8], layout: Layout) -> NDArray[np.uint8]:
+    """Blacken what lies in the cut-out box but outside the sector, and text on it that may name somebody."""
+    picture = layout.picture
+    named = [text.box.clipped_to(*pixels.shape[:2]) for text in layout.texts if not text.is_technical]
+    if any(named):
+        pixels = pixels.copy()
+        for box in named:
+            if box is not None:
+                pixels[box.row0 : box.row1, box.col0 : box.col1] = 0
     if not isinstance(picture, Sector):
         return pixels
     beams = np.linspace(0, 1, 65)
@@ -64,9 +72,10 @@ def _outside_blanked(pixels: NDArray[np.uint8], picture: Picture | None) -> NDAr
 
 
 def draw_evidence(
-    pixels: NDArray[np.uint8], layout: Layout, evidence: tuple[Evidence, ...], frame: int
-) -> NDArray[np.uint8]:
-    """Return the cut-out picture with evidence drawn on it, enlarged to a fixed width.
+    pixels: NDArray[np.uint8], layout: Layout, evidence: tuple[Evidence, ...], frame: int, *,
+    longest_px: int | None = None, has_labels: bool = True,
+) -> NDArray[np.uint8]:  # fmt: skip
+    """Return the cut-out picture with evidence drawn on it, enlarged to a fixed width or made smaller.
 
     Parameters
     ----------
@@ -78,22 +87,28 @@ def draw_evidence(
         Shapes in pixels of the stored frame; those of other frames are left out.
     frame : int
         Which frame it is, counted from 0.
+    longest_px : int, optional
+        The longer side is made no larger than this, and nothing is enlarged; None: enlarged to a fixed width.
+    has_labels : bool
+        Words beside the shapes.
 
     Returns
     -------
     ndarray of shape (row, col, 3), RGB
     """
     colour = np.repeat(pixels[..., None], 3, axis=2) if pixels.ndim == 2 else pixels
-    colour = _outside_blanked(colour, layout.picture)
+    colour = _outside_blanked(colour, layout)
     box = picture_box(layout.picture, *colour.shape[:2])
     cut = colour[box.row0 : box.row1, box.col0 : box.col1]
     scale = min(max(_TARGET_WIDTH_PX / cut.shape[1], 1.0), 4.0)
+    if longest_px is not None:
+        scale = min(longest_px / max(cut.shape[:2]), 1.0)
     way = cv2.INTER_CUBIC if scale > 1 else cv2.INTER_AREA
     out = np.ascontiguousarray(cv2.resize(cut, None, fx=scale, fy=scale, interpolation=way))
     written: set[str] = set()
     for item in evidence:
         if item.frame is None or item.frame == frame:
-            _draw(out, item, box, scale, item.label if item.label not in written else "")
+            _draw(out, item, box, scale, item.label if has_labels and item.label not in written else "")
             written.add(item.label)
     return out
 
@@ -124,20 +139,22 @@ def _draw(out: NDArray[np.uint8], item: Evidence, box: Box, scale: float, label:
     else:
         assert isinstance(shape, Polyline)
         lines = [(np.array([_place(point, box, scale) for point in shape.points], np.int32), shape.closed)]
+    fine = min(out.shape[1] / _TARGET_WIDTH_PX, 1.0)
     for line, closed in lines:
-        cv2.polylines(out, [line], closed, _RIM, 7, cv2.LINE_AA)
-        cv2.polylines(out, [line], closed, _LINE, 3, cv2.LINE_AA)
+        cv2.polylines(out, [line], closed, _RIM, max(round(_RIM_PX * fine), 3), cv2.LINE_AA)
+        cv2.polylines(out, [line], closed, _LINE, max(round(_LINE_PX * fine), 1), cv2.LINE_AA)
     if label and lines:
         _write(out, label, np.vstack([np.reshape(line, (-1, 2)) for line, _ in lines]))
 
 
 def _write(out: NDArray[np.uint8], label: str, points: NDArray[np.int32]) -> None:
     plain = label.encode("ascii", "ignore").decode()  # the line font of OpenCV knows no other letters
-    (width, height), _ = cv2.getTextSize(plain, cv2.FONT_HERSHEY_SIMPLEX, _LETTERS, 2)
+    size = max(_LETTERS * min(out.shape[1] / _TARGET_WIDTH_PX, 1.0), 0.45)
+    (width, height), _ = cv2.getTextSize(plain, cv2.FONT_HERSHEY_SIMPLEX, size, 2)
     x = int(np.clip(points[:, 0].min(), 4, max(out.shape[1] - width - 4, 4)))
     y = int(np.clip(points[:, 1].min() - 8, height + 4, out.shape[0] - 6))
-    cv2.putText(out, plain, (x, y), cv2.FONT_HERSHEY_SIMPLEX, _LETTERS, _RIM, 7, cv2.LINE_AA)
-    cv2.putText(out, plain, (x, y), cv2.FONT_HERSHEY_SIMPLEX, _LETTERS, _LINE, 2, cv2.LINE_AA)
+    cv2.putText(out, plain, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, _RIM, 7 if size > 0.8 else 4, cv2.LINE_AA)
+    cv2.putText(out, plain, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, _LINE, 2 if size > 0.8 else 1, cv2.LINE_AA)
 
 
 def figure_of(

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from fanlight.report.passage import Passage
+
 
 class Voice(StrEnum):
     """Who speaks; each has its own look."""
@@ -14,6 +16,7 @@ class Voice(StrEnum):
     GIVEN = "given"  # words that came with the study, as given
     CAUTION = "caution"
     QUIET = "quiet"  # provenance, small print
+    CLOSING = "closing"  # last words and signature, set apart from what stands above
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +55,26 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Excerpt:
+    """A moving picture with the still that stands for it. Plays in HTML only."""
+
+    key: str  # of its own within the page
+    title: str
+    still: bytes  # WebP
+    moving: bytes  # animated WebP
+    caption: str
+    still_alt: str
+    moving_alt: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Excerpts:
+    """Moving pictures in a row, each named by its title. A passage is one that is not cut out yet."""
+
+    items: tuple[Passage | Excerpt, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
     """A small line drawing inside a table cell or a row; `alt` says the same in words."""
 
@@ -87,6 +110,7 @@ class Advice:
     figure: Figure | None
     value: str = ""  # the worst clip's value, in words
     band: Drawing | None = None  # the same, drawn in its band
+    moving: Passage | Excerpt | None = None  # an excerpt takes the figure's place in HTML
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +137,7 @@ class Beside:
     facts: Facts
 
 
-Block = Heading | Paragraph | Items | Figure | Grid | Advice | Beside | FanRow | Facts
+Block = Heading | Paragraph | Items | Figure | Grid | Advice | Beside | FanRow | Facts | Excerpts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

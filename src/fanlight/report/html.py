@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Iterable
 from functools import singledispatch
 from html import escape
 from importlib import resources
@@ -14,6 +15,8 @@ from fanlight.report.document import (
     Cell,
     Document,
     Drawing,
+    Excerpt,
+    Excerpts,
     Facts,
     FanRow,
     Figure,
@@ -23,6 +26,7 @@ from fanlight.report.document import (
     Paragraph,
 )
 from fanlight.report.fan import draw_logo
+from fanlight.report.passage import Passage
 
 
 def _drawing(item: Drawing) -> str:
@@ -85,6 +89,10 @@ def _(item: Advice) -> str:
         else f'<p class="caution">{escape(item.withheld)}</p>'
     )
     figure = _block(item.figure) if item.figure else ""
+    if isinstance(item.moving, Excerpt):
+        figure = excerpt_html(item.moving)
+    elif isinstance(item.moving, Passage):
+        figure += _to_come([item.moving])
     value = ""
     if item.value:
         drawn = _drawing(item.band) if item.band else ""
@@ -95,6 +103,36 @@ def _(item: Advice) -> str:
         f'<p class="engine"><strong>Likely cause:</strong> {escape(item.cause)}</p>{todo}{value}</div>'
         f"{figure}</section>"
     )
+
+
+def excerpt_html(item: Excerpt) -> str:
+    """Return a moving picture that plays by itself, or on request where the reader wants less motion; no script."""
+    still, moving = (base64.b64encode(data).decode() for data in (item.still, item.moving))
+    key = escape(item.key)
+    return (
+        f'<figure class="excerpt"><input type="checkbox" class="turn" id="{key}"><label for="{key}">'
+        '<span class="by-itself">hold still, with the marks named</span><span class="on-request">play</span>'
+        f'<span class="aside">: {escape(item.title)}</span></label><div class="pictures">'
+        f'<img class="still" src="data:image/webp;base64,{still}" alt="{escape(item.still_alt)}">'
+        f'<img class="moving" src="data:image/webp;base64,{moving}" alt="{escape(item.moving_alt)}"></div>'
+        f"<figcaption>{escape(item.caption)}</figcaption></figure>"
+    )
+
+
+def _to_come(items: Iterable[Passage | Excerpt]) -> str:
+    """Return which excerpts will play in the letter as it leaves; in a preview they are not cut out yet."""
+    words = "; ".join(f"{item.title} ({item.caption})" for item in items)
+    return f'<p class="quiet to-come">Will play in the signed letter: {escape(words)}.</p>'
+
+
+@_block.register
+def _(item: Excerpts) -> str:
+    moving = [each for each in item.items if isinstance(each, Excerpt)]
+    to_come = [each for each in item.items if isinstance(each, Passage)]
+    shown = "".join(
+        f'<li><p class="excerpt-title">{escape(each.title)}</p>{excerpt_html(each)}</li>' for each in moving
+    )
+    return (f'<ul class="excerpts">{shown}</ul>' if moving else "") + (_to_come(to_come) if to_come else "")
 
 
 @_block.register

@@ -5,9 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 
 from fanlight.coach.retakes import LABOURED, STOP
+from fanlight.reference.letter import ExcerptLimits
 from fanlight.report import words
 from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
+from fanlight.report.cited import mentor_block, praised_block
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.fan import FAN_KEY, draw_fan
 from fanlight.report.mentor import (
@@ -18,6 +20,7 @@ from fanlight.report.mentor import (
     opening_blocks,
     since_last_blocks,
 )
+from fanlight.report.passage import Passage, passage_of
 from fanlight.study import (
     Breathing,
     ClipReading,
@@ -35,8 +38,9 @@ _REFUSED_SHOWN = 3  # a letter has two pages; the study sheet lists them all
 
 
 def build_letter(
-    review: StudyReview, frames: FrameSource, written_at: datetime, mentor: MentorWords | None = None
-) -> Document:
+    review: StudyReview, frames: FrameSource, written_at: datetime, mentor: MentorWords | None = None,
+    excerpts: ExcerptLimits | None = None,
+) -> Document:  # fmt: skip
     """Return the letter as a document.
 
     Parameters
@@ -49,14 +53,17 @@ def build_letter(
         Printed on the letter.
     mentor : MentorWords, optional
         What the mentor adds, to a review that holds decided findings only; None: the engine's draft.
+    excerpts : ExcerptLimits, optional
+        The letter names the passages that `with_excerpts` cuts out; None: it holds stills only.
     """
     request = review.study.request
     blocks: list[Block] = [*_opening(review, mentor)]
     blocks += since_last_blocks(mentor) if mentor else []
     blocks += _right(review)
+    blocks += praised_block(review, excerpts)
     blocks += _path(review)
-    blocks += _points(review, frames, is_decided=mentor is not None)
-    blocks += finding_blocks(mentor) if mentor else []
+    blocks += _points(review, frames, excerpts, is_decided=mentor is not None)
+    blocks += finding_blocks(mentor) + mentor_block(review, mentor, excerpts) if mentor else []
     blocks += _fold(review)
     blocks += _coverage(review)
     blocks += _asked(review)
@@ -125,13 +132,16 @@ def _right(review: StudyReview) -> list[Block]:
 def _evidence(reading: ClipReading, criterion: str) -> tuple[tuple[Evidence, ...], int, Finding | None]:
     for item in reading.findings:
         if item.criterion == criterion and item.verdict is Verdict.MISSED:
-            named = [piece.frame for piece in item.evidence if piece.frame is not None]
+            named = [*(piece.frame for piece in item.evidence if piece.frame is not None), *item.frames]
             return item.evidence, named[0] if named else reading.key_frame, item
     return (), reading.key_frame, None
 
 
-def _point(number: int, item: Priority, review: StudyReview, frames: FrameSource) -> Advice:
+def _point(
+    number: int, item: Priority, review: StudyReview, frames: FrameSource, excerpts: ExcerptLimits | None
+) -> Advice:
     figure: Figure | None = None
+    moving: Passage | None = None
     band, value = None, ""
     where = "the study as a whole"
     if item.clips:
@@ -147,6 +157,8 @@ def _point(number: int, item: Priority, review: StudyReview, frames: FrameSource
                 value = ""  # the point itself says it
             else:
                 band = draw_band(finding.value, finding.band, finding.verdict, value, finding.uncertainty)
+        if excerpts is not None and finding is not None:
+            moving = passage_of(reading, frame, evidence, item.title, excerpts)
         if evidence:  # a picture that shows nothing of the point would only take room
             figure = figure_of(frames, item.worst_clip, frame, reading.layout, evidence, caption, 0.31)
     return Advice(
@@ -160,10 +172,13 @@ def _point(number: int, item: Priority, review: StudyReview, frames: FrameSource
         figure=figure,
         value=value,
         band=band,
+        moving=moving,
     )
 
 
-def _points(review: StudyReview, frames: FrameSource, *, is_decided: bool) -> list[Block]:
+def _points(
+    review: StudyReview, frames: FrameSource, excerpts: ExcerptLimits | None, *, is_decided: bool
+) -> list[Block]:
     if not review.priorities and is_decided:
         return []  # the mentor's own words follow; silence of the engine is no praise
     if not review.priorities:
@@ -171,7 +186,7 @@ def _points(review: StudyReview, frames: FrameSource, *, is_decided: bool) -> li
             Heading(text="What matters most"),
             Paragraph(text="No criterion that could be judged was missed.", voice=Voice.ENGINE),
         ]
-    points = [_point(place, item, review, frames) for place, item in enumerate(review.priorities, start=1)]
+    points = [_point(place, item, review, frames, excerpts) for place, item in enumerate(review.priorities, start=1)]
     return [Heading(text="What matters most"), *points]
 
 

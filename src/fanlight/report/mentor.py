@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from fanlight.report.document import Block, Document, Facts, Heading, Items, Paragraph, Voice
+from fanlight.study import Evidence
 
 NOT_AUTHENTICATED = "locally entered name, not authenticated"
 UNSIGNED = "Draft, not signed"
@@ -17,12 +18,31 @@ class Signature:
     author: str
     on: str  # date in words
     version: int = 1
+    replaces: str = ""  # of an addendum: who signed the version before, and when, in words
+    changed: tuple[str, ...] = ()  # of an addendum: the sections that differ
 
     @property
     def line(self) -> str:
         """The line under a signed paper."""
-        addendum = "" if self.version == 1 else f", version {self.version}: replaces the ones before"
-        return f"Signed by {self.author} on {self.on} ({NOT_AUTHENTICATED}){addendum}."
+        version = "" if self.version == 1 else f", version {self.version}"
+        return f"Signed by {self.author} on {self.on} ({NOT_AUTHENTICATED}){version}."
+
+    @property
+    def addendum(self) -> str:
+        """What an addendum replaces and changed; "" for the first version."""
+        if self.version == 1:
+            return ""
+        changed = f"Changed: {', '.join(self.changed)}." if self.changed else "Nothing in its words has changed."
+        return f"Version {self.version}; it replaces what {self.replaces}, and that stays readable. {changed}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cited:
+    """A clip that a finding of the mentor's own rests on."""
+
+    clip: str  # Clip.key
+    title: str  # the finding, in a few words
+    evidence: tuple[Evidence, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +53,7 @@ class MentorWords:
     closing: str = ""
     since_last: tuple[str, ...] = ()  # what the mentor says became of the last letter's corrections and exercise
     findings: tuple[str, ...] = ()  # seen or overruled by the mentor, each with its place
+    cited: tuple[Cited, ...] = ()  # clips of those that the mentor saw
     structures: tuple[tuple[str, str], ...] = ()  # name, and what the mentor says of it
     not_assessed: tuple[str, ...] = ()  # structures of which nobody said anything
     exercise: str = ""
@@ -74,10 +95,12 @@ def exercise_blocks(mentor: MentorWords) -> list[Block]:
 
 def closed_by(document: Document, mentor: MentorWords) -> Document:
     """Return the paper with the mentor's last words and the signature line; its status says whether it is signed."""
-    last: list[Block] = [Paragraph(text=mentor.closing)] if mentor.closing else []
+    last: list[Block] = [Paragraph(text=mentor.closing, voice=Voice.CLOSING)] if mentor.closing else []
     footer = document.footer.replace(" · drafted ", " · written ")
     if mentor.signature is None:
         return replace(document, status=UNSIGNED, blocks=(*document.blocks, *last), footer=footer)
-    last.append(Paragraph(text=mentor.signature.line))
-    status = f"Signed, {mentor.signature.on}"
-    return replace(document, status=status, blocks=(*document.blocks, *last), footer=footer)
+    last.append(Paragraph(text=mentor.signature.line, voice=Voice.CLOSING))
+    signature = mentor.signature
+    status = f"Signed, {signature.on}" + (f", version {signature.version}" if signature.version > 1 else "")
+    first = [Paragraph(lead="Addendum.", text=signature.addendum, voice=Voice.GIVEN)] if signature.addendum else []
+    return replace(document, status=status, blocks=(*first, *document.blocks, *last), footer=footer)

@@ -17,6 +17,7 @@ from fanlight.report.document import (
     Cell,
     Document,
     Drawing,
+    Excerpts,
     Facts,
     FanRow,
     Figure,
@@ -105,6 +106,12 @@ class _Folder:
     def _(self, item: FanRow) -> dict[str, Any]:
         fans = [{"drawing": self.drawing(fan), "name": name} for fan, name in item.fans]
         return {"kind": "fans", "fans": fans, "key": item.key}
+
+    @block.register
+    def _(self, item: Excerpts) -> dict[str, Any]:
+        # Paper does not move: it names what plays in the other form of the letter.
+        words = "; ".join(f"{each.title} ({each.caption})" for each in item.items)
+        return {"kind": "paragraph", "text": f"Plays in the HTML letter: {words}.", "voice": "quiet", "lead": ""}
 
     @block.register
     def _(self, item: Facts) -> dict[str, Any]:

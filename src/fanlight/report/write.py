@@ -7,21 +7,29 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Protocol
 
 from fanlight.reference.bibliography import read_bibliography
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.letter import read_excerpt_limits
 from fanlight.reference.views import read_views
 from fanlight.report.annotate import FrameSource
 from fanlight.report.document import Advice, Block, Document, Paragraph, Voice
+from fanlight.report.excerpt import PassageSource
 from fanlight.report.html import render_html
 from fanlight.report.json_file import review_as_plain, review_schema
 from fanlight.report.letter import build_letter
+from fanlight.report.moving import with_excerpts
 from fanlight.report.pdf import render_pdf
 from fanlight.report.study_sheet import build_study_sheet
 from fanlight.report.summary import build_summary
 from fanlight.study import House, StudyReview
 
 LETTER_PAGES = 2
+
+
+class PictureSource(FrameSource, PassageSource, Protocol):
+    """Port: frames and passages of reviewed clips."""
 
 
 def fit_letter(letter: Document) -> tuple[Document, bytes]:
@@ -60,7 +68,7 @@ def _without_figure(document: Document, place: int) -> Document:
 
 
 def write_review(
-    review: StudyReview, house: House, frames: FrameSource, folder: Path, written_at: datetime
+    review: StudyReview, house: House, frames: PictureSource, folder: Path, written_at: datetime
 ) -> tuple[Path, ...]:
     """Write all files of a review into a folder and return them, the letter first.
 
@@ -70,8 +78,8 @@ def write_review(
         The engine's draft.
     house : House
         Tables that the review was made with.
-    frames : FrameSource
-        Where pictures come from.
+    frames : PictureSource
+        Where pictures and moving excerpts come from.
     folder : Path
         Made when missing; files of an earlier run are replaced.
     written_at : datetime
@@ -86,7 +94,8 @@ def write_review(
     criteria = read_criteria(house)
     titles: Mapping[str, str] = {key: view.title for key, view in read_views(house).items()}
     citations = {key: work.words() for key, work in read_bibliography(house).items()}
-    letter, letter_pdf = fit_letter(build_letter(review, frames, written_at))
+    excerpts = read_excerpt_limits(house)
+    letter, letter_pdf = fit_letter(build_letter(review, frames, written_at, excerpts=excerpts))
     summary = build_summary(review, citations, house, written_at)
     sheet = build_study_sheet(review, criteria, dict(titles), citations, frames, house, written_at)
     written: list[Path] = []
@@ -99,7 +108,7 @@ def write_review(
         written.append(final)
 
     write("letter.pdf", letter_pdf)
-    write("letter.html", render_html(letter).encode())
+    write("letter.html", render_html(with_excerpts(letter, frames, excerpts)).encode())
     for document in (summary, sheet):
         write(f"{document.key}.pdf", render_pdf(document)[0])
         write(f"{document.key}.html", render_html(document).encode())

@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.intake import Limits
+from fanlight.report.excerpt import CutPassage, Cutting, ExcerptError
+from fanlight.report.passage import Passage
 from fanlight.review.opening import OpenStudy
 from fanlight.review.worker import TaskError, Worker
 from fanlight.study import StudyReview
@@ -41,6 +43,24 @@ class Pictures:
     def frame(self, clip: str, frame: int) -> NDArray[np.uint8] | None:
         """Return one frame, (row, col) grey or (row, col, 3) RGB, or None when it cannot be decoded."""
         return self._fetch(clip, frame)
+
+    def cut(self, passage: Passage, cutting: Cutting) -> CutPassage:
+        """Return a passage cut out; ExcerptError when it cannot be had."""
+        try:
+            got: Any = self._worker.call(
+                "fanlight.review.passages:cut_passage",
+                self._opened.items[passage.clip],
+                self._clips[passage.clip],
+                self._limits,
+                passage,
+                cutting,
+            )
+        except TaskError as error:
+            raise ExcerptError("its frames cannot be decoded") from error
+        if isinstance(got, str):
+            raise ExcerptError(got)
+        cut: CutPassage = got
+        return cut
 
     def close(self) -> None:
         """End the worker."""
