@@ -262,6 +262,16 @@ def say(text: str) -> None:
     print("bootstrap: " + text, file=sys.stderr, flush=True)
 
 
+def run_to_its_end(command: list[str]) -> int:
+    """Run a command and return its exit code. Ctrl-C reaches the command too: it ends by itself, and in order."""
+    process = subprocess.Popen(command)
+    while True:
+        try:
+            return process.wait()
+        except KeyboardInterrupt:
+            continue
+
+
 def main(arguments: list[str]) -> int:
     """Set up, then run what stands after `--`; return the exit code."""
     own: list[str] = arguments
@@ -287,9 +297,7 @@ def main(arguments: list[str]) -> int:
     except subprocess.CalledProcessError as error:
         print(f"this step of the set-up failed: {' '.join(map(str, error.cmd))}", file=sys.stderr)
         return 1
-    if not then:
-        return 0
-    return subprocess.call([str(venv_python(ROOT / ".venv")), *then])
+    return run_to_its_end([str(venv_python(ROOT / ".venv")), *then]) if then else 0
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import signal
@@ -12,9 +13,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import httpx
+import numpy as np
 import pytest
 
+from fanlight.cli.desk import has_display
 from fanlight.desk import listen
+from tests.intake.dicom_files import native, speckle
 
 ROOT = Path(__file__).resolve().parents[2]
 if sys.platform == "win32":
@@ -45,8 +49,14 @@ def test_the_address_keeps_the_token_from_the_wire(host: str, hosts: list[str]) 
 
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], str, str]]:
-    environment = dict(os.environ) | {"FANLIGHT_CACHE": str(tmp_path / "c"), "FANLIGHT_DATA": str(tmp_path / "d")}
-    command = [sys.executable, "-m", "fanlight.cli", "desk", "--port", "0", "--no-open"]
+    with started(tmp_path) as (process, host, token):
+        yield process, host, token
+
+
+@contextlib.contextmanager
+def started(folder: Path, *more: str) -> Iterator[tuple[subprocess.Popen[str], str, str]]:
+    environment = dict(os.environ) | {"FANLIGHT_CACHE": str(folder / "c"), "FANLIGHT_DATA": str(folder / "d")}
+    command = [sys.executable, "-m", "fanlight.cli", "desk", "--port", "0", "--no-open", *more]
     with subprocess.Popen(
         command,
         cwd=ROOT,
@@ -85,3 +95,39 @@ def test_the_command_serves_one_browser_and_ends_cleanly(
     assert process.stdout is not None
     assert process.stdout.read() == ""
     assert list((tmp_path / "d" / "store" / "scratch").iterdir()) == []
+
+
+def test_a_study_is_read_before_the_desk_opens_and_taken_in_once(tmp_path: Path) -> None:
+    """What scripts/demo rests on: the study is ready at the first look, and still one study at the second start."""
+    folder = tmp_path / "study"
+    folder.mkdir()
+    native(folder / "IM1.dcm", speckle(np.random.default_rng(5), 6, 60, 80))
+    listed = []
+    for _ in range(2):
+        with (
+            started(tmp_path, "--study", str(folder), "--read-first") as (process, host, token),
+            httpx.Client(base_url=f"http://{host}", headers={"origin": f"http://{host}"}, timeout=60) as client,
+        ):
+            assert client.post("/enter", json={"token": token}).status_code == 204
+            listed.append(client.get("/api/waiting").json()["studies"])
+            process.send_signal(END)
+            assert process.wait(60) in ENDED
+
+    (first,), (second,) = listed
+    assert (first["state"], first["n_files"], first["n_clips"], first["n_read"]) == ("ready", 1, 1, 1)
+    assert {**second, "received_at": ""} == {**first, "received_at": ""}
+
+
+@pytest.mark.parametrize(
+    ("platform", "environment", "expected"),
+    [
+        ("linux", {}, False),
+        ("linux", {"DISPLAY": ""}, False),
+        ("linux", {"DISPLAY": ":0"}, True),
+        ("linux", {"WAYLAND_DISPLAY": "wayland-0"}, True),
+        ("darwin", {}, True),
+        ("win32", {}, True),
+    ],
+)
+def test_no_browser_opens_where_there_is_no_display(platform: str, environment: dict[str, str], expected: bool) -> None:
+    assert has_display(platform, environment) is expected

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import os
+import sys
+import time
 import webbrowser
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,12 +16,13 @@ import typer
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.options import HouseFile, NoCacheOption
 from fanlight.cli.reading import read_house
-from fanlight.cli.screen import ERR, OUT, fail
+from fanlight.cli.screen import ERR, OUT, Bar, fail
 
 if TYPE_CHECKING:
     from fanlight.desk import Desk
 
 _PORT = 8471
+_LOOK_S = 0.2  # between two looks at how far the reading is
 
 
 def desk(
@@ -27,6 +32,9 @@ def desk(
     data: Annotated[Path | None, typer.Option("--data", help="Folder that keeps all; made when missing.")] = None,
     port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port on this machine; 0: a free one.")] = _PORT,
     house_file: HouseFile = None,
+    read_first: Annotated[
+        bool, typer.Option("--read-first", help="Open when the study given with --study is read to its end.")
+    ] = False,
     no_open: Annotated[bool, typer.Option("--no-open", help="Print the address and open no browser.")] = False,
     no_cache: NoCacheOption = False,
 ) -> None:
@@ -46,21 +54,49 @@ def desk(
     try:
         with contextlib.closing(listening.socket), open_store(data) as store, Desk(store, house, options) as opened:
             if study is not None:
-                _take_in(opened, study)
-            OUT.print("The desk is open. This address works once, in the browser that opens it first:", markup=False)
+                _take_in(opened, study, read_first)
+            OUT.print("The desk is open; Ctrl-C here ends it, and nothing is lost.", markup=False)
+            OUT.print("This address works once, in the browser that opens it first:", markup=False)
             OUT.print(f"  {listening.address}", markup=False)
-            if not no_open:
+            if not no_open and has_display(sys.platform, os.environ):
                 webbrowser.open(listening.address)
-            with contextlib.suppress(KeyboardInterrupt):  # the usual end
-                serve_desk(opened, listening)
+            serve_desk(opened, listening)
+    except KeyboardInterrupt:  # the usual end
+        return
     except (StoreError, DeskError) as error:
         raise fail(str(error), ExitCode.SETTINGS) from error
 
 
-def _take_in(opened: Desk, path: Path) -> None:
+def has_display(platform: str, environment: Mapping[str, str]) -> bool:
+    """Return whether a browser with windows can open here; without one a browser for terminals would take this one."""
+    return platform in ("win32", "darwin") or bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
+
+
+def _take_in(opened: Desk, path: Path, read_first: bool) -> None:
     """Take a study in; the same place again adds only what is new there."""
     from fanlight.desk import take_in_place
 
-    kept = take_in_place(opened, path)
-    if kept == 0:
+    taken = take_in_place(opened, path)
+    if taken.n_files == 0:
         ERR.print(f"{path}: no file lies there.", markup=False)
+    elif read_first:
+        _wait_for(opened, taken.study)
+
+
+def _wait_for(opened: Desk, study: str) -> None:
+    """Show how far the reading is until it has ended; an error of the engine is told, and the desk opens with it."""
+    from fanlight.store import clip_readings, latest_assembly
+
+    n_read, is_begun = 0, False
+    with Bar(quiet=False) as bar:
+        while (now := opened.engine.state(study)).state != "idle":
+            if not is_begun and (assembled := latest_assembly(opened.store, study)) is not None:
+                bar.begin("Reading", len(assembled.clips))
+                is_begun = True
+            if is_begun:
+                n_now = len(clip_readings(opened.store, study))
+                bar.step(by=n_now - n_read)
+                n_read = n_now
+            time.sleep(_LOOK_S)
+    if now.error is not None:
+        ERR.print(str(now.error), markup=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import AsyncIterator
+from dataclasses import dataclass
 from http import HTTPStatus
 from pathlib import Path
 
@@ -130,8 +131,16 @@ def keep_text(store: Store, study: str, name: str, text: str) -> StoredFile:
     return record_file(store, study, file=str(uuid.uuid4()), name=name, original=store.originals.keep([text.encode()]))
 
 
-def take_in_place(desk: Desk, path: Path) -> int:
-    """Take in a study that lies on this machine, and have it read; return how many files it has.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenIn:
+    """A study that was taken in from this machine."""
+
+    study: str  # its id
+    n_files: int  # that lie there
+
+
+def take_in_place(desk: Desk, path: Path) -> TakenIn:
+    """Take in a study that lies on this machine, and have it read.
 
     The same place again is the same study: only what is new there is added.
     """
@@ -139,4 +148,4 @@ def take_in_place(desk: Desk, path: Path) -> int:
     add_study(desk.store, study, title=path.resolve().name)
     kept = take_in_path(desk.store, study, path, desk.options.limits)
     desk.engine.all_sent(study)
-    return kept
+    return TakenIn(study=study, n_files=kept)

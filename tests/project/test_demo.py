@@ -1,0 +1,108 @@
+"""scripts/demo: simulate, review, then the desk; a clean end by Ctrl-C."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from scripts import bootstrap, demo
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def commands(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, ...]]:
+    asked: list[tuple[str, ...]] = []
+
+    def run(*arguments: str) -> int:
+        asked.append(arguments)
+        return 3 if arguments[0] == "review" and os.environ.get("DEMO_FAILS") else 0
+
+    monkeypatch.setattr(demo, "_fanlight", run)
+    return asked
+
+
+def test_the_desk_opens_on_the_study_that_was_reviewed(commands: list[tuple[str, ...]], tmp_path: Path) -> None:
+    assert demo.main(["--out", str(tmp_path)]) == 0
+
+    assert [command[0] for command in commands] == ["simulate", "review", "desk"]
+    desk = commands[2]
+    assert desk[desk.index("--study") + 1] == commands[1][1] == str(tmp_path / "study")
+    assert desk[desk.index("--data") + 1] == str(tmp_path / "desk")  # not where the user's own studies are
+    assert "--read-first" in desk
+    assert str(tmp_path / "truth") not in desk
+
+
+def test_without_serving_it_ends_with_the_letter(
+    commands: list[tuple[str, ...]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert demo.main(["--no-serve", "--out", str(tmp_path)]) == 0
+
+    assert [command[0] for command in commands] == ["simulate", "review"]
+    assert f"The results lie in {tmp_path / 'review'}" in capsys.readouterr().out
+
+
+def test_a_step_that_fails_is_the_last_and_is_told(
+    commands: list[tuple[str, ...]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setenv("DEMO_FAILS", "1")
+
+    assert demo.main(["--out", str(tmp_path)]) == 3
+    assert [command[0] for command in commands] == ["simulate", "review"]
+    assert "exit code 3" in capsys.readouterr().err
+
+
+def test_a_second_demo_keeps_what_was_done_at_the_desk(commands: list[tuple[str, ...]], tmp_path: Path) -> None:
+    for name in ("study/0001.dcm", "truth/0001.json", "desk/store.sqlite"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).touch()
+
+    demo.main(["--out", str(tmp_path)])
+
+    assert not (tmp_path / "study").exists()
+    assert (tmp_path / "desk" / "store.sqlite").exists()
+
+
+LAST_WORDS = """
+import pathlib, signal, sys, time
+try:
+    print("up", flush=True)
+    time.sleep(60)
+except KeyboardInterrupt:
+    time.sleep(1)  # longer than a parent that gives up would wait
+    pathlib.Path(sys.argv[1]).touch()
+    sys.exit(7)
+"""
+
+
+@pytest.mark.parametrize("module", [bootstrap, demo])
+def test_ctrl_c_lets_the_command_end_by_itself(module: ModuleType, tmp_path: Path) -> None:
+    """A terminal sends Ctrl-C to all processes: the ones in between wait for the last and pass on its exit code."""
+    call = {
+        bootstrap: "bootstrap.run_to_its_end([sys.executable, '-c', words, said])",
+        demo: "demo._fanlight(words, said)",
+    }[module]
+    program = (
+        "import sys; from scripts import bootstrap, demo; words, said = sys.argv[1:];"
+        "demo.COMMAND = [sys.executable, '-c'];" + f"sys.exit({call})"
+    )
+    said = tmp_path / "said"
+    with subprocess.Popen(
+        [sys.executable, "-c", program, LAST_WORDS, str(said)],
+        cwd=ROOT, stdout=subprocess.PIPE, text=True, start_new_session=True,
+    ) as process:  # fmt: skip
+        assert process.stdout is not None
+        assert process.stdout.readline() == "up\n"
+        os.killpg(process.pid, signal.SIGINT)
+
+        assert process.wait(60) == 7
+    assert said.exists()
