@@ -17,6 +17,7 @@ from fanlight.reference.diseases import read_diseases
 from fanlight.reference.intervals import read_intervals
 from fanlight.reference.letter import read_excerpt_limits, read_letter_limits
 from fanlight.reference.plans import read_plans
+from fanlight.reference.tracking import read_track_settings
 from fanlight.reference.valves import read_valves
 from fanlight.reference.views import read_views
 from fanlight.study import House
@@ -92,7 +93,7 @@ def _check_rows(house: House, file: str) -> None:
     """Read every table that a group changes, so that a wrong row is found before a study is read, not in the middle."""
     readers: tuple[Callable[[House], object], ...] = (
         read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
-        read_letter_limits, read_excerpt_limits, read_desk_settings, read_phrases,
+        read_letter_limits, read_excerpt_limits, read_desk_settings, read_track_settings, read_phrases,
     )  # fmt: skip
     for read in readers:
         try:
