@@ -1,6 +1,6 @@
 """How well marks are followed through the beat: simulated hearts, whose landmarks are known at every moment.
 
-Ring A only (seeds below 10000): error factor and windows were chosen there, so these figures flatter; they are no claim.
+Ring A only (seeds below 10000): error factor and windows were chosen there, so these figures flatter.
 
     scripts/measure tracking
 """
@@ -58,7 +58,7 @@ DESCRIBES = (
     "src/fanlight/measure/tracking.py",
     "src/fanlight/measure/followed_mark.py",
     "src/fanlight/measure/shapes.py",
-    "src/fanlight/reference/tables/desk.toml",
+    "src/fanlight/reference/tables/tracking.toml",
     "measure/tracking.py",
 )
 

@@ -173,7 +173,8 @@ def test_points_and_frames_that_are_not_there_are_refused(settings: TrackSetting
 
 def test_settings_of_a_house_are_checked() -> None:
     house = load_house()
-    tables = {**house.tables, "desk": {**house.table("desk"), "tracking": {**house.table("desk")["tracking"]}}}
-    tables["desk"]["tracking"]["error_factor"] = 0
-    with pytest.raises(ValueError, match=r"desk.tracking.error_factor must be above 0, got 0"):
-        read_track_settings(replace(house, tables=tables))
+    rows = {**house.table("tracking")["settings"], "error_factor": 0}
+    own = replace(house, tables={**house.tables, "tracking": {"settings": rows}})
+
+    with pytest.raises(ValueError, match=r"tracking.settings.error_factor must be above 0, got 0"):
+        read_track_settings(own)

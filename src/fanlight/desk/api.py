@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import JSONResponse, StreamingResponse
 
-from fanlight.desk import papers_api, study_api
+from fanlight.desk import marks_api, papers_api, study_api
 from fanlight.desk.body import Body
 from fanlight.desk.desk import Desk
 from fanlight.desk.hub import ALL
@@ -66,6 +66,7 @@ def routes(desk: Desk) -> APIRouter:
 
     study_api.add_routes(api, desk)
     papers_api.add_routes(api, desk)
+    marks_api.add_routes(api, desk)
     return api
 
 

@@ -16,6 +16,7 @@ from fanlight.desk.frames import FrameReaders
 from fanlight.desk.hub import ALL, Hub
 from fanlight.desk.later import Later
 from fanlight.desk.study_files import StudyFiles
+from fanlight.desk.tracks import Tracks
 from fanlight.intake import Limits
 from fanlight.review.conclude import conclude
 from fanlight.review.events import (
@@ -77,6 +78,7 @@ class Desk:
         limits = self.options.limits
         self.files = StudyFiles(store, self._scratch, limits)
         self.frames = FrameReaders(self.files, limits)
+        self.tracks = Tracks(self.files, limits, house)
         self.engine = Engine(
             store, house, on_event=self._on_event, on_failure=self._on_failure, cache=self.options.cache,
             scratch=self._scratch, limits=limits, quiet_s=self.options.quiet_s,
@@ -175,6 +177,7 @@ class Desk:
         self.later.close()
         self.engine.close()
         self.frames.close()
+        self.tracks.close()
         self.files.close()
         shutil.rmtree(self._scratch, ignore_errors=True)
 

@@ -10,7 +10,7 @@ from fanlight.study import House
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrackSettings:
-    """How points are followed, and from which error on they are no longer believed. Rows of desk.toml, [tracking]."""
+    """How points are followed, and from which error on they are no longer believed. Rows of tracking.toml."""
 
     windows_mm: tuple[float, ...]  # sides of the square windows; points follow their middle
     windows_px: tuple[float, ...]  # where the picture is not calibrated
@@ -33,14 +33,14 @@ def read_track_settings(house: House) -> TrackSettings:
     ValueError
         Naming the row that cannot be used.
     """
-    rows = house.table("desk")["tracking"]
+    rows = house.table("tracking")["settings"]
     given: dict[str, Any] = {key: tuple(value) if isinstance(value, list) else value for key, value in rows.items()}
     settings = TrackSettings(**given)
     for key in TrackSettings.__dataclass_fields__:
         value = getattr(settings, key)
         numbers = value if isinstance(value, tuple) else (value,)
         if not numbers or any(isinstance(v, bool) or not isinstance(v, int | float) or not v > 0 for v in numbers):
-            raise ValueError(f"desk.tracking.{key} must be above 0, got {value}")
+            raise ValueError(f"tracking.settings.{key} must be above 0, got {value}")
     if settings.trace_points < 3:
-        raise ValueError(f"desk.tracking.trace_points must be at least 3, got {settings.trace_points}")
+        raise ValueError(f"tracking.settings.trace_points must be at least 3, got {settings.trace_points}")
     return settings

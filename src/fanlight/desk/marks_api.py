@@ -1,0 +1,39 @@
+"""Addresses of marks: followed through the beat."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+
+from fastapi import APIRouter
+from fastapi.responses import JSONResponse
+
+from fanlight.desk.body import Body, value_of
+from fanlight.desk.desk import Desk
+from fanlight.desk.errors import DeskError
+from fanlight.store import clip_reading, study_state
+from fanlight.store.action_words import MarkKind
+from fanlight.study import ClipReading, Point
+from fanlight.study.codec import to_plain
+
+
+def add_routes(api: APIRouter, desk: Desk) -> None:
+    """Add the addresses of marks."""
+
+    @api.post("/studies/{study}/clips/{clip}/track")
+    def track(study: str, clip: str, body: Body) -> JSONResponse:
+        kind = value_of(body.text("kind"), MarkKind, "kind")
+        points = body.value("points", tuple[Point, ...]) or ()
+        frame = body.value("frame", int)
+        reading = _reading(desk, study, clip)
+        scale = study_state(desk.store, study).scales.get(clip)
+        found = desk.tracks.follow(study, reading, scale, kind, -1 if frame is None else frame, points)
+        return JSONResponse(to_plain(found))
+
+
+def _reading(desk: Desk, study: str, clip: str) -> ClipReading:
+    stored = clip_reading(desk.store, study, clip)
+    if stored is None or stored.reading is None:
+        raise DeskError(
+            HTTPStatus.NOT_FOUND, f"clip {clip} was not read yet", f"study {study}", "Wait until it was read."
+        )
+    return stored.reading
