@@ -4,7 +4,6 @@ import { test } from "node:test";
 
 const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
 const { beatAround, beatStarts, beatStep, frameAt, frameTimes, lasts } = await from("beats");
-const { angleDeg, area, distance, pathLength, readOut, scaleOf } = await from("measures");
 const { beatMarks, msAt, phaseAt, samePhase } = await from("phase");
 const { fold } = await from("fold");
 const { fitting, greyFilter, lay, resized, toPicture, toScreen } = await from("view");
@@ -58,24 +57,6 @@ test("without two R waves beats come from the period; without one there is nothi
   assert.deepEqual(beatMarks({ time }, times), [20, 190, 360]);
   assert.deepEqual(beatMarks({ time: { r_frames: [], beat_period_frames: null, end_diastole_frames: [] } }, times), []);
   assert.deepEqual(beatMarks(null, times), []);
-});
-
-test("lengths, angles and areas of shapes that a ruler tells", () => {
-  const scale = { mm_per_row_px: 0.5, mm_per_col_px: 0.5, by: "file" };
-  assert.equal(distance([0, 0], [30, 40], scale), 25);
-  assert.equal(distance([0, 0], [30, 40], null), 50);
-  assert.ok(Math.abs(angleDeg([[0, 10], [0, 0], [10, 0]], scale) - 90) < 1e-9);
-  assert.equal(area([[0, 0], [0, 20], [20, 20], [20, 0]], scale), 100);
-  assert.equal(pathLength([[0, 0], [0, 6], [8, 6]], null), 14);
-  assert.equal(readOut("line", [[0, 0], [30, 40]], scale), "25.0 mm");
-  assert.match(readOut("trace", [[0, 0], [0, 20], [20, 20], [20, 0]], scale), /1\.00 cm²/);
-  const marked = { distance: { start: [0, 0], end: [0, 100], distance_mm: 20 } };
-  assert.equal(scaleOf({ layout: { scale } }, marked).mm_per_row_px, 0.2);
-});
-
-test("pixels not square: rows and columns have their own size", () => {
-  const scale = { mm_per_row_px: 1, mm_per_col_px: 2, by: "file" };
-  assert.equal(distance([0, 0], [3, 2], scale), 5);
 });
 
 test("a picture is enlarged by whole multiples and comes back to the point it came from", () => {

@@ -47,13 +47,14 @@ from fanlight.store.actions import (
     SetClosed,
     SetExercise,
     SetScale,
+    SetStripScale,
     Sign,
     TakeBackFinding,
     TakeClipOut,
     TickItem,
 )
 from fanlight.store.entry import write_action
-from fanlight.study import MarkedDistance, Side, Verdict
+from fanlight.study import MarkedAxis, MarkedDistance, Side, StripAxis, Verdict
 
 AT = datetime(2026, 11, 25, tzinfo=UTC)
 LINE = ((1.0, 2.0), (30.0, 40.0))
@@ -69,6 +70,13 @@ HEARD = AcknowledgeCall(call="k", by_whom="Dr Aster")
 SHOWN = TickItem(clip="a", requirement=Requirement.MUST_SHOW, item="atria", is_shown=True)
 ABNORMAL = JudgeStructure(structure=Structure.AORTA, judgement=Judgement.ABNORMAL)
 SCALE = SetScale(clip="a", frame=0, distance=MarkedDistance(start=LINE[0], end=LINE[1], distance_mm=10.0))
+TIME, LATER_TIME = (
+    SetStripScale(clip="a", frame=0, marked=MarkedAxis(axis=StripAxis.TIME, start=LINE[0], end=LINE[1], amount=ms))
+    for ms in (200.0, 300.0)
+)
+BASELINE = SetStripScale(
+    clip="a", frame=0, marked=MarkedAxis(axis=StripAxis.BASELINE, start=LINE[0], end=LINE[0], amount=0.0)
+)
 
 
 def _advice(word: str) -> JudgeAdvice:
@@ -114,6 +122,10 @@ CASES: list[tuple[str, Sequence[Action], str, object]] = [
     ("moving what was never drawn does nothing", [MoveMark(mark="m", clip="a", frame=3, points=LINE)], "marks", {}),
     ("a mark can be removed", [DRAWN, RemoveMark(mark="m", clip="a")], "marks", {}),
     ("a scale is kept", [SCALE], "scales", {"a": SCALE}),
+    (
+        "each axis of a strip has its newest scale", [TIME, BASELINE, LATER_TIME], "strip_scales",
+        {("a", StripAxis.TIME): LATER_TIME, ("a", StripAxis.BASELINE): BASELINE},
+    ),
     ("a blind judgement is kept", [BLIND], "blind", {"a": BLIND}),
     ("urgency is what was said last", [URGENT, FlagUrgency(is_urgent=False, said_by=Party.MENTOR)], "urgency",
      FlagUrgency(is_urgent=False, said_by=Party.MENTOR)),
@@ -199,6 +211,7 @@ ACTIONS = st.one_of(
     st.builds(MoveMark, mark=MARKS, clip=CLIPS, frame=st.integers(0, 3), points=POINTS),
     st.builds(RemoveMark, mark=MARKS, clip=CLIPS),
     st.just(SCALE),
+    st.sampled_from([TIME, LATER_TIME, BASELINE]),
     st.builds(FlagUrgency, is_urgent=st.booleans(), said_by=st.sampled_from(Party)),
     st.builds(
         EditText, document=st.sampled_from(DocumentKind), part=st.just("p"), text=st.sampled_from([None, "x", "y"])
@@ -265,6 +278,7 @@ def test_doing_and_undoing_changes_nothing_and_redoing_does(log: list[Entry], ac
 
 def _nothing() -> StudyState:
     return StudyState(
-        placements={}, blind={}, decisions={}, added={}, ticks={}, structures={}, marks={}, scales={}, texts={},
-        corrections={}, correction_order=(), exercise=None, advice={}, urgency=None, closing=None, calls={}, signed={},
+        placements={}, blind={}, decisions={}, added={}, ticks={}, structures={}, marks={}, scales={}, strip_scales={},
+        texts={}, corrections={}, correction_order=(), exercise=None, advice={}, urgency=None, closing=None, calls={},
+        signed={},
     )  # fmt: skip

@@ -39,6 +39,7 @@ def plain_state(state: StudyState) -> dict[str, Any]:
         "structures": {structure.value: _said(item) for structure, item in state.structures.items()},
         "marks": [_said(item) for item in state.marks.values()],
         "scales": {clip: _said(item) for clip, item in state.scales.items()},
+        "strip_scales": [_said(item) for item in state.strip_scales.values()],
         "texts": [
             {"document": document.value, "part": part, "text": text} for (document, part), text in state.texts.items()
         ],

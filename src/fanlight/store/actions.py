@@ -18,7 +18,7 @@ from fanlight.store.clip_actions import (
     TakeClipOut,
     TickItem,
 )
-from fanlight.store.mark_actions import DrawMark, MoveMark, RemoveMark, SetScale
+from fanlight.store.mark_actions import DrawMark, MoveMark, RemoveMark, SetScale, SetStripScale
 from fanlight.store.paper_actions import (
     AcknowledgeCall,
     ChooseCorrection,
@@ -58,6 +58,7 @@ __all__ = [
     "SetClosed",
     "SetExercise",
     "SetScale",
+    "SetStripScale",
     "Sign",
     "TakeBackFinding",
     "TakeClipOut",
@@ -66,7 +67,7 @@ __all__ = [
 
 Action = (
     PlaceClip | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding | TakeBackFinding | TickItem
-    | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | FlagUrgency | JudgeBlind | EditText
+    | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | SetStripScale | FlagUrgency | JudgeBlind | EditText
     | ChooseCorrection | OrderCorrections | SetExercise | JudgeAdvice | SetClosed | OpenCall | RecordCall
     | AcknowledgeCall | Sign
 )  # fmt: skip
@@ -85,6 +86,7 @@ NAMES: dict[str, type[Action]] = {
     "move mark": MoveMark,
     "remove mark": RemoveMark,
     "set scale": SetScale,
+    "set strip scale": SetStripScale,
     "flag urgency": FlagUrgency,
     "judge blind": JudgeBlind,
     "edit text": EditText,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fanlight.store.action_checks import check_place, needs
 from fanlight.store.action_words import MarkKind
-from fanlight.study import Landmark, MarkedDistance, Point
+from fanlight.study import Landmark, MarkedAxis, MarkedDistance, Point
 
 # How many points a shape takes: least and most.
 _POINTS: dict[MarkKind, tuple[int, float]] = {
@@ -85,3 +85,16 @@ class SetScale:
     def __post_init__(self) -> None:
         needs(self, clip=self.clip)
         check_place(self.frame, (self.distance.start, self.distance.end))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetStripScale:
+    """Two points of an M-mode or a spectrum tell what a pixel is in time or velocity, or where its baseline lies."""
+
+    clip: str
+    frame: int
+    marked: MarkedAxis
+
+    def __post_init__(self) -> None:
+        needs(self, clip=self.clip)
+        check_place(self.frame, (self.marked.start, self.marked.end))

@@ -31,6 +31,7 @@ from fanlight.store.actions import (
     SetClosed,
     SetExercise,
     SetScale,
+    SetStripScale,
     Sign,
     TakeBackFinding,
     TakeClipOut,
@@ -38,7 +39,7 @@ from fanlight.store.actions import (
 )
 from fanlight.store.entry import Entry, read_action
 from fanlight.store.mark_actions import fits
-from fanlight.study import Side
+from fanlight.study import Side, StripAxis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +71,7 @@ class StudyState:
     structures: Mapping[Structure, JudgeStructure]
     marks: Mapping[str, DrawMark]  # by id, as they lie now
     scales: Mapping[str, SetScale]  # by clip
+    strip_scales: Mapping[tuple[str, StripAxis], SetStripScale]  # by clip and axis
     texts: Mapping[tuple[DocumentKind, str], str]  # by document and part
     corrections: Mapping[tuple[str, Side], ChooseCorrection]  # by criterion and side
     correction_order: tuple[tuple[str, Side], ...]
@@ -98,6 +100,7 @@ class _Draft:
     structures: dict[Structure, JudgeStructure] = field(default_factory=dict)
     marks: dict[str, DrawMark] = field(default_factory=dict)
     scales: dict[str, SetScale] = field(default_factory=dict)
+    strip_scales: dict[tuple[str, StripAxis], SetStripScale] = field(default_factory=dict)
     texts: dict[tuple[DocumentKind, str], str] = field(default_factory=dict)
     corrections: dict[tuple[str, Side], ChooseCorrection] = field(default_factory=dict)
     correction_order: tuple[tuple[str, Side], ...] = ()
@@ -179,6 +182,8 @@ def _apply(action: Action, draft: _Draft) -> None:
             _mark(action, draft)
         case SetScale():
             draft.scales[action.clip] = action
+        case SetStripScale():
+            draft.strip_scales[(action.clip, action.marked.axis)] = action
         case _:
             _apply_to_papers(action, draft)
 

@@ -33,6 +33,7 @@ from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patien
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
 from fanlight.study.review import ClipReading, Priority, Strength, StudyReview
 from fanlight.study.sector import Picture, Sector, Strip
+from fanlight.study.strip_scale import MarkedAxis, StripAxis
 from fanlight.study.time import BeatSource, ClipTime
 from fanlight.study.view import (
     NOT_KNOWN,
@@ -75,6 +76,7 @@ __all__ = [
     "IntervalReading",
     "Landmark",
     "Layout",
+    "MarkedAxis",
     "MarkedDistance",
     "Mask",
     "Measurement",
@@ -110,6 +112,7 @@ __all__ = [
     "Species",
     "Strength",
     "Strip",
+    "StripAxis",
     "Study",
     "StudyReview",
     "TimeSource",

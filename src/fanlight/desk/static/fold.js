@@ -12,6 +12,7 @@ const EMPTY = {
   structures: {},
   marks: [],
   scales: {},
+  strip_scales: [],
   texts: [],
   corrections: [],
   correction_order: [],
@@ -101,6 +102,14 @@ const RULES = {
   "move mark": mark,
   "remove mark": mark,
   "set scale": (s, a) => ({ ...s, scales: { ...s.scales, [a.payload.clip]: said(a) } }),
+  "set strip scale": (s, a) => ({
+    ...s,
+    strip_scales: replaced(
+      s.strip_scales,
+      (each) => each.clip === a.payload.clip && each.marked.axis === a.payload.marked.axis,
+      said(a),
+    ),
+  }),
   "edit text": (s, a) => ({
     ...s,
     texts: replaced(

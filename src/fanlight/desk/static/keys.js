@@ -43,6 +43,7 @@ export const KEYS = [
   { act: "softer", keys: ["{"], shown: ["{"], place: "study", words: "window of grey: wider, less contrast" },
   { act: "grey as stored", keys: ["\\"], shown: ["\\"], place: "study", words: "window of grey and size as at first" },
   { act: "marks", keys: ["F2"], shown: ["F2"], place: "study", words: "marks: point, line, angle, trace, none in turn" },
+  { act: "follow", keys: ["F3"], shown: ["F3"], place: "study", words: "follow the marks of this clip through the beat, or no more" },
   { act: "beside", keys: ["F4"], shown: ["F4"], place: "study", words: "the same view in an earlier study beside it" },
   { act: "region", keys: ["F6"], shown: ["F6"], place: "everywhere", words: "from path to stage to findings" },
   { act: "papers", keys: ["F8"], shown: ["F8"], place: "study", words: "to the letters, and back" },

@@ -1,42 +1,45 @@
-// Marks on the frame that stands: set by pointer or by arrow keys, moved by their points.
+// Marks on the frame that stands: set by pointer or by arrow keys, moved by their points; followed ones on theirs.
 import { newId } from "./api.js";
 import { html, useEffect, useRef, useSignal } from "./html.js";
-import { scaleOf } from "./measures.js";
-import { markTool, opened, say, state } from "./model.js";
-import { MarkShape } from "./overlay.js";
+import { dragPoint, nudgePoint } from "./mark_points.js";
+import { MarkShape, TrackedShape } from "./mark_shape.js";
+import { markTool, say, state } from "./model.js";
+import { SCALE_TOOLS, scalePoints } from "./scale_form.js";
+import { areasFor } from "./scales.js";
+import { trackedAt, trackedWords, tracks } from "./tracks.js";
 import { toPicture, toScreen } from "./view.js";
 
 /** @type {Record<string, number>} how many points a tool takes; a trace ends by hand */
-const TAKES = { point: 1, line: 2, angle: 3, scale: 2, trace: Infinity };
+const TAKES = { point: 1, line: 2, angle: 3, trace: Infinity, scale: 2, time: 2, velocity: 2, baseline: 1 };
 const TRACE_STEP_PX = 4;
 
-/** Two points of the depth scale that wait for their distance. */
-export const pendingScale = { points: /** @type {number[][]} */ ([]), frame: 0 };
-
 /** Round to a hundredth of a pixel: no more is meant. @param {number[][]} points */
-const tidy = (points) => points.map((point) => point.map((v) => Math.round(v * 100) / 100));
+export const tidy = (points) => points.map((point) => point.map((v) => Math.round(v * 100) / 100));
 
 /** @param {{player: import("./player.js").Player, clip: any, reading: any, laid: import("./view.js").Laid, size: {width: number, height: number}}} props */
 export function MarkLayer({ player, clip, reading, laid, size }) {
   const draft = useSignal(/** @type {number[][]} */ ([]));
   const cross = useSignal([clip.rows / 2, clip.cols / 2]);
-  const moved = useSignal(/** @type {{mark: string, points: number[][]} | null} */ (null));
+  const moved = useSignal(/** @type {import("./mark_points.js").Moved} */ (null));
   const tracing = useRef(false);
+  const layer = useRef(/** @type {SVGSVGElement | null} */ (null));
   const tool = markTool.value;
   const frame = player.frame.value;
-  const scale = scaleOf(reading, state.value.scales[clip.key]);
-  const here = state.value.marks.filter((/** @type {any} */ each) => each.clip === clip.key && each.frame === frame);
+  const areas = areasFor(clip, reading);
+  const mine = state.value.marks.filter((/** @type {any} */ each) => each.clip === clip.key);
+  const here = mine.filter((/** @type {any} */ each) => each.frame === frame);
   useEffect(() => {
     if (tool) player.isPlaying.value = false; // a mark belongs to the frame that stands
     draft.value = [];
   }, [tool, clip.key, frame]);
+  useEffect(() => {
+    if (tool) layer.current?.focus({ preventScroll: true }); // the arrow keys move the cross at once
+  }, [tool]);
 
   const finish = (/** @type {number[][]} */ points) => {
     draft.value = [];
-    if (tool === "scale") {
-      pendingScale.points = tidy(points);
-      pendingScale.frame = frame;
-      opened.value = "scale";
+    if (tool in SCALE_TOOLS) {
+      scalePoints(clip.key, tool, tidy(points), frame);
       return;
     }
     const payload = { mark: newId(), clip: clip.key, frame, kind: tool, points: tidy(points), landmark: "", label: "" };
@@ -50,8 +53,12 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   };
   const pointOf = (/** @type {PointerEvent} */ event, /** @type {Element} */ on) => {
     const box = on.getBoundingClientRect();
-    return toPicture(laid, event.clientX - box.left, event.clientY - box.top);
+    return onPicture(toPicture(laid, event.clientX - box.left, event.clientY - box.top));
   };
+  const onPicture = (/** @type {number[]} */ [row, col]) => [
+    Math.min(Math.max(row, 0), clip.rows - 1),
+    Math.min(Math.max(col, 0), clip.cols - 1),
+  ];
   const down = (/** @type {PointerEvent} */ event) => {
     if (event.button !== 0 || !tool) return;
     const on = /** @type {Element} */ (event.currentTarget);
@@ -75,21 +82,24 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     if (draft.value.length >= 3) finish(draft.value); // a click sets one point, a drawn line is a whole trace
   };
   const press = (/** @type {KeyboardEvent} */ event) => {
-    if (!tool) return;
-    const by = event.shiftKey ? 10 : 1;
-    const way = { ArrowUp: [-by, 0], ArrowDown: [by, 0], ArrowLeft: [0, -by], ArrowRight: [0, by] }[event.key];
-    if (way) cross.value = [cross.value[0] + way[0], cross.value[1] + way[1]];
+    if (!tool || event.target !== event.currentTarget) return;
+    const by = stepOf(event);
+    if (by) cross.value = onPicture([cross.value[0] + by[0], cross.value[1] + by[1]]);
     else if (event.key === " ") add([...cross.value]);
     else if (event.key === "Enter" && tool === "trace" && draft.value.length > 1) finish(draft.value);
+    else if (event.key === "Escape" && draft.value.length > 0) draft.value = [];
     else return;
     event.preventDefault();
   };
   const [cx, cy] = toScreen(laid, cross.value);
   const words = tool
-    ? `Marks: ${tool}. Arrow keys move the cross, Space sets a point${tool === "trace" ? ", Enter ends the trace" : ""}.`
+    ? `Marks: ${SCALE_TOOLS[tool]?.words ?? tool}. Arrow keys move the cross, Space sets a point${tool === "trace" ? ", Enter ends the trace" : ""}.`
     : "Marks";
+  const shown = (/** @type {any} */ mark) =>
+    moved.value?.mark === mark.mark ? { ...mark, points: moved.value?.points } : mark;
   return html`<svg
     class="mark-layer"
+    ref=${layer}
     width=${size.width}
     height=${size.height}
     tabindex="0"
@@ -100,38 +110,31 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     onPointerUp=${up}
     onKeyDown=${press}
   >
-    ${here.map((/** @type {any} */ each) => {
-      const held = moved.value;
-      const points = held && held.mark === each.mark ? held.points : each.points;
-      return html`<${MarkShape} key=${each.mark} laid=${laid} mark=${{ ...each, points }} scale=${scale}
-        onGrab=${(/** @type {number} */ n, /** @type {PointerEvent} */ event) => drag(event, each, n, laid, moved)} />`;
+    ${mine.map((/** @type {any} */ each) => {
+      const held = tracks.value[each.mark];
+      const points = each.frame === frame ? null : trackedAt(held, frame);
+      if (!points || !held?.track) return null;
+      return html`<${TrackedShape} key=${`t ${each.mark}`} laid=${laid} width=${size.width} kind=${each.kind} points=${points}
+        words=${[each.label, trackedWords(held.track, frame)].filter(Boolean).join("  ")} />`;
     })}
-    ${draft.value.length ? html`<${MarkShape} laid=${laid} mark=${{ kind: tool, points: draft.value }} scale=${scale} isChosen />` : null}
+    ${here.map(
+      (
+        /** @type {any} */ each,
+      ) => html`<${MarkShape} key=${each.mark} laid=${laid} width=${size.width} mark=${shown(each)} areas=${areas}
+        onGrab=${(/** @type {number} */ n, /** @type {PointerEvent} */ event) => dragPoint(event, shown(each), n, laid, onPicture, moved)}
+        onPress=${(/** @type {number} */ n, /** @type {KeyboardEvent} */ event) => nudgePoint(event, shown(each), n, onPicture, moved)} />`,
+    )}
+    ${
+      draft.value.length
+        ? html`<${MarkShape} laid=${laid} width=${size.width} mark=${{ kind: tool in SCALE_TOOLS ? "scale" : tool, points: draft.value }} areas=${tool in SCALE_TOOLS ? [] : areas} isChosen />`
+        : null
+    }
     <path class="cross" d=${`M${cx - 9} ${cy}h7m4 0h7M${cx} ${cy - 9}v7m0 4v7`} />
   </svg>`;
 }
 
-/** Move one point of a mark. @param {PointerEvent} event @param {any} mark @param {number} n @param {import("./view.js").Laid} laid @param {any} moved */
-function drag(event, mark, n, laid, moved) {
-  if (event.button !== 0 || mark.kind === "trace") return;
-  event.stopPropagation();
-  const on = /** @type {Element} */ (event.currentTarget);
-  const box = /** @type {Element} */ (on.closest("svg")).getBoundingClientRect();
-  const go = (/** @type {PointerEvent} */ now) => {
-    const point = toPicture(laid, now.clientX - box.left, now.clientY - box.top);
-    moved.value = {
-      mark: mark.mark,
-      points: mark.points.map((/** @type {number[]} */ each, /** @type {number} */ k) => (k === n ? point : each)),
-    };
-  };
-  const stop = () => {
-    window.removeEventListener("pointermove", go);
-    window.removeEventListener("pointerup", stop);
-    const last = moved.value;
-    if (!last) return;
-    say("move mark", { mark: mark.mark, clip: mark.clip, frame: mark.frame, points: tidy(last.points) }, mark.clip);
-    moved.value = null;
-  };
-  window.addEventListener("pointermove", go);
-  window.addEventListener("pointerup", stop);
+/** By how many rows and columns an arrow key moves: one pixel, ten with Shift. @param {KeyboardEvent} event @returns {number[] | undefined} */
+export function stepOf(event) {
+  const by = event.shiftKey ? 10 : 1;
+  return { ArrowUp: [-by, 0], ArrowDown: [by, 0], ArrowLeft: [0, -by], ArrowRight: [0, by] }[event.key];
 }

@@ -1,12 +1,11 @@
-// What lies over the picture: evidence of the chosen finding, and marks. SVG in screen pixels.
+// What lies over the picture: evidence of the chosen finding. SVG in screen pixels.
 import { html } from "./html.js";
-import { readOut } from "./measures.js";
 import { toScreen } from "./view.js";
 
 /** @typedef {import("./view.js").Laid} Laid */
 
 /** @param {Laid} laid @param {number[][]} points */
-function path(laid, points, closed = false) {
+export function path(laid, points, closed = false) {
   const said = points.map((point) =>
     toScreen(laid, point)
       .map((v) => v.toFixed(1))
@@ -56,24 +55,5 @@ export function EvidenceShapes({ laid, finding, frame }) {
         ${each.label ? html`<text x=${x + 6} y=${Math.max(y - 6, 12)}>${each.label}</text>` : null}
       </g>`;
     })}
-  </g>`;
-}
-
-/** @param {{laid: Laid, mark: any, scale: any, isChosen: boolean, onGrab?: (n: number, event: PointerEvent) => void}} props */
-export function MarkShape({ laid, mark, scale, isChosen, onGrab }) {
-  const d = path(laid, mark.points);
-  const [x, y] = toScreen(laid, mark.points[mark.points.length - 1]);
-  return html`<g class=${`mark-shape ${isChosen ? "chosen" : ""}`}>
-    <path class="under" d=${d} /><path class="over" d=${d} />
-    ${(mark.kind === "trace" ? [mark.points[0], mark.points[mark.points.length - 1]] : mark.points).map(
-      (/** @type {number[]} */ point, /** @type {number} */ n) => {
-        const [cx, cy] = toScreen(laid, point);
-        return html`<g key=${n} class="handle" onPointerDown=${(/** @type {PointerEvent} */ event) => onGrab?.(n, event)}>
-          <circle class="reach" cx=${cx} cy=${cy} r="12" />
-          <path class="under" d="M${cx - 6} ${cy}h12M${cx} ${cy - 6}v12" /><path class="over" d="M${cx - 6} ${cy}h12M${cx} ${cy - 6}v12" />
-        </g>`;
-      },
-    )}
-    <text x=${x + 10} y=${y - 8}>${[mark.label, readOut(mark.kind, mark.points, scale)].filter(Boolean).join("  ")}</text>
   </g>`;
 }

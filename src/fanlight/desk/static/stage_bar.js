@@ -1,8 +1,8 @@
 // Above and below the picture: what it is, and the acts that a pointer can do.
 import { html } from "./html.js";
 import { nextTool } from "./marks_panel.js";
-import { scaleOf } from "./measures.js";
-import { markTool, state, told } from "./model.js";
+import { markTool, told } from "./model.js";
+import { scaleWords } from "./scales.js";
 import { AS_STORED } from "./view.js";
 import { MODE_WORDS } from "./words.js";
 
@@ -13,11 +13,9 @@ export function StageHead({ player, clip, reading, view }) {
     player.n > 1 && player.isTrue ? `${Math.round((1000 * (player.n - 1)) / player.times[player.n - 1])} frames/s` : "";
   const speed = player.isTrue ? rate : "true speed not known: 30 frames/s";
   const size = view.value.zoom ? `shown ×${view.value.zoom}` : "made to fit";
-  const scale = scaleOf(reading, state.value.scales[clip.key]);
-  const calibrated = scale
-    ? `${scale.mm_per_row_px.toFixed(3)} mm a pixel${scale.by === "mentor" ? ", marked by you" : ""}`
-    : "not calibrated";
-  const facts = [mode, speed, `${clip.cols} × ${clip.rows}`, size, player.form.value, calibrated].filter(Boolean);
+  const facts = [mode, speed, `${clip.cols} × ${clip.rows}`, size, player.form.value, scaleWords(clip, reading)].filter(
+    Boolean,
+  );
   return html`<header class="stage-head">
     <h2>clip ${clip.number}</h2>
     <span class="name">${clip.name}</span>

@@ -27,6 +27,7 @@ import {
 import { placeIn } from "./path.js";
 import { enlarge } from "./stage.js";
 import { itemsOf, tick } from "./ticks.js";
+import { toggleTracks } from "./tracks.js";
 import { AS_STORED, regreyed } from "./view.js";
 import { count } from "./words.js";
 
@@ -142,6 +143,7 @@ export function studyKeys(player, second, view) {
     marks: () => {
       markTool.value = nextTool(markTool.value);
     },
+    follow: () => toggleTracks(clipKey.value),
     beside: () => void toggleBeside(player, second),
     papers: () => go("letters", place.value.study),
   };

@@ -11,6 +11,7 @@ import { StageBar, StageHead } from "./stage_bar.js";
 import { hearStudy } from "./study_events.js";
 import { studyKeys } from "./study_keys.js";
 import { TimeLine } from "./timeline.js";
+import { keepTracks } from "./tracks.js";
 import { AS_STORED } from "./view.js";
 import { day } from "./words.js";
 
@@ -35,6 +36,7 @@ export function StudyPlace() {
       if (now && open) untracked(() => player.open(open, now, read));
     });
   }, [player]);
+  useEffect(() => effect(keepTracks), []);
   useEffect(() => {
     view.value = AS_STORED;
     if (beside.value) void openBeside(player, second);

@@ -1,0 +1,54 @@
+// How the clip on the stage is scaled, by its file and by what a person marked on it.
+import { areasOf } from "./areas.js";
+import { state } from "./model.js";
+
+/** @param {string} key of a clip @returns {import("./areas.js").Marked} */
+export function markedOn(key) {
+  const axes = state.value.strip_scales.filter((/** @type {any} */ each) => each.clip === key);
+  return {
+    depth: state.value.scales[key]?.distance ?? null,
+    axes: axes.map((/** @type {any} */ each) => each.marked),
+  };
+}
+
+/** @param {any} clip @param {any} reading @returns {import("./areas.js").Area[]} */
+export function areasFor(clip, reading) {
+  return areasOf(reading?.layout, markedOn(clip.key));
+}
+
+/** Whether the clip holds a strip, as far as the engine or a person says. @param {any} reading @param {import("./areas.js").Area[]} areas */
+export function hasStrip(reading, areas) {
+  const isStrip = ["m_mode", "pulsed_wave", "continuous_wave"].includes(reading?.mode?.mode);
+  return isStrip || areas.some((each) => each.kind === "M-mode" || each.kind === "spectrum");
+}
+
+/** What is known of the scale, in words. @param {any} clip @param {any} reading */
+export function scaleWords(clip, reading) {
+  const { depth, axes } = markedOn(clip.key);
+  const areas = areasFor(clip, reading);
+  const words = areas.flatMap((each) => [
+    each.mmPerRow == null ? "" : `${each.mmPerRow.toFixed(3)} mm`,
+    each.msPerCol == null ? "" : `${each.msPerCol.toFixed(2)} ms`,
+    each.cmsPerRow == null ? "" : `${each.cmsPerRow.toFixed(2)} cm/s`,
+  ]);
+  const known = [...new Set(words.filter(Boolean))];
+  if (known.length === 0) return "not calibrated";
+  return `${known.join(", ")} a pixel${depth || axes.length > 0 ? ", marked by you" : ""}`;
+}
+
+/** What is still to be marked before a strip gives times and velocities. @param {any} reading @param {import("./areas.js").Area[]} areas */
+export function missingWords(reading, areas) {
+  const missing = [];
+  if (!areas.some((each) => each.mmPerRow != null)) missing.push("two points of the depth scale (lengths)");
+  if (hasStrip(reading, areas)) {
+    const strips = areas.filter((each) => each.kind === "M-mode" || each.kind === "spectrum");
+    if (!strips.some((each) => each.msPerCol != null)) missing.push("two points of the time scale (times)");
+    const isSpectrum = ["pulsed_wave", "continuous_wave"].includes(reading?.mode?.mode);
+    const spectra = strips.filter((each) => each.kind === "spectrum");
+    if (isSpectrum && spectra.length === 0) missing.push("two points of the velocity scale (velocities)");
+    if (spectra.some((each) => each.zeroRow == null) || (isSpectrum && spectra.length === 0))
+      missing.push("the baseline");
+    if (isSpectrum) return missing.filter((each) => !each.includes("depth"));
+  }
+  return missing;
+}

@@ -1,0 +1,37 @@
+// What marks say on the page, held against the worked examples that the letters are held to as well.
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { test } from "node:test";
+
+const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
+const { areasOf } = await from("areas");
+const { readMark, readOut } = await from("read_out");
+const { screens, cases } = JSON.parse(readFileSync(new URL("../measure/read_out_cases.json", import.meta.url), "utf8"));
+
+for (const { name, screen, marked, kind, points, area, values } of cases) {
+  test(`a mark says what was worked out by hand: ${name}`, () => {
+    const areas = areasOf(screens[screen], { depth: marked?.depth ?? null, axes: marked?.axes ?? [] });
+
+    const found = readMark(kind, points, areas);
+
+    assert.equal(found.area, area);
+    assert.deepEqual(found.values.map((each) => [each.name, each.unit]), values.map(([title, , unit]) => [title, unit]));
+    for (const [n, [title, value]] of values.entries())
+      assert.ok(Math.abs(found.values[n].value - value) < 1e-9 * Math.max(1, Math.abs(value)), `${title}: ${found.values[n].value}`);
+  });
+}
+
+test("what is read is said in one line", () => {
+  const areas = [{ kind: "picture", mmPerRow: 0.5, mmPerCol: 0.5 }];
+  assert.equal(readOut("line", [[0, 0], [30, 40]], areas), "25.0 mm");
+  assert.equal(readOut("trace", [[0, 0], [0, 20], [20, 20], [20, 0]], areas), "30.0 mm · 1.00 cm²");
+  assert.equal(readOut("line", [[0, 0], [30, 40]], []), "50.0 px");
+  assert.equal(readOut("line", [[0, 0]], areas), "");
+  assert.equal(readOut("angle", [[0, 1], [0, 0], [1, 0]], []), "90°");
+  const spectrum = [{ kind: "spectrum", msPerCol: 4, cmsPerRow: 0.5, zeroRow: 500 }];
+  assert.equal(readOut("point", [[560, 0]], spectrum), "−30.0 cm/s · 4v² 0.4 mmHg");
+  assert.equal(
+    readOut("line", [[380, 100], [440, 150]], spectrum),
+    "60.0 cm/s · 4v² 1.4 mmHg · Δ −30.0 cm/s · 200 ms · −150 cm/s² · if one beat 300/min",
+  );
+});
