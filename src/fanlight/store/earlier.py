@@ -14,8 +14,8 @@ from fanlight.study.codec import from_bytes
 def earlier_studies(store: Store, study: str) -> tuple[StoredStudy, ...]:
     """Return other studies of the same animal: earlier ones first, the newest of them first, then later ones.
 
-    Files that name no animal or no practice tie nothing together; owners that differ tell two animals apart, unless both
-    carry one case number.
+    Files that name no animal or no practice tie nothing together; owners that differ tell two animals apart,
+    unless both carry one case number.
     """
     with store.database.read() as connection:
         mine = need_study(connection, study)

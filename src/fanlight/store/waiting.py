@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Integer, RowMapping, Select, Text, bindparam, func, select, tuple_
+from sqlalchemy import Integer, RowMapping, ScalarSelect, Select, Text, bindparam, func, select, tuple_
 
-from fanlight.store.action_words import Party
+from fanlight.store.action_words import Fate, Party
 from fanlight.store.store import Store, time_of
-from fanlight.store.tables import ASSEMBLIES, FILES, READINGS, REVIEWS, STANDING, STUDIES
+from fanlight.store.tables import ASSEMBLIES, FATES, FILES, READINGS, REVIEWS, STANDING, STUDIES
 from fanlight.study import Identity, Patient
 from fanlight.study.codec import from_bytes
 
@@ -32,6 +32,7 @@ class ListedStudy:
     identity: Identity
     patient: Patient
     n_files: int
+    n_refused: int  # files and members of a zip
     n_clips: int
     n_read: int
     has_draft: bool
@@ -99,16 +100,30 @@ def _facts() -> Select[*tuple[Any, ...]]:
     each = ASSEMBLIES.alias()
     newest = select(func.max(each.c.seq)).where(each.c.study == STUDIES.c.id).scalar_subquery()
     files = select(func.count()).select_from(FILES).where(FILES.c.study == STUDIES.c.id).scalar_subquery()
+    refused = _refused()
     read = select(func.count(READINGS.c.clip.distinct())).where(READINGS.c.study == STUDIES.c.id).scalar_subquery()
     drafts = select(func.count()).select_from(REVIEWS).where(REVIEWS.c.study == STUDIES.c.id).scalar_subquery()
     return (
         select(
             STUDIES, ASSEMBLIES.c.n_clips, ASSEMBLIES.c.trainee, ASSEMBLIES.c.identity, ASSEMBLIES.c.patient,
-            files.label("n_files"), read.label("n_read"), drafts.label("n_drafts"),
+            files.label("n_files"), refused.label("n_refused"), read.label("n_read"), drafts.label("n_drafts"),
         )
         .select_from(STUDIES.outerjoin(ASSEMBLIES, ASSEMBLIES.c.seq == newest))
         .where(STUDIES.c.id.in_(bindparam("studies", expanding=True)))
     )  # fmt: skip
+
+
+def _refused() -> ScalarSelect[Any]:
+    """Return how many files were refused and not read since."""
+    later = FATES.alias()
+    was_read = select(later.c.seq).where(
+        later.c.study == FATES.c.study, later.c.name == FATES.c.name, later.c.seq > FATES.c.seq,
+        later.c.fate == Fate.PROBED.value,
+    )  # fmt: skip
+    refused = select(func.count(FATES.c.name.distinct())).where(
+        FATES.c.study == STUDIES.c.id, FATES.c.fate == Fate.REFUSED.value, ~was_read.exists()
+    )
+    return refused.scalar_subquery()
 
 
 _FACTS = _facts()
@@ -127,6 +142,7 @@ def _line(row: RowMapping, standing: RowMapping) -> ListedStudy:
         identity=from_bytes(row["identity"].encode(), Identity) if row["identity"] else Identity(),
         patient=from_bytes(row["patient"].encode(), Patient) if row["patient"] else Patient(),
         n_files=row["n_files"],
+        n_refused=row["n_refused"],
         n_clips=row["n_clips"] or 0,
         n_read=row["n_read"],
         has_draft=row["n_drafts"] > 0,

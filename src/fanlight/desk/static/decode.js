@@ -23,6 +23,15 @@ let wish = null;
 let ahead = [];
 let isAtWork = false;
 
+/** The row ends at a frame that cannot be had; those before it can be used. */
+class Ended extends Error {
+  /** @param {Packet} packet */
+  constructor(packet) {
+    super(JSON.parse(new TextDecoder().decode(packet.bytes)).error.what);
+    this.index = packet.index;
+  }
+}
+
 /** Cut whole packets off the front. @param {Uint8Array<ArrayBuffer>} data @returns {{packets: Packet[], rest: Uint8Array<ArrayBuffer>}} */
 export function cut(data) {
   const packets = [];
@@ -115,7 +124,7 @@ async function fetchFrom(address, first, count, isWanted) {
     const found = cut(joined);
     rest = found.rest;
     for (const packet of found.packets) {
-      if (packet.form === ENDED) throw new Error(JSON.parse(new TextDecoder().decode(packet.bytes)).error.what);
+      if (packet.form === ENDED) throw new Ended(packet);
       got += 1;
       keepPacket(address, packet);
       if (wish?.address === address && wish.wanted.includes(packet.index)) {
@@ -146,7 +155,8 @@ async function serve(now) {
     if (got === 0 && wish?.address === address) throw new Error("no frame came");
   } catch (error) {
     if (wish?.address === address) wish.wanted = [];
-    postMessage({ address, index, trouble: error instanceof Error ? error.message : String(error) });
+    const trouble = error instanceof Error ? error.message : String(error);
+    postMessage({ address, index, trouble, ended: error instanceof Ended ? error.index : undefined });
   }
 }
 

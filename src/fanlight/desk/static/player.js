@@ -50,6 +50,7 @@ export class Player {
       this.ring?.close();
       this.ring = new Ring(clip.rows, clip.cols);
       this.address = address;
+      this.span = null;
       this.n = clip.n_frames;
       this.asked = { since: performance.now(), name: "first frame" };
       batch(() => {
@@ -95,8 +96,8 @@ export class Player {
     if (wanted.length > 0) this.worker.postMessage({ address: this.address, n: this.n, wanted });
   }
 
-  /** @param {{address: string, index: number, bitmap?: ImageBitmap, form?: string, trouble?: string}} message */
-  came({ address, index, bitmap, form, trouble }) {
+  /** @param {{address: string, index: number, bitmap?: ImageBitmap, form?: string, trouble?: string, ended?: number}} message `ended`: the first frame that cannot be had */
+  came({ address, index, bitmap, form, trouble, ended }) {
     if (address !== this.address || !this.ring) {
       bitmap?.close();
       return;
@@ -106,11 +107,20 @@ export class Player {
       this.form.value = form ?? "";
       if (index === this.frame.value) this.drawn.value += 1;
     } else if (trouble) {
+      if (ended) this.endAt(ended);
+      const before = ended ? ` The ${ended === 1 ? "frame" : `${ended} frames`} before it can be looked at.` : "";
       batch(() => {
-        this.trouble.value = trouble;
-        this.isPlaying.value = false;
+        this.trouble.value = `${trouble}.${before}`;
+        if (!ended) this.isPlaying.value = false;
       });
     }
+  }
+
+  /** Play only what comes before a frame that cannot be had. @param {number} index */
+  endAt(index) {
+    this.span = { first: 0, last: Math.max(index - 1, 0) };
+    if (this.frame.value > this.span.last) this.show(this.span.last);
+    else this.want();
   }
 
   /** The picture to draw now, or null while it is on its way. */

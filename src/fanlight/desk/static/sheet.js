@@ -1,53 +1,86 @@
-// The request sheet, asked for where it is empty; the trainee's own reading first.
+// The request sheet: the trainee's own reading first, then what is still asked for; what is stated stands folded below.
 import { ask } from "./api.js";
 import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { loadStudy, opened, page, told } from "./model.js";
 
-const BREATHING = ["not_stated", "normal", "laboured", "distressed"];
+/** @typedef {{name: string, label: string, of: "request" | "animal" | "identity", kind?: "number" | "long", choice?: [string, string][]}} Field */
 
-/** @param {{name: string, label: string, form: any, area?: boolean, first?: boolean}} props */
-function Field({ name, label, form, area = false, first = false }) {
+// biome-ignore format: one field a line
+/** @type {Field[]} */
+const FIELDS = [
+  { name: "trainee_reading", label: "The trainee's own reading, before any feedback", of: "request", kind: "long" },
+  { name: "question", label: "The clinical question", of: "request" },
+  { name: "signs", label: "Clinical signs", of: "request" },
+  { name: "breathing", label: "Breathing", of: "request", choice: [["not_stated", "not stated"], ["normal", "normal"], ["laboured", "laboured"], ["distressed", "distressed"]] },
+  { name: "species", label: "Species", of: "animal", choice: [["", "not stated"], ["dog", "dog"], ["cat", "cat"]] },
+  { name: "breed", label: "Breed", of: "animal" },
+  { name: "weight_kg", label: "Weight in kg", of: "animal", kind: "number" },
+  { name: "age_years", label: "Age in years", of: "animal", kind: "number" },
+  { name: "sex", label: "Sex", of: "animal", choice: [["", "not stated"], ["male", "male"], ["female", "female"]] },
+  { name: "neutered", label: "Neutered", of: "animal", choice: [["", "not stated"], ["true", "yes"], ["false", "no"]] },
+  { name: "murmur_grade", label: "Murmur, grade 0 (none) to 6", of: "request", kind: "number" },
+  { name: "murmur_place", label: "Where the murmur is loudest", of: "request" },
+  { name: "rhythm", label: "Rhythm", of: "request" },
+  { name: "heart_rate_bpm", label: "Heart rate, beats a minute", of: "request", kind: "number" },
+  { name: "blood_pressure_mmhg", label: "Blood pressure in mmHg", of: "request", kind: "number" },
+  { name: "radiographs", label: "Radiographs", of: "request" },
+  { name: "vertebral_heart_score", label: "Vertebral heart score", of: "request", kind: "number" },
+  { name: "treatment", label: "Treatment", of: "request" },
+  { name: "sedation", label: "Sedation", of: "request" },
+  { name: "body_condition", label: "Body condition", of: "request" },
+  { name: "earlier_studies", label: "Earlier heart scans", of: "request" },
+  { name: "trainee", label: "Trainee; empty for a plain second reading", of: "request" },
+  { name: "practice", label: "Practice", of: "identity" },
+];
+
+/** What the sheet says now, as a text. @param {Field} field @returns {string} */
+function statedText({ name, of }) {
+  const { request, patient, identity } = page.value.study;
+  const value = { request, animal: patient, identity }[of][name];
+  return value === null || value === undefined || value === "not_stated" ? "" : String(value);
+}
+
+/** @param {Field} field @param {string} text */
+function parsed({ name, kind }, text) {
+  if (name === "neutered") return text === "true";
+  if (kind !== "number") return text;
+  const value = Number(text.replace(",", "."));
+  return Number.isFinite(value) ? value : text; // the service says what is wrong with it
+}
+
+/** @param {{field: Field, form: any, isFirst: boolean}} props */
+function Input({ field, form, isFirst }) {
+  const value = form.value[field.name];
   const change = (/** @type {any} */ event) => {
-    form.value = { ...form.value, [name]: event.target.value };
+    form.value = { ...form.value, [field.name]: event.target.value };
   };
-  return html`<label class="field">${label}
-    ${
-      area
-        ? html`<textarea rows="3" value=${form.value[name]} onInput=${change} ref=${first ? focusOnce : null}></textarea>`
-        : html`<input value=${form.value[name]} onInput=${change} />`
-    }
-  </label>`;
+  const entry = field.choice
+    ? html`<select value=${value || field.choice[0][0]} onChange=${change}>${field.choice.map(([key, words]) => html`<option key=${key} value=${key}>${words}</option>`)}</select>`
+    : field.kind === "long"
+      ? html`<textarea rows="3" value=${value} onInput=${change} ref=${isFirst ? focusOnce : null}></textarea>`
+      : html`<input inputmode=${field.kind === "number" ? "decimal" : "text"} value=${value} onInput=${change} />`;
+  return html`<label class="field">${field.label}${entry}</label>`;
 }
 
 export function SheetForm() {
-  const { request, patient } = page.value.study;
-  const form = useSignal({
-    trainee_reading: request.trainee_reading,
-    question: request.question,
-    signs: request.signs,
-    breathing: request.breathing,
-    species: patient.species ?? "",
-    breed: patient.breed,
-    weight_kg: patient.weight_kg ?? "",
-  });
+  const before = Object.fromEntries(FIELDS.map((field) => [field.name, statedText(field)]));
+  const form = useSignal(before);
+  const kept = useSignal(before);
   const why = useSignal("");
   const send = async (/** @type {Event} */ event) => {
     event.preventDefault();
-    const { species, breed, weight_kg, ...said } = form.value;
-    const stated = Object.fromEntries(
-      Object.entries(said).filter(([, value]) => value !== "" && value !== "not_stated"),
-    );
-    /** @type {Record<string, any>} */
-    const animal = {};
-    if (species) animal.species = species;
-    if (breed) animal.breed = breed;
-    if (String(weight_kg).trim()) animal.weight_kg = Number(String(weight_kg).replace(",", "."));
+    /** @type {Record<string, Record<string, any>>} */
+    const body = { request: {}, animal: {}, identity: {} };
+    for (const field of FIELDS) {
+      const text = form.value[field.name].trim();
+      if (text && text !== "not_stated") body[field.of][field.name] = parsed(field, text);
+    }
     try {
       await ask(`/api/studies/${page.value.id}/sheet`, {
         method: "POST",
         headers: { "content-type": "application/json" },
-        body: JSON.stringify({ request: stated, animal, identity: {} }),
+        body: JSON.stringify(body),
       });
       opened.value = "";
       told.value = "The request sheet is kept; the study is read again where it matters.";
@@ -56,30 +89,14 @@ export function SheetForm() {
       why.value = error instanceof Error ? error.message : String(error);
     }
   };
+  const row = (/** @type {Field} */ field, /** @type {number} */ n) =>
+    html`<${Input} key=${field.name} field=${field} form=${form} isFirst=${n === 0} />`;
+  const open = FIELDS.filter((field, n) => n === 0 || !kept.value[field.name]);
+  const stated = FIELDS.filter((field) => !open.includes(field));
   return html`<div class="panel sheet" role="dialog" aria-label="Request sheet"><form onSubmit=${send}>
     <h2>Request sheet</h2>
-    <${Field} name="trainee_reading" label="The trainee's own reading, before any feedback" form=${form} area first />
-    <${Field} name="question" label="The clinical question" form=${form} />
-    <${Field} name="signs" label="Clinical signs" form=${form} />
-    <label class="field">Breathing
-      <select value=${form.value.breathing} onChange=${(/** @type {any} */ event) => {
-        form.value = { ...form.value, breathing: event.target.value };
-      }}>
-        ${BREATHING.map((each) => html`<option key=${each} value=${each}>${each.replace("_", " ")}</option>`)}
-      </select>
-    </label>
-    <div class="row">
-      <label class="field">Species
-        <select value=${form.value.species} onChange=${(/** @type {any} */ event) => {
-          form.value = { ...form.value, species: event.target.value };
-        }}>
-          ${["", "dog", "cat"].map((each) => html`<option key=${each} value=${each}>${each || "not stated"}</option>`)}
-        </select>
-      </label>
-      <${Field} name="breed" label="Breed" form=${form} />
-      <${Field} name="weight_kg" label="Weight in kg" form=${form} />
-    </div>
-    ${request.missing.length ? html`<p class="quiet">Still asked for: ${request.missing.join("; ")}.</p>` : null}
+    <div class="sheet-fields">${open.map(row)}</div>
+    ${stated.length ? html`<details><summary>stated already: ${stated.map((field) => field.label.split(",")[0].split(";")[0].toLowerCase()).join(", ")}</summary><div class="sheet-fields">${stated.map((field) => row(field, 1))}</div></details>` : null}
     ${why.value ? html`<p class="caution" role="alert">${why.value}</p>` : null}
     <p class="buttons"><button type="submit">keep the sheet</button><button type="button" onClick=${() => {
       opened.value = "";

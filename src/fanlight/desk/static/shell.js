@@ -1,5 +1,6 @@
 // What stands around every place: who and where one is, what just happened, what could not be done.
 import { isAway, isStranger, refused, send, waiting } from "./acts.js";
+import { AdviceButton, AdvicePanel } from "./advice.js";
 import { isListening } from "./events.js";
 import { Fan } from "./fan.js";
 import { FilesButton, FilesPanel } from "./files_panel.js";
@@ -37,7 +38,7 @@ function Whose() {
     <button class="small" onClick=${() => {
       opened.value = "sheet";
     }}>request sheet${request.missing.length ? `: ${request.missing.length} missing` : ""}</button>
-    <${FilesButton} />`;
+    <${FilesButton} /><${AdviceButton} />`;
 }
 
 function Top() {
@@ -116,6 +117,7 @@ export function Shell({ children }) {
     ${children}
     <${Words} />
     ${opened.value === "name" ? html`<${NameForm} />` : null}
+    ${opened.value === "advice" && page.value ? html`<${AdvicePanel} />` : null}
     ${opened.value === "files" && page.value ? html`<${FilesPanel} />` : null}
     ${opened.value === "help" ? html`<${Help} />` : null}`;
 }

@@ -52,7 +52,6 @@ export function Stage({ player, clip, reading, finding, view, marks, words }) {
       ${finding ? html`<${EvidenceShapes} laid=${laid} finding=${finding} frame=${player.frame.value} />` : null}
     </svg>
     ${marks ? html`<${MarkLayer} player=${player} clip=${clip} reading=${reading} laid=${laid} size=${size.value} />` : null}
-    ${player.trouble.value ? html`<p class="picture-trouble" role="alert">${player.trouble.value}</p>` : null}
   </div>`;
 }
 

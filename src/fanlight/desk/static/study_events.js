@@ -23,6 +23,7 @@ export function hearStudy(study, after) {
     failed: all,
     signed: all,
     message: all,
+    "last letter": all,
     file: all,
     clip: (data) => {
       progress.value = "";

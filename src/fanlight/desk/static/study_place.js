@@ -1,7 +1,9 @@
 // One study: path above, stage and findings below.
 import { beside, closeBeside, lockWords, openBeside, toggleBeside } from "./beside.js";
+import { takesFiles } from "./drop.js";
 import { Findings } from "./findings.js";
-import { effect, html, signal, untracked, useEffect, useMemo } from "./html.js";
+import { effect, html, signal, untracked, useEffect, useMemo, useSignal } from "./html.js";
+import { Intakes } from "./intake_line.js";
 import { clip, clipKey, clips, finding, markTool, needsDecision, opened, page, reading, trouble } from "./model.js";
 import { Path } from "./path.js";
 import { Player } from "./player.js";
@@ -19,6 +21,7 @@ export function StudyPlace() {
   const player = useMemo(() => new Player(), []);
   const second = useMemo(() => new Player(), []);
   const view = useMemo(() => signal(AS_STORED), []);
+  const isOver = useSignal(false);
   const study = page.value?.id;
   useEffect(() => studyKeys(player, second, view), []);
   useEffect(
@@ -45,9 +48,11 @@ export function StudyPlace() {
   useEffect(() => (study ? hearStudy(study, page.value.last_event ?? "") : undefined), [study]);
   if (!page.value) return html`<main class="study loading"><p>${trouble.value || "Opening the study."}</p></main>`;
   if (clips.value.length === 0) return html`<main class="study loading"><${NoClips} /></main>`;
+  const takes = takesFiles(isOver, () => page.value.id);
   const now = clip.value;
   const words = `Clip ${now?.number}, ${now?.name}`;
-  return html`<main class="study">
+  return html`<main class="study" ...${takes}>
+    ${isOver.value ? html`<p class="drop-words">Drop: a re-scan for ${page.value.study?.identity.animal_name || page.value.title}, on the thread of this case. A new case is dropped on the list.</p>` : null}
     <${Path} />
     <section class="stage" aria-label="Stage" data-region tabindex="-1">
       ${
@@ -63,12 +68,14 @@ export function StudyPlace() {
                   : null
               }
             </div>
+            ${[player, second].map((each, n) => (each.trouble.value && (n === 0 || beside.value) ? html`<p key=${n} class="picture-trouble" role="alert">${each.trouble.value}</p>` : null))}
             <${TimeLine} player=${player} reading=${reading.value} />
             <${StageBar} player=${player} view=${view} onZoom=${(/** @type {1 | -1} */ sense) => zoomBy(view, now, sense)} onBeside=${() => void toggleBeside(player, second)} />`
           : null
       }
     </section>
     <${Findings} player=${player} />
+    <div class="on-its-way"><${Intakes} of=${page.value.id} /></div>
     ${opened.value === "sheet" ? html`<${SheetForm} />` : null}
   </main>`;
 }

@@ -1,14 +1,48 @@
 // What practice and mentor say to each other about this case: requests for more images, replies, re-scans, notes.
 import { newId, post } from "./api.js";
+import { Closing } from "./closing.js";
+import { Choose } from "./drop.js";
 import { html, useSignal } from "./html.js";
+import { Intakes } from "./intake_line.js";
 import { loadStudy, mentor, opened, page } from "./model.js";
+import { day } from "./words.js";
 
-const KINDS = ["request for more images", "reply", "re-scan sent", "note"];
+const ASKS = "request for more images";
+const RESCAN = "re-scan sent";
+const KINDS = [ASKS, "reply", "note"]; // a re-scan says itself that it came
+
+/** @param {any} message @param {any[]} all */
+const answersTo = (message, all) => all.filter((each) => each.answers === message.id);
+
+/** Where a message leads: from a re-scan to its pictures and to what asked for it, from a request to its re-scan. @param {{message: any, all: any[]}} props */
+function Links({ message, all }) {
+  const here = page.value.id;
+  const asked = all.find((each) => each.id === message.answers);
+  const rescans = answersTo(message, all).filter((each) => each.kind === RESCAN);
+  const link = (/** @type {string} */ study, /** @type {string} */ words) =>
+    study === here ? html`<span>${words}: this study</span>` : html`<a href=${`#/study/${study}`}>${words}</a>`;
+  return html`<p class="links">
+    ${asked ? html`<span>answers “${asked.words}” (${day(asked.at)})</span> ` : null}
+    ${message.kind === RESCAN ? link(message.study, "its pictures") : null}
+    ${message.kind === RESCAN && asked && asked.study !== message.study ? html` · ${link(asked.study, "the study that asked")}` : null}
+    ${rescans.map((each) => html`<span key=${each.id}>answered: ${link(each.study, "re-scan")} (${day(each.at)}) </span>`)}
+    ${message.kind === ASKS && rescans.length === 0 ? html`<strong>waits for a re-scan</strong>` : null}
+  </p>`;
+}
+
+/** The other studies of the case. */
+function Case() {
+  const others = (page.value.thread ?? []).filter((/** @type {any} */ each) => each.id !== page.value.id);
+  if (others.length === 0) return null;
+  return html`<p>Studies of this case: ${others.map((/** @type {any} */ each, /** @type {number} */ n) => html`${n ? ", " : ""}<a key=${each.id} href=${`#/study/${each.id}`}>${each.title || "no name"}, ${day(each.made_at)}</a>`)}</p>`;
+}
 
 export function Thread() {
   const kind = useSignal(KINDS[0]);
   const words = useSignal("");
+  const answers = useSignal("");
   const why = useSignal("");
+  const all = /** @type {any[]} */ (page.value.messages ?? []);
   const send = async (/** @type {Event} */ event) => {
     event.preventDefault();
     if (!words.value.trim()) return;
@@ -16,10 +50,17 @@ export function Thread() {
       opened.value = "name";
       return;
     }
-    const body = { id: newId(), author: mentor.value.trim(), kind: kind.value, words: words.value.trim(), answers: "" };
+    const body = {
+      id: newId(),
+      author: mentor.value.trim(),
+      kind: kind.value,
+      words: words.value.trim(),
+      answers: kind.value === "reply" ? answers.value : "",
+    };
     try {
       await post(`/api/studies/${page.value.id}/messages`, body);
       words.value = "";
+      answers.value = "";
       why.value = "";
       await loadStudy(page.value.id);
     } catch (error) {
@@ -28,11 +69,13 @@ export function Thread() {
   };
   return html`<section class="thread" aria-label="Thread of the case">
     <h2>Thread of the case</h2>
+    <${Case} />
     <ul>
-      ${(page.value.messages ?? []).map(
-        (/** @type {any} */ each) => html`<li key=${each.id}>
-          <span class="quiet">${each.kind} · ${each.author} · ${new Date(each.at).toLocaleString()}</span>
-          <p class="mentor">${each.words}</p>
+      ${all.map(
+        (each) => html`<li key=${each.id}>
+          <span class="quiet">${each.kind} · ${each.author} · ${new Date(each.at).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" })}</span>
+          <p class=${each.kind === RESCAN ? "" : "mentor"}>${each.words}</p>
+          <${Links} message=${each} all=${all} />
         </li>`,
       )}
     </ul>
@@ -44,6 +87,17 @@ export function Thread() {
           ${KINDS.map((each) => html`<option key=${each} value=${each}>${each}</option>`)}
         </select>
       </label>
+      ${
+        kind.value === "reply" && all.length
+          ? html`<label class="field">to
+            <select value=${answers.value} onChange=${(/** @type {any} */ event) => {
+              answers.value = event.target.value;
+            }}>
+              <option value="">the case</option>
+              ${all.map((each) => html`<option key=${each.id} value=${each.id}>${each.words.slice(0, 60)}</option>`)}
+            </select></label>`
+          : null
+      }
       <label class="field">words
         <textarea class="mentor" rows="2" value=${words.value} onInput=${(/** @type {any} */ event) => {
           words.value = event.target.value;
@@ -52,5 +106,8 @@ export function Thread() {
       ${why.value ? html`<p class="caution" role="alert">${why.value}</p>` : null}
       <p class="buttons"><button type="submit">put it on the thread</button></p>
     </form>
+    <p class="rescan">The re-scan came? <${Choose} parent=${() => page.value.id} /></p>
+    <${Intakes} of=${page.value.id} />
+    <${Closing} />
   </section>`;
 }

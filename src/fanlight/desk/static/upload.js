@@ -4,7 +4,7 @@ import { signal } from "./html.js";
 
 /**
  * @typedef {{name: string, size: number, fate: "waits" | "is sent" | "received" | "refused", why: string}} Sent
- * @typedef {{id: string, title: string, files: Sent[], isDone: boolean, why: string}} Intake
+ * @typedef {{id: string, title: string, files: Sent[], isDone: boolean, why: string, parent: string}} Intake `parent`: the study that it answers, "" for a new case
  */
 
 export const intakes = signal(/** @type {Intake[]} */ ([]));
@@ -26,8 +26,8 @@ async function filesIn(entry, folder = "") {
   }
 }
 
-/** @param {DataTransfer} dropped */
-export async function takeDrop(dropped) {
+/** @param {DataTransfer} dropped @param {string} [parent] the study that this one answers */
+export async function takeDrop(dropped, parent = "") {
   const entries = [...dropped.items]
     .map((item) => item.webkitGetAsEntry?.())
     .filter((each) => each !== null && each !== undefined);
@@ -35,7 +35,7 @@ export async function takeDrop(dropped) {
   const found = entries.length
     ? (await Promise.all(entries.map((each) => filesIn(each)))).flat()
     : [...dropped.files].map((file) => ({ name: file.name, file }));
-  await send(titled?.name ?? titleOf(found), found);
+  await send(titled?.name ?? titleOf(found), found, parent);
 }
 
 /** @param {{name: string}[]} found what single files are called together */
@@ -44,15 +44,15 @@ function titleOf(found) {
   return `${found.length} files`;
 }
 
-/** @param {FileList} chosen */
-export async function takeChosen(chosen) {
+/** @param {FileList} chosen @param {string} [parent] the study that this one answers */
+export async function takeChosen(chosen, parent = "") {
   const found = [...chosen].map((file) => ({ name: file.webkitRelativePath || file.name, file }));
   if (found.length === 0) return;
-  await send(found[0].name.includes("/") ? found[0].name.split("/")[0] : titleOf(found), found);
+  await send(found[0].name.includes("/") ? found[0].name.split("/")[0] : titleOf(found), found, parent);
 }
 
-/** @param {string} title @param {{name: string, file: File}[]} found */
-async function send(title, found) {
+/** @param {string} title @param {{name: string, file: File}[]} found @param {string} parent */
+async function send(title, found, parent) {
   const shown = found.filter(({ name }) => !name.split("/").some((part) => part.startsWith(".")));
   const id = newId();
   put({
@@ -60,11 +60,12 @@ async function send(title, found) {
     title: title.replace(/\.zip$/i, ""),
     files: shown.map(({ name, file }) => ({ name, size: file.size, fate: "waits", why: "" })),
     isDone: false,
+    parent,
     why: shown.length ? "" : "Nothing was found in what was dropped. Drop the folder, the zip or the files themselves.",
   });
   if (shown.length === 0) return;
   try {
-    await again(() => post("/api/studies", { id, title: title.replace(/\.zip$/i, "") }));
+    await again(() => post("/api/studies", { id, title: title.replace(/\.zip$/i, ""), parent }));
     const queue = shown.map((_, n) => n);
     const lane = async () => {
       for (let n = queue.shift(); n !== undefined; n = queue.shift()) await sendFile(id, n, shown[n]);

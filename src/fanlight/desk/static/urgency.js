@@ -1,14 +1,18 @@
 // Urgent is what a practice or a mentor said, with who said it; never a machine.
 import { html, useSignal } from "./html.js";
-import { say, state } from "./model.js";
+import { page, say, state } from "./model.js";
 
 export function Urgency() {
   const reason = useSignal("");
-  const said = state.value.urgency;
+  const by = useSignal("mentor");
+  const onSheet = page.value.study?.request.urgent
+    ? { is_urgent: true, said_by: "practice", reason: "on the request sheet" }
+    : null;
+  const said = state.value.urgency ?? onSheet;
   const isUrgent = said?.is_urgent ?? false;
   const flag = (/** @type {Event} */ event) => {
     event.preventDefault();
-    if (say("flag urgency", { is_urgent: !isUrgent, said_by: "mentor", reason: reason.value.trim() }))
+    if (say("flag urgency", { is_urgent: !isUrgent, said_by: by.value, reason: reason.value.trim() }))
       reason.value = "";
   };
   return html`<form class="urgency" onSubmit=${flag}>
@@ -18,6 +22,11 @@ export function Urgency() {
       <input class="mentor" value=${reason.value} onInput=${(/** @type {any} */ event) => {
         reason.value = event.target.value;
       }} />
+    </label>
+    <label class="field short">said by
+      <select value=${by.value} onChange=${(/** @type {any} */ event) => {
+        by.value = event.target.value;
+      }}><option value="mentor">you</option><option value="practice">the practice</option></select>
     </label>
     <p class="buttons"><button type="submit">${isUrgent ? "no longer urgent" : "flag as urgent"}</button></p>
   </form>`;
