@@ -10,6 +10,7 @@
 const HEAD_BYTES = 20;
 const ENDED = 0;
 const JPEG = 1;
+const UNREADABLE = 422; // the first frame asked for cannot be had
 const AT_ONCE = 24;
 const KEPT_BYTES = 192 * 1024 * 1024; // packets as they came; the least recently watched clip goes first
 const AHEAD = 12; // first frames of a clip that may come next: until they are played, the rest is here
@@ -25,10 +26,10 @@ let isAtWork = false;
 
 /** The row ends at a frame that cannot be had; those before it can be used. */
 class Ended extends Error {
-  /** @param {Packet} packet */
-  constructor(packet) {
-    super(JSON.parse(new TextDecoder().decode(packet.bytes)).error.what);
-    this.index = packet.index;
+  /** @param {string} what @param {number} index */
+  constructor(what, index) {
+    super(what);
+    this.index = index;
   }
 }
 
@@ -111,7 +112,10 @@ async function hand(address, packet) {
 /** @param {string} address @param {number} first @param {number} count @param {() => boolean} isWanted asked after each piece */
 async function fetchFrom(address, first, count, isWanted) {
   const answer = await fetch(`${address}?first=${first}&count=${count}`, { credentials: "same-origin" });
-  if (!answer.ok || !answer.body) throw new Error((await answer.json()).error?.what ?? `answer ${answer.status}`);
+  if (!answer.ok || !answer.body) {
+    const what = (await answer.json()).error?.what ?? `answer ${answer.status}`;
+    throw answer.status === UNREADABLE ? new Ended(what, first) : new Error(what);
+  }
   const reader = answer.body.getReader();
   let rest = /** @type {Uint8Array<ArrayBuffer>} */ (new Uint8Array(0));
   let got = 0;
@@ -124,7 +128,8 @@ async function fetchFrom(address, first, count, isWanted) {
     const found = cut(joined);
     rest = found.rest;
     for (const packet of found.packets) {
-      if (packet.form === ENDED) throw new Ended(packet);
+      if (packet.form === ENDED)
+        throw new Ended(JSON.parse(new TextDecoder().decode(packet.bytes)).error.what, packet.index);
       got += 1;
       keepPacket(address, packet);
       if (wish?.address === address && wish.wanted.includes(packet.index)) {
