@@ -176,7 +176,7 @@ def ask(page: Any, path: str) -> Any:
 
 def all_sent(page: Any) -> None:
     """Wait until the service has written down everything that was done."""
-    page.wait_for_function("() => (localStorage.getItem('fanlight.acts') ?? '[]') === '[]'")
+    page.wait_for_function("() => !Object.keys(localStorage).some((each) => each.startsWith('fanlight.acts'))")
 
 
 def state_of(page: Any, study: str) -> Any:

@@ -2,7 +2,7 @@
 // Each act has an identifier made here. It waits in memory and in localStorage until the service has written it down.
 import { Away, newId, post, Told } from "./api.js";
 import { batch, signal } from "./html.js";
-import { keep, readKept } from "./kept.js";
+import { inherit, keepActs } from "./tabs.js";
 
 /**
  * @typedef {{id: string, study: string, path: string, body: any, action: string, clip: string, payload: any}} Act
@@ -11,8 +11,14 @@ import { keep, readKept } from "./kept.js";
 const AGAIN_MS = [500, 1000, 2000, 5000, 10000];
 
 /** @type {import("./html.js").Signal<Act[]>} */
-export const waiting = signal(/** @type {Act[]} */ (readKept("acts", [])));
+export const waiting = signal(/** @type {Act[]} */ ([]));
 export const isAway = signal(false);
+/** Why the service cannot write now, in its own words; "" when it does not answer at all, or can. */
+export const whyNot = signal("");
+/** The service met a fault of its own in the act that comes first: it may never be written. */
+export const isFault = signal(false);
+/** Whether this browser keeps what waits when the page is closed. */
+export const isKept = signal(true);
 /** The service was started anew and does not know this browser. */
 export const isStranger = signal(false);
 /** Acts that the service refused, newest last: what was meant and why it could not be. */
@@ -34,17 +40,22 @@ export function onWritten(heard) {
   return () => listeners.delete(heard);
 }
 
-/** Ids that are dealt with: another tab's copy of the list must not bring them back. @type {Set<string>} */
-const dealtWith = new Set();
-
 function put(/** @type {Act[]} */ acts) {
-  for (const each of waiting.value) if (!acts.includes(each)) dealtWith.add(each.id);
-  waiting.value = acts;
-  const mine = new Set(acts.map((each) => each.id));
-  const ofOtherTabs = readKept("acts", []).filter(
-    (/** @type {Act} */ each) => !mine.has(each.id) && !dealtWith.has(each.id),
-  );
-  keep("acts", [...ofOtherTabs, ...acts]);
+  batch(() => {
+    waiting.value = acts;
+    isKept.value = keepActs(acts);
+  });
+}
+
+/** Begin: what pages that were closed had not sent is sent first. */
+export function begin() {
+  inherit((/** @type {Act[]} */ acts) => {
+    for (const each of acts) own.add(each.id);
+    put([...waiting.value, ...acts]);
+    void send();
+  });
+  window.addEventListener("online", () => void send());
+  void send();
 }
 
 /**
@@ -110,22 +121,19 @@ async function sendOne(/** @type {Act} */ first) {
       return true;
     }
     const answer = await post(first.path, body);
-    batch(() => {
-      isAway.value = false;
-      isStranger.value = false;
-    });
-    tries = 0;
-    for (const heard of listeners) heard(first, answer);
-    put(waiting.value.filter((each) => each.id !== first.id));
+    written(first, answer);
     return true;
   } catch (error) {
     if (error instanceof Told && error.status < 500 && error.status !== 401 && error.status !== 429) {
-      refused.value = [...refused.value, { act: first, why: error.message }];
-      put(waiting.value.filter((each) => each.id !== first.id));
+      refuse(first, error.message);
       return true;
     }
-    isAway.value = true;
-    isStranger.value = error instanceof Told && error.status === 401;
+    batch(() => {
+      isAway.value = true;
+      isStranger.value = error instanceof Told && error.status === 401;
+      isFault.value = error instanceof Told && error.status === 500;
+      whyNot.value = error instanceof Told && error.status !== 401 ? error.message : "";
+    });
     if (error instanceof Told || error instanceof Away) {
       timer = setTimeout(send, AGAIN_MS[Math.min(tries, AGAIN_MS.length - 1)]);
       tries += 1;
@@ -135,10 +143,43 @@ async function sendOne(/** @type {Act} */ first) {
   }
 }
 
+/** The service has written an act down. */
+function written(/** @type {Act} */ act, /** @type {any} */ answer) {
+  tries = 0;
+  batch(() => {
+    isAway.value = false;
+    isStranger.value = false;
+    isFault.value = false;
+    whyNot.value = "";
+    try {
+      for (const heard of listeners) heard(act, answer);
+    } finally {
+      put(waiting.value.filter((each) => each.id !== act.id));
+    }
+  });
+}
+
+/** Tell that an act was not done, and why. */
+function refuse(/** @type {Act} */ act, /** @type {string} */ why) {
+  batch(() => {
+    isAway.value = false; // it did answer
+    isFault.value = false;
+    whyNot.value = "";
+    refused.value = [...refused.value, { act, why }];
+    put(waiting.value.filter((each) => each.id !== act.id));
+  });
+}
+
+/** Leave the first act out, so that those behind it are written. */
+export function leaveOut() {
+  const [first] = waiting.value;
+  if (!first) return;
+  refuse(first, whyNot.value);
+  void send();
+}
+
 /** Wait until nothing waits, for what must see everything written (a signature). */
 export async function settled() {
   await send();
   if (waiting.value.length > 0) throw new Away();
 }
-
-window.addEventListener("online", () => void send());

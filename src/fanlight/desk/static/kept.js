@@ -21,6 +21,25 @@ export function keep(key, value) {
   }
 }
 
+/** Names under which something is kept. @param {string} beginning @returns {string[]} */
+export function keptNames(beginning) {
+  try {
+    const names = Object.keys(localStorage).filter((each) => each.startsWith(`fanlight.${beginning}`));
+    return names.map((each) => each.slice("fanlight.".length));
+  } catch {
+    return [];
+  }
+}
+
+/** @param {string} key */
+export function drop(key) {
+  try {
+    localStorage.removeItem(`fanlight.${key}`);
+  } catch {
+    // a browser that keeps nothing has nothing to forget
+  }
+}
+
 /** A signal whose value outlives the page. @template T @param {string} key @param {T} otherwise */
 export function keptSignal(key, otherwise) {
   const held = signal(/** @type {T} */ (readKept(key, otherwise)));

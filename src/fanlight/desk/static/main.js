@@ -1,5 +1,5 @@
 // The desk begins here.
-import { send } from "./acts.js";
+import { begin as beginActs } from "./acts.js";
 import { effect, html, render } from "./html.js";
 import { listen, obey } from "./keys.js";
 import { LettersPlace } from "./letters_place.js";
@@ -65,7 +65,7 @@ function begin() {
   for (const name of ["dragover", "drop"]) window.addEventListener(name, (event) => event.preventDefault());
   readAddress();
   render(html`<${Desk} />`, /** @type {HTMLElement} */ (document.getElementById("desk")));
-  void send();
+  beginActs();
 }
 
 begin();

@@ -1,5 +1,5 @@
 // What stands around every place: who and where one is, what just happened, what could not be done.
-import { isAway, isStranger, refused, send, waiting } from "./acts.js";
+import { isAway, isFault, isKept, isStranger, leaveOut, refused, send, waiting, whyNot } from "./acts.js";
 import { AdviceButton, AdvicePanel } from "./advice.js";
 import { isListening } from "./events.js";
 import { Fan } from "./fan.js";
@@ -88,10 +88,23 @@ function NameForm() {
   </form></div>`;
 }
 
+/** Why nothing is written down now, and where it waits meanwhile. */
+function Lost() {
+  const kept = count(waiting.value.length, "act");
+  const why = isStranger.value
+    ? "The desk was started anew and does not know this browser: open the address that it printed."
+    : whyNot.value || "The desk's service does not answer.";
+  let where = "What you do is kept in this browser and sent when it is back.";
+  if (waiting.value.length > 0) where = `${kept} kept in this browser, sent again by itself.`;
+  if (!isKept.value) where = `${kept} kept in this page alone: leave it open until all is sent.`;
+  return html`<p class="caution away" role="status">${why} ${where}
+    <button class="small" onClick=${() => void send()}>try now</button>
+    ${isFault.value ? html` <button class="small" onClick=${leaveOut}>leave it out: ${waiting.value[0]?.action}</button>` : null}</p>`;
+}
+
 /** The last line: what just happened, and what the service is at. Above it, only what must be read. */
 function Words() {
   const isLost = isAway.value || !isListening.value;
-  const kept = waiting.value.length;
   return html`<footer class="foot">
     ${refused.value.map(
       (each, n) => html`<p key=${n} class="caution" role="alert">Not done (${each.act.action}): ${each.why}
@@ -100,13 +113,7 @@ function Words() {
         }}>I have read it</button></p>`,
     )}
     ${trouble.value && page.value ? html`<p class="caution" role="alert">${trouble.value}</p>` : null}
-    ${
-      isLost
-        ? html`<p class="caution away" role="status">${isStranger.value ? "The desk was started anew and does not know this browser: open the address that it printed." : "The desk's service does not answer."}
-          ${kept ? ` ${count(kept, "act")} kept in this browser, sent when it is back.` : " What you do is kept in this browser and sent when it is back."}
-          <button class="small" onClick=${() => void send()}>try now</button></p>`
-        : null
-    }
+    ${isLost ? html`<${Lost} />` : null}
     <p class="status-line"><span class="told" role="status" aria-live="polite">${told.value}</span><span class="gap"></span><span class="quiet">${progress.value}</span><span class="quiet"><kbd>?</kbd> shows all keys</span></p>
   </footer>`;
 }
