@@ -102,11 +102,12 @@ class KillLoop:
             wait_until(lambda: page.is_read or service.engine() not in (None, engine), "no other engine was started")
             n = page.n_heard
             wait_until(lambda: page.is_read or page.n_heard > n, "the other engine did not go on")
-        if victim == "service":
+            service.kill_all()
+        elif victim == "service":
             tally.killed_service += 1
             service.kill()
         else:
-            tally.killed_all += victim == "all"
+            tally.killed_all += 1
             service.kill_all()
 
     def _read(self) -> set[int]:

@@ -19,7 +19,7 @@ _WITHIN_S = 60.0  # a frame deep inside a video is reached by decoding all befor
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:
-    """Some frames in a row. `damage` says why the row ends early; "" when it does not."""
+    """Some frames in a row. `damage` says why the next one cannot be had; "" when the row does not end early."""
 
     frames: tuple[ShownFrame, ...]
     n_frames: int
@@ -57,7 +57,7 @@ def read_shown(
             size += len(frame.data)
             there.at = frame.index + 1
     except FrameDamageError as error:
-        _close(str(item.path))
+        there.at = -1  # those after it may be whole
         return Batch(frames=tuple(frames), n_frames=there.source.n_frames, damage=str(error))
     except BaseException:
         _close(str(item.path))

@@ -1,7 +1,7 @@
 """Frame packets: what the stage of the desk plays.
 
 A packet is `index u32, form u8, channels u8, 0 u16, rows u32, cols u32, n_bytes u32`, little endian, then the bytes.
-Form 1: JPEG baseline as stored; 2: raw 8-bit samples; 0: the row ends here, the bytes say why (JSON, UTF-8).
+Form 1: JPEG baseline as stored; 2: raw 8-bit samples; 0: this frame cannot be had, the bytes say why (JSON, UTF-8).
 """
 
 from __future__ import annotations
@@ -28,7 +28,8 @@ from fanlight.review.worker import TaskError, Worker
 
 PACKET = struct.Struct("<IBBHIII")
 MOST_FRAMES = 256  # in one answer; the page asks again
-_ENDED = 0
+_BROKEN = 0
+_BROKEN_IN_A_ROW = 8  # engineering judgement: then the file ends there, and each try costs time
 # Engineering judgement: 30 frames of JPEG, or two raw pictures; what lies in memory at once for one listener.
 _BATCH_BYTES = 2 * 1024 * 1024
 _WORKERS = 2
@@ -76,20 +77,24 @@ class FrameReaders:
             batch = self._batch(place, first, 1)
         except TaskError as error:
             raise _cannot(place, error) from error
-        return FrameRow(n_frames=n_frames, packets=self._packets(place, batch, end))
+        return FrameRow(n_frames=n_frames, packets=self._packets(place, batch, first, end))
 
-    def _packets(self, place: OpenClip, batch: Batch, end: int) -> Iterator[bytes]:
+    def _packets(self, place: OpenClip, batch: Batch, at: int, end: int) -> Iterator[bytes]:
+        """Yield a packet a frame; what ends before `end` ends in a broken frame, and nothing after it can be had."""
+        n_broken = 0  # in a row
         while True:
             yield from (_packet(frame) for frame in batch.frames)
+            at += len(batch.frames)
+            n_broken = 0 if batch.frames else n_broken
             if batch.damage:
-                yield _ended(place, batch.damage, batch.frames[-1].index + 1 if batch.frames else 0)
-                return
-            if not batch.frames or (at := batch.frames[-1].index + 1) >= end:
+                yield _broken(place, batch.damage, at)
+                at, n_broken = at + 1, n_broken + 1
+            if at >= end or n_broken == _BROKEN_IN_A_ROW or not (batch.frames or batch.damage):
                 return
             try:
                 batch = self._batch(place, at, end - at)
             except TaskError as error:
-                yield _ended(place, _cannot(place, error).what, at)
+                yield _broken(place, _cannot(place, error).what, at)
                 return
 
     def _batch(self, place: OpenClip, first: int, count: int) -> Batch:
@@ -149,11 +154,11 @@ def _packet(frame: ShownFrame) -> bytes:
     return head + frame.data
 
 
-def _ended(place: OpenClip, what: str, index: int) -> bytes:
-    remedy = "The frames before it can be used; send the original file again for the rest."
+def _broken(place: OpenClip, what: str, index: int) -> bytes:
+    remedy = "Frames that can be decoded are shown; send the original file again for this one."
     error = DeskError(HTTPStatus.UNPROCESSABLE_ENTITY, what, place.clip.name, remedy)
     data = json.dumps(error.plain()).encode()
-    return PACKET.pack(index, _ENDED, 0, 0, 0, 0, len(data)) + data
+    return PACKET.pack(index, _BROKEN, 0, 0, 0, 0, len(data)) + data
 
 
 def _cannot(place: OpenClip, error: TaskError) -> DeskError:

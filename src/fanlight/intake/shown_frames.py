@@ -109,14 +109,15 @@ def _is_plain(source: DicomSource, form: PixelForm) -> bool:
 def _stored(source: DicomSource, form: PixelForm, limits: Limits, first: int) -> Iterator[ShownFrame]:
     shape = (form.rows, form.cols, 3) if form.samples == 3 else (form.rows, form.cols)
     scratch = np.empty((form.rows, form.cols, 1), dtype=np.uint8)
+    out = np.empty(shape, dtype=np.uint8)
     for index, code in enumerate(compressed_frames(source, form.n_frames, limits, first), first):
+        # Decoded here too: a viewer shows half of a damaged picture without a word.
+        write_jpeg(code, index, form, None, scratch, out)
         if is_shown_alike(code, form):
             yield ShownFrame(
                 index=index, form=FrameForm.JPEG, channels=form.samples, rows=form.rows, cols=form.cols, data=code
             )
             continue
-        out = np.empty(shape, dtype=np.uint8)
-        write_jpeg(code, index, form, None, scratch, out)
         yield _raw(index, out)
 
 

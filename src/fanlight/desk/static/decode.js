@@ -8,7 +8,7 @@
  */
 
 const HEAD_BYTES = 20;
-const ENDED = 0;
+const BROKEN = 0; // this frame cannot be had; the bytes say why
 const JPEG = 1;
 const UNREADABLE = 422; // the first frame asked for cannot be had
 const AT_ONCE = 24;
@@ -94,18 +94,24 @@ function keepPacket(address, packet) {
   }
 }
 
+/** @param {Packet} packet @returns {string} */
+function whyBroken(packet) {
+  return JSON.parse(new TextDecoder().decode(packet.bytes)).error.what;
+}
+
 /** @param {string} address @param {Packet} packet */
 async function hand(address, packet) {
+  if (packet.form === BROKEN) {
+    postMessage({ address, index: packet.index, broken: whyBroken(packet) });
+    return;
+  }
   try {
     const bitmap = await decoded(packet);
     const form = packet.form === JPEG ? "JPEG as stored" : "raw";
     postMessage({ address, index: packet.index, bitmap, form }, { transfer: [bitmap] });
   } catch {
-    postMessage({
-      address,
-      index: packet.index,
-      trouble: `frame ${packet.index + 1} cannot be decoded by this browser`,
-    });
+    const broken = `frame ${packet.index + 1} cannot be decoded by this browser`;
+    postMessage({ address, index: packet.index, broken });
   }
 }
 
@@ -119,17 +125,21 @@ async function fetchFrom(address, first, count, isWanted) {
   const reader = answer.body.getReader();
   let rest = /** @type {Uint8Array<ArrayBuffer>} */ (new Uint8Array(0));
   let got = 0;
+  /** @type {Packet | null} */
+  let lost = null; // where the broken frames began that came last
   for (;;) {
     const { done, value } = await reader.read();
-    if (done) return got;
+    if (done) {
+      if (lost && got < count) throw new Ended(whyBroken(lost), lost.index); // nothing after them can be had
+      return got;
+    }
     const joined = new Uint8Array(rest.length + value.length);
     joined.set(rest);
     joined.set(value, rest.length);
     const found = cut(joined);
     rest = found.rest;
     for (const packet of found.packets) {
-      if (packet.form === ENDED)
-        throw new Ended(JSON.parse(new TextDecoder().decode(packet.bytes)).error.what, packet.index);
+      lost = packet.form === BROKEN ? (lost ?? packet) : null;
       got += 1;
       keepPacket(address, packet);
       if (wish?.address === address && wish.wanted.includes(packet.index)) {

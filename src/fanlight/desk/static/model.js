@@ -4,6 +4,7 @@ import { Away, get } from "./api.js";
 import { fold } from "./fold.js";
 import { batch, computed, signal } from "./html.js";
 import { keptSignal } from "./kept.js";
+import { note, takenBack } from "./log.js";
 import { fetchMissing, fetchReading, forgetReadings, whole } from "./readings.js";
 
 /** @typedef {{name: "waiting" | "study" | "letters", study: string}} Place */
@@ -50,6 +51,9 @@ export const hidden = computed(() => {
   const judged = state.value.blind;
   return new Set((page.value?.blind ?? []).filter((/** @type {string} */ key) => !(key in judged)));
 });
+
+/** @param {string} key */
+const clipName = (key) => `Clip ${clips.value.find((each) => each.key === key)?.number ?? ""}`;
 
 /** The view of a clip with what was just said: `said` tells who. @param {string} key */
 export function viewOf(key) {
@@ -132,11 +136,11 @@ targets.redo = (study) => targetIn(study, "next_redo");
 onWritten((done, answer) => {
   if (done.study !== page.value?.id || !answer?.state) return;
   const { entry, ...decided } = answer;
+  note(entry);
   writes += 1;
   batch(() => {
     take(decided);
-    if (done.action === "undo") told.value = "Taken back.";
-    if (done.action === "redo") told.value = "Put back.";
+    if (entry.action === "undo") told.value = takenBack(entry, clipName);
   });
 });
 
@@ -197,6 +201,7 @@ export async function loadStudy(/** @type {string} */ id) {
     }
     batch(() => {
       page.value = found;
+      note(...found.entries);
       trouble.value = "";
       const all = found.study?.clips ?? [];
       forgetReadings(clipKey.value);

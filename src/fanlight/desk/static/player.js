@@ -19,6 +19,8 @@ export class Player {
     this.form = signal("");
     /** @type {Ring | null} */
     this.ring = null;
+    /** Frames that cannot be had, and why. @type {Map<number, string>} */
+    this.broken = new Map();
     this.address = "";
     this.n = 0;
     /** @type {number[]} */
@@ -49,6 +51,7 @@ export class Player {
     if (address !== this.address) {
       this.ring?.close();
       this.ring = new Ring(clip.rows, clip.cols);
+      this.broken.clear();
       this.address = address;
       this.span = null;
       this.n = clip.n_frames;
@@ -77,7 +80,24 @@ export class Player {
 
   /** Whether the picture of a frame is there. @param {number} frame */
   has(frame) {
-    return Boolean(this.ring?.get(frame));
+    return Boolean(this.ring?.get(frame)) || this.broken.has(frame);
+  }
+
+  /** Why the frame that stands cannot be shown; "" when it can. */
+  brokenWord() {
+    void this.drawn.value;
+    return this.broken.get(this.frame.value) ?? "";
+  }
+
+  /** A frame cannot be had: said for as long as the clip is open, since it passes quickly. @param {number} index @param {string} why */
+  breakAt(index, why) {
+    this.broken.set(index, why);
+    const more = this.broken.size - 1;
+    const others = more ? ` ${more} more cannot be shown either.` : " All others are shown.";
+    batch(() => {
+      this.trouble.value = `${[...this.broken.values()][0].replace(/^f/, "F")}.${others}`;
+      if (index === this.frame.value) this.drawn.value += 1;
+    });
   }
 
   /** Have the first frames of clips fetched that may come next; the likeliest first. @param {{study: string, clip: any}[]} clips */
@@ -92,12 +112,12 @@ export class Player {
     const next = upcoming(this.frame.value, first, last, Math.min(this.ring.size - 4, AHEAD));
     const behind = [1, 2, 3, 4].map((k) => this.frame.value - k).filter((each) => each >= 0 && !next.includes(each));
     this.wanted = [...next, ...behind];
-    const wanted = this.wanted.filter((each) => !this.ring?.get(each));
+    const wanted = this.wanted.filter((each) => !this.has(each));
     if (wanted.length > 0) this.worker.postMessage({ address: this.address, n: this.n, wanted });
   }
 
-  /** @param {{address: string, index: number, bitmap?: ImageBitmap, form?: string, trouble?: string, ended?: number}} message `ended`: the first frame that cannot be had */
-  came({ address, index, bitmap, form, trouble, ended }) {
+  /** @param {{address: string, index: number, bitmap?: ImageBitmap, form?: string, trouble?: string, broken?: string, ended?: number}} message `ended`: from this frame on none can be had */
+  came({ address, index, bitmap, form, trouble, broken, ended }) {
     if (address !== this.address || !this.ring) {
       bitmap?.close();
       return;
@@ -106,6 +126,8 @@ export class Player {
       this.ring.put(index, bitmap, this.wanted);
       this.form.value = form ?? "";
       if (index === this.frame.value) this.drawn.value += 1;
+    } else if (broken) {
+      this.breakAt(index, broken);
     } else if (trouble) {
       if (ended) this.endAt(ended);
       const before = ended ? ` The ${ended === 1 ? "frame" : `${ended} frames`} before it can be looked at.` : "";

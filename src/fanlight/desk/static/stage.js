@@ -52,7 +52,14 @@ export function Stage({ player, clip, reading, finding, view, marks, words }) {
       ${finding ? html`<${EvidenceShapes} laid=${laid} finding=${finding} frame=${player.frame.value} />` : null}
     </svg>
     ${marks ? html`<${MarkLayer} player=${player} clip=${clip} reading=${reading} laid=${laid} size=${size.value} />` : null}
+    <${BrokenWord} player=${player} />
   </div>`;
+}
+
+/** Why the frame that stands is not there; of its own, so that nothing else is drawn anew with each frame. @param {{player: import("./player.js").Player}} props */
+function BrokenWord({ player }) {
+  const words = player.brokenWord();
+  return words ? html`<p class="picture-broken">${words}</p>` : null;
 }
 
 /** @param {HTMLCanvasElement} canvas @param {import("./player.js").Player} player @param {import("./view.js").View} view @param {{width: number, height: number, ratio: number}} size */
@@ -64,6 +71,11 @@ function draw(canvas, player, view, size) {
   }
   const picture = player.picture();
   const pen = canvas.getContext("2d");
+  if (pen && player.brokenWord()) {
+    pen.clearRect(0, 0, wide, high); // never another frame in its place
+    canvas.dataset.frame = String(player.frame.value);
+    player.wasDrawn();
+  }
   if (!picture || !pen) return;
   const { scale, left, top } = lay(view, size, { rows: picture.height, cols: picture.width }, size.ratio);
   const device = scale * size.ratio;

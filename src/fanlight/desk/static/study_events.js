@@ -2,6 +2,7 @@
 import { own } from "./acts.js";
 import { listenTo, seldom } from "./events.js";
 import { signal } from "./html.js";
+import { note } from "./log.js";
 import { clips, loadReading, loadReadings, loadState, loadStudy } from "./model.js";
 
 /** What the engine is at, in words; "" when it rests. */
@@ -34,6 +35,7 @@ export function hearStudy(study, after) {
       progress.value = `clip ${data.number}: ${data.phase}, frame ${data.frames_done} of ${data.n_frames}`;
     },
     entry: (data) => {
+      note(data);
       if (!own.has(data.id)) said();
     },
   });

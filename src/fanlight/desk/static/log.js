@@ -1,0 +1,26 @@
+// What was done with the open study, by whom, and where: so that taking something back can say what it was.
+import { own } from "./acts.js";
+
+/** @typedef {{id: string, clip: string, author: string, action: string, undoes: string}} Entry */
+
+/** @type {Map<string, Entry>} */
+const log = new Map();
+
+/** @param {Entry[]} entries */
+export function note(...entries) {
+  for (const each of entries) log.set(each.id, each);
+}
+
+/** What an entry takes back, or puts back, in words; whose it was when it was not done in this page. @param {Entry} entry @param {(clip: string) => string} nameOf a clip */
+export function takenBack(entry, nameOf) {
+  let isBack = true;
+  let what = log.get(entry.undoes);
+  while (what?.action === "undo") {
+    isBack = !isBack;
+    what = log.get(what.undoes);
+  }
+  const done = isBack ? "Taken back." : "Put back.";
+  if (!what) return done;
+  const words = what.clip ? `${nameOf(what.clip)}: ${what.action}.` : `${what.action}.`;
+  return `${done} ${words}${own.has(what.id) ? "" : ` Said by ${what.author}, not in this page.`}`;
+}
