@@ -10,7 +10,10 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+
+import httpx
 
 from fanlight.store import add_file, add_study, latest_review, new_id, open_store
 from measure._desk_samples import desk_draft, desk_house, keep_draft
@@ -124,9 +127,7 @@ class KillLoop:
         with closing(service.enter()) as client:
             for study in studies:
                 client.post(f"/api/studies/{study}/complete").raise_for_status()
-                engine = lambda: client.get(f"/api/studies/{study}").json()["engine"]  # noqa: E731, B023
-                wait_until(lambda: engine()["state"] == "idle", f"study {study} was not read to its end")  # noqa: B023
-                need(engine()["error"] is None, f"study {study} could not be read")
+                wait_until(partial(_is_idle, client, study), f"study {study} was not read to its end")
         service.kill_all()
         service.wait_until_gone()
         with open_store(self._folder) as store:
@@ -164,6 +165,12 @@ class KillLoop:
                 data = small_clip(self._seed * 10_000 + self._n_reading)
                 add_file(store, study, file=new_id(), name=f"IM{k + 1}.dcm", chunks=[data])
         self._reading = study
+
+
+def _is_idle(client: httpx.Client, study: str) -> bool:
+    engine = client.get(f"/api/studies/{study}").json()["engine"]
+    need(engine["error"] is None, f"study {study} could not be read: {engine['error']}")
+    return bool(engine["state"] == "idle")
 
 
 def wait_until(is_true: Callable[[], bool], words: str) -> None:

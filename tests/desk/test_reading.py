@@ -95,7 +95,9 @@ def sent(tmp_path_factory: pytest.TempPathFactory, house: House) -> Iterator[Sen
             root / "c", speckle(rng, 6, 96, 128), [*codes[:4], b"no picture", codes[5]], "1.2.840.10008.1.2.4.50"
         ),
         "right/IM4.dcm": fragmented(
-            root / "e", speckle(rng, 4, 96, 128), [codes[0], cut_short(codes[1]), *codes[2:4]],
+            root / "e",
+            speckle(rng, 4, 96, 128),
+            [codes[0], cut_short(codes[1]), *codes[2:4]],
             "1.2.840.10008.1.2.4.50",
         ),
         "more.zip/IM9": native(root / "d", speckle(rng, 2, 96, 128)),
