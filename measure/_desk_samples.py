@@ -20,7 +20,7 @@ from fanlight.store.actions import (
     OverruleFinding,
     PlaceClip,
 )
-from fanlight.study import Breathing, Evidence, Finding, House, Polyline, StudyReview, Verdict
+from fanlight.study import Breathing, Clip, ClipReading, Evidence, Finding, House, Polyline, StudyReview, Verdict
 from measure._store_samples import VIEW, sample_reading, sample_study
 
 
@@ -33,22 +33,20 @@ def desk_draft(n_clips: int, study: str, house: House) -> StudyReview:
     """Return the engine's draft of a study of `n_clips` clips, each with a finding of every criterion, all met."""
     whole = sample_study(n_clips, study, trainee="T. Rowan")
     whole = replace(whole, request=replace(whole.request, breathing=Breathing.NORMAL))
+    return conclude(whole, tuple(with_findings(clip, house) for clip in whole.clips), (), house)
+
+
+def with_findings(clip: Clip, house: House) -> ClipReading:
+    """Return a reading with a finding of every criterion, all met, each with something to draw."""
     line = Polyline(points=tuple((100.0, 20.0 * k) for k in range(20)))
     drawn = (Evidence(shape=line, label="here", frame=3),)
-    readings = tuple(
-        replace(
-            sample_reading(clip, 0),
-            findings=tuple(
-                Finding(
-                    criterion=key, clip=clip.key, value=0.4, unit=row.unit, band=row.band, verdict=Verdict.MET,
-                    evidence=drawn,
-                )
-                for key, row in read_criteria(house).items()
-            ),
+    findings = tuple(
+        Finding(
+            criterion=key, clip=clip.key, value=0.4, unit=row.unit, band=row.band, verdict=Verdict.MET, evidence=drawn
         )
-        for clip in whole.clips
+        for key, row in read_criteria(house).items()
     )  # fmt: skip
-    return conclude(whole, readings, (), house)
+    return replace(sample_reading(clip, 0), findings=findings)
 
 
 def keep_draft(store: Store, draft: StudyReview, house: House, title: str = "read") -> str:

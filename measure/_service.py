@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import httpx
@@ -18,13 +19,22 @@ _GONE_WITHIN_S = 120.0
 
 
 class Service:
-    """`fanlight desk` on a folder, started at once. It leads a group of its own, so that all of it can be found."""
+    """`fanlight desk` on a folder, started at once. It leads a group of its own, so that all of it can be found.
 
-    def __init__(self, folder: Path) -> None:
+    Parameters
+    ----------
+    folder : Path
+        Of the store.
+    file_bytes : int
+        What a file may grow to, the system refuses more; 0: no bound.
+    """
+
+    def __init__(self, folder: Path, *, file_bytes: int = 0) -> None:
         command = [sys.executable, "-m", "fanlight.cli", "desk", "--port", "0", "--no-open", "--no-cache"]
         self.process = subprocess.Popen(
             [*command, "--data", str(folder)], cwd=ROOT, env={**os.environ, "COLUMNS": "400"},
             stdout=subprocess.PIPE, text=True, start_new_session=True,
+            preexec_fn=partial(_bound_files, file_bytes) if file_bytes else None,
         )  # fmt: skip
         assert self.process.stdout is not None
         for line in self.process.stdout:
@@ -73,6 +83,12 @@ class Service:
         parents = {pid: parent for pid, parent, _ in processes()}
         children = [pid for pid, parent in parents.items() if parent == self.process.pid]
         return next((pid for pid in children if pid in parents.values()), None)
+
+
+def _bound_files(file_bytes: int) -> None:
+    import resource  # not on every system
+
+    resource.setrlimit(resource.RLIMIT_FSIZE, (file_bytes, file_bytes))
 
 
 def processes() -> list[tuple[int, int, int]]:

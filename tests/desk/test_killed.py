@@ -5,6 +5,7 @@ For many more rounds: `scripts/measure desk_killed`.
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from measure._killed_page import Memory, Request
 SEED = 7
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="processes are found and ended in another way there")
 def test_nothing_answered_is_lost(tmp_path: Path) -> None:
     """A round while files come, clips are read, findings decided and papers signed; then a last life reads the rest."""
     loop = KillLoop(tmp_path / "store", SEED, n_clips=4)

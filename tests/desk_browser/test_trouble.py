@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -140,6 +142,21 @@ def test_a_page_does_not_send_what_another_page_keeps(desk: Desk) -> None:
     assert len(state_of(second, desk.study)["placements"]) == 1
     assert actions(second, desk.study) == ["place clip", "place clip", "undo"]
     assert first.locator("[role=alert]").count() + second.locator("[role=alert]").count() == 0
+
+
+def test_a_database_that_another_program_holds_is_said_in_the_page(desk: Desk) -> None:
+    """The reason stands in the service's words; the act is kept and sent by itself."""
+    page = desk.page()
+    with closing(sqlite3.connect(desk.service.folder / "store" / "fanlight.sqlite", isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        page.keyboard.press("b")
+        said = words(page, AWAY, "another program has been writing")
+        assert "1 act kept in this browser, sent again by itself" in said
+        other.execute("ROLLBACK")
+    all_sent(page)
+
+    page.wait_for_selector(AWAY, state="detached")
+    assert actions(page, desk.study) == ["place clip"]
 
 
 def test_an_act_that_is_refused_is_told(desk: Desk) -> None:
