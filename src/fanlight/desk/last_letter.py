@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import partial
 
 from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
@@ -18,6 +20,7 @@ from fanlight.store import (
     fold,
     keep_derived,
     last_letter,
+    last_letters,
     read_derived,
 )
 from fanlight.store.actions import SetExercise, Sign
@@ -61,16 +64,24 @@ def asked_before(desk: Desk, study: str, *, waits: bool = False) -> AskedFor | N
     waits : bool
         Work it out at once where it is not known yet; else None is returned, and an event tells when it is.
     """
-    letter = last_letter(desk.store, study)
-    if letter is None:
-        return None
-    kept = read_derived(desk.store, DerivedKind.LETTER, (letter.id,)).get(letter.id)
-    asked: AskedFor | None = kept.unpacked(AskedFor) if kept is not None else None
-    if asked is None and waits:
-        return asked_for(desk, letter)
-    if asked is None:
-        desk.later.want((DerivedKind.LETTER, letter.id), lambda: _work_out(desk, letter, study))
-    return asked
+    asked = asked_before_each(desk, (study,)).get(study)
+    letter = last_letter(desk.store, study) if asked is None and waits else None
+    return asked if letter is None else asked_for(desk, letter)
+
+
+def asked_before_each(desk: Desk, studies: Iterable[str]) -> dict[str, AskedFor]:
+    """Return what the last letter asked for, of each study that has one and whose letter is worked out already."""
+    letters = last_letters(desk.store, studies)
+    kept = read_derived(desk.store, DerivedKind.LETTER, {letter.id for letter in letters.values()})
+    known = {key: item.unpacked(AskedFor) for key, item in kept.items()}
+    found: dict[str, AskedFor] = {}
+    for study, letter in letters.items():
+        asked = known.get(letter.id)
+        if asked is not None:
+            found[study] = asked
+        else:
+            desk.later.want((DerivedKind.LETTER, letter.id), partial(_work_out, desk, letter, study))
+    return found
 
 
 def _work_out(desk: Desk, letter: Document, for_study: str) -> None:

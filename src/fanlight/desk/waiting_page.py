@@ -8,7 +8,7 @@ from typing import Any
 from fanlight.desk.decided_path import decided_paths
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import bad_request
-from fanlight.desk.last_letter import asked_before
+from fanlight.desk.last_letter import AskedFor, asked_before_each
 from fanlight.store import (
     ListedStudy,
     Message,
@@ -45,11 +45,12 @@ def _page(desk: Desk, page: StudyPage) -> dict[str, Any]:
     paths = decided_paths(desk, ids)
     parents = {item.parent: read_study(desk.store, item.parent) for item in page.studies if item.parent}
     asked = open_requests(desk.store, ids)
+    letters = asked_before_each(desk, ids)
     return {
         "last_event": desk.hub.last_id(),
         "studies": [
             {
-                **_line(desk, item, paths.get(item.id)),
+                **_line(desk, item, paths.get(item.id), letters.get(item.id)),
                 "rescan_of": _parent(parents[item.parent]) if item.parent else None,
                 "waits_for_rescan": [_request(message) for message in asked.get(item.id, ())],
             }
@@ -68,7 +69,7 @@ def _request(message: Message) -> dict[str, str]:
     return {"id": message.id, "at": message.at.isoformat(), "author": message.author, "words": message.words}
 
 
-def _line(desk: Desk, item: ListedStudy, coverage: Coverage | None) -> dict[str, Any]:
+def _line(desk: Desk, item: ListedStudy, coverage: Coverage | None, asked: AskedFor | None) -> dict[str, Any]:
     return {
         "id": item.id,
         "title": item.title,
@@ -87,7 +88,7 @@ def _line(desk: Desk, item: ListedStudy, coverage: Coverage | None) -> dict[str,
         "n_read": item.n_read,
         "path": [] if coverage is None else [_step(place, step) for place, step in enumerate(coverage.steps)],
         "n_unplaced": 0 if coverage is None else len(coverage.unplaced),
-        "last_letter": to_plain(asked_before(desk, item.id)) if item.trainee else None,
+        "last_letter": to_plain(asked) if asked is not None else None,
     }
 
 

@@ -19,6 +19,7 @@ from fanlight.store.documents import (
     NewPart,
     documents_of,
     last_letter,
+    last_letters,
     read_document,
     sign_document,
 )
@@ -131,6 +132,7 @@ __all__ = [
     "fold",
     "keep_derived",
     "last_letter",
+    "last_letters",
     "latest_assembly",
     "latest_coverages",
     "latest_review",

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -142,24 +143,43 @@ def last_letter(store: Store, study: str) -> Document | None:
 
     What it asked for lies in the state of its study: `study_state(store, letter.study)`.
     """
-    this, sheet, earlier = STUDIES.alias(), ASSEMBLIES.alias(), ASSEMBLIES.alias()
-    newest = select(func.max(sheet.c.seq)).where(sheet.c.study == study).scalar_subquery()
-    said = select(sheet.c.trainee, sheet.c.practice).where(sheet.c.seq == newest)
     with store.database.read() as connection:
-        seq = need_study(connection, study)["seq"]
-        who = connection.execute(said).first()
-        if who is None or not who.trainee:
-            return None
-        same = select(earlier.c.study).where(earlier.c.trainee == who.trainee, earlier.c.practice == who.practice)
-        letters = (
-            select(DOCUMENTS)
-            .join(this, this.c.id == DOCUMENTS.c.study)
-            .where(DOCUMENTS.c.kind == DocumentKind.LETTER.value, this.c.seq < seq, this.c.id.in_(same))
-            .order_by(this.c.seq.desc(), DOCUMENTS.c.version.desc())
-            .limit(1)
-        )
-        row = connection.execute(letters).mappings().first()
-        return None if row is None else _document(connection, row)
+        need_study(connection, study)
+    return last_letters(store, (study,)).get(study)
+
+
+def last_letters(store: Store, studies: Iterable[str]) -> dict[str, Document]:
+    """Return the last letter of each study that has one, as `last_letter` does; one question a trainee."""
+    sheet = ASSEMBLIES.alias()
+    newest = select(func.max(sheet.c.seq)).where(sheet.c.study == STUDIES.c.id).scalar_subquery()
+    mine = (
+        select(STUDIES.c.id, STUDIES.c.seq, ASSEMBLIES.c.trainee, ASSEMBLIES.c.practice)
+        .select_from(STUDIES.join(ASSEMBLIES, ASSEMBLIES.c.seq == newest))
+        .where(STUDIES.c.id.in_(tuple(studies)), ASSEMBLIES.c.trainee != "")
+    )
+    chosen: dict[str, str] = {}
+    with store.database.read() as connection:
+        rows = connection.execute(mine).all()
+        for who in {(row.trainee, row.practice) for row in rows}:
+            letters = _letters_to(connection, *who)
+            for row in rows:
+                if (row.trainee, row.practice) == who and (at := bisect_left(letters, (row.seq,))) > 0:
+                    chosen[row.id] = letters[at - 1][2]
+        found = connection.execute(select(DOCUMENTS).where(DOCUMENTS.c.id.in_(set(chosen.values())))).mappings()
+        papers = {row["id"]: _document(connection, row) for row in found.all()}
+    return {study: papers[letter] for study, letter in chosen.items()}
+
+
+def _letters_to(connection: Connection, trainee: str, practice: str) -> list[tuple[int, int, str]]:
+    """Return all letters to a trainee as study's place, version and id; the newest last."""
+    whose = select(ASSEMBLIES.c.study).where(ASSEMBLIES.c.trainee == trainee, ASSEMBLIES.c.practice == practice)
+    letters = (
+        select(STUDIES.c.seq, DOCUMENTS.c.version, DOCUMENTS.c.id)
+        .select_from(DOCUMENTS.join(STUDIES, STUDIES.c.id == DOCUMENTS.c.study))
+        .where(DOCUMENTS.c.kind == DocumentKind.LETTER.value, DOCUMENTS.c.study.in_(whose))
+        .order_by(STUDIES.c.seq, DOCUMENTS.c.version)
+    )
+    return [(row[0], row[1], row[2]) for row in connection.execute(letters)]
 
 
 def read_document(store: Store, document: str) -> Document:
