@@ -10,6 +10,7 @@ from fanlight.store import DocumentKind, Judgement, Structure
 from fanlight.store.actions import (
     AcceptFinding,
     AcceptFindings,
+    Action,
     AddFinding,
     ChooseCorrection,
     EditText,
@@ -21,7 +22,7 @@ from fanlight.store.actions import (
     TakeClipOut,
 )
 from fanlight.study import ClipVerdict, House, Purpose, Side, Verdict, ViewSource
-from tests.desk.drafts import BORDERLINE, MET, MISSED, UNKNOWN, draft, state_after
+from tests.desk.drafts import BORDERLINE, MET, MISSED, UNKNOWN, draft, house_rows, state_after
 
 VIEW = "right_parasternal_long_axis_four_chamber"
 
@@ -126,6 +127,32 @@ def test_corrections_are_chosen_ordered_and_reworded(house: House) -> None:
     left_out = ChooseCorrection(criterion=first.criterion, side=Side(first.side), is_kept=False)
     review = for_papers(draft(), state_after(*accepted, left_out), house)
     assert [item.criterion for item in review.priorities] == [second.criterion]
+
+
+def test_the_house_says_how_many_corrections_stand_unless_the_mentor_asks_for_more() -> None:
+    """One in this house: the first in the mentor's order, and those asked for by name; one taken out makes room."""
+    shipped = house_rows()
+    letter = shipped.table("letter")
+    tables = {**shipped.tables, "letter": {**letter, "limits": {**letter["limits"], "findings_max": 1}}}
+    house = House(tables=tables)
+    accepted = (
+        AcceptFinding(clip="clip01", criterion=MISSED),
+        OverruleFinding(clip="clip05", criterion=BORDERLINE, verdict=Verdict.MISSED, reason="white everywhere"),
+    )
+
+    def standing(*more: Action) -> list[str]:
+        return [item.criterion for item in for_papers(draft(), state_after(*accepted, *more), house).priorities]
+
+    (first,) = standing()
+    (second,) = {MISSED, BORDERLINE} - {first}
+    low_or_high = {MISSED: Side.LOW, BORDERLINE: Side.HIGH}
+    order = OrderCorrections(order=((second, low_or_high[second]), (first, low_or_high[first])))
+    without = ChooseCorrection(criterion=first, side=low_or_high[first], is_kept=False)
+    more = ChooseCorrection(criterion=second, side=low_or_high[second], is_kept=True)
+
+    assert standing(order) == [second]
+    assert standing(without) == [second]
+    assert standing(more) == [first, second]
 
 
 def test_what_the_mentor_adds_stands_in_the_paper_that_it_belongs_to(house: House) -> None:

@@ -54,6 +54,40 @@ def test_the_preview_holds_only_what_was_decided(browser: Browser, study: str) -
     assert "A good start &amp; more." in after
 
 
+def test_corrections_are_listed_as_the_letter_has_them(browser: Browser, study: str) -> None:
+    """Undecided proposals are none; what was taken out stays in the list, so that it can come back."""
+
+    def listed() -> list[tuple[str, bool, str]]:
+        answer = browser.get(f"/api/studies/{study}/corrections").json()["corrections"]
+        return [(item["criterion"], item["stands"], item["means"]) for item in answer]
+
+    assert listed() == []
+    browser.act(study, "accept findings", "clip02", criteria=[MISSED, MET])
+    ((criterion, stands, drafted),) = listed()
+    assert (criterion, stands) == (MISSED, True)
+
+    browser.act(study, "edit text", document="letter", part=f"{MISSED}:low:means", text="Too dark to see a wall.")
+    browser.act(study, "choose correction", criterion=MISSED, side="low", is_kept=False, reason="")
+
+    assert listed() == [(MISSED, False, "Too dark to see a wall.")]
+    item = browser.get(f"/api/studies/{study}/corrections").json()["corrections"][0]
+    assert item["draft"]["means"] == drafted
+    letter = browser.get(f"/api/studies/{study}/letter", params={"kind": "letter"}).text
+    assert "Too dark to see a wall." not in letter
+
+
+def test_a_preview_may_be_scrolled_by_the_page_and_runs_nothing(browser: Browser, study: str) -> None:
+    """The sandbox lets no script run; it only counts as the desk's own page. A signed paper does not even that."""
+    browser.act(study, "accept finding", "clip02", criterion=MISSED)
+    preview = browser.get(f"/api/studies/{study}/letter", params={"kind": "letter"}).headers["content-security-policy"]
+    summary = sign(browser, study, "summary").json()["document"]
+    paper = browser.get(f"/api/documents/{summary['id']}/summary.html").headers["content-security-policy"]
+
+    assert "sandbox allow-same-origin;" in preview
+    assert "sandbox;" in paper
+    assert not [policy for policy in (preview, paper) if "script" in policy or "default-src 'none'" not in policy]
+
+
 def test_summary_first_then_the_letter_with_its_exercise(browser: Browser, study: str, store: Store) -> None:
     """Frozen bytes keep their hash; what comes later is another version that replaces the first."""
     browser.act(study, "accept finding", "clip02", criterion=MISSED)

@@ -170,13 +170,16 @@ def test_the_summary_is_signed_first_and_the_letter_with_its_exercise(page: Any,
     page.wait_for_selector("main.letters iframe")
     at_rest(page, study)
     page.click("text=sign the letter")
+    page.keyboard.press("Enter")
     page.wait_for_selector(".paper .caution")
     assert "the summary is not signed yet" in page.locator(".paper .caution").inner_text()
     page.click("text=sign the summary")
+    page.keyboard.press("Enter")
     page.wait_for_selector(".signed")
     page.select_option(".exercise select", index=1)
     page.fill(".exercise input:not([type])", "the whole left atrium")
     page.click("text=sign the letter")
+    page.keyboard.press("Enter")
     page.wait_for_function("() => document.querySelectorAll('.signed').length === 2")
 
     documents = ask(page, f"/api/studies/{study}")["documents"]

@@ -155,6 +155,16 @@ def test_malformed_payloads_name_entry_and_field(name: str, plain: object, field
     assert "entry e1" in str(caught.value)
 
 
+def test_a_time_is_taken_in_the_form_that_browsers_write() -> None:
+    """Date.toISOString: milliseconds and Z (ECMA-262, 21.4.4.36)."""
+    plain = {"call": "k", "whom": "Dr Aster", "called_at": "2026-11-25T21:04:00.000Z", "said": "drain it"}
+
+    action = parse_action("record call", plain)
+
+    assert isinstance(action, RecordCall)
+    assert action.called_at == datetime(2026, 11, 25, 21, 4, tzinfo=UTC)
+
+
 def test_a_payload_that_is_no_json_is_named() -> None:
     with pytest.raises(EntryError, match="entry e1, action 'place clip': the payload is no JSON"):
         read_action(_entry("place clip", "{"))

@@ -84,7 +84,8 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
     )
     general = _decided(draft.study_findings, state, criteria)
     review = conclude(draft.study, readings, draft.refused, house, study_findings=general)
-    return replace(review, priorities=_priorities(review, state, house, criteria))
+    stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)
+    return replace(review, priorities=stands)
 
 
 def shown_view(item: ClipReading, state: StudyState, is_hidden: bool) -> ViewReading:
@@ -144,24 +145,32 @@ def _advised_side(item: Finding, criterion: Criterion) -> Side:
     return advised[0]
 
 
-def _priorities(
-    review: StudyReview, state: StudyState, house: House, criteria: Mapping[str, Criterion]
-) -> tuple[Priority, ...]:
-    """Return the corrections that the mentor keeps, in the mentor's order and words."""
+def letter_points(review: StudyReview, state: StudyState, house: House) -> tuple[tuple[Priority, bool], ...]:
+    """Return every correction that decided findings ask for, in the mentor's order and words, and whether it stands.
+
+    The letter takes as many as the house allows, from the first on, and each one that the mentor asked for by name.
+
+    Parameters
+    ----------
+    review : StudyReview
+        Of `for_papers`: decided findings only.
+    """
+    criteria = read_criteria(house)
     limits = read_letter_limits(house)
     on_clips = without_study_level((item for reading in review.readings for item in reading.findings), criteria)
-    found = find_priorities(
-        [*on_clips, *review.study_findings], criteria, review.study.request.breathing, limits.sure_from
+    found = list(
+        find_priorities([*on_clips, *review.study_findings], criteria, review.study.request.breathing, limits.sure_from)
     )
-    kept = [item for item in found if _is_kept(item, state)]
     order = {key: place for place, key in enumerate(state.correction_order)}
-    kept.sort(key=lambda item: order.get((item.criterion, Side(item.side)), len(order)))
-    return tuple(_in_words(item, state) for item in kept[: max(limits.findings_max, len(order))])
-
-
-def _is_kept(item: Priority, state: StudyState) -> bool:
-    said = state.corrections.get((item.criterion, Side(item.side)))
-    return said is None or said.is_kept
+    found.sort(key=lambda item: order.get((item.criterion, Side(item.side)), len(order)))
+    points = []
+    room = limits.findings_max
+    for item in found:
+        said = state.corrections.get((item.criterion, Side(item.side)))
+        stands = said.is_kept if said is not None else room > 0
+        room -= stands
+        points.append((_in_words(item, state), stands))
+    return tuple(points)
 
 
 def part_name(item: Priority, field: str) -> str:

@@ -33,6 +33,8 @@ PAGE_POLICY = (
 )
 # Letters hold their pictures and style within themselves, and no script at all.
 PAPER_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; sandbox; frame-ancestors 'self'"
+# The page of the desk puts the words of a living preview into its frame, so that it keeps its place while it changes.
+PREVIEW_POLICY = PAPER_POLICY.replace("sandbox;", "sandbox allow-same-origin;")
 _HEADERS = {
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",

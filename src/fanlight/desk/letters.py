@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from http import HTTPStatus
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.desk.addendum import changed_since
-from fanlight.desk.decided import for_papers
+from fanlight.desk.decided import for_papers, letter_points
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.desk.frames import FrameReaders
@@ -45,6 +46,7 @@ from fanlight.store import (
 )
 from fanlight.store.actions import SetExercise
 from fanlight.study import StudyReview
+from fanlight.study.codec import to_plain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +78,22 @@ def preview(desk: Desk, study: str, kind: DocumentKind) -> str:
     """Return the paper as it stands now, as one HTML page: decided findings only, and not signed."""
     draft = _need_draft(desk, study)
     return render_html(_paper(desk, study, draft, study_state(desk.store, study), kind, None))
+
+
+def corrections(desk: Desk, study: str) -> list[dict[str, Any]]:
+    """Return the corrections that could stand in the letter, in its order; `draft` has the words that were proposed."""
+    draft = desk.draft(study)
+    if draft is None:
+        return []
+    state = study_state(desk.store, study)
+    review = for_papers(draft, state, desk.house)
+    bare = {
+        (item.criterion, item.side): item for item, _ in letter_points(review, replace(state, texts={}), desk.house)
+    }
+    return [
+        {**to_plain(item), "stands": stands, "draft": to_plain(bare[(item.criterion, item.side)])}
+        for item, stands in letter_points(review, state, desk.house)
+    ]
 
 
 def sign(desk: Desk, study: str, signing: Signing) -> Document:
@@ -138,7 +156,7 @@ def _check(
     if desk.engine.state(study).state != "idle":
         raise _refused("clips are still being read", f"study {study}", "Sign when all clips were read.")
     if state.open_calls:
-        finding = state.open_calls[0].opened.finding
+        finding = state.open_calls[0].opened.finding.rstrip(".")
         raise _refused(
             f"an urgent finding waits for its call: {finding}",
             "call",

@@ -10,9 +10,9 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from fanlight.desk.body import Body, value_of
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
-from fanlight.desk.guard import PAPER_POLICY
+from fanlight.desk.guard import PAPER_POLICY, PREVIEW_POLICY
 from fanlight.desk.hub import ALL
-from fanlight.desk.letters import Signing, preview, sign
+from fanlight.desk.letters import Signing, corrections, preview, sign
 from fanlight.desk.plain import plain_document
 from fanlight.store import DocumentKind, read_document
 from fanlight.store.actions import SetExercise
@@ -27,7 +27,11 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
     @api.get("/studies/{study}/letter")
     def look(study: str, kind: str = "letter") -> HTMLResponse:
         page = preview(desk, study, value_of(kind, DocumentKind, "kind"))
-        return HTMLResponse(page, headers={"content-security-policy": PAPER_POLICY})
+        return HTMLResponse(page, headers={"content-security-policy": PREVIEW_POLICY})
+
+    @api.get("/studies/{study}/corrections")
+    def points(study: str) -> JSONResponse:
+        return JSONResponse({"corrections": corrections(desk, study)})
 
     @api.post("/studies/{study}/sign")
     def put_name(study: str, body: Body) -> JSONResponse:

@@ -171,7 +171,7 @@ def figure_of(
     if pixels is None:
         return None
     drawn = draw_evidence(pixels, layout, evidence, frame)
-    ok, png = cv2.imencode(".png", drawn[..., ::-1], [cv2.IMWRITE_PNG_COMPRESSION, 7])
+    ok, png = cv2.imencode(".png", drawn[..., ::-1], [cv2.IMWRITE_PNG_COMPRESSION, 3])
     if not ok:
         return None
     labels = ", ".join(dict.fromkeys(item.label for item in evidence if item.label))

@@ -1,5 +1,6 @@
 // What the mentor adds: a phrase of the bank, which grows with use, or free words.
 import { newId } from "./api.js";
+import { callFor } from "./calls.js";
 import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { opened, page, say, state, viewOf } from "./model.js";
@@ -68,6 +69,7 @@ export function Added({ clip }) {
       ${mine.map(
         (/** @type {any} */ each) => html`<li key=${each.finding} class="mentor">${each.words}
           <button class="small" aria-label=${`Take back: ${each.words}`} onClick=${() => say("take back finding", { finding: each.finding }, clip.key)}>take back</button>
+          <button class="small" aria-label=${`Urgent, open a call: ${each.words}`} onClick=${() => callFor(each.words)}>urgent: open a call</button>
         </li>`,
       )}
     </ul>

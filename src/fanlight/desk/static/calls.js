@@ -1,19 +1,36 @@
 // An urgent finding: whom was called, when, what was said, and that it was understood. A study cannot close without it.
 import { newId } from "./api.js";
 import { html, useSignal } from "./html.js";
-import { say, state } from "./model.js";
+import { say, state, told } from "./model.js";
+
+/** Open a call for a finding, in words. */
+export function callFor(/** @type {string} */ finding) {
+  const isOpen = state.value.calls.some((/** @type {any} */ each) => each.finding === finding && each.is_open);
+  if (isOpen) told.value = "A call is open for it already: see the letters.";
+  else if (say("open call", { call: newId(), finding }))
+    told.value = "A call is open: nothing is signed until it was made and understood.";
+  return !isOpen;
+}
+
+/** Now, as a field of local time holds it. */
+function nowLocal() {
+  const now = new Date();
+  return new Date(now.getTime() - 60_000 * now.getTimezoneOffset()).toISOString().slice(0, 16);
+}
 
 /** @param {{call: any}} props */
 function Call({ call }) {
   const whom = useSignal("");
   const said = useSignal("");
+  const at = useSignal(nowLocal());
+  const answer = useSignal("");
   const record = (/** @type {Event} */ event) => {
     event.preventDefault();
     if (!whom.value.trim() || !said.value.trim()) return;
     say("record call", {
       call: call.call,
       whom: whom.value.trim(),
-      called_at: new Date().toISOString(),
+      called_at: new Date(at.value || Date.now()).toISOString(),
       said: said.value.trim(),
     });
     whom.value = "";
@@ -25,20 +42,34 @@ function Call({ call }) {
     ${call.made.map((/** @type {any} */ each) => html`<p key=${each.called_at} class="mentor">${new Date(each.called_at).toLocaleString()}: ${each.whom}, “${each.said}”</p>`)}
     ${
       call.acknowledged
-        ? html`<p class="quiet">understood, said by ${call.acknowledged.by_whom}</p>`
+        ? html`<p class="quiet">understood, said by ${call.acknowledged.by_whom}${call.acknowledged.words ? html`: <span class="mentor">“${call.acknowledged.words}”</span>` : null}</p>`
         : html`<form onSubmit=${record}>
           <label class="field">whom you called<input class="mentor" value=${whom.value} onInput=${(
             /** @type {any} */ event,
           ) => {
             whom.value = event.target.value;
           }} /></label>
+          <label class="field">when<input type="datetime-local" value=${at.value} max=${nowLocal()} onInput=${(
+            /** @type {any} */ event,
+          ) => {
+            at.value = event.target.value;
+          }} /></label>
           <label class="field">what was said<input class="mentor" value=${said.value} onInput=${(
             /** @type {any} */ event,
           ) => {
             said.value = event.target.value;
           }} /></label>
-          <p class="buttons"><button type="submit">write the call down</button>
-            <button type="button" disabled=${call.made.length === 0} onClick=${() => say("acknowledge call", { call: call.call, by_whom: by, words: "" })}>they understood it</button></p>
+          <p class="buttons"><button type="submit">write the call down</button></p>
+          ${
+            call.made.length
+              ? html`<label class="field">what ${by} answered<input class="mentor" value=${answer.value} onInput=${(
+                  /** @type {any} */ event,
+                ) => {
+                  answer.value = event.target.value;
+                }} /></label>
+              <p class="buttons"><button type="button" onClick=${() => say("acknowledge call", { call: call.call, by_whom: by, words: answer.value.trim() })}>${by} understood it</button></p>`
+              : html`<p class="quiet">Open: nothing can be signed until the call was made and understood.</p>`
+          }
         </form>`
     }
   </li>`;
@@ -48,7 +79,7 @@ export function Calls() {
   const words = useSignal("");
   const open = (/** @type {Event} */ event) => {
     event.preventDefault();
-    if (words.value.trim() && say("open call", { call: newId(), finding: words.value.trim() })) words.value = "";
+    if (words.value.trim() && callFor(words.value.trim())) words.value = "";
   };
   return html`<section class="calls" aria-label="Urgent findings and calls">
     <h2>Urgent findings</h2>

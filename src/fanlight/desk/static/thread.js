@@ -1,4 +1,5 @@
-// What practice and mentor say to each other about this case: requests for more images, replies, re-scans, notes.
+// What practice and mentor say to each other about this case (requests for more images, replies, re-scans, notes), and
+// what was signed, in the order in which it came.
 import { newId, post } from "./api.js";
 import { Closing } from "./closing.js";
 import { Choose } from "./drop.js";
@@ -37,6 +38,19 @@ function Case() {
   return html`<p>Studies of this case: ${others.map((/** @type {any} */ each, /** @type {number} */ n) => html`${n ? ", " : ""}<a key=${each.id} href=${`#/study/${each.id}`}>${each.title || "no name"}, ${day(each.made_at)}</a>`)}</p>`;
 }
 
+/** Messages and signatures in one row. @param {any[]} messages */
+function inOrder(messages) {
+  const signed = (page.value.documents ?? []).map((/** @type {any} */ each) => ({
+    id: each.id,
+    at: each.signed_at,
+    kind: each.version > 1 ? `addendum to the ${each.kind}, version ${each.version}` : `${each.kind} signed`,
+    author: each.author,
+    words: "",
+    answers: "",
+  }));
+  return [...messages, ...signed].sort((a, b) => Date.parse(a.at) - Date.parse(b.at));
+}
+
 export function Thread() {
   const kind = useSignal(KINDS[0]);
   const words = useSignal("");
@@ -71,10 +85,10 @@ export function Thread() {
     <h2>Thread of the case</h2>
     <${Case} />
     <ul>
-      ${all.map(
+      ${inOrder(all).map(
         (each) => html`<li key=${each.id}>
           <span class="quiet">${each.kind} · ${each.author} · ${new Date(each.at).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" })}</span>
-          <p class=${each.kind === RESCAN ? "" : "mentor"}>${each.words}</p>
+          ${each.words ? html`<p class=${each.kind === RESCAN ? "" : "mentor"}>${each.words}</p>` : null}
           <${Links} message=${each} all=${all} />
         </li>`,
       )}
