@@ -133,6 +133,15 @@ def test_summary_marks_what_cannot_be_signed_and_cautions() -> None:
     assert "a staging limit speaks only where the disease is diagnosed" in html
 
 
+def test_a_quantity_that_was_given_by_its_key_is_written_as_people_do() -> None:
+    review = sample_review()
+    given = replace(review.measurements[1], name="la_ao", label="la_ao")
+    html = unescape(render_html(build_summary(replace(review, measurements=(given,)), {}, load_house(), WHEN)))
+
+    assert "LA:Ao (request sheet" in html
+    assert "la_ao" not in html
+
+
 def test_a_diagnosis_that_the_tables_do_not_know_is_told() -> None:
     review = sample_review()
     request = replace(review.study.request, named_diseases=("MMVD", "tired heart"))

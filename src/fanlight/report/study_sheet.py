@@ -24,7 +24,7 @@ from fanlight.report.document import (
     Voice,
 )
 from fanlight.report.fan import FAN_KEY, draw_fan
-from fanlight.report.summary import animal_facts, measurement_blocks, request_blocks
+from fanlight.report.summary import animal_facts, measurement_blocks, request_blocks, symbols_of
 from fanlight.study import (
     ClipReading,
     Criterion,
@@ -70,7 +70,7 @@ def build_study_sheet(
     blocks: list[Block] = [
         Facts(pairs=(*animal_facts(review), *_facts(review))),
         *request_blocks(review),
-        *measurement_blocks(review, citations, whole=True),
+        *measurement_blocks(review, citations, symbols_of(house), whole=True),
         *_path(review),
         *_study_findings(review, criteria),
     ]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from fanlight.reference.diseases import unmatched_diseases
+from fanlight.reference.quantities import read_quantities
 from fanlight.report import words
 from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Heading, Items, Paragraph, Voice
 from fanlight.report.interval import draw_interval
@@ -74,7 +75,7 @@ def build_summary(
             )
         )
     blocks += structure_blocks(mentor) + finding_blocks(mentor) if mentor else []
-    blocks += measurement_blocks(review, citations)
+    blocks += measurement_blocks(review, citations, symbols_of(house))
     blocks += _pictures(review)
     blocks.append(Heading(text="What this summary does not say"))
     blocks.append(Items(entries=_limits(review, mentor), voice=Voice.PLAIN))
@@ -141,7 +142,14 @@ def request_blocks(review: StudyReview) -> list[Block]:
     return blocks
 
 
-def measurement_blocks(review: StudyReview, citations: Mapping[str, str], *, whole: bool = False) -> list[Block]:
+def symbols_of(house: House) -> dict[str, str]:
+    """Return how each quantity is written, by its key in the tables."""
+    return {key: quantity.symbol for key, quantity in read_quantities(house).items()}
+
+
+def measurement_blocks(
+    review: StudyReview, citations: Mapping[str, str], symbols: Mapping[str, str], *, whole: bool = False
+) -> list[Block]:
     """Return the given measurements, each in its interval, with the sources that spoke; `whole` with their doubts."""
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
     if not review.measurements:
@@ -151,7 +159,7 @@ def measurement_blocks(review: StudyReview, citations: Mapping[str, str], *, who
             )
         )
         return blocks
-    rows = tuple(row for item in review.measurements for row in _measurement_rows(item, whole))
+    rows = tuple(row for item in review.measurements for row in _measurement_rows(item, symbols, whole))
     blocks.append(
         Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
     )
@@ -175,10 +183,11 @@ def measurement_blocks(review: StudyReview, citations: Mapping[str, str], *, who
     return blocks
 
 
-def _measurement_rows(item: Measurement, whole: bool) -> list[tuple[str | Drawing, ...]]:
+def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool) -> list[tuple[str | Drawing, ...]]:
     value = "–" if item.value is None else words.number(item.value, item.unit)
     where = f", {item.clip}" if item.clip else ""
-    first: tuple[str, str] = (f"{item.label} ({item.given_by}{where})", value)
+    written = symbols.get(item.label, item.label)  # a sheet may name a quantity by its key
+    first: tuple[str, str] = (f"{written} ({item.given_by}{where})", value)
     shown = [reading for reading in item.readings if reading.applies]
     silent = [reading for reading in item.readings if not reading.applies]
     if not shown:
