@@ -36,11 +36,28 @@ function shapePath(laid, shape) {
     .join("");
 }
 
-/** @param {any} shape where its words stand @returns {number[]} */
+/** @param {any} shape where its words stand: at an open line in its middle, so that two edges that meet do not share a place @returns {number[]} */
 function anchor(shape) {
   if (shape.kind === "box") return [shape.row0, shape.col0];
-  if (shape.kind === "polyline") return shape.points[0] ?? [0, 0];
+  if (shape.kind === "polyline") {
+    const { points, closed } = shape;
+    return points[closed ? 0 : points.length >> 1] ?? [0, 0];
+  }
   return shape.runs[0]?.slice(0, 2) ?? [0, 0];
+}
+
+/** The words at the shapes; one that would stand on another goes below it, the same word near by is said once. @param {Laid} laid @param {any[]} shown */
+export function labels(laid, shown) {
+  /** @type {{x: number, y: number, label: string}[]} */
+  const placed = [];
+  for (const each of shown.filter((one) => one.label)) {
+    const [left, top] = toScreen(laid, anchor(each.shape));
+    const [x, y] = [left + 6, Math.max(top - 6, 12)];
+    const near = placed.filter((one) => Math.abs(one.x - x) < 7 * one.label.length && Math.abs(one.y - y) < 14);
+    if (near.some((one) => one.label === each.label)) continue;
+    placed.push({ x, y: near.length ? Math.max(...near.map((one) => one.y)) + 15 : y, label: each.label });
+  }
+  return placed;
 }
 
 /** @param {{laid: Laid, finding: any, frame: number}} props evidence of this frame, or of the whole clip */
@@ -49,11 +66,8 @@ export function EvidenceShapes({ laid, finding, frame }) {
   return html`<g class="evidence">
     ${shown.map((/** @type {any} */ each, /** @type {number} */ n) => {
       const d = shapePath(laid, each.shape);
-      const [x, y] = toScreen(laid, anchor(each.shape));
-      return html`<g key=${n}>
-        <path class="under" d=${d} /><path class=${`over ${each.shape.kind}`} d=${d} />
-        ${each.label ? html`<text x=${x + 6} y=${Math.max(y - 6, 12)}>${each.label}</text>` : null}
-      </g>`;
+      return html`<g key=${n}><path class="under" d=${d} /><path class=${`over ${each.shape.kind}`} d=${d} /></g>`;
     })}
+    ${labels(laid, shown).map(({ x, y, label }, n) => html`<text key=${`t${n}`} x=${x} y=${y}>${label}</text>`)}
   </g>`;
 }

@@ -56,6 +56,9 @@ export function placeIn(key, step) {
   return done;
 }
 
+/** A step with many clips scrolls; the one on the stage is in sight. @param {HTMLElement | null} tile */
+const showTile = (tile) => tile?.scrollIntoView({ block: "nearest", inline: "nearest" });
+
 /** @param {{clip: any}} props */
 export function ClipTile({ clip }) {
   const reading = readingOf(clip.key);
@@ -65,6 +68,7 @@ export function ClipTile({ clip }) {
   return html`<button
     class=${`tile ${isOpen ? "open" : "done"} ${reading ? "" : "unread"}`}
     aria-current=${clip.key === clipKey.value ? "true" : null}
+    ref=${clip.key === clipKey.value ? showTile : null}
     aria-label=${words}
     title=${words}
     draggable="true"
