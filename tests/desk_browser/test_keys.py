@@ -63,7 +63,7 @@ CASES: dict[str, Case] = {
     "softer": Case(GREY),
     "grey as stored": Case(GREY, ("]",), "none"),
     "marks": Case(TOOL, after="point"),
-    "beside": Case(TOLD, ("a",), "There is no earlier study of this case."),
+    "beside": Case(TOLD, ("a",), "No other study of this animal holds this view."),
     "region": Case("() => document.activeElement.getAttribute('aria-label') ?? ''", after="Examination path"),
     "papers": Case(PLACE, after="letters"),
     "back": Case(PLACE, after=""),
