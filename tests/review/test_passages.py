@@ -33,7 +33,7 @@ def silent(phase: str, *, within_s: float = 0.0, done: int = 0) -> None:
 @pytest.fixture(scope="module")
 def clip_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Fifty frames of a grey that rises by four each frame, 25 a second."""
-    pixels = np.repeat(np.arange(20, 220, 4, np.uint8), 480 * 640).reshape(50, 480, 640)
+    pixels = np.repeat(np.array(range(20, 220, 4), np.uint8), 480 * 640).reshape(50, 480, 640)
     return native(
         tmp_path_factory.mktemp("clips") / "IM1.dcm", pixels, FrameTime="40", FrameIncrementPointer=0x00181063
     )

@@ -39,7 +39,7 @@ function Call({ call }) {
   const by = call.made.at(-1)?.whom ?? "";
   return html`<li class=${`call ${call.is_open ? "open" : "done"}`}>
     <p class="mentor">${call.finding}</p>
-    ${call.made.map((/** @type {any} */ each) => html`<p key=${each.called_at} class="mentor">${new Date(each.called_at).toLocaleString()}: ${each.whom}, “${each.said}”</p>`)}
+    ${call.made.map((/** @type {any} */ each) => html`<p key=${each.called_at} class="mentor">${new Date(each.called_at).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" })}: ${each.whom}, “${each.said}”</p>`)}
     ${
       call.acknowledged
         ? html`<p class="quiet">understood, said by ${call.acknowledged.by_whom}${call.acknowledged.words ? html`: <span class="mentor">“${call.acknowledged.words}”</span>` : null}</p>`

@@ -10,7 +10,7 @@ import { loadStudy, mentor, opened, page, say, state, told } from "./model.js";
 const signedPapers = (kind) => (page.value.documents ?? []).filter((/** @type {any} */ each) => each.kind === kind);
 
 /** @param {any} paper */
-const when = (paper) => new Date(paper.signed_at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+const when = (paper) => new Date(paper.signed_at).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
 
 /** @param {{paper: any, stands: boolean}} props */
 function Version({ paper, stands }) {

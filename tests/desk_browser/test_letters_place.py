@@ -1,0 +1,106 @@
+"""The letters in a real browser: an urgent finding and its call, what stands in the way, versions and their hashes."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.desk_browser.conftest import all_sent, ask, at_rest, new_context, open_study, send
+from tests.desk_browser.test_journey import violations
+from tests.desk_browser.test_letter_offline import AXE
+
+
+@pytest.fixture
+def letters(chromium: Any, service: Any, inside: Any, study_files: dict[str, Path]) -> Any:
+    """The letters of a study of their own, with one finding of the mentor's; the page and the study's id."""
+    context = new_context(chromium, inside)
+    page = context.new_page()
+    page.goto(f"http://127.0.0.1:{service.port}/")
+    study = send(page, dict([next(iter(study_files.items()))]))
+    open_study(page, study)
+    page.keyboard.press("/")
+    page.keyboard.type("Fluid around the heart.")
+    page.keyboard.press("Enter")
+    all_sent(page)
+    page.keyboard.press("F8")
+    page.wait_for_selector("main.letters iframe")
+    at_rest(page, study)
+    yield page, study
+    context.close()
+
+
+def sign(page: Any, kind: str, button: str) -> None:
+    page.click(f"section.paper[aria-label={kind.capitalize()}] >> text={button}")
+    page.press(f"[aria-label='Signature of the {kind}'] .sign", "Enter")
+
+
+def test_an_urgent_finding_is_called_before_anything_is_signed(letters: Any) -> None:
+    """By keyboard: the finding opens the call; whom, when, what was said, and that it was understood."""
+    page, study = letters
+    page.press(".own-findings button[aria-label^='Urgent']", "Enter")
+    page.wait_for_selector(".call.open")
+    sign(page, "summary", "sign the summary")
+    page.wait_for_selector(".asking .caution:has-text('waits for its call: Fluid around the heart')")
+
+    page.focus(".call.open input >> nth=0")
+    page.keyboard.type("Dr Aster")
+    page.fill(".call.open input[type=datetime-local]", "2026-11-25T21:04")
+    page.focus(".call.open input >> nth=2")
+    page.keyboard.type("Drain it today.")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".call.open button:has-text('Dr Aster understood it')")
+    page.fill(".call.open input >> nth=3", "At four.")
+    page.press(".call.open button:has-text('understood it')", "Enter")
+    page.wait_for_selector(".call.done:has-text('At four.')")
+    all_sent(page)
+    (call,) = ask(page, f"/api/studies/{study}/state")["state"]["calls"]
+    local = page.evaluate("new Date('2026-11-25T21:04').getTime()")
+    said = page.evaluate("at => new Date(at).getTime()", call["made"][0]["called_at"])
+
+    assert (call["is_open"], call["made"][0]["whom"], call["made"][0]["said"]) == (False, "Dr Aster", "Drain it today.")
+    assert said == local
+    page.press("[aria-label='Signature of the summary'] .sign", "Enter")
+    page.wait_for_selector("section[aria-label=Summary] .signed")
+
+
+def test_every_version_stays_below_its_paper_with_its_hash(letters: Any) -> None:
+    """The bytes that are served have the hash shown; the thread tells of the addendum; the page keeps to WCAG."""
+    page, _ = letters
+    sign(page, "summary", "sign the summary")
+    page.wait_for_selector("section[aria-label=Summary] .signed")
+    page.fill("section[aria-label=Summary] textarea >> nth=1", "Call me at any hour.")
+    page.press("section[aria-label=Summary] textarea >> nth=1", "Tab")
+    sign(page, "summary", "sign an addendum")
+    page.wait_for_selector("section[aria-label=Summary] .signed:has-text('version 2 of 2')")
+    page.press("section[aria-label=Summary] .signed", "Enter")
+
+    shown = page.locator("section[aria-label=Summary] .versions li")
+    assert "stands" in shown.nth(0).inner_text()
+    assert "replaced by version 2" in shown.nth(1).inner_text()
+    hashes = page.locator("section[aria-label=Summary] .hash").all_inner_texts()
+    links = page.locator("section[aria-label=Summary] .part a[download]")
+    served = [page.request.get(page.evaluate("a => a.href", links.nth(n).element_handle())).body() for n in range(4)]
+    assert [hashlib.sha256(data).hexdigest() for data in served] == hashes
+    assert len(set(hashes)) == 4
+    assert "Changed: the closing words." in served[1].decode()
+    assert page.locator(".thread li:has-text('addendum to the summary, version 2')").count() == 1
+    assert violations(page, AXE.read_text("utf-8")) == []
+
+
+def test_a_preview_stays_where_it_was_scrolled_to(letters: Any) -> None:
+    page, _ = letters
+    frame = "section[aria-label=Summary] .living iframe:not(.to-come)"
+    page.wait_for_function(
+        "frame => document.querySelector(frame)?.contentDocument?.querySelector('footer')", arg=frame
+    )
+    page.evaluate("frame => document.querySelector(frame).contentWindow.scrollTo(0, 200)", frame)
+    page.fill("section[aria-label=Summary] textarea >> nth=0", "A calm scan.")
+    page.press("section[aria-label=Summary] textarea >> nth=0", "Tab")
+    page.wait_for_function(
+        "frame => document.querySelector(frame)?.contentDocument?.body?.innerText.includes('A calm scan.')", arg=frame
+    )
+
+    assert page.evaluate("frame => document.querySelector(frame).contentWindow.scrollY", frame) == 200
