@@ -15,6 +15,7 @@ from typing import Any
 from measure._service import Service, processes
 
 STEPS = 25  # a clip
+REPEAT_MS = 33  # between two steps: a key that is held (common practice, no source)
 _MARK = "--fanlight-measure"
 _WITHIN_MS = 120_000
 _COUNT = "name => performance.getEntriesByName(`fanlight: ${name}`).length"
@@ -100,6 +101,7 @@ def _steps(page: Any, times: dict[str, list[float]]) -> None:
         page.keyboard.press("ArrowRight")
         page.wait_for_function(f"n => ({_COUNT})('step') > n", arg=n + k)
         times.setdefault(_form(page), []).append(_last(page, "step"))
+        page.wait_for_timeout(REPEAT_MS)
 
 
 def _last(page: Any, name: str) -> float:

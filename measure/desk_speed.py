@@ -25,7 +25,7 @@ import numpy as np
 
 from fanlight.store import new_id, plain_action
 from fanlight.study.codec import to_plain
-from measure._desk_browser import STEPS, Played, browser_page, chromium_path, play
+from measure._desk_browser import REPEAT_MS, STEPS, Played, browser_page, chromium_path, play
 from measure._desk_samples import desk_act
 from measure._desk_store import FRAMES, N_ACTS, N_CLIPS, N_OPENED, N_PLAYED, N_RAW, Filled, fill_desk
 from measure._service import Service, group, resident_mb
@@ -139,7 +139,7 @@ def pictures_table(played: Played, service_mb: float, readers_mb: float, note: s
     ]  # fmt: skip
     return "\n".join(lines) + (
         f"\n\n{N_PLAYED - N_RAW} clips of 1024 × 768, JPEG baseline of about 110 kB a frame, and {N_RAW} of 640 × 640, "
-        f"uncompressed grey; {FRAMES} frames each, {STEPS} steps a clip. Times are the page's own measures, from the "
+        f"uncompressed grey; {FRAMES} frames each, {STEPS} steps a clip, {REPEAT_MS} ms apart. Times are the page's own measures, from the "
         f"key or the click to the drawn frame. Chromium without a graphics card. {note}"
     )
 

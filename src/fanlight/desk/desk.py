@@ -103,6 +103,11 @@ class Desk:
             if item.has_draft:
                 self.draft(item.id)
 
+    def draft_at_hand(self, study: str) -> StudyReview | None:
+        """Return the draft if it is in memory; it holds everything that was kept so far."""
+        with self._lock:
+            return self._drafts.get(study)
+
     def draft(self, study: str) -> StudyReview | None:
         """Return the engine's draft, or what there is of it while clips are still being read; None before that."""
         with self._lock:

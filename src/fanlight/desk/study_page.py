@@ -116,14 +116,22 @@ def _facts(item: ClipReading, is_hidden: bool) -> dict[str, Any]:
 
 def reading_part(desk: Desk, study: str, clip: str, state: StudyState) -> Any | None:
     """Return what the engine says of one clip, None when it is not there; proposals to be judged blind are left out."""
+    draft = desk.draft_at_hand(study)
+    there = (item for item in draft.readings if item.clip.key == clip) if draft is not None else iter(())
+    judged = next(there, None) or _judged(desk, study, clip)
+    if judged is None:
+        return None
+    share = read_desk_settings(desk.house).blind_share
+    return _reading(judged, hidden_clips(study, (clip,), state, share))
+
+
+def _judged(desk: Desk, study: str, clip: str) -> ClipReading | None:
     stored = clip_reading(desk.store, study, clip)
     if stored is None or stored.reading is None:
         return None
     item = stored.reading
     sure_from = read_letter_limits(desk.house).sure_from
-    judged = replace(item, verdicts=judge_clip(item.mode, item.findings, read_criteria(desk.house), sure_from))
-    share = read_desk_settings(desk.house).blind_share
-    return _reading(judged, hidden_clips(study, (clip,), state, share))
+    return replace(item, verdicts=judge_clip(item.mode, item.findings, read_criteria(desk.house), sure_from))
 
 
 def _reading(item: ClipReading, hidden: frozenset[str]) -> Any:

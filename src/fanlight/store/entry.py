@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 import cattrs
@@ -59,10 +60,16 @@ def read_action(entry: Entry) -> Action:
         Naming entry and field, when the payload is not what the action holds.
     """
     try:
-        plain = json.loads(entry.payload)
+        return _parsed(entry.action, entry.payload)
+    except EntryError as error:
+        raise EntryError(entry.id, error.action, error.field, error.found) from error
     except ValueError as error:
         raise EntryError(entry.id, entry.action, "", f"the payload is no JSON ({error})") from error
-    return parse_action(entry.action, plain, entry.id)
+
+
+@lru_cache(maxsize=8192)  # the logs of some studies: each act on a page folds the whole log again
+def _parsed(name: str, payload: str) -> Action:
+    return parse_action(name, json.loads(payload))
 
 
 def parse_action(name: str, plain: Any, entry: str = "new") -> Action:
