@@ -15,10 +15,11 @@ from fanlight.desk import DeskOptions
 from fanlight.intake import Item, Kind, probe_item
 from fanlight.review.conclude import conclude
 from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
-from fanlight.store import Store, add_entry, add_file, add_study, new_id, open_store, record_event
+from fanlight.store import Store, add_file, add_study, new_id, open_store, record_event
 from fanlight.store.derived import path_bases
+from fanlight.store.entry import write_action
 from fanlight.store.packed import pack
-from fanlight.store.tables import DERIVED, STUDIES
+from fanlight.store.tables import DERIVED, ENTRIES, STUDIES
 from fanlight.study import Clip, House, StudyReview
 from measure._desk_samples import desk_act, desk_draft, desk_house, keep_draft, with_findings
 from measure._drawn_clips import Look, draw_clip
@@ -56,11 +57,23 @@ def fill_desk(folder: Path, n_studies: int) -> Filled:
         drafts = tuple(desk_draft(N_CLIPS, f"s{k}", house) for k in range(N_OPENED))
         opened = tuple(keep_draft(store, draft, house, f"opened {k}") for k, draft in enumerate(drafts))
         for study, draft in zip(opened, drafts, strict=True):
-            for k in range(N_ACTS):
-                add_entry(store, study, desk_act(k, draft), author="M. Linden", entry=new_id())
+            _fill_log(store, study, draft)
         played, clips = _played(store, house)
         size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
     return Filled(opened=opened, drafts=drafts, played=played, clips=clips, size_mb=size / 1e6)
+
+
+def _fill_log(store: Store, study: str, draft: StudyReview) -> None:
+    """Write what a mentor said about a study, in one transaction."""
+    acts = [desk_act(k, draft) for k in range(N_ACTS)]
+    rows = [
+        {"id": new_id(), "study": study, "clip": getattr(act, "clip", ""), "at": store.now(), "author": "M. Linden",
+         "action": name, "payload": payload, "undoes": None}
+        for act in acts
+        for name, payload in [write_action(act)]
+    ]  # fmt: skip
+    with store.database.write() as connection:
+        connection.execute(ENTRIES.insert(), rows)
 
 
 def _work_out_paths(store: Store) -> None:

@@ -39,8 +39,6 @@ class Tally:
     killed_all: int = 0
     in_the_middle: int = 0  # a request was sent and not answered, or a clip was being read
     answered: int = 0  # requests that were answered before the kill, or clips that were read
-    sent_again: int = 0
-    read_again: int = 0  # clips that were kept before the kill and were decoded after it
 
 
 class KillLoop:
@@ -72,7 +70,7 @@ class KillLoop:
         """One life of the service; raises `LostError` when something is missing after it."""
         if phase == "reading":
             self._need_reading()
-        tally, n_before, n_again = self.tallies[phase], len(self.memory.kept), self.memory.n_again
+        tally, n_before = self.tallies[phase], len(self.memory.kept)
         read_before = self._read()
         service = Service(self._folder)
         page = Page(service.enter(), self.memory, self._rng)
@@ -88,7 +86,6 @@ class KillLoop:
         need(read_before <= read_now, f"readings of clips {sorted(read_before - read_now)} are gone")
         need(not page.read_again, f"clips {sorted(page.read_again)} had been read and were read again")
         tally.rounds += 1
-        tally.sent_again += self.memory.n_again - n_again
         if phase == "reading":
             tally.in_the_middle += bool(at_clip)
             tally.answered += len(read_now - read_before)
@@ -125,6 +122,9 @@ class KillLoop:
         studies = [study for study in (self._upload, self._reading) if study]
         service = Service(self._folder)
         with closing(service.enter()) as client:
+            page = Page(client, self.memory, self._rng)
+            page.run(lambda: None)  # what was not answered goes again
+            need(page.trouble is None, f"what was sent again was not kept: {page.trouble}")
             for study in studies:
                 client.post(f"/api/studies/{study}/complete").raise_for_status()
                 wait_until(partial(_is_idle, client, study), f"study {study} was not read to its end")

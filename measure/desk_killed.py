@@ -40,7 +40,7 @@ WORDS = {"upload": "files", "reading": "clips", "deciding": "acts", "signing": "
 def run(rounds: int, seed: int, counts: Path | None) -> dict[str, Any]:
     """Do the rounds, a phase after the other; return the counts by phase."""
     total: dict[str, dict[str, int]] = {phase: {} for phase in PHASES}
-    start, contents, done = time.monotonic(), contents_hash(DESCRIBES), 0
+    start, contents, commit, done, again = time.monotonic(), contents_hash(DESCRIBES), commit_now(), 0, 0
     while done < rounds:
         n = min(BATCH, rounds - done)
         folder = Path(tempfile.mkdtemp(prefix="fanlight-killed-"))
@@ -57,7 +57,8 @@ def run(rounds: int, seed: int, counts: Path | None) -> dict[str, Any]:
         for phase, tally in loop.tallies.items():
             for name, count in asdict(tally).items():
                 total[phase][name] = total[phase].get(name, 0) + count
-        said = {"rounds": done, "seed": seed, "contents": contents, "commit": commit_now(), "phases": total}
+        again += loop.memory.n_again
+        said = {"rounds": done, "seed": seed, "contents": contents, "commit": commit, "again": again, "phases": total}
         if counts is not None:
             counts.write_text(json.dumps(said, indent=1), "utf-8")
         print(f"{done} rounds, {time.monotonic() - start:.0f} s, load {os.getloadavg()[0]:.1f}: {total}", flush=True)
@@ -68,7 +69,7 @@ def table(said: dict[str, Any]) -> str:
     """Return the counts as Markdown."""
     head = (
         "| while | kills | of the service / the engine / both | in the middle of something "
-        "| answered before, all there | sent again, kept once | lost |\n|---|---|---|---|---|---|---|\n"
+        "| answered before, all there | lost |\n|---|---|---|---|---|---|\n"
     )
     rows = [_row(phase, each) for phase, each in said["phases"].items()]
     n = said["rounds"]
@@ -76,6 +77,7 @@ def table(said: dict[str, Any]) -> str:
     note = (
         f"A kill lost nothing in {n} of {n}: with 95 % confidence at most {100 * 3 / n:.1f} % of kills lose something "
         f"(rule of three, Hanley and Lippman-Hand, JAMA 1983; 249: 1743). {kept} answers were held against the store. "
+        f"What was sent and not answered, {said['again']} requests, was sent again in the next life and kept once. "
         "No clip that had been read was read again; nothing was there twice, and nothing that nobody sent. After each "
         "kill every original and every signed paper had its hash, and after the service's own kill the engine ended by "
         "itself."
@@ -85,9 +87,8 @@ def table(said: dict[str, Any]) -> str:
 
 def _row(phase: str, each: dict[str, int]) -> str:
     victims = f"{each['killed_service']} / {each['killed_engine']} / {each['killed_all']}"
-    again = "" if phase == "reading" else str(each["sent_again"])
     kept = f"{each['answered']} {WORDS[phase]}"
-    return f"| {phase} | {each['rounds']} | {victims} | {each['in_the_middle']} | {kept} | {again} | 0 |"
+    return f"| {phase} | {each['rounds']} | {victims} | {each['in_the_middle']} | {kept} | 0 |"
 
 
 def write(said: dict[str, Any]) -> None:

@@ -139,8 +139,8 @@ def pictures_table(played: Played, service_mb: float, readers_mb: float, note: s
     ]  # fmt: skip
     return "\n".join(lines) + (
         f"\n\n{N_PLAYED - N_RAW} clips of 1024 × 768, JPEG baseline of about 110 kB a frame, and {N_RAW} of 640 × 640, "
-        f"uncompressed grey; {FRAMES} frames each, {STEPS} steps a clip, {REPEAT_MS} ms apart. Times are the page's own measures, from the "
-        f"key or the click to the drawn frame. Chromium without a graphics card. {note}"
+        f"uncompressed grey; {FRAMES} frames each, {STEPS} steps a clip, {REPEAT_MS} ms apart. Times are the page's "
+        f"own measures, from the key or the click to the drawn frame. Chromium without a graphics card. {note}"
     )
 
 
