@@ -15,7 +15,7 @@ import httpx
 
 ROOT = Path(__file__).resolve().parent.parent
 _PROC = Path("/proc")
-_GONE_WITHIN_S = 120.0
+_GONE_WITHIN_S = 600.0
 
 
 class Service:
@@ -46,7 +46,7 @@ class Service:
 
     def enter(self) -> httpx.Client:
         """Return a client that the service knows."""
-        client = httpx.Client(base_url=f"http://{self.host}", headers={"origin": f"http://{self.host}"}, timeout=120)
+        client = httpx.Client(base_url=f"http://{self.host}", headers={"origin": f"http://{self.host}"}, timeout=600)
         client.post("/enter", json={"token": self._token}).raise_for_status()
         return client
 
