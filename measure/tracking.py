@@ -17,7 +17,9 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from fanlight.heart.animal import animal_landmarks  # noqa: E402
+from fanlight.heart.animal import Animal, animal_axes, animal_landmarks, sample  # noqa: E402
+from fanlight.heart.axis import Axis  # noqa: E402
+from fanlight.heart.tissue import Tissue  # noqa: E402
 from fanlight.measure.followed_mark import FollowedMark, follow_mark, wanted_frames  # noqa: E402
 from fanlight.measure.shapes import Pixel  # noqa: E402
 from fanlight.reference.tracking import read_track_settings  # noqa: E402
@@ -54,6 +56,10 @@ LINES = (
     ("aortic annulus, hinge to hinge", Landmark.AORTIC_SEPTAL_HINGE, Landmark.AORTIC_MITRAL_HINGE),
     ("left ventricle, apex to septal hinge", Landmark.LV_APEX, Landmark.MITRAL_SEPTAL_HINGE),
 )
+DIAMETER = "left ventricle, septum to free wall"
+WALL = (int(Tissue.SEPTUM), int(Tissue.LV_FREE_WALL))
+STEP_MM = 0.1  # along the line on which a wall is looked for
+REACH_MM = 60.0
 DESCRIBES = (
     "src/fanlight/measure/tracking.py",
     "src/fanlight/measure/followed_mark.py",
@@ -82,13 +88,13 @@ class Tally:
     n_cut: int = 0  # marks whose track was stopped before its end
 
 
-def true_points(clip: OneBeat, subject_animal: object, places: Sequence[Landmark]) -> np.ndarray:
+def true_points(clip: OneBeat, animal: Animal, places: Sequence[Landmark]) -> np.ndarray:
     """Return where landmarks truly lie: (frame, place, row px, col px, off plane mm)."""
     sector, scale = clip.picture, clip.layout.scale
     assert scale is not None
     rows = []
     for state, time_ms in zip(clip.film.states, clip.film.times_ms, strict=True):
-        points = animal_landmarks(subject_animal, state)  # type: ignore[arg-type]
+        points = animal_landmarks(animal, state)
         pose = clip.film.pose_at(time_ms)
         there = [pose.to_probe(points[place]) for place in places]
         rows.append(
@@ -102,6 +108,37 @@ def true_points(clip: OneBeat, subject_animal: object, places: Sequence[Landmark
             ]
         )
     return np.array(rows)
+
+
+def diameter_ends(clip: OneBeat, animal: Animal, frame: int) -> np.ndarray | None:
+    """Return where septum and free wall begin on a line across the ventricle's middle, (2, row and col) in pixels.
+
+    None where the line meets no wall on one side within the picture. What hangs in the cavity is passed over.
+    """
+    state, pose = clip.film.states[frame], clip.film.pose_at(clip.film.times_ms[frame])
+    scale, sector = clip.layout.scale, clip.picture
+    assert scale is not None
+    centre = animal_landmarks(animal, state)[Landmark.LV_CENTRE]
+    along = animal_axes(animal, state)[Axis.LV_LONG]
+    across = np.cross(along, pose.y)  # in the plane, at right angles to the long axis
+    across /= np.linalg.norm(across)
+    middle = centre - float(pose.to_probe(centre)[1]) * np.asarray(pose.y)  # into the plane
+    ends = []
+    for sense in (-1.0, 1.0):
+        way = middle + sense * np.arange(0, REACH_MM, STEP_MM)[:, None] * across
+        tissue = np.asarray(sample(animal, state, *(way[:, i].astype(np.float32) for i in range(3))).tissue)
+        first = np.flatnonzero(np.isin(tissue, WALL))
+        if len(first) == 0:
+            return None
+        x, _, depth = pose.to_probe(way[first[0]])
+        ends.append(
+            (
+                sector.apex_row_px + sector.near_px + float(depth) / scale.mm_per_row_px,
+                sector.apex_col_px + float(x) / scale.mm_per_col_px,
+            )
+        )
+    found = np.array(ends)
+    return found if is_seen(clip, np.column_stack([found, np.zeros(2)])) else None
 
 
 def is_seen(clip: OneBeat, path: np.ndarray) -> bool:
@@ -125,7 +162,7 @@ def follow_in(clip: OneBeat, kind: str, points: np.ndarray) -> FollowedMark:
     )  # fmt: skip
 
 
-def look_at(clip: OneBeat, animal: object, points: Tally, lines: dict[str, Tally]) -> None:
+def look_at(clip: OneBeat, animal: Animal, points: Tally, lines: dict[str, Tally]) -> None:
     """Add what is followed in one clip."""
     true = true_points(clip, animal, TISSUE)
     scale = clip.layout.scale
@@ -147,6 +184,23 @@ def look_at(clip: OneBeat, animal: object, points: Tally, lines: dict[str, Tally
         length = np.linalg.norm(there[:, 0] - there[:, 1], axis=-1) * mm
         curve = found.curves[0]
         add(lines[name], name, found, np.abs(np.array(curve.values) - length), curve.errors, list(length))
+    look_across(clip, animal, lines[DIAMETER])
+
+
+def look_across(clip: OneBeat, animal: Animal, tally: Tally) -> None:
+    """Follow the ends of the diameter of end-diastole; true is what the walls leave free across the middle later on."""
+    scale, marked = clip.layout.scale, clip.time.end_diastole_frames[0]
+    assert scale is not None
+    start = diameter_ends(clip, animal, marked)
+    if start is None:
+        return
+    found = follow_in(clip, "line", start)
+    ends = [diameter_ends(clip, animal, found.first + k) for k in range(len(found.points))]
+    if any(each is None for each in ends):
+        return
+    length = np.array([np.linalg.norm(each[0] - each[1]) for each in ends if each is not None]) * scale.mm_per_row_px
+    curve = found.curves[0]
+    add(tally, DIAMETER, found, np.abs(np.array(curve.values) - length), curve.errors, list(length))
 
 
 def add(
@@ -175,7 +229,7 @@ def row(title: str, tally: Tally) -> str:
 
 
 def main() -> None:
-    points, lines = Tally([]), {name: Tally([]) for name, _, _ in LINES}
+    points, lines = Tally([]), {name: Tally([]) for name in (DIAMETER, *(each[0] for each in LINES))}
     for seed in SEEDS:
         subject = draw_subject(seed, Ring.A)
         view = VIEWS[seed % len(VIEWS)]

@@ -87,6 +87,59 @@ def test_json_agrees_with_its_schema_and_holds_what_was_asked(
     assert names["lviddn"]["value"] == pytest.approx(1.953, abs=0.001)
 
 
+MARKS = """
+[[file]]
+name = "clip.dcm"
+points = [{row = 10, col = 20}, {row = 110, col = 20}]
+distance_mm = 50
+
+[[mark]]
+file = "clip.dcm"
+kind = "line"
+frame = 2
+points = [{row = 100, col = 100}, {row = 140, col = 130}]
+label = "ventricle"
+
+[[mark]]
+file = "clip.dcm"
+kind = "ring"
+points = [{row = 100, col = 100}]
+"""
+
+
+def test_a_marks_file_is_measured_and_a_bad_mark_in_it_named(study: Path, home: Path) -> None:
+    """Where the file's own regions give the scale, it holds; ± is the error of a hand (docs/marks-file.md)."""
+    marks, out = home / "marks.toml", home / "marked"
+    marks.write_text(MARKS)
+
+    done = fanlight("review", str(study), "--marks", str(marks), "--out", str(out), home=home)
+
+    assert done.returncode == 3, done.stderr
+    assert "marks.toml, line 16, mark 2.kind: expected one of" in " ".join(done.stderr.split())
+    review = json.loads((out / "review.json").read_text())
+    scale = review["readings"][0]["layout"]["scale"]
+    (found,) = [item for item in review["measurements"] if item["given_by"] == "marked by hand"]
+    true = ((40 * scale["mm_per_row_px"]) ** 2 + (30 * scale["mm_per_col_px"]) ** 2) ** 0.5 if scale else None
+    assert found["value"] == (None if true is None else pytest.approx(true))
+    assert (found["label"], found["frames"], found["clip"]) == ("ventricle: length", [1], "clip.dcm")
+    assert "clip.dcm, frame 2, ventricle: length: " in done.stdout
+    assert "ventricle" in (out / "study-sheet.html").read_text()
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [("[animal]\nspecies = 'dog'\n", "holds no marks"), ("[[mark]\n", "expected a request sheet in TOML")],
+)
+def test_a_marks_file_without_marks_is_told(study: Path, home: Path, text: str, words: str) -> None:
+    marks = home / "none.toml"
+    marks.write_text(text)
+
+    done = fanlight("review", str(study), "--marks", str(marks), home=home)
+
+    assert done.returncode == 5
+    assert words in " ".join(done.stderr.split())
+
+
 def test_breathing_that_is_not_normal_keeps_handling_advice_back(
     reviewed: tuple[subprocess.CompletedProcess[str], Path],
 ) -> None:

@@ -63,6 +63,7 @@ CASES: dict[str, Case] = {
     "softer": Case(GREY),
     "grey as stored": Case(GREY, ("]",), "none"),
     "marks": Case(TOOL, after="point"),
+    "follow": Case(TOLD, after="This clip has no marks"),
     "beside": Case(TOLD, ("a",), "No other study of this animal holds this view."),
     "region": Case("() => document.activeElement.getAttribute('aria-label') ?? ''", after="Examination path"),
     "papers": Case(PLACE, after="letters"),

@@ -14,6 +14,9 @@ Out = Annotated[Path | None, typer.Option("--out", help="Folder for what is writ
 HouseFile = Annotated[Path | None, typer.Option("--house", help="TOML file with the teaching group's own settings.")]
 Plan = Annotated[str, typer.Option("--plan", help="Key of the plan; by default the request chooses.")]
 RequestFile = Annotated[Path | None, typer.Option("--request", help="Request sheet (TOML) kept elsewhere.")]
+MarksFile = Annotated[
+    Path | None, typer.Option("--marks", help="Marks file (TOML): views, scales and what was drawn, file by file.")
+]
 Question = Annotated[str, typer.Option("--question", help="Clinical question, in words or by key.")]
 SpeciesOption = Annotated[Species | None, typer.Option("--species", help="Species, when the files do not say.")]
 Weight = Annotated[float | None, typer.Option("--weight-kg", help="Body weight, when the files do not say.")]

@@ -9,11 +9,13 @@ from pathlib import Path
 import typer
 
 from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.marks_words import say_marks, with_marks
 from fanlight.cli.options import (
     BreathingOption,
     HouseFile,
     Json,
     Level,
+    MarksFile,
     MeasurementOption,
     NoCacheOption,
     Out,
@@ -37,6 +39,7 @@ def review(
     out: Out = None,
     house_file: HouseFile = None,
     request_file: RequestFile = None,
+    marks_file: MarksFile = None,
     plan: Plan = "",
     question: Question = "",
     species: SpeciesOption = None,
@@ -58,6 +61,7 @@ def review(
     house = read_house(house_file)
     short = short_fields(question, species, weight_kg, breathing, level)
     request = read_request(request_file, sheet_from_words(settings or [], measurements or [], short))
+    request, bad_marks = with_marks(request, marks_file)
     check_ready(house, plan, out)
     wanted = Wanted(house=house, request=request, plan=plan, workers=workers, no_cache=no_cache, quiet=quiet or as_json)
     with OpenStudy() as opened:
@@ -70,6 +74,7 @@ def review(
     else:
         for file in written:
             OUT.print(str(file), markup=False)
-    say_refusals(draft.refused)
-    if draft.refused:
+    say_marks(draft.measurements, as_json or quiet)
+    say_refusals((*bad_marks, *draft.refused))
+    if bad_marks or draft.refused:
         raise typer.Exit(ExitCode.SOME_REFUSED)

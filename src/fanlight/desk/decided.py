@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 from fanlight.coach.priorities import find_priorities
+from fanlight.desk.marks_file import marks_of
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.review.conclude import conclude, without_study_level
@@ -68,7 +69,8 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
         for item in draft.readings
     )
     general = tuple(_overruled(item, state, criteria) for item in draft.study_findings)
-    return conclude(draft.study, readings, draft.refused, house, study_findings=general)
+    marks = marks_of(state, draft.study.clips)
+    return conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
 
 
 def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyReview:
@@ -83,7 +85,8 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
         for item in draft.readings
     )
     general = _decided(draft.study_findings, state, criteria)
-    review = conclude(draft.study, readings, draft.refused, house, study_findings=general)
+    marks = marks_of(state, draft.study.clips)
+    review = conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)
     return replace(review, priorities=stands)
 

@@ -1,16 +1,17 @@
-"""Addresses of marks: followed through the beat."""
+"""Addresses of marks: followed through the beat, and all of a study as a file."""
 
 from __future__ import annotations
 
 from http import HTTPStatus
 
 from fastapi import APIRouter
-from fastapi.responses import JSONResponse
+from fastapi.responses import JSONResponse, PlainTextResponse
 
 from fanlight.desk.body import Body, value_of
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
-from fanlight.store import clip_reading, study_state
+from fanlight.desk.marks_file import marks_file
+from fanlight.store import clip_reading, latest_assembly, read_study, study_state
 from fanlight.store.action_words import MarkKind
 from fanlight.study import ClipReading, Point
 from fanlight.study.codec import to_plain
@@ -28,6 +29,13 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         scale = study_state(desk.store, study).scales.get(clip)
         found = desk.tracks.follow(study, reading, scale, kind, -1 if frame is None else frame, points)
         return JSONResponse(to_plain(found))
+
+    @api.get("/studies/{study}/marks")
+    def marks(study: str) -> PlainTextResponse:
+        read_study(desk.store, study)
+        assembled = latest_assembly(desk.store, study)
+        text = marks_file(study_state(desk.store, study), assembled.clips if assembled is not None else ())
+        return PlainTextResponse(text, headers={"content-disposition": 'attachment; filename="marks.toml"'})
 
 
 def _reading(desk: Desk, study: str, clip: str) -> ClipReading:

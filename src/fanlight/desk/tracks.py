@@ -20,8 +20,8 @@ from fanlight.review.opening import refusal_of
 from fanlight.review.worker import TaskError, TaskFailedError, Worker
 from fanlight.store.action_words import MarkKind
 from fanlight.store.actions import SetScale
-from fanlight.store.mark_actions import fits
 from fanlight.study import ClipReading, House, Mode, Point
+from fanlight.study.marks import fits
 
 _KEPT = 64  # tracks, a few kB each
 _STRIPS = (Mode.M_MODE, Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE)

@@ -8,6 +8,8 @@ Tables of the file, all optional::
     [reading]           # text: the trainee's own reading, before any feedback
     [[measurement]]     # the trainee's own numbers: quantity, value, unit, label, method, file
     [[file]]            # name; view, valve; points = [{row = 40, col = 12}, {row = 440, col = 12}], distance_mm
+    [[mark]]            # file, kind, frame, points; landmark, label
+    [[strip_scale]]     # file, axis, points, amount
 
 What a file does not say stays empty and is asked for; nothing is guessed.
 """
@@ -19,30 +21,24 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from fanlight.intake.named_quantity import may_lack_unit, quantity_of_words
+from fanlight.intake.marks_reading import MARK, STRIP_SCALE, axis_of, mark_of
 from fanlight.intake.sheet_fields import (
     ANIMAL,
     IDENTITY,
-    MEASUREMENT,
     READING,
     REQUEST,
-    FieldError,
-    Readers,
-    as_text,
-    choice_of,
-    number_in,
 )
+from fanlight.intake.sheet_rows import Drawn, SheetRows
 from fanlight.study import (
     Breathing,
     Clip,
+    DrawnMark,
     FileMarks,
-    GivenMeasurement,
     Identity,
-    MarkedDistance,
+    MarkedAxis,
     Patient,
     Refusal,
     Request,
-    Valve,
 )
 
 __all__ = [
@@ -73,7 +69,8 @@ class RequestSheet:
 RequestOptions = RequestSheet
 
 
-_TABLES = ("animal", "identity", "request", "reading", "measurement", "file")
+_TABLES = ("animal", "identity", "request", "reading", "measurement", "file", "mark", "strip_scale")
+MARK_TABLES = ("file", "mark", "strip_scale")  # of a marks file
 
 # What a review needs, in the words in which it is asked for. Common practice, no source.
 _ASKED: tuple[tuple[str, str], ...] = (
@@ -95,124 +92,6 @@ _ASKED: tuple[tuple[str, str], ...] = (
     ("earlier_studies", 'earlier heart scans ("none" if there are none)'),
     ("trainee_reading", "the trainee's own reading, given before any feedback"),
 )
-
-
-class _Sheet:
-    """Collects what can be used of one sheet, and a word about what cannot."""
-
-    def __init__(self, name: str, text: str) -> None:
-        self.name = name
-        self.text = text
-        self.refused: list[Refusal] = []
-        self.notes: list[str] = []
-
-    def place(self, key: str, table: str) -> str:
-        """Say where a key stands, by its line when it occurs once."""
-        lines = [
-            number
-            for number, line in enumerate(self.text.splitlines(), 1)
-            if line.split("=")[0].strip().strip('"') == key and "=" in line
-        ]
-        return f"line {lines[0]}, {table}.{key}" if len(lines) == 1 else f"{table}.{key}"
-
-    def refuse(self, place: str, expected: str, found: Any) -> None:
-        words = repr(found)
-        self.refused.append(
-            Refusal(
-                name=self.name,
-                place=place,
-                expected=expected,
-                found=words if len(words) <= 80 else words[:77] + "...",
-                remedy="Correct this line; the rest of the sheet was read.",
-            )
-        )
-
-    def read(self, table: Any, title: str, readers: Readers, others: Iterable[str] = ()) -> dict[str, Any]:
-        """Read the known keys of a table; name the unknown ones."""
-        if not isinstance(table, dict):
-            self.refuse(title, f"a table [{title}]", table)
-            return {}
-        out: dict[str, Any] = {}
-        for key, value in table.items():
-            if key in others:
-                continue
-            if key not in readers:
-                self.notes.append(
-                    f"{self.name}, {self.place(key, title)}: not a field of the sheet, not used; "
-                    f"fields here are {', '.join([*readers, *others])}"
-                )
-                continue
-            try:
-                out[key] = readers[key](value)
-            except FieldError as error:
-                self.refuse(self.place(key, title), str(error), value)
-        return out
-
-    def rows(self, value: Any, title: str) -> list[Any]:
-        """Return the rows of an array of tables."""
-        if value is None:
-            return []
-        if not isinstance(value, list):
-            self.refuse(title, f"rows that each start with [[{title}]]", value)
-            return []
-        return value
-
-    def measurement(self, row: Any, number: int) -> GivenMeasurement | None:
-        title = f"measurement {number}"
-        got = self.read(row, title, MEASUREMENT)
-        label = got.get("label") or got.get("quantity", "")
-        quantity = quantity_of_words(got.get("quantity", "")) or quantity_of_words(label)
-        # A ratio or an index by weight needs no unit; what the tables do not know may be one if the sheet says so.
-        unit_is_clear = bool(got.get("unit")) or may_lack_unit(quantity) or (not quantity and "unit" in got)
-        if "value" not in got or not label or not unit_is_clear:
-            if isinstance(row, dict):
-                self.refuse(title, 'quantity or label, value and unit ("" or "1" for a ratio)', row)
-            return None
-        if not quantity:
-            self.notes.append(f"{self.name}, {title}: the tables have no quantity {label!r}; it is shown as given")
-        return GivenMeasurement(
-            quantity=quantity,
-            label=label,
-            value=got["value"],
-            unit=got.get("unit", ""),
-            given_by="request sheet",
-            clip_name=got.get("file", ""),
-            method=got.get("method", ""),
-        )
-
-    def file_marks(self, row: Any, number: int) -> FileMarks | None:
-        title = f"file {number}"
-        readers: Readers = {
-            "name": as_text,
-            "view": as_text,
-            "valve": choice_of(Valve),
-            "distance_mm": number_in(0.1, 500, "mm"),
-        }
-        got = self.read(row, title, readers, others=("points",))
-        if not got.get("name"):
-            if isinstance(row, dict):
-                self.refuse(title, "name = the file that is meant", row)
-            return None
-        scale = None
-        if "points" in row or "distance_mm" in row:
-            try:
-                scale = _marked_distance(row.get("points"), got.get("distance_mm"))
-            except ValueError as error:
-                self.refuse(f"{title}.points", str(error), row.get("points"))
-        return FileMarks(name=got["name"], view=got.get("view", ""), valve=got.get("valve"), scale=scale)
-
-
-def _marked_distance(points: Any, distance_mm: float | None) -> MarkedDistance:
-    wanted = "points = [{row = 40, col = 12}, {row = 440, col = 12}] together with distance_mm"
-    if distance_mm is None or not isinstance(points, list) or len(points) != 2:
-        raise FieldError(wanted)
-    pixel = number_in(0, 65535, "px")  # Rows and Columns are 16-bit numbers, PS3.3 C.7.6.3
-    ends = []
-    for point in points:
-        if not isinstance(point, dict) or set(point) != {"row", "col"}:
-            raise FieldError(wanted)
-        ends.append((pixel(point["row"]), pixel(point["col"])))
-    return MarkedDistance(start=ends[0], end=ends[1], distance_mm=distance_mm)
 
 
 def read_sheet(data: bytes, name: str) -> RequestSheet:
@@ -244,7 +123,7 @@ def read_sheet(data: bytes, name: str) -> RequestSheet:
     if not any(key in _TABLES for key in parsed):
         note = f"{name}: not a request sheet (none of the tables {', '.join(_TABLES)}); not used"
         return RequestSheet(notes=(note,))
-    sheet = _Sheet(name, text)
+    sheet = SheetRows(name, text)
     animal = sheet.read(parsed.get("animal", {}), "animal", ANIMAL)
     identity = sheet.read(parsed.get("identity", {}), "identity", IDENTITY)
     request = sheet.read(parsed.get("request", {}), "request", REQUEST)
@@ -254,6 +133,8 @@ def read_sheet(data: bytes, name: str) -> RequestSheet:
         for number, row in enumerate(sheet.rows(parsed.get("measurement"), "measurement"), 1)
     ]
     marks = [sheet.file_marks(row, number) for number, row in enumerate(sheet.rows(parsed.get("file"), "file"), 1)]
+    drawn = sheet.drawn(parsed.get("mark"), "mark", MARK, mark_of)
+    axes = sheet.drawn(parsed.get("strip_scale"), "strip_scale", STRIP_SCALE, axis_of)
     sheet.notes += [
         f"{name}, {key}: not a table of the sheet, not used; tables are {', '.join(_TABLES)}"
         for key in parsed
@@ -267,10 +148,28 @@ def read_sheet(data: bytes, name: str) -> RequestSheet:
         ),
         patient=Patient(**animal),
         identity=Identity(**identity),
-        marks=tuple(item for item in marks if item is not None),
+        marks=_with_drawn([item for item in marks if item is not None], drawn, axes),
         refused=tuple(sheet.refused),
         notes=tuple(sheet.notes),
         stated=frozenset(request),
+    )
+
+
+def _with_drawn(
+    files: list[FileMarks], drawn: list[Drawn[DrawnMark]], axes: list[Drawn[MarkedAxis]]
+) -> tuple[FileMarks, ...]:
+    """Return what is known of each file, with all that was drawn on it."""
+    names = list(dict.fromkeys([*(item.name for item in files), *(name for name, _ in (*drawn, *axes))]))
+    known: dict[str, FileMarks] = {}
+    for item in files:  # of two tables with one name the later is laid over the earlier
+        known[item.name] = _laid_over(known[item.name], item, FileMarks(name=item.name)) if item.name in known else item
+    return tuple(
+        replace(
+            known.get(name, FileMarks(name=name)),
+            drawn=tuple(mark for file, mark in drawn if file == name),
+            axes=tuple(axis for file, axis in axes if file == name),
+        )
+        for name in names
     )
 
 
@@ -345,7 +244,7 @@ def unplaced_marks(marks: Iterable[FileMarks], clips: Iterable[Clip]) -> tuple[s
     listed = list(clips)
     placed = set(map(id, marks_by_clip(marks, listed).values()))
     return tuple(
-        f'the request sheet marks "{mark.name}", which is not exactly one file of this study; the mark was not used'
+        f'there are marks for "{mark.name}", which is not exactly one file of this study; they were not used'
         for mark in marks
         if id(mark) not in placed
     )

@@ -8,6 +8,7 @@ from typing import Any
 
 from fanlight.intake.request_sheet import RequestSheet
 from fanlight.intake.sheet_fields import ANIMAL, IDENTITY, REQUEST
+from fanlight.study import DrawnMark, FileMarks, MarkedAxis, Point, StripAxis
 
 
 def _toml_value(value: Any) -> str:
@@ -68,14 +69,46 @@ def write_sheet(sheet: RequestSheet) -> str:
                 ["[[measurement]]", *(f"{k} = {_toml_value(v)}" for k, v in rows.items() if v != "" or k == "unit")]
             )
         )
-    for mark in sheet.marks:
-        rows_of_mark = ["[[file]]", f"name = {_toml_text(mark.name)}"]
-        if mark.view:
-            rows_of_mark.append(f"view = {_toml_text(mark.view)}")
-        if mark.valve is not None:
-            rows_of_mark.append(f"valve = {_toml_text(mark.valve.value)}")
-        if mark.scale is not None:
-            ends = ", ".join(f"{{row = {row!r}, col = {col!r}}}" for row, col in (mark.scale.start, mark.scale.end))
-            rows_of_mark += [f"points = [{ends}]", f"distance_mm = {mark.scale.distance_mm!r}"]
-        parts.append("\n".join(rows_of_mark))
+    if sheet.marks:
+        parts.append(write_marks(sheet.marks).rstrip("\n"))
     return "\n\n".join(parts) + "\n" if parts else ""
+
+
+def write_marks(marks: Iterable[FileMarks]) -> str:
+    """Return a marks file as TOML; `read_sheet` reads the same marks back."""
+    parts: list[str] = []
+    for mark in marks:
+        name = _toml_text(mark.name)
+        rows = ["[[file]]", f"name = {name}"]
+        if mark.view:
+            rows.append(f"view = {_toml_text(mark.view)}")
+        if mark.valve is not None:
+            rows.append(f"valve = {_toml_text(mark.valve.value)}")
+        if mark.scale is not None:
+            rows += [_points((mark.scale.start, mark.scale.end)), f"distance_mm = {mark.scale.distance_mm!r}"]
+        parts.append("\n".join(rows))
+        parts += ["\n".join(_axis_rows(name, axis)) for axis in mark.axes]
+        parts += ["\n".join(_mark_rows(name, drawn)) for drawn in mark.drawn]
+    return "\n\n".join(parts) + "\n" if parts else ""
+
+
+def _points(points: Iterable[Point]) -> str:
+    return "points = [" + ", ".join(f"{{row = {row!r}, col = {col!r}}}" for row, col in points) + "]"
+
+
+def _axis_rows(name: str, axis: MarkedAxis) -> list[str]:
+    rows = ["[[strip_scale]]", f"file = {name}", f'axis = "{axis.axis.value}"']
+    if axis.axis is StripAxis.BASELINE:
+        return [*rows, _points((axis.start,))]
+    return [*rows, _points((axis.start, axis.end)), f"amount = {axis.amount!r}"]
+
+
+def _mark_rows(name: str, mark: DrawnMark) -> list[str]:
+    # People count frames from 1, as the desk shows them.
+    rows = ["[[mark]]", f"file = {name}", f'kind = "{mark.kind.value}"', f"frame = {mark.frame + 1}"]
+    rows.append(_points(mark.points))
+    if mark.landmark:
+        rows.append(f'landmark = "{mark.landmark}"')
+    if mark.label:
+        rows.append(f"label = {_toml_text(mark.label)}")
+    return rows

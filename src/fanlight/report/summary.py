@@ -185,6 +185,8 @@ def measurement_blocks(
 
 def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool) -> list[tuple[str | Drawing, ...]]:
     value = "–" if item.value is None else words.number(item.value, item.unit)
+    if item.value is not None and item.uncertainty is not None:
+        value += f" ± {words.number(item.uncertainty, digits=2)}"
     where = f", {item.clip}" if item.clip else ""
     written = symbols.get(item.label, item.label)  # a sheet may name a quantity by its key
     first: tuple[str, str] = (f"{written} ({item.given_by}{where})", value)

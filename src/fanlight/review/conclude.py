@@ -11,11 +11,12 @@ from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
 from fanlight.critique.time import study_ecg_finding
 from fanlight.measure.given import weigh_given
+from fanlight.measure.marked import measure_marks
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_follows, read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.views import read_views
-from fanlight.study import ClipReading, Criterion, Finding, House, Refusal, Study, StudyReview
+from fanlight.study import ClipReading, Criterion, FileMarks, Finding, House, Measurement, Refusal, Study, StudyReview
 from fanlight.validity.clip_verdict import judge_clip
 
 
@@ -26,6 +27,7 @@ def conclude(
     house: House,
     plan_key: str = "",
     study_findings: tuple[Finding, ...] | None = None,
+    marks: Mapping[str, FileMarks] | None = None,
 ) -> StudyReview:
     """Return the engine's draft of a study.
 
@@ -43,6 +45,8 @@ def conclude(
         Plan that the user chose; "" lets question, species and training level choose.
     study_findings : tuple of Finding, optional
         On the study as a whole, as a mentor decided them; by default they are drawn from the clips.
+    marks : mapping of str to FileMarks, optional
+        What a person drew, by the key of the clip: named marks are measured.
     """
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
@@ -71,7 +75,7 @@ def conclude(
         refused=refused,
         study_findings=study_findings,
         coverage=coverage,
-        measurements=weigh_given(study, house),
+        measurements=(*weigh_given(study, house), *_marked(judged, marks or {})),
         priorities=find_priorities(
             without_followers(without_study_level(clip_findings, criteria), read_follows(house)) + list(study_findings),
             criteria,
@@ -89,6 +93,16 @@ def conclude(
         house=house.fingerprint(),
         house_own_rows=house.own_rows,
     )
+
+
+def _marked(readings: Iterable[ClipReading], marks: Mapping[str, FileMarks]) -> list[Measurement]:
+    """Return what named marks measure, clip by clip."""
+    return [
+        measured
+        for item in readings
+        if (drawn := marks.get(item.clip.key)) is not None
+        for measured in measure_marks(drawn, item.layout, item.clip)
+    ]
 
 
 def without_study_level(findings: Iterable[Finding], criteria: Mapping[str, Criterion]) -> list[Finding]:

@@ -91,7 +91,7 @@ def review_study(
                 refused.append(step.refusal)
             yield step
     ordered = tuple(readings[clip.key] for clip in study.clips if clip.key in readings)
-    yield ReviewFinished(review=conclude(study, ordered, tuple(refused), house, options.plan))
+    yield ReviewFinished(review=conclude(study, ordered, tuple(refused), house, options.plan, marks=opened.marks))
 
 
 def _read_before(clip: Clip, study: Study, marks: FileMarks | None, before: ReadBefore | None) -> ClipReading | None:

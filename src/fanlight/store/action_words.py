@@ -4,14 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-
-class MarkKind(StrEnum):
-    """Shapes that a person draws on a frame."""
-
-    POINT = "point"
-    LINE = "line"
-    ANGLE = "angle"
-    TRACE = "trace"
+from fanlight.study import MarkKind as MarkKind
 
 
 class Requirement(StrEnum):

@@ -2,26 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from fanlight.store.action_checks import check_place, needs
 from fanlight.store.action_words import MarkKind
 from fanlight.study import Landmark, MarkedAxis, MarkedDistance, Point
-
-# How many points a shape takes: least and most.
-_POINTS: dict[MarkKind, tuple[int, float]] = {
-    MarkKind.POINT: (1, 1),
-    MarkKind.LINE: (2, 2),
-    MarkKind.ANGLE: (3, 3),
-    MarkKind.TRACE: (2, math.inf),
-}
-
-
-def fits(kind: MarkKind, points: tuple[Point, ...]) -> bool:
-    """Return whether a shape of this kind takes so many points."""
-    least, most = _POINTS[kind]
-    return least <= len(points) <= most
+from fanlight.study.marks import fits, points_wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,9 +26,7 @@ class DrawMark:
         needs(self, mark=self.mark, clip=self.clip)
         check_place(self.frame, self.points)
         if not fits(self.kind, self.points):
-            least, most = _POINTS[self.kind]
-            wanted = f"{least}" if least == most else f"at least {least}"
-            raise ValueError(f"points: a {self.kind} takes {wanted}, got {len(self.points)}")
+            raise ValueError(f"points: a {self.kind} takes {points_wanted(self.kind)}, got {len(self.points)}")
         if self.landmark and self.landmark not in Landmark.__members__:
             raise ValueError(f"landmark {self.landmark!r} is not known; leave it empty and write a label")
 

@@ -38,8 +38,8 @@ from fanlight.store.actions import (
     TickItem,
 )
 from fanlight.store.entry import Entry, read_action
-from fanlight.store.mark_actions import fits
 from fanlight.study import Side, StripAxis
+from fanlight.study.marks import fits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

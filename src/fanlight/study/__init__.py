@@ -26,7 +26,7 @@ from fanlight.study.layout import (
     ScaleWitness,
     ScreenText,
 )
-from fanlight.study.marks import FileMarks, MarkedDistance
+from fanlight.study.marks import DrawnMark, FileMarks, MarkedDistance, MarkKind
 from fanlight.study.measurement import IntervalReading, Measurement, ReferenceKind
 from fanlight.study.mode import MODE_WORDS, Mode, ModeReading
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
@@ -63,6 +63,7 @@ __all__ = [
     "ClipVerdict",
     "Coverage",
     "Criterion",
+    "DrawnMark",
     "Evidence",
     "FileMarks",
     "Finding",
@@ -76,6 +77,7 @@ __all__ = [
     "IntervalReading",
     "Landmark",
     "Layout",
+    "MarkKind",
     "MarkedAxis",
     "MarkedDistance",
     "Mask",

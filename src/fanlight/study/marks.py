@@ -1,12 +1,69 @@
-"""What a person said about one file by hand: its view, and two points a known distance apart."""
+"""What a person said about one file by hand: its view, its scale, and what was drawn on its frames."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 
 from fanlight.study.geometry import Point
+from fanlight.study.landmark import Landmark
+from fanlight.study.strip_scale import MarkedAxis
 from fanlight.study.view import Valve
+
+
+class MarkKind(StrEnum):
+    """Shapes that a person draws on a frame."""
+
+    POINT = "point"
+    LINE = "line"
+    ANGLE = "angle"
+    TRACE = "trace"
+
+
+# How many points a shape takes: least and most.
+_POINTS: dict[MarkKind, tuple[int, float]] = {
+    MarkKind.POINT: (1, 1),
+    MarkKind.LINE: (2, 2),
+    MarkKind.ANGLE: (3, 3),
+    MarkKind.TRACE: (2, math.inf),
+}
+
+
+def fits(kind: MarkKind, points: tuple[Point, ...]) -> bool:
+    """Return whether a shape of this kind takes so many points."""
+    least, most = _POINTS[kind]
+    return least <= len(points) <= most
+
+
+def points_wanted(kind: MarkKind) -> str:
+    """Return how many points a shape of this kind takes, in words."""
+    least, most = _POINTS[kind]
+    return f"{least}" if least == most else f"at least {least}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnMark:
+    """A point, line, angle or trace on one frame."""
+
+    kind: MarkKind
+    frame: int  # counted from 0
+    points: tuple[Point, ...]  # (row, col) in pixels of the stored frame
+    landmark: str = ""  # name of a Landmark
+    label: str = ""  # what it is, in words
+
+    def __post_init__(self) -> None:
+        if self.frame < 0:
+            raise ValueError(f"frame must be 0 or more, got {self.frame}")
+        if not fits(self.kind, self.points):
+            raise ValueError(f"a {self.kind} takes {points_wanted(self.kind)} points, got {len(self.points)}")
+        if self.landmark and self.landmark not in Landmark.__members__:
+            raise ValueError(f"landmark {self.landmark!r} is not known; leave it empty and write a label")
+
+    @property
+    def title(self) -> str:
+        """What was marked, in words; "" when nobody said."""
+        return self.label or (Landmark[self.landmark].value if self.landmark else "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,3 +100,5 @@ class FileMarks:
     view: str = ""
     valve: Valve | None = None
     scale: MarkedDistance | None = None
+    axes: tuple[MarkedAxis, ...] = ()  # of a strip
+    drawn: tuple[DrawnMark, ...] = ()

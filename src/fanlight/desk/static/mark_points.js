@@ -54,6 +54,9 @@ export function nudgePoint(event, mark, n, onPicture, moved) {
     window.clearTimeout(resting);
     moved.value = null;
     say("remove mark", { mark: mark.mark, clip: mark.clip }, mark.clip);
+  } else if (event.key === "Escape") {
+    settle(mark, moved);
+    /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.currentTarget).closest("svg"))?.focus();
   } else return;
   event.preventDefault();
   event.stopPropagation();

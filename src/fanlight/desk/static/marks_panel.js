@@ -1,7 +1,7 @@
 // The tools for marks, what they read, and what is followed through the beat.
 import { html } from "./html.js";
 import { LANDMARKS } from "./landmarks.js";
-import { markTool, opened, say, state } from "./model.js";
+import { markTool, opened, page, say, state } from "./model.js";
 import { readOut } from "./read_out.js";
 import { SCALE_TOOLS, ScaleForm } from "./scale_form.js";
 import { areasFor, hasStrip, missingWords } from "./scales.js";
@@ -28,6 +28,7 @@ export function MarksPanel({ clip, reading, player }) {
       ${mine.map((/** @type {any} */ each) => html`<${MarkRow} key=${each.mark} mark=${each} areas=${areas} player=${player} />`)}
     </ul>
     ${opened.value === "scale" ? html`<${ScaleForm} clip=${clip} />` : null}
+    <p class="quiet"><a href=${`/api/studies/${page.value?.id}/marks`} download="marks.toml">all marks of this study as a file</a></p>
   </section>`;
 }
 

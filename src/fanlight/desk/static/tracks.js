@@ -48,7 +48,10 @@ async function ask(mark) {
   if (tracks.value[mark.mark]?.of !== of) return; // moved, or put off, meanwhile
   hold(mark.mark, held);
   if (held.trouble) told.value = held.trouble;
-  else told.value = held.track?.stopped.length ? `Followed, ${held.track.stopped.join("; ")}.` : "Followed.";
+  else
+    told.value = held.track?.stopped.length
+      ? `Followed as far as it can be believed: ${held.track.stopped.join("; ")}.`
+      : "Followed.";
 }
 
 /** Make tracks anew whose marks have moved; forget those of marks that are gone. Call in an effect. */

@@ -1,0 +1,55 @@
+"""The marks file of a run: read, laid over the request sheet, and what its marks measure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.screen import ERR, OUT, fail
+from fanlight.measure.marked import GIVEN_BY
+from fanlight.study import Measurement, Refusal
+
+if TYPE_CHECKING:
+    from fanlight.intake.request_sheet import RequestSheet
+
+
+def with_marks(request: RequestSheet, marks_file: Path | None) -> tuple[RequestSheet, tuple[Refusal, ...]]:
+    """Return the request with the marks of a file laid over it, and the marks that cannot be used.
+
+    Ends the command when the file cannot be read at all.
+    """
+    if marks_file is None:
+        return request, ()
+    from fanlight.intake.request_sheet import MARK_TABLES, RequestSheet, merge_sheets, read_sheet
+
+    try:
+        sheet = read_sheet(marks_file.read_bytes(), marks_file.name)
+    except OSError as error:
+        raise fail(f"{marks_file}: {error.strerror}. Name an existing marks file.", ExitCode.SETTINGS) from error
+    if sheet.refused and not sheet.marks:
+        raise fail("\n".join(map(str, sheet.refused)), ExitCode.SETTINGS)
+    if not sheet.marks:
+        tables = ", ".join(f"[[{name}]]" for name in MARK_TABLES)
+        raise fail(f"{marks_file}: holds no marks. Its tables are {tables}.", ExitCode.SETTINGS)
+    if sheet != replace(RequestSheet(), marks=sheet.marks, refused=sheet.refused, notes=sheet.notes):
+        ERR.print(f"{marks_file.name}: only marks were taken from it; the rest belongs to --request.", markup=False)
+    for note in sheet.notes:
+        ERR.print(note, markup=False)
+    return merge_sheets((request, RequestSheet(marks=sheet.marks))), sheet.refused
+
+
+def say_marks(measurements: Iterable[Measurement], is_quiet: bool) -> None:
+    """Print what the marks measure, a line each."""
+    if is_quiet:
+        return
+    for item in measurements:
+        if item.given_by != GIVEN_BY:
+            continue
+        if item.value is None or item.uncertainty is None:
+            OUT.print(f"{item.clip}, {item.label}: {item.reason}", markup=False)
+        else:
+            value = f"{item.value:.1f} ± {item.uncertainty:.1f} {item.unit}"
+            OUT.print(f"{item.clip}, frame {item.frames[0] + 1}, {item.label}: {value}", markup=False)

@@ -1,0 +1,43 @@
+"""What people drew, scaled and placed on the desk, as the marks of files: for letters, and for a marks file. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fanlight.intake.sheet_writing import write_marks
+from fanlight.store import StudyState
+from fanlight.store.actions import DrawMark, PlaceClip
+from fanlight.study import Clip, DrawnMark, FileMarks
+
+_HEAD = """\
+# Marks of one study, as they stood on the desk. Read them again with: fanlight review STUDY --marks THIS_FILE
+# Frames count from 1, pixels from 0 at the top left. The page on marks files tells of every line.
+"""
+
+
+def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
+    """Return what holds of each clip, by its key; clips of which nothing was said are left out."""
+    found = {}
+    for clip in clips:
+        placed = state.placements.get(clip.key)
+        scale = state.scales.get(clip.key)
+        marks = FileMarks(
+            name=clip.name,
+            view=placed.view if isinstance(placed, PlaceClip) else "",
+            valve=placed.valve if isinstance(placed, PlaceClip) else None,
+            scale=scale.distance if scale is not None else None,
+            axes=tuple(item.marked for (key, _), item in state.strip_scales.items() if key == clip.key),
+            drawn=tuple(_drawn(item) for item in state.marks.values() if item.clip == clip.key),
+        )
+        if marks != FileMarks(name=clip.name):
+            found[clip.key] = marks
+    return found
+
+
+def marks_file(state: StudyState, clips: Iterable[Clip]) -> str:
+    """Return the marks of a study as TOML."""
+    return _HEAD + "\n" + write_marks(marks_of(state, clips).values())
+
+
+def _drawn(item: DrawMark) -> DrawnMark:
+    return DrawnMark(kind=item.kind, frame=item.frame, points=item.points, landmark=item.landmark, label=item.label)
