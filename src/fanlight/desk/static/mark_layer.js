@@ -1,7 +1,7 @@
 // Marks on the frame that stands: set by pointer or by arrow keys, moved by their points; followed ones on theirs.
 import { newId } from "./api.js";
 import { html, useEffect, useRef, useSignal } from "./html.js";
-import { dragPoint, nudgePoint } from "./mark_points.js";
+import { dragPoint, nudgePoint, stepOf, tidy } from "./mark_points.js";
 import { MarkShape, TrackedShape } from "./mark_shape.js";
 import { markTool, say, state } from "./model.js";
 import { SCALE_TOOLS, scalePoints } from "./scale_form.js";
@@ -12,9 +12,6 @@ import { toPicture, toScreen } from "./view.js";
 /** @type {Record<string, number>} how many points a tool takes; a trace ends by hand */
 const TAKES = { point: 1, line: 2, angle: 3, trace: Infinity, scale: 2, time: 2, velocity: 2, baseline: 1 };
 const TRACE_STEP_PX = 4;
-
-/** Round to a hundredth of a pixel: no more is meant. @param {number[][]} points */
-export const tidy = (points) => points.map((point) => point.map((v) => Math.round(v * 100) / 100));
 
 /** @param {{player: import("./player.js").Player, clip: any, reading: any, laid: import("./view.js").Laid, size: {width: number, height: number}}} props */
 export function MarkLayer({ player, clip, reading, laid, size }) {
@@ -131,10 +128,4 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     }
     <path class="cross" d=${`M${cx - 9} ${cy}h7m4 0h7M${cx} ${cy - 9}v7m0 4v7`} />
   </svg>`;
-}
-
-/** By how many rows and columns an arrow key moves: one pixel, ten with Shift. @param {KeyboardEvent} event @returns {number[] | undefined} */
-export function stepOf(event) {
-  const by = event.shiftKey ? 10 : 1;
-  return { ArrowUp: [-by, 0], ArrowDown: [by, 0], ArrowLeft: [0, -by], ArrowRight: [0, by] }[event.key];
 }

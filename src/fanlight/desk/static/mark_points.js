@@ -1,5 +1,4 @@
 // Points of a mark are moved: dragged, or with the arrow keys when one has the focus. What is moved is said once it rests.
-import { stepOf, tidy } from "./mark_layer.js";
 import { say } from "./model.js";
 import { toPicture } from "./view.js";
 
@@ -8,6 +7,15 @@ import { toPicture } from "./view.js";
 
 const RESTS_MS = 700;
 let resting = 0;
+
+/** Round to a hundredth of a pixel: no more is meant. @param {number[][]} points */
+export const tidy = (points) => points.map((point) => point.map((v) => Math.round(v * 100) / 100));
+
+/** By how many rows and columns an arrow key moves: one pixel, ten with Shift. @param {KeyboardEvent} event @returns {number[] | undefined} */
+export function stepOf(event) {
+  const by = event.shiftKey ? 10 : 1;
+  return { ArrowUp: [-by, 0], ArrowDown: [by, 0], ArrowLeft: [0, -by], ArrowRight: [0, by] }[event.key];
+}
 
 /** @param {any} mark @param {number} n @param {number[]} point */
 const withPoint = (mark, n, point) =>
