@@ -34,4 +34,8 @@ test("what is read is said in one line", () => {
     readOut("line", [[380, 100], [440, 150]], spectrum),
     "60.0 cm/s · 4v² 1.4 mmHg · Δ −30.0 cm/s · 200 ms · −150 cm/s² · if one beat 300/min",
   );
+  // Along the baseline a time is meant: it comes first, and a velocity of 0 is not said.
+  assert.equal(readOut("line", [[500, 100], [500, 250]], spectrum), "600 ms · if one beat 100/min");
+  assert.match(readOut("line", [[499, 100], [501, 250]], spectrum), /^600 ms · if one beat 100\/min · 0\.5 cm\/s/);
+  assert.equal(readOut("line", [[30, 40], [30, 40]], areas), "0.0 mm");
 });

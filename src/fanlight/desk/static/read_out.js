@@ -122,10 +122,19 @@ export function said({ name, value, unit }) {
   return `${SHORT[name] ? `${SHORT[name]} ` : ""}${number} ${unit}`.replace(" /", "/").replace("-", "−");
 }
 
-/** What a mark says, in one line. @param {string} kind @param {number[][]} points @param {Area[]} areas */
+const NOTHING = 0.05; // what rounds to 0.0 is not said beside other values
+const FLAT = 3; // a line so many times as wide as high is meant for its time
+
+/** What a mark says, in one line, what was looked for first. @param {string} kind @param {number[][]} points @param {Area[]} areas */
 export function readOut(kind, points, areas) {
   if (points.length < { point: 1, line: 2, scale: 2, angle: 3, trace: 2 }[/** @type {"line"} */ (kind)]) return "";
-  return readMark(kind === "scale" ? "line" : kind, points, areas)
-    .values.map(said)
-    .join(" · ");
+  const { area: where, values } = readMark(kind === "scale" ? "line" : kind, points, areas);
+  const told = values.filter((each) => Math.abs(each.value) >= NOTHING);
+  const isFlat =
+    kind === "line" &&
+    (where === "spectrum" || where === "M-mode") &&
+    Math.abs(points[1][1] - points[0][1]) > FLAT * Math.abs(points[1][0] - points[0][0]);
+  const isTime = (/** @type {ReadValue} */ each) => each.name === "time" || each.name === "rate";
+  const order = isFlat ? [...told.filter(isTime), ...told.filter((each) => !isTime(each))] : told;
+  return (order.length > 0 ? order : values.slice(0, 1)).map(said).join(" · ");
 }
