@@ -25,7 +25,7 @@ def test_the_file_holds_what_was_marked_and_gives_it_back(browser: Browser, stor
     distance = {"start": [0.5, 3.0], "end": [80.25, 3.0], "distance_mm": 40.0}
     time = {"axis": "time", "start": [9.0, 10.0], "end": [9.0, 60.0], "amount": 250.0}
     baseline = {"axis": "baseline", "start": [33.5, 0.0], "end": [33.5, 0.0], "amount": 0.0}
-    mark: dict[str, Any] = {"mark": new_id(), "kind": "line", "points": LINE, "landmark": "", "label": 'a "quoted" wall\n'}
+    mark: dict[str, Any] = {"mark": new_id(), "kind": "line", "points": LINE, "landmark": "", "label": 'a "quoted" \n'}
     gone: dict[str, Any] = {"mark": new_id(), "kind": "point", "points": LINE[:1], "landmark": "LV_APEX", "label": ""}
     done = [
         browser.act(study, "place clip", "clip01", view=view, valve="mitral"),
