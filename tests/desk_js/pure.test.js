@@ -34,6 +34,17 @@ test("beats come from R waves, else from the period", () => {
   assert.equal(beatAround([5], 5), null);
 });
 
+test("words of evidence do not stand on each other, and the same word near by is said once", async () => {
+  const { labels } = await from("overlay");
+  const line = (label, ...points) => ({ label, shape: { kind: "polyline", closed: false, points } });
+  const laid = { scale: 1, left: 0, top: 0 };
+  const same = [line("edge", [10, 100], [200, 100]), line("edge", [10, 104], [200, 104])];
+  const other = line("end", [10, 110], [198, 110]);
+  const found = labels(laid, [...same, other, line("", [0, 0], [1, 1]), line("edge", [10, 300], [200, 300])]);
+  assert.deepEqual(found.map((each) => each.label), ["edge", "end", "edge"]);
+  assert.ok(found[1].y - found[0].y >= 14);
+});
+
 test("two clips of other rate and other heart rate are held R wave to R wave", () => {
   const evenly = (n, ms) => Array.from({ length: n }, (_, k) => k * ms);
   const slow = { times: evenly(100, 20), marks: beatMarks({ time: { r_frames: [10, 40, 80] } }, evenly(100, 20)) };
