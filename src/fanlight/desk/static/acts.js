@@ -27,6 +27,7 @@ export const refused = signal(/** @type {{act: Act, why: string}[]} */ ([]));
 /** @type {Set<(act: Act, answer: any) => void>} */
 const listeners = new Set();
 let isSending = false;
+let running = Promise.resolve();
 let tries = 0;
 /** @type {ReturnType<typeof setTimeout> | undefined} */
 let timer;
@@ -98,9 +99,13 @@ async function bodyOf(/** @type {Act} */ first) {
   return first.body;
 }
 
-/** Send what waits, oldest first, one at a time. */
-export async function send() {
-  if (isSending) return;
+/** Send what waits, oldest first, one at a time. Ends when nothing waits, or the service does not answer. */
+export function send() {
+  if (!isSending) running = sendAll();
+  return running;
+}
+
+async function sendAll() {
   isSending = true;
   clearTimeout(timer);
   try {
@@ -180,6 +185,7 @@ export function leaveOut() {
 
 /** Wait until nothing waits, for what must see everything written (a signature). */
 export async function settled() {
-  await send();
+  do await send();
+  while (waiting.value.length > 0 && !isAway.value);
   if (waiting.value.length > 0) throw new Away();
 }

@@ -84,9 +84,18 @@ export function findingsOf(key) {
 export const findings = computed(() => findingsOf(clipKey.value));
 export const finding = computed(() => findings.value.find((each) => each.criterion === findingKey.value) ?? null);
 
+/** Clips whose proposals were asked for and are not there yet. */
+const awaited = signal(/** @type {string[]} */ ([]));
+
+/** Whether a clip was judged blind just now and its proposals are not here yet. */
+export function isOnItsWay(/** @type {string} */ key) {
+  const isJudged = (page.value?.blind ?? []).includes(key) && !hidden.value.has(key);
+  return isJudged || awaited.value.includes(key);
+}
+
 /** Whether somebody still has to say something about a clip. */
 export function needsDecision(/** @type {string} */ key) {
-  if (hidden.value.has(key)) return true;
+  if (hidden.value.has(key) || isOnItsWay(key)) return true;
   const put = state.value.placements[key];
   if (!put && !viewOf(key).view) return readingOf(key) !== null;
   return findingsOf(key).some((each) => !each.decision);

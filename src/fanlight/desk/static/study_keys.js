@@ -14,6 +14,7 @@ import {
   findings,
   go,
   hidden,
+  isOnItsWay,
   markTool,
   needsDecision,
   opened,
@@ -46,6 +47,10 @@ function keepAll() {
   const key = clipKey.value;
   if (hidden.value.has(key)) {
     told.value = "Judge this clip first: + diagnostic, - non-diagnostic, or in the form.";
+    return;
+  }
+  if (isOnItsWay(key)) {
+    told.value = "The proposals for this clip are on their way; then Enter keeps them.";
     return;
   }
   if (!readingOf(key)) {
