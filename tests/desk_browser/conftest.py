@@ -1,12 +1,13 @@
-"""A real service and a real browser. The folder is collected where FANLIGHT_CHROMIUM names one: see README.md."""
+"""A real service and a real browser, one of each a worker: see README.md. A missing browser fails the tests."""
 
 from __future__ import annotations
 
 import base64
-import importlib
 import os
+import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,15 +15,35 @@ from typing import Any
 
 import numpy as np
 import pytest
+from playwright.sync_api import sync_playwright
 
+from tests.desk_browser.simulated import write_simulated
 from tests.intake.dicom_files import native, speckle
 
-CHROMIUM = os.environ.get("FANLIGHT_CHROMIUM", "")
-collect_ignore_glob = [] if CHROMIUM else ["test_*.py"]
 ROOT = Path(__file__).resolve().parents[2]
 MENTOR = "M. Linden"
 SIZE = {"width": 1280, "height": 720}
 PATIENCE_MS = 120_000  # how long a busy machine may take for anything; no test waits longer than it must
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--write-pictures", action="store_true", help="write docs/images/desk/ anew from the desk as it is"
+    )
+
+
+def find_chromium() -> str:
+    """Return the browser: the one that FANLIGHT_CHROMIUM names, else Chromium on the path."""
+    named = os.environ.get("FANLIGHT_CHROMIUM") or "chromium"
+    found = shutil.which(named)
+    if found is None:
+        pytest.fail(
+            f"The tests of the desk need the browser Chromium, and there is no program {named!r}. On Debian, as root:\n"
+            "    apt-get update && apt-get install -y chromium\n"
+            "or name one that is there in FANLIGHT_CHROMIUM.",
+            pytrace=False,
+        )
+    return found
 
 
 @dataclass
@@ -77,10 +98,12 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    # Only where a browser is there: the package is needed for nothing else.
-    playwright = importlib.import_module("playwright.sync_api")
-    with playwright.sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    path = find_chromium()
+    with sync_playwright() as play:
+        # Without the sandbox: root, as which CI runs, gets none; the pages are our own.
+        # No name of another machine is looked up: nothing leaves this one.
+        arguments = ["--no-sandbox", "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"]
+        browser = play.chromium.launch(executable_path=path, args=arguments)
         yield browser
         browser.close()
 
@@ -135,6 +158,25 @@ def study(chromium: Any, service: Service, inside: Any, study_files: dict[str, P
     return found
 
 
+@pytest.fixture(scope="session")
+def simulated_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """A short examination by an improving hand: name in the study, and where it lies."""
+    folder = tmp_path_factory.mktemp("simulated")
+    write_simulated(folder / "study", folder / "truth")
+    return {path.name: path for path in sorted((folder / "study").iterdir())}
+
+
+@pytest.fixture(scope="session")
+def simulated(chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path]) -> str:
+    """The simulated study, sent through the page and read to its end; its id."""
+    context = new_context(chromium, inside)
+    opened = context.new_page()
+    opened.goto(f"http://127.0.0.1:{service.port}/")
+    found = send(opened, simulated_files)
+    context.close()
+    return found
+
+
 def drop(page: Any, files: dict[str, Path], onto: str = "main.waiting") -> None:
     """Drop files as a person does: the page gets a drop with the files in it."""
     data = {name.split("/")[-1]: base64.b64encode(path.read_bytes()).decode() for name, path in files.items()}
@@ -153,12 +195,13 @@ def drop(page: Any, files: dict[str, Path], onto: str = "main.waiting") -> None:
 
 
 def send(page: Any, files: dict[str, Path]) -> str:
-    """Drop a study, wait until it is read, and return its id."""
+    """Send a study through the page, wait until it is read, and return its id."""
     page.wait_for_selector("main.waiting")
-    drop(page, files)
+    page.set_input_files(".drop input:not([webkitdirectory])", list(files.values()))
     page.wait_for_selector(".intake a")
     address = page.get_attribute(".intake a", "href")
-    read = f"read {len(files)} of {len(files)}"
+    n = sum(name.endswith(".dcm") for name in files)
+    read = f"read {n} of {n}"
     page.wait_for_selector(f'.line a[href="{address}"] .state:text("{read}")', timeout=240_000)
     return str(address).rsplit("/", 1)[-1]
 
@@ -186,7 +229,8 @@ def state_of(page: Any, study: str) -> Any:
 
 def at_rest(page: Any, study: str) -> None:
     """Wait until the engine reads nothing."""
-    page.wait_for_function(
-        "async study => (await (await fetch(`/api/studies/${study}`)).json()).engine.state === 'idle'",
-        arg=study, polling=500,
-    )  # fmt: skip
+    end_s = time.monotonic() + PATIENCE_MS / 1000
+    # Asked from here: within the page a condition that has to wait for an answer would count as met.
+    while (state := ask(page, f"/api/studies/{study}")["engine"]["state"]) != "idle":
+        assert time.monotonic() < end_s, f"the engine is still {state}"
+        page.wait_for_timeout(200)

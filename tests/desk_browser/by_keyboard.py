@@ -1,0 +1,119 @@
+"""A mentor's whole work on a study by keyboard alone: every key goes through one place that counts it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+MOST_TABS = 60  # beyond these a control counts as out of reach
+
+
+@dataclass
+class Keyboard:
+    """The only hand at the page: presses keys and counts them. It has no pointer and calls nothing in the page."""
+
+    page: Any
+    n: int = 0
+    by_part: dict[str, int] = field(default_factory=dict)  # part of the work -> keys
+    part: str = ""
+
+    def press(self, *names: str) -> None:
+        for name in names:
+            self.n += 1
+            self.by_part[self.part] = self.by_part.get(self.part, 0) + 1
+            self.page.keyboard.press(name)
+
+    def write(self, text: str) -> None:
+        """Write a text, each letter a key."""
+        self.press(*("Space" if letter == " " else letter for letter in text))
+
+    def reach(self, selector: str) -> None:
+        """Go on from control to control until the one that is wanted has the focus."""
+        is_there = "selector => document.activeElement.matches(selector)"
+        for _ in range(MOST_TABS):
+            if self.page.evaluate(is_there, selector):
+                return
+            self.press("Tab")
+        raise AssertionError(f"{selector} was not reached with {MOST_TABS} keys")
+
+
+@dataclass(frozen=True)
+class ClipKeys:
+    """How one clip was decided."""
+
+    number: int
+    keys: int  # to place it and to keep what was proposed
+    is_diagnostic: bool
+    is_blind: bool
+
+
+def decide_clips(hand: Keyboard, views: Mapping[int, str]) -> list[ClipKeys]:
+    """Place each clip in its view, judge what is judged blind, keep what is proposed, until every clip is decided.
+
+    Parameters
+    ----------
+    hand : Keyboard
+        At a study with its first clip on the stage.
+    views : mapping
+        Number of the clip in its study to the view that it shows, as the mentor sees.
+    """
+    page, hand.part = hand.page, "clips"
+    study = page.url.rsplit("/", 1)[-1]
+    told = page.evaluate("async study => (await fetch(`/api/studies/${study}`)).json()", study)
+    letters = {step["view"]: step["letter"] for step in told["plan"]["steps"]}
+    done: list[ClipKeys] = []
+    for _ in told["study"]["clips"]:
+        page.wait_for_selector(".stage-head h2")
+        number = int(page.locator(".stage-head h2").inner_text().split()[1].rstrip(","))
+        before, is_blind = hand.n, page.locator("form.blind").count() > 0
+        hand.press(letters[views[number]])
+        page.wait_for_selector(".step.here .tile[aria-current]")
+        if is_blind:
+            hand.press("+")
+            page.wait_for_selector(".finding, .folded")  # the proposals are here
+        words = page.locator(".good-for > div:not(.doppler) dd").all_inner_texts()
+        hand.press("Enter")
+        said = ".told:has-text('is next'), .told:has-text('Every clip is decided')"
+        page.wait_for_selector(said)
+        done.append(ClipKeys(number, hand.n - before, "diagnostic" in words, is_blind))
+        if "Every clip is decided" in page.locator(".told").inner_text():
+            return done
+        page.wait_for_function("n => !document.querySelector('.stage-head h2').textContent.includes(`lip ${n}`)", arg=number)
+    raise AssertionError(f"after {len(done)} clips the desk still asks for decisions")
+
+
+def say_something(hand: Keyboard) -> None:
+    """On the clip of the stage: say of two structures that they are shown, and pick a phrase of the bank."""
+    page, hand.part = hand.page, "ticks and a phrase"
+    for key in ("1", "2"):
+        hand.press(key)
+    page.wait_for_function("() => document.querySelectorAll('.tick:not(.unsaid)').length === 2")
+    hand.press("/")
+    page.wait_for_selector("#phrases [role=option]")
+    hand.press("ArrowDown", "Enter")
+    page.wait_for_selector(".added li.mentor")
+
+
+def sign_papers(hand: Keyboard, look_for: str) -> None:
+    """Keep what is proposed for the study as a whole, say the next exercise, sign summary and letter."""
+    page, hand.part = hand.page, "letters"
+    hand.press("F8")
+    page.wait_for_selector("main.letters iframe")
+    while page.locator(".finding .decision.none").count():
+        left = page.locator(".finding .decision.none").count()
+        hand.reach(".finding:has(.decision.none) .finding-head")
+        hand.press("Enter")
+        hand.reach(".finding:has(.decision.none) .detail .buttons button:first-child")
+        hand.press("Enter")
+        page.wait_for_function(
+            "left => document.querySelectorAll('.finding .decision.none').length < left", arg=left
+        )
+    hand.reach(".exercise select")
+    hand.press("ArrowDown")
+    hand.reach(".exercise input:not([type])")
+    hand.write(look_for)
+    for kind in ("Summary", "Letter"):
+        hand.reach(f".paper[aria-label={kind}] .sign")
+        hand.press("Enter")
+        page.wait_for_selector(f".paper[aria-label={kind}] .signed")
