@@ -79,7 +79,9 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str]) -> list[ClipKeys]:
         done.append(ClipKeys(number, hand.n - before, "diagnostic" in words, is_blind))
         if "Every clip is decided" in page.locator(".told").inner_text():
             return done
-        page.wait_for_function("n => !document.querySelector('.stage-head h2').textContent.includes(`lip ${n}`)", arg=number)
+        page.wait_for_function(
+            "n => !document.querySelector('.stage-head h2').textContent.includes(`lip ${n}`)", arg=number
+        )
     raise AssertionError(f"after {len(done)} clips the desk still asks for decisions")
 
 
@@ -106,14 +108,14 @@ def sign_papers(hand: Keyboard, look_for: str) -> None:
         hand.press("Enter")
         hand.reach(".finding:has(.decision.none) .detail .buttons button:first-child")
         hand.press("Enter")
-        page.wait_for_function(
-            "left => document.querySelectorAll('.finding .decision.none').length < left", arg=left
-        )
+        page.wait_for_function("left => document.querySelectorAll('.finding .decision.none').length < left", arg=left)
     hand.reach(".exercise select")
     hand.press("ArrowDown")
     hand.reach(".exercise input:not([type])")
     hand.write(look_for)
     for kind in ("Summary", "Letter"):
-        hand.reach(f".paper[aria-label={kind}] .sign")
+        hand.reach(f".paper[aria-label={kind}] header .sign")
+        hand.press("Enter")
+        page.wait_for_selector(f"[aria-label='Signature of the {kind.lower()}'] .sign:focus")
         hand.press("Enter")
         page.wait_for_selector(f".paper[aria-label={kind}] .signed")

@@ -8,11 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.desk_browser.axe import violations
 from tests.desk_browser.conftest import all_sent, ask, at_rest, new_context, open_study, send
-from tests.desk_browser.test_journey import violations
 from tests.intake.dicom_files import native
-
-AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 
 
 def fan_clip(path: Path) -> Path:
@@ -118,7 +116,7 @@ def test_the_letter_keeps_nobody_out(chromium: Any, signed_letter: tuple[Path, A
     path, _ = signed_letter
     context, page = opened(chromium, path, [], reduced_motion=motion)
 
-    assert violations(page, AXE.read_text("utf-8")) == []
+    assert violations(page) == []
     context.close()
 
 
