@@ -8,9 +8,8 @@ from typing import Any
 
 import pytest
 
+from tests.desk_browser.axe import violations
 from tests.desk_browser.conftest import all_sent, ask, at_rest, new_context, open_study, send
-from tests.desk_browser.test_journey import violations
-from tests.desk_browser.test_letter_offline import AXE
 
 
 @pytest.fixture
@@ -87,7 +86,7 @@ def test_every_version_stays_below_its_paper_with_its_hash(letters: Any) -> None
     assert len(set(hashes)) == 4
     assert "Changed: the closing words." in served[1].decode()
     assert page.locator(".thread li:has-text('addendum to the summary, version 2')").count() == 1
-    assert violations(page, AXE.read_text("utf-8")) == []
+    assert violations(page) == []
 
 
 def test_a_preview_stays_where_it_was_scrolled_to(letters: Any) -> None:

@@ -171,7 +171,7 @@ def test_pictures_of_each_place(
     shown["study"] = page.screenshot()
     page.keyboard.press("F8")
     for kind in ("summary", "letter"):
-        page.frame_locator(f"iframe[title*={kind}]").locator("h1").first.wait_for()
+        page.frame_locator(f"iframe[title='Preview of the {kind}']").locator("h1").first.wait_for()
     page.wait_for_timeout(300)
     shown["letters"] = page.screenshot()
 
