@@ -22,8 +22,9 @@ from measure._killed_page import Memory, Page, small_clip
 from measure._service import Service
 
 PHASES = ("upload", "reading", "deciding", "signing")
-# Longest time from a page's first request to the kill: several requests, or clips, fit into it.
-LIFE_S = {"upload": 1.5, "reading": 2.0, "deciding": 2.0, "signing": 2.5}
+# The kill comes after fewer answers than these, in the middle of the next; counted, since a busy machine is slow.
+ANSWERS = {"upload": 30, "deciding": 40, "signing": 6}
+READING_S = 2.0  # longest time from the first sign of the engine to the kill: several clips fit into it
 READING_CLIPS = 24
 DRAFT_CLIPS = 6
 _WITHIN_S = 1800.0  # for what must come; a machine that is busy takes its time
@@ -73,10 +74,10 @@ class KillLoop:
         tally, n_before = self.tallies[phase], len(self.memory.kept)
         read_before = self._read()
         service = Service(self._folder)
-        page = Page(service.enter(), self.memory, self._rng)
+        page = Page(service.enter(), self.memory, random.Random(self._rng.random()))
         page.finished |= read_before
-        with self._working(page, phase):
-            time.sleep(self._rng.uniform(0.0, LIFE_S[phase]))
+        with self._working(page, phase) as thread:
+            self._wait_for_a_moment(thread, phase)
             at_clip = page.at_clip
             self._kill(service, page, phase, tally)
         service.wait_until_gone()
@@ -92,6 +93,16 @@ class KillLoop:
         else:
             tally.in_the_middle += self.memory.pending is not None
             tally.answered += len(self.memory.kept) - n_before
+
+    def _wait_for_a_moment(self, thread: threading.Thread, phase: str) -> None:
+        """Wait until the moment of the kill: after some answers, somewhere in the next one."""
+        part = self._rng.random()
+        if phase == "reading":
+            time.sleep(part * READING_S)
+            return
+        n, before, start = self._rng.randrange(ANSWERS[phase]), len(self.memory.kept), time.monotonic()
+        wait_until(lambda: len(self.memory.kept) >= before + n or not thread.is_alive(), f"{phase} did not go on")
+        time.sleep(part * (time.monotonic() - start) / n if n else part)
 
     def _kill(self, service: Service, page: Page, phase: str, tally: Tally) -> None:
         """Kill one or all of the processes; the whole service is gone afterwards."""
@@ -135,7 +146,7 @@ class KillLoop:
         need(not self._reading or len(self._read()) == self._n_clips, "not every clip was read in the end")
 
     @contextmanager
-    def _working(self, page: Page, phase: str) -> Iterator[None]:
+    def _working(self, page: Page, phase: str) -> Iterator[threading.Thread]:
         """Let the page work; it ends when the service is gone."""
         work: dict[str, Callable[[], None]] = {
             "upload": lambda: page.send_files_on(self._upload),
@@ -148,7 +159,7 @@ class KillLoop:
         page.began.wait()
         if phase == "reading":
             wait_until(lambda: page.n_heard > 0 or page.is_read or not thread.is_alive(), "the engine did not begin")
-        yield
+        yield thread
         thread.join()
         page.client.close()
         if page.trouble is not None:
@@ -178,4 +189,4 @@ def wait_until(is_true: Callable[[], bool], words: str) -> None:
     end = time.monotonic() + _WITHIN_S
     while not is_true():
         need(time.monotonic() < end, words)
-        time.sleep(0.02)
+        time.sleep(0.005)
