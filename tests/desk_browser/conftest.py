@@ -147,7 +147,7 @@ def page(chromium: Any, service: Service, inside: Any) -> Iterator[Any]:
     assert wrong == []
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # what one file's tests decide is nothing to another's
 def study(chromium: Any, service: Service, inside: Any, study_files: dict[str, Path]) -> str:
     """A study that was sent through the page and read to its end; its id."""
     context = new_context(chromium, inside)
