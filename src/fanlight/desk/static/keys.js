@@ -8,7 +8,7 @@
  */
 
 const LETTERS = [..."abcdefghijklmnopqrstuvwxyz"];
-const DIGITS = [..."123456789"];
+const DIGITS = [..."1234567890"]; // 0 is the tenth
 
 // biome-ignore format: one row a line
 /** @type {KeyRow[]} */
@@ -31,7 +31,7 @@ export const KEYS = [
   { act: "first", keys: ["Home"], shown: ["Home"], place: "everywhere", words: "first clip or study" },
   { act: "last", keys: ["End"], shown: ["End"], place: "everywhere", words: "last clip or study" },
   { act: "open", keys: ["Enter"], shown: ["Enter"], place: "waiting", words: "open the chosen study" },
-  { act: "tick", keys: DIGITS, shown: ["1 to 9"], place: "study", words: "tick the item with this number in the view's list: shown, not shown, no tick" },
+  { act: "tick", keys: DIGITS, shown: ["1 to 9", "0"], place: "study", words: "tick the item with this number in the view's list: shown, not shown, no tick" },
   { act: "phrase", keys: ["/"], shown: ["/"], place: "study", words: "write or pick a phrase" },
   { act: "undo", keys: ["Backspace"], shown: ["Backspace"], place: "everywhere", words: "take back the last act" },
   { act: "redo", keys: ["Shift+Backspace"], shown: ["Shift Backspace"], place: "everywhere", words: "put back what was taken back" },

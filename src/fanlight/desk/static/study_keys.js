@@ -129,7 +129,7 @@ export function studyKeys(player, second, view) {
     first: () => move(-Infinity),
     last: () => move(Infinity),
     tick: (key) => {
-      const item = clip.value ? itemsOf(viewOf(clipKey.value).view)[Number(key) - 1] : null;
+      const item = clip.value ? itemsOf(viewOf(clipKey.value).view)[(Number(key) + 9) % 10] : null;
       if (item) tick(clip.value, item);
       else told.value = viewOf(clipKey.value).view ? `The list has no item ${key}.` : "Say first which view this is.";
     },

@@ -41,7 +41,7 @@ export function Ticks({ clip, view }) {
       const isWanted = now !== null && now === (requirement === "must show");
       return html`<li key=${n}>
         <button class=${`tick ${now === null ? "unsaid" : isWanted ? "wanted" : "unwanted"}`} onClick=${() => tick(clip, item)}>
-          ${n < 9 ? html`<kbd>${n + 1}</kbd>` : html`<span></span>`}<span class="item">${item.item}</span><span class="tick-word">${word}</span>
+          ${n < 10 ? html`<kbd>${(n + 1) % 10}</kbd>` : html`<span></span>`}<span class="item">${item.item}</span><span class="tick-word">${word}</span>
         </button>
       </li>`;
     });
