@@ -23,9 +23,9 @@ def _second_time(function, change):
     """Return a stand-in that does what it should at first, when the good file is reviewed alone."""
     calls = []
 
-    def stand_in(*arguments):
+    def stand_in(*arguments, **named):
         calls.append(1)
-        return function(*arguments) if len(calls) == 1 else change(*arguments)
+        return function(*arguments, **named) if len(calls) == 1 else change(*arguments, **named)
 
     return stand_in
 
@@ -33,7 +33,7 @@ def _second_time(function, change):
 def test_a_review_that_ends_is_found():
     """A document that cannot be written is a failure of the round."""
 
-    def breaks(*_):
+    def breaks(*_, **__):
         raise RuntimeError("broken on purpose")
 
     with patch("scripts.fuzz.write_review", _second_time(write_review, breaks)):

@@ -143,4 +143,4 @@ def test_mark_without_a_file_is_named():
     """In the study's notes."""
     made = study(clip("a"), sheet='[[file]]\nname = "b"\nview = "x"\n')
 
-    assert 'marks "b"' in made.notes[-1]
+    assert 'marks for "b"' in made.notes[-1]
