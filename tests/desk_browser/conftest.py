@@ -96,7 +96,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     made.stop()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # while it is there, its event loop runs: no other test of this process could use one
 def chromium() -> Iterator[Any]:
     path = find_chromium()
     with sync_playwright() as play:
@@ -108,10 +108,16 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
-@pytest.fixture(scope="session")
+_ENTERED: dict[str, Any] = {}  # by the service's address: a token opens the desk once
+_SIMULATED: dict[str, str] = {}  # by the service's address: the simulated study, which takes its time to read
+
+
+@pytest.fixture(scope="module")
 def inside(chromium: Any, service: Service) -> Any:
     """What a browser holds that has entered and knows its mentor."""
-    return enter(chromium, service)
+    if service.address not in _ENTERED:
+        _ENTERED[service.address] = enter(chromium, service)
+    return _ENTERED[service.address]
 
 
 def new_context(chromium: Any, state: Any = None, **more: Any) -> Any:
@@ -166,15 +172,17 @@ def simulated_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]
     return {path.name: path for path in sorted((folder / "study").iterdir())}
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def simulated(chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path]) -> str:
     """The simulated study, sent through the page and read to its end; its id."""
+    if service.address in _SIMULATED:
+        return _SIMULATED[service.address]
     context = new_context(chromium, inside)
     opened = context.new_page()
     opened.goto(f"http://127.0.0.1:{service.port}/")
-    found = send(opened, simulated_files)
+    _SIMULATED[service.address] = send(opened, simulated_files)
     context.close()
-    return found
+    return _SIMULATED[service.address]
 
 
 def drop(page: Any, files: dict[str, Path], onto: str = "main.waiting") -> None:

@@ -27,7 +27,7 @@ def fan_clip(path: Path) -> Path:
     return native(path, np.array(frames, np.uint8), **tags)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def signed_letter(
     chromium: Any, service: Any, inside: Any, tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[Path, Any]:
