@@ -20,6 +20,7 @@ from fanlight.report.document import Advice, Document
 from fanlight.report.fan import draw_fan
 from fanlight.report.html import render_html
 from fanlight.report.json_file import review_as_plain, review_schema
+from fanlight.report.ladder import draw_ladder, drawn_ladders
 from fanlight.report.letter import build_letter
 from fanlight.report.pdf import render_pdf
 from fanlight.report.summary import build_summary
@@ -35,6 +36,8 @@ from fanlight.study import (
     Rung,
     RungState,
     StudyReview,
+    Valve,
+    ValveLadder,
     Verdict,
 )
 from tests.report.sample import HOSTILE, PICTURE, InventedFrames, finding, sample_review
@@ -178,6 +181,31 @@ def test_fan_says_the_same_in_words() -> None:
     fan = draw_fan([(Rung.TWO_D, RungState.DIAGNOSTIC), (Rung.CONTINUOUS_WAVE, RungState.MISSING)], "Mitral valve")
 
     assert fan.alt == "Mitral valve: 2-D diagnostic; CW asked for and missing"
+
+
+def test_each_state_of_a_ladder_looks_different_without_colour() -> None:
+    def bare(state: RungState) -> str:
+        drawing = draw_ladder(ValveLadder(valve=Valve.MITRAL, states=((Rung.TWO_D, state),)))
+        return re.sub(r"#[0-9a-f]{6}", "", drawing.svg)
+
+    assert len({bare(state) for state in RungState}) == len(RungState)
+
+
+def test_the_letter_shows_the_rungs_of_each_valve() -> None:
+    """In a drawing with words; where clips are not placed, only valves of which a clip is there."""
+    review = sample_review()
+
+    assert "mitral valve: 2-D diagnostic; colour limited; PW non-diagnostic; CW asked for and missing" in unescape(
+        render_html(letter_of(review))
+    )
+    empty = ValveLadder(valve=Valve.AORTIC, states=((Rung.TWO_D, RungState.MISSING),))
+    ladders = (*review.coverage.ladders, empty)
+    unsure = replace(review.coverage, ladders=ladders, can_judge_missing=False)
+    assert [name for _, name in drawn_ladders(unsure)] == ["mitral valve"]
+    assert [name for _, name in drawn_ladders(replace(unsure, can_judge_missing=True))] == [
+        "mitral valve",
+        "aortic valve",
+    ]
 
 
 def test_a_value_outside_its_band_is_drawn_outside() -> None:

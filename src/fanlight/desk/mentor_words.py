@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from fanlight.desk.mentor_ticks import shown_in_clips
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.views import read_views
 from fanlight.report import words
 from fanlight.report.mentor import Cited, MentorWords, Signature
@@ -48,9 +50,10 @@ def mentor_words(
     since_last : tuple of str
         What became of the last letter's advice; stands in the letter.
     """
+    views = read_views(house)
     names = _Names(
         criteria=read_criteria(house),
-        titles={key: view.title for key, view in read_views(house).items()},
+        titles={key: view.title for key, view in views.items()},
         numbers={clip.key: clip.number for clip in draft.study.clips},
     )
     is_letter = kind is DocumentKind.LETTER
@@ -69,6 +72,8 @@ def mentor_words(
             for item in state.added.values()
             if is_letter and item.clip
         ),
+        shown=shown_in_clips(draft, state, views),
+        views_max=read_letter_limits(house).views_max,
         structures=tuple(
             (str(name), f"{item.judgement}{f': {item.words}' if item.words else ''}") for name, item in judged.items()
         ),

@@ -9,11 +9,13 @@ from typing import Any
 from fanlight.desk.decided import for_screen, hidden_clips, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
+from fanlight.desk.ladder_clips import ladder_clips
 from fanlight.desk.last_letter import asked_before
+from fanlight.desk.page_words import words_part
 from fanlight.desk.phrases import phrase_bank
 from fanlight.desk.plain import plain_document, plain_entry, plain_fates, plain_state
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.desk import read_desk_settings
+from fanlight.reference.desk import WindowWords, read_desk_settings, read_windows
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.views import View, read_views
@@ -72,6 +74,7 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
             assembled.request if assembled is not None else Request(),
         ),
         "criteria": criteria_part(desk.house),
+        "words": words_part(desk.house),
         "phrases": phrase_bank(desk.store, desk.house),
     }
 
@@ -94,7 +97,7 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
         "next_redo": redo.id if redo else "",
         "state": plain_state(state),
         "blind": sorted(hidden),
-        "review": None if draft is None else _bare(for_screen(draft, state, desk.house, hidden)),
+        "review": None if draft is None else _bare(for_screen(draft, state, desk.house, hidden), desk.house),
     }
 
 
@@ -144,19 +147,20 @@ def _hidden(desk: Desk, study: str, draft: StudyReview | None, state: StudyState
     return hidden_clips(study, clips, state, read_desk_settings(desk.house).blind_share)
 
 
-def _bare(review: StudyReview) -> dict[str, Any]:
+def _bare(review: StudyReview, house: House) -> dict[str, Any]:
     """Return a review without what stands beside it on the page; of each clip, only what decisions change."""
     verdicts = {item.clip.key: to_plain(item.verdicts) for item in review.readings}
     views = {item.clip.key: to_plain(item.view) for item in review.readings}
     plain: dict[str, Any] = to_plain(replace(review, readings=()))
     del plain["study"], plain["readings"]
-    return {**plain, "verdicts": verdicts, "views": views}
+    return {**plain, "verdicts": verdicts, "views": views, "ladder_clips": to_plain(ladder_clips(review, house))}
 
 
 def plan_part(house: House, patient: Patient, request: Request) -> dict[str, Any]:
     """Return the plan, each step with the letter that places a clip there and the lists of its view."""
     plan, because = choose_plan(house, patient, request)
-    views = read_views(house)
+    views, windows = read_views(house), read_windows(house)
+    parts = {key: view_part(view, windows[view.window]) for key, view in views.items()}
     return {
         "key": plan.key,
         "title": plan.title,
@@ -167,11 +171,11 @@ def plan_part(house: House, patient: Patient, request: Request) -> dict[str, Any
                 "view": step.view,
                 "asked": [rung.value for rung in step.asked],
                 "m_mode": step.m_mode,
-                **view_part(views[step.view]),
+                **parts[step.view],
             }
             for place, step in enumerate(plan.steps)
         ],
-        "views": {key: view_part(view) for key, view in views.items()},
+        "views": parts,
     }
 
 
@@ -180,10 +184,11 @@ def step_letter(place: int) -> str:
     return chr(ord("a") + place) if place < 26 else ""
 
 
-def view_part(view: View) -> dict[str, Any]:
+def view_part(view: View, window: WindowWords) -> dict[str, Any]:
     """Return what a page needs of a view."""
     return {
         "title": view.title,
+        "short_title": window.short(view.title),
         "window": view.window,
         "must_show": list(view.must_show),
         "must_not_show": list(view.must_not_show),

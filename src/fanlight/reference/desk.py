@@ -1,7 +1,8 @@
-"""Readers of the tables that only the desk uses: its settings, and the phrases that a mentor picks."""
+"""Readers of the tables that only the desk uses: its settings, its words, and the phrases that a mentor picks."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fanlight.study import House
@@ -14,6 +15,20 @@ class DeskSettings:
     """House settings of the desk."""
 
     blind_share: float  # of the clips, 0 to 1: judged before proposals are shown
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowWords:
+    """How the path calls a window."""
+
+    title: str
+    leaves_out: str  # how titles of its views begin, said once by the window
+
+    def short(self, title: str) -> str:
+        """Return the title of a view without its window."""
+        if not self.leaves_out or not title.lower().startswith(self.leaves_out.lower()):
+            return title
+        return title[len(self.leaves_out) :].lstrip(" ,") or title
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +53,40 @@ def read_desk_settings(house: House) -> DeskSettings:
     if not 0 <= settings.blind_share <= 1:
         raise ValueError(f"desk.settings.blind_share must lie between 0 and 1, got {settings.blind_share}")
     return settings
+
+
+def read_windows(house: House) -> Mapping[str, WindowWords]:
+    """Return the words of each window, by its key.
+
+    Raises
+    ------
+    ValueError
+        Naming the window that has no words, or a row that is incomplete.
+    """
+    found = {}
+    for key, row in house.table("desk")["windows"].items():
+        if set(row) != {"title", "leaves_out"} or not row["title"]:
+            raise ValueError(f"desk.windows.{key} needs title, and leaves_out (may be empty)")
+        found[key] = WindowWords(**row)
+    if unnamed := sorted({view["window"] for view in house.table("views")["views"].values()} - set(found)):
+        raise ValueError(f"desk.windows has no words for {', '.join(unnamed)}")
+    return found
+
+
+def read_structure_groups(house: House) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return what is judged by eye: headings in their order, each with the structures below it.
+
+    Raises
+    ------
+    ValueError
+        Naming the structure that stands below no heading.
+    """
+    groups: dict[str, list[str]] = {}
+    for structure, heading in house.table("desk")["structures"].items():
+        if not heading:
+            raise ValueError(f"desk.structures: {structure!r} needs a heading to stand below")
+        groups.setdefault(heading, []).append(structure)
+    return tuple((heading, tuple(names)) for heading, names in groups.items())
 
 
 def read_phrases(house: House) -> tuple[Phrase, ...]:

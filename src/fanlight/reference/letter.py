@@ -15,6 +15,7 @@ class LetterLimits:
 
     strengths_max: int
     findings_max: int
+    views_max: int  # that lack something, in the mentor's words; further ones are only counted
     retakes_max: int
     strength_share: float  # of the judged clips, 0 to 1
     sure_from: float  # smallest confidence that counts, 0 to 1
@@ -66,7 +67,7 @@ def read_letter_limits(house: House) -> LetterLimits:
     """
     row = house.table("letter")["limits"]
     limits = LetterLimits(**row)
-    for name in ("strengths_max", "findings_max", "retakes_max"):
+    for name in ("strengths_max", "findings_max", "views_max", "retakes_max"):
         if getattr(limits, name) < 1:
             raise ValueError(f"letter.limits.{name} must be 1 or more, got {getattr(limits, name)}")
     for name in ("strength_share", "sure_from"):

@@ -12,6 +12,7 @@ from fanlight.report.band import draw_band
 from fanlight.report.cited import mentor_block, praised_block
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.fan import FAN_KEY, draw_fan
+from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.mentor import (
     MentorWords,
     closed_by,
@@ -21,6 +22,7 @@ from fanlight.report.mentor import (
     since_last_blocks,
 )
 from fanlight.report.passage import Passage, passage_of
+from fanlight.report.shown import shown_blocks
 from fanlight.study import (
     Breathing,
     ClipReading,
@@ -63,6 +65,7 @@ def build_letter(
     blocks += praised_block(review, excerpts)
     blocks += _path(review)
     blocks += _points(review, frames, excerpts, is_decided=mentor is not None)
+    blocks += shown_blocks(mentor.shown, mentor.views_max) if mentor else []
     blocks += finding_blocks(mentor) + mentor_block(review, mentor, excerpts) if mentor else []
     blocks += _fold(review)
     blocks += _coverage(review)
@@ -114,7 +117,9 @@ def _path(review: StudyReview) -> list[Block]:
         for step in review.coverage.steps
         if step.clips or review.coverage.can_judge_missing
     )
-    return [FanRow(fans=fans, key=FAN_KEY)] if fans else []
+    ladders = drawn_ladders(review.coverage)
+    rows = [FanRow(fans=fans, key=FAN_KEY)] if fans else []
+    return [*rows, FanRow(fans=ladders, key=LADDER_KEY)] if ladders else [*rows]
 
 
 def _right(review: StudyReview) -> list[Block]:

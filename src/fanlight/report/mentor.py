@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from fanlight.report.document import Block, Document, Facts, Heading, Items, Paragraph, Voice
+from fanlight.report.shown import ShownInClip
 from fanlight.study import Evidence
 
 NOT_AUTHENTICATED = "locally entered name, not authenticated"
@@ -54,6 +55,8 @@ class MentorWords:
     since_last: tuple[str, ...] = ()  # what the mentor says became of the last letter's corrections and exercise
     findings: tuple[str, ...] = ()  # seen or overruled by the mentor, each with its place
     cited: tuple[Cited, ...] = ()  # clips of those that the mentor saw
+    shown: tuple[ShownInClip, ...] = ()  # what views show and lack, clip by clip
+    views_max: int = 0  # so many views that lack something are spelled out in the letter
     structures: tuple[tuple[str, str], ...] = ()  # name, and what the mentor says of it
     not_assessed: tuple[str, ...] = ()  # structures of which nobody said anything
     exercise: str = ""

@@ -24,6 +24,7 @@ from fanlight.report.document import (
     Voice,
 )
 from fanlight.report.fan import FAN_KEY, draw_fan
+from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.summary import animal_facts, measurement_blocks, request_blocks, symbols_of
 from fanlight.study import (
     ClipReading,
@@ -104,8 +105,6 @@ def _path(review: StudyReview) -> list[Block]:
     if cover.can_judge_missing:
         fans = tuple((draw_fan(step.states, step.title, 9.0), step.title) for step in cover.steps)
         blocks.append(FanRow(fans=fans, key=FAN_KEY))
-        valves = tuple((draw_fan(item.states, item.valve, 9.0), f"{item.valve} valve") for item in cover.ladders)
-        blocks += [Heading(text="Rungs by valve", level=3), FanRow(fans=valves, key="")]
     else:
         placed = [step for step in cover.steps if step.clips]
         if placed:
@@ -124,6 +123,8 @@ def _path(review: StudyReview) -> list[Block]:
                 lead="The plan asks for:", text="; ".join(step.title for step in cover.steps) + ".", voice=Voice.QUIET
             )
         )
+    if ladders := drawn_ladders(cover):
+        blocks += [Heading(text="Rungs by valve", level=3), FanRow(fans=ladders, key=LADDER_KEY)]
     notes = [f"{item.valve} valve: {note}" for item in cover.ladders for note in item.notes] + list(cover.order_notes)
     if notes:
         blocks.append(Items(entries=tuple(notes), voice=Voice.ENGINE))

@@ -11,6 +11,7 @@ from fanlight.report import words
 from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Heading, Items, Paragraph, Voice
 from fanlight.report.interval import draw_interval
 from fanlight.report.mentor import MentorWords, closed_by, finding_blocks, structure_blocks
+from fanlight.report.shown import lacking_line
 from fanlight.study import (
     Breathing,
     ClipVerdict,
@@ -251,8 +252,9 @@ def _limits(review: StudyReview, mentor: MentorWords | None) -> tuple[str, ...]:
     )
     if mentor is not None:
         by_eye = f"Not assessed: {', '.join(mentor.not_assessed)}." if mentor.not_assessed else ""
+    lacking = lacking_line(mentor.shown) if mentor is not None else ""
     lines = [
-        *([by_eye] if by_eye else []),
+        *(line for line in (by_eye, lacking) if line),
         "No diagnosis and no treatment follow from this page.",
     ]
     if review.coverage.unplaced:

@@ -1,23 +1,12 @@
 // The examination path: the plan's views in order, a fan each; what is in each step; what is not placed yet at the end.
 import { Fan, fanWords } from "./fan.js";
 import { html, useSignal } from "./html.js";
+import { Ladders } from "./ladders.js";
 import { choose, clipKey, clips, needsDecision, page, readingOf, rungsOf, say, steps, told, viewOf } from "./model.js";
 import { MODE_WORDS } from "./words.js";
 
-/** @type {Record<string, string>} */
-const WINDOWS = {
-  right_parasternal: "right side",
-  left_apical: "left apical",
-  left_cranial: "left cranial",
-  subcostal: "subcostal",
-};
-
-const windowWords = (/** @type {string} */ key) => WINDOWS[key] ?? key.replaceAll("_", " ");
-/** The title without its window, which stands above. */
-const shortTitle = (/** @type {string} */ title) => {
-  const rest = title.replace(/^(right parasternal|left parasternal|left apical|left cranial|subcostal)[ ,]*/i, "");
-  return rest || title;
-};
+/** How the house calls a window. */
+const windowWords = (/** @type {string} */ key) => page.value?.words?.windows?.[key] ?? key;
 
 const CLIP_KIND = "text/x-fanlight-clip"; // of what is dragged
 
@@ -96,7 +85,7 @@ function Step({ step, members, isHere }) {
       <span class="letter">${step.letter}</span>
       <${Fan} title=${step.title} states=${states} quiet />
     </button>
-    <span class="step-title">${shortTitle(step.title)}</span>
+    <span class="step-title">${step.short_title}</span>
     <span class="tiles">
       ${members.map((clip) => html`<${ClipTile} key=${clip.key} clip=${clip} />`)}
       ${members.length ? null : html`<span class="gap-word">gap</span>`}
@@ -144,6 +133,7 @@ export function Path() {
         </section>`,
       )}
     </div>
+    <${Ladders} />
     <${TakeOut} />
   </nav>`;
 }

@@ -1,14 +1,7 @@
 // By the mentor's own eye: valves, chambers, pericardium, great vessels. Not assessed until somebody says otherwise.
 import { html, useSignal } from "./html.js";
-import { say, state } from "./model.js";
+import { page, say, state } from "./model.js";
 
-/** @type {[string, string[]][]} the names are those of the log */
-const GROUPS = [
-  ["valves", ["mitral valve", "aortic valve", "tricuspid valve", "pulmonic valve"]],
-  ["chambers", ["left ventricle", "left atrium", "right ventricle", "right atrium"]],
-  ["pericardium", ["pericardium"]],
-  ["great vessels", ["aorta", "pulmonary artery", "pulmonary veins", "caval veins"]],
-];
 const JUDGEMENTS = ["normal", "abnormal", "not assessed"];
 
 /** @param {{name: string}} props */
@@ -35,15 +28,18 @@ function Row({ name }) {
 
 export function Structures() {
   const isOpen = useSignal(false);
+  /** @type {{title: string, names: string[]}[]} the names are those of the log */
+  const groups = page.value?.words?.structures ?? [];
+  const nAll = groups.reduce((sum, group) => sum + group.names.length, 0);
   const n = Object.values(state.value.structures).filter((each) => each.judgement !== "not assessed").length;
   return html`<details class="structures" open=${isOpen.value} onToggle=${(/** @type {any} */ event) => {
     isOpen.value = event.target.open;
   }}>
-    <summary>judged by your eye: ${n ? `${n} of 13` : "nothing assessed yet"}</summary>
+    <summary>judged by your eye: ${n ? `${n} of ${nAll}` : "nothing assessed yet"}</summary>
     ${
       isOpen.value
-        ? GROUPS.map(
-            ([title, names]) =>
+        ? groups.map(
+            ({ title, names }) =>
               html`<section key=${title}><h3>${title}</h3>${names.map((name) => html`<${Row} key=${name} name=${name} />`)}</section>`,
           )
         : null

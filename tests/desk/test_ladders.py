@@ -1,0 +1,73 @@
+"""Rungs by valve on the page: the clips that are named are those that the ladders count; words are the house's."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fanlight.desk.decided import for_screen
+from fanlight.desk.ladder_clips import ladder_clips
+from fanlight.desk.page_words import words_part
+from fanlight.reference.desk import read_windows
+from fanlight.reference.views import read_views
+from fanlight.store import Store, Structure
+from fanlight.store.actions import PlaceClip
+from fanlight.study import House, Mode, RungState, Valve
+from tests.desk.browser import Browser
+from tests.desk.drafts import draft, house_rows, keep, state_after
+
+FOUR_CHAMBER = "right_parasternal_long_axis_four_chamber"
+
+
+@pytest.fixture
+def house() -> House:
+    return house_rows()
+
+
+def test_the_clips_that_are_named_are_those_that_the_ladders_count(house: House) -> None:
+    """Each view of the tables, each valve that may be said: a rung is reached just where clips are named."""
+    modes = (Mode.TWO_D, Mode.COLOUR, Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE, Mode.M_MODE, None)
+    first = draft()
+    held = zip(first.readings, modes, strict=True)
+    review = replace(first, readings=tuple(replace(r, mode=replace(r.mode, mode=mode)) for r, mode in held))
+    keys = [item.clip.key for item in review.readings]
+    n_reached = 0
+    for view in read_views(house):
+        for valve in (None, *Valve):
+            state = state_after(*(PlaceClip(clip=key, view=view, valve=valve) for key in keys))
+            shown = for_screen(review, state, house, frozenset())
+            named = ladder_clips(shown, house)
+            for ladder in shown.coverage.ladders:
+                for rung, reached in ladder.states:
+                    is_reached = reached not in (RungState.MISSING, RungState.NOT_ASKED)
+                    assert bool(named.get(ladder.valve, {}).get(rung)) == is_reached, (view, valve, ladder.valve, rung)
+                    n_reached += is_reached
+    assert n_reached > 20
+
+
+def test_the_page_names_the_clips_of_each_rung(browser: Browser, store: Store) -> None:
+    study = keep(store, draft())
+    browser.act(study, "place clip", "clip01", view=FOUR_CHAMBER, valve=None)
+
+    page = browser.get(f"/api/studies/{study}").json()
+
+    assert page["review"]["ladder_clips"]["mitral"]["2-D"] == ["clip01"]
+    assert "aortic" not in page["review"]["ladder_clips"]  # the four-chamber view does not show it
+
+
+def test_words_of_the_page_are_the_house_s(house: House, browser: Browser, store: Store) -> None:
+    """Every structure of the log once, every window of every view; a title is not said twice."""
+    words = words_part(house)
+    names = [name for group in words["structures"] for name in group["names"]]
+
+    assert sorted(names) == sorted(Structure)
+    assert {view.window for view in read_views(house).values()} == set(words["windows"])
+    page = browser.get(f"/api/studies/{keep(store, draft())}").json()
+    assert page["words"] == words
+    shown = page["plan"]["views"]
+    assert shown[FOUR_CHAMBER]["short_title"] == "long axis, four-chamber"
+    windows = read_windows(house)
+    for view in shown.values():
+        assert view["short_title"]
+        assert not view["short_title"].lower().startswith(windows[view["window"]].leaves_out)
