@@ -73,7 +73,7 @@ def test_a_view_that_shows_all_is_praised_in_a_line(house: House) -> None:
 
     def lines(*actions: Action) -> list[str]:
         (_, items) = shown_blocks(said(house, put("clip02"), *actions).shown, 4) or (None, None)
-        return list(items.entries) if items else []  # type: ignore[union-attr]
+        return list(items.entries) if items else []
 
     assert lines(*ticks) == ["Everything the view must show is there: clip 2."]
     assert lines(*ticks[:-1]) == []
@@ -117,6 +117,6 @@ def test_the_house_says_how_many_views_are_spelled_out(house: House) -> None:
     words = said(house, put("clip03"), tick("clip03", ATRIUM, is_shown=False))
     _, items = shown_blocks(shown, words.views_max)
 
-    entries = items.entries  # type: ignore[union-attr]
+    entries = items.entries
     assert len(entries) == limit + 1
     assert entries[-1] == f"Something is missing, or should not be there, in clips {limit + 1} and {limit + 2} too."
