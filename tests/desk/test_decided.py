@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from fanlight.desk.decided import for_papers, for_screen, hidden_clips, is_drawn, part_name
+from fanlight.desk.decided import SENT_MARKS, for_papers, for_screen, hidden_clips, is_drawn, part_name
 from fanlight.desk.mentor_words import mentor_words
+from fanlight.measure.marked import GIVEN_BY
+from fanlight.review.conclude import conclude
 from fanlight.store import DocumentKind, Judgement, Structure
 from fanlight.store.actions import (
     AcceptFinding,
@@ -13,6 +17,7 @@ from fanlight.store.actions import (
     Action,
     AddFinding,
     ChooseCorrection,
+    DrawMark,
     EditText,
     JudgeBlind,
     JudgeStructure,
@@ -21,7 +26,19 @@ from fanlight.store.actions import (
     PlaceClip,
     TakeClipOut,
 )
-from fanlight.study import ClipVerdict, House, Purpose, Side, Verdict, ViewSource
+from fanlight.study import (
+    ClipVerdict,
+    DrawnMark,
+    FileMarks,
+    House,
+    MarkKind,
+    Purpose,
+    Side,
+    Valve,
+    Verdict,
+    ViewReading,
+    ViewSource,
+)
 from tests.desk.drafts import BORDERLINE, MET, MISSED, UNKNOWN, draft, house_rows, state_after
 
 VIEW = "right_parasternal_long_axis_four_chamber"
@@ -193,3 +210,45 @@ def test_hidden_proposals_show_nowhere(house: House) -> None:
     assert not [item for item in review.priorities if item.criterion == MISSED]
     shown = [item.clips for item in review.priorities] + [item.clips for item in review.strengths]
     assert not {"clip01", "clip02", "clip03"} & {key for keys in shown for key in keys}
+
+
+def test_what_hidden_clips_say_of_the_whole_study_waits(house: House) -> None:
+    """Until they were judged; what somebody decided on already stays."""
+    assert draft().study_findings
+    hidden = frozenset({"clip01"})
+
+    assert for_screen(draft(), state_after(), house, hidden).study_findings == ()
+    kept = state_after(AcceptFinding(clip="", criterion="ecg_present"))
+    assert len(for_screen(draft(), kept, house, hidden).study_findings) == 1
+    assert for_screen(draft(), state_after(), house, frozenset()).study_findings == draft().study_findings
+
+
+@pytest.mark.parametrize("source", [ViewSource.RECOGNISED, ViewSource.VIEW_NAME])
+def test_a_clip_judged_blind_takes_no_valve_from_a_proposal(house: House, source: ViewSource) -> None:
+    """The mentor named the view alone; what the files name stands."""
+    proposed = draft()
+    said = ViewReading(view="apical", source=source, probability=0.9, valve=Valve.MITRAL)
+    readings = tuple(replace(item, view=said) for item in proposed.readings)
+    state = state_after(JudgeBlind(clip="clip01", view=VIEW, verdicts=()))
+
+    view = for_papers(replace(proposed, readings=readings), state, house).reading("clip01").view
+    assert (view.view, view.source) == (VIEW, ViewSource.MENTOR)
+    assert view.valve is (None if source is ViewSource.RECOGNISED else Valve.MITRAL)
+
+
+def test_what_the_practice_drew_is_measured_and_told_from_what_the_mentor_drew(house: House) -> None:
+    """In a file that came with the study; it was measured when the study was read."""
+    proposed = draft()
+    mark = DrawnMark(kind=MarkKind.LINE, frame=0, points=((10.0, 20.0), (10.0, 60.0)), label="septum")
+    clip = next(item.clip for item in proposed.readings if item.layout.scale is not None)
+    marks = {clip.key: FileMarks(name=clip.name, drawn=(mark,))}
+    whole = conclude(proposed.study, proposed.readings, (), house, marks=marks)
+    (measured,) = [item for item in whole.measurements if item.given_by == GIVEN_BY]
+    own = state_after(DrawMark(mark="m", clip=clip.key, frame=0, kind=MarkKind.LINE, points=mark.points, label="wall"))
+
+    for review in (for_screen(whole, own, house, frozenset()), for_papers(whole, own, house)):
+        drawn = [item for item in review.measurements if item.method == measured.method]
+        assert [(item.label, item.given_by) for item in drawn] == [
+            ("wall: length", GIVEN_BY), ("septum: length", SENT_MARKS),
+        ]  # fmt: skip
+        assert drawn[1].value == measured.value

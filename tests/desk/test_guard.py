@@ -73,6 +73,20 @@ def test_the_token_works_once(outside: Browser) -> None:
     assert outside.get("/api/waiting").status_code == 200
 
 
+@pytest.mark.parametrize("other", ['jup={"a": 1}', "a b=c", "=", "x", 'q="', "ü=ü", ""])
+@pytest.mark.parametrize("form", ["{other}; {ours}", "{ours};{other}"])
+def test_cookies_of_other_programs_shut_nobody_out(outside: Browser, other: str, form: str) -> None:
+    """Cookies know no ports (RFC 6265, 8.5): another program on this machine may set what no standard allows."""
+    ours = outside.enter().headers["set-cookie"].split(";")[0]
+    name = ours.split("=")[0]
+    outside._client.cookies.clear()
+
+    cookie = form.format(ours=ours, other=other).encode()
+    assert outside.get("/api/waiting", headers={"cookie": cookie}).status_code == 200
+    for wrong in (f"{other}; x{ours}", f"{other}; {name}=", other):
+        assert outside.get("/api/waiting", headers={"cookie": wrong.encode()}).status_code == 401
+
+
 @pytest.mark.parametrize("path", ["/", "/api/waiting", "/nowhere", "/entrance.css"])
 def test_every_answer_forbids_what_comes_from_elsewhere(browser: Browser, path: str) -> None:
     """No outside origin stands in the policy; nothing is guessed, framed elsewhere or kept."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -10,9 +12,13 @@ from typing import Any
 import pytest
 
 from fanlight.desk import Desk
-from fanlight.review.events import StudyAssembled
-from fanlight.store import Store, record_event
-from fanlight.study import StudyReview
+from fanlight.desk.engine import EngineState
+from fanlight.desk.last_letter import asked_for
+from fanlight.reference.desk import read_desk_settings
+from fanlight.review.conclude import conclude
+from fanlight.review.events import ReviewFinished, StudyAssembled
+from fanlight.store import DerivedKind, Store, keep_derived, path_bases, record_event
+from fanlight.study import StudyReview, ViewReading, ViewSource
 from tests.desk.browser import Browser, new_id
 from tests.desk.drafts import MET, MISSED, draft, house_rows, keep
 
@@ -155,3 +161,117 @@ def test_a_mentor_closes_a_study_and_opens_it_again(browser: Browser, store: Sto
     refused = browser.act(study, "set closed", is_closed=True)
     assert refused.status_code == 409
     assert "fluid" in refused.json()["error"]["what"]
+
+
+def test_both_pages_that_wait_for_a_letter_hear_of_it(
+    desk: Desk, browser: Browser, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two studies of one trainee ask for the same letter at once."""
+    both_asked = threading.Event()
+
+    def slowly(*known: Any) -> Any:
+        assert both_asked.wait(60)
+        return asked_for(*known)
+
+    monkeypatch.setattr("fanlight.desk.last_letter.asked_for", slowly)
+    first = signed_before(browser, store)
+    studies = [keep(store, trained(), "second"), keep(store, trained(), "third")]
+    start = desk.hub.last_id()
+    for study in studies:
+        assert browser.get(f"/api/studies/{study}").json()["last_letter"] is None
+    both_asked.set()
+    until(lambda: not desk.later.is_busy())
+
+    async def heard(study: str) -> list[str]:
+        lines = desk.hub.listen(study, start)
+        return [await anext(lines), await asyncio.wait_for(anext(lines), 5)]
+
+    for study in studies:
+        assert "event: last letter" in asyncio.run(heard(study))[1]
+        assert browser.get(f"/api/studies/{study}").json()["last_letter"]["study"] == first
+
+
+def test_what_a_letter_asked_for_is_not_taken_from_half_a_draft(
+    desk: Desk, browser: Browser, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its study is being read again, and the draft it was signed on cannot be read any more: it waits for a new one."""
+    monkeypatch.setattr("fanlight.desk.later._PAUSE_S", 0.05)
+    first = signed_before(browser, store)
+    record_again(store, first, clips=0)
+    monkeypatch.setattr("fanlight.desk.last_letter.review_at", lambda *_: None)
+    reading = EngineState(state="reading")
+    real = desk.engine.state
+    monkeypatch.setattr(desk.engine, "state", lambda study: reading if study == first else real(study))
+    desk._forget(first)
+    study = keep(store, trained(), "after")
+    time.sleep(0.3)
+    assert line(browser, study)["last_letter"] is None
+
+    record_again(store, first, clips=6)
+    monkeypatch.setattr(desk.engine, "state", real)
+    asked = until(lambda: line(browser, study)["last_letter"])
+    assert [item["criterion"] for item in asked["corrections"]] == [MISSED]
+
+
+def record_again(store: Store, study: str, *, clips: int) -> None:
+    """Keep what the engine says when a study is read again, as far as it has come."""
+    review = trained()
+    fingerprint = house_rows().fingerprint()
+    record_event(store, study, StudyAssembled(study=review.study), house=fingerprint)
+    if clips == len(review.readings):
+        record_event(store, study, ReviewFinished(review=review), house=fingerprint)
+
+
+def test_a_letter_keeps_what_it_asked_for_when_its_study_is_read_anew(browser: Browser, store: Store) -> None:
+    """It was signed on the draft of its day."""
+    first = signed_before(browser, store)
+    other = trained()
+    mended = replace(other, readings=tuple(replace(item, findings=()) for item in other.readings))
+    record_event(store, first, ReviewFinished(review=mended), house=house_rows().fingerprint())
+    study = keep(store, trained(), "after")
+
+    asked = until(lambda: line(browser, study)["last_letter"])
+    assert [item["criterion"] for item in asked["corrections"]] == [MISSED]
+
+
+@pytest.fixture
+def all_blind(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every clip is to be judged before its proposals are shown."""
+    settings = replace(read_desk_settings(desk.house), blind_share=1.0)
+    for module in ("decided_path", "study_page"):
+        monkeypatch.setattr(f"fanlight.desk.{module}.read_desk_settings", lambda _: settings)
+
+
+@pytest.mark.usefixtures("all_blind")
+@pytest.mark.parametrize("of", ["waiting", "closed"])
+def test_the_list_shows_nothing_of_clips_that_are_judged_blind(browser: Browser, store: Store, of: str) -> None:
+    """Not at first, before it was worked out, and not later; then it is what the page of the study shows."""
+    proposed = draft()
+    view = ViewReading(view=VIEW, source=ViewSource.RECOGNISED, probability=0.9)
+    readings = tuple(replace(item, view=view) for item in proposed.readings)
+    whole = conclude(proposed.study, readings, (), house_rows())
+    assert any(step.view == VIEW and step.clips for step in whole.coverage.steps)
+    study = keep(store, whole)
+    if of == "closed":
+        browser.act(study, "set closed", is_closed=True, reason="twice")
+
+    assert line(browser, study, of)["path"] == []
+    until(lambda: line(browser, study, of)["path"])
+    assert clips_in(line(browser, study, of), VIEW) == 0
+    assert line(browser, study, of)["n_unplaced"] == len(readings)
+
+    browser.act(study, "judge blind", readings[0].clip.key, view=VIEW, verdicts=[])
+    assert until(lambda: clips_in(line(browser, study, of), VIEW)) == 1
+
+
+def test_a_path_of_another_house_is_worked_out_anew(desk: Desk, browser: Browser, store: Store) -> None:
+    study = keep(store, draft())
+    browser.act(study, "take clip out", "clip01")
+    until(lambda: not desk.later.is_busy())
+    before = path_bases(store, (study,), house="another")[study]
+    wrong = replace(draft().coverage, unplaced=(), steps=())
+    keep_derived(store, DerivedKind.PATH, study, basis=str(before), value=wrong)
+
+    assert until(lambda: line(browser, study)["path"])
+    until(lambda: not desk.later.is_busy())
+    assert line(browser, study)["n_unplaced"] > 0

@@ -228,6 +228,28 @@ def test_a_page_that_missed_too_much_loads_anew() -> None:
     assert "event: hello" in asyncio.run(first_line("", 500))
 
 
+def test_a_page_whose_study_was_forgotten_in_between_loads_anew() -> None:
+    """A hundred other studies came between what it heard and what is kept; one that missed nothing goes on."""
+
+    async def first_lines() -> list[str]:
+        hub = Hub()
+        hub.publish("s", "clip", {"k": 0})
+        seen = hub.last_id()
+        hub.publish("s", "clip", {"k": 1})  # missed
+        for k in range(100):
+            hub.publish(f"other {k}", "clip", {})
+        gone = await anext(hub.listen("s", seen))
+        late = hub.last_id()
+        hub.publish("s", "clip", {"k": 2})
+        return [gone, await anext(hub.listen("s", seen)), await anext(hub.listen("s", late))]
+
+    gone, again, whole = asyncio.run(first_lines())
+
+    assert "event: reset" in gone
+    assert "event: reset" in again
+    assert "event: hello" in whole
+
+
 def test_acts_are_told_to_the_other_tabs(desk: Desk, browser: Browser, study: str) -> None:
     """Both at the study and, where it moves in the list, there."""
     start = desk.hub.last_id()

@@ -1,6 +1,7 @@
 """The request sheet: what it says is kept as given, what it does not say is asked for."""
 
 import string
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -19,13 +20,17 @@ from fanlight.reference.views import match_view_text
 from fanlight.study import (
     Breathing,
     Clip,
+    DrawnMark,
     FileMarks,
     GivenMeasurement,
     Identity,
+    MarkedAxis,
     MarkedDistance,
+    MarkKind,
     Patient,
     Request,
     Species,
+    StripAxis,
     Valve,
 )
 
@@ -342,6 +347,24 @@ def test_what_is_said_is_not_asked_for():
 
 def clip(name, key):
     return Clip(key=key, number=1, name=name, container="PNG", rows=4, cols=4, n_frames=1, is_colour=False)
+
+
+def test_marks_of_one_clip_are_laid_over_each_other():
+    """A scale that is set later leaves view, valve and drawn marks; what is stated twice is the later one's."""
+    first = FileMarks(
+        name="a/IM1",
+        view="apical",
+        valve=Valve.MITRAL,
+        scale=MarkedDistance(start=(1.0, 1.0), end=(9.0, 1.0), distance_mm=10.0),
+        axes=(MarkedAxis(axis=StripAxis.TIME, start=(0.0, 0.0), end=(0.0, 9.0), amount=100.0),),
+        drawn=(DrawnMark(kind=MarkKind.POINT, frame=0, points=((1.0, 1.0),), label="tip"),),
+    )
+    scale = MarkedDistance(start=(2.0, 2.0), end=(8.0, 2.0), distance_mm=20.0)
+    marks = [first, FileMarks(name="IM1", scale=scale)]
+    clips = [clip("a/IM1", "k1")]
+
+    assert marks_by_clip(marks, clips) == {"k1": replace(first, scale=scale)}
+    assert unplaced_marks(marks, clips) == ()
 
 
 def test_marks_find_their_clip_by_full_or_last_name():

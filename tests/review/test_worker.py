@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
 import sys
 import time
 from collections.abc import Iterator
@@ -11,7 +12,15 @@ from typing import Any
 
 import pytest
 
-from fanlight.review.worker import Pulse, TaskDiedError, TaskFailedError, TaskStalledError, Worker
+from fanlight.review.worker import (
+    Pulse,
+    TaskDiedError,
+    TaskFailedError,
+    TaskStalledError,
+    Worker,
+    _is_held_up,
+    is_the_machine_s_fault,
+)
 
 HERE = "tests.review.test_worker"
 
@@ -65,8 +74,38 @@ def burn(*, beat: Any) -> None:
 
 
 def test_a_decoder_in_an_endless_loop_is_stopped(worker: Worker) -> None:
-    with pytest.raises(TaskStalledError, match=r"no answer within 0.3 s while burning"):
+    with pytest.raises(TaskStalledError, match=r"no answer within 0.3 s while burning") as caught:
         worker.call(f"{HERE}:burn")
+    assert not is_the_machine_s_fault(caught.value)
+
+
+def late(*, beat: Any) -> int:
+    beat("waiting", within_s=0.2)
+    time.sleep(0.7)
+    return 1
+
+
+def test_a_task_that_the_machine_holds_up_gets_more_time(worker: Worker, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One that sleeps does not; one that is held up for good is stopped in the end, and it is said why."""
+    with pytest.raises(TaskStalledError, match=r"no answer within 0.2 s") as slept:
+        worker.call(f"{HERE}:late")
+    monkeypatch.setattr("fanlight.review.worker._is_held_up", lambda _: True)
+
+    assert worker.call(f"{HERE}:late") == 1
+    with pytest.raises(TaskStalledError, match=r"no answer within 1.8 s while hanging") as held_up:
+        worker.call(f"{HERE}:hang")
+    assert [is_the_machine_s_fault(each.value) for each in (slept, held_up)] == [False, True]
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux tells what a process waits for")
+def test_who_waits_for_the_processor_is_told_from_who_sleeps() -> None:
+    """State of a process, proc(5): R for the one that asks, S for one that sleeps."""
+    assert _is_held_up(os.getpid())
+    with subprocess.Popen(["sleep", "60"]) as other:
+        time.sleep(0.5)
+        assert not _is_held_up(other.pid)
+        other.kill()
+    assert not _is_held_up(None)
 
 
 def test_a_crashing_decoder_takes_nothing_with_it(worker: Worker) -> None:

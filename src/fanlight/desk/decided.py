@@ -13,6 +13,7 @@ from typing import Any
 
 from fanlight.coach.priorities import find_priorities
 from fanlight.desk.marks_file import marks_of
+from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.review.conclude import conclude, without_study_level
@@ -30,6 +31,8 @@ from fanlight.study import (
     ViewReading,
     ViewSource,
 )
+
+SENT_MARKS = "marked by hand in the files sent"  # beside `GIVEN_BY`, which is what was drawn on the desk
 
 _TAKEN_OUT = ViewReading(view="", source=ViewSource.MENTOR, probability=1.0, reason="taken out by the mentor")
 _NOT_DECIDED = ViewReading(
@@ -68,9 +71,12 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
         )
         for item in draft.readings
     )
-    general = tuple(_overruled(item, state, criteria) for item in draft.study_findings)
+    # What is said of the whole study is drawn from all clips, hidden ones too.
+    shown = [f for f in draft.study_findings if not hidden or (f.clip, f.criterion) in state.decisions]
+    general = tuple(_overruled(item, state, criteria) for item in shown)
     marks = marks_of(state, draft.study.clips)
-    return conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
+    review = conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
+    return _with_sent_marks(review, draft)
 
 
 def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyReview:
@@ -86,9 +92,16 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
     )
     general = _decided(draft.study_findings, state, criteria)
     marks = marks_of(state, draft.study.clips)
-    review = conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
+    concluded = conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
+    review = _with_sent_marks(concluded, draft)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)
     return replace(review, priorities=stands)
+
+
+def _with_sent_marks(review: StudyReview, draft: StudyReview) -> StudyReview:
+    """Return a review with what the practice's own marks measure: drawn in a file that came with the study."""
+    sent = (replace(item, given_by=SENT_MARKS) for item in draft.measurements if item.given_by == GIVEN_BY)
+    return replace(review, measurements=(*review.measurements, *sent))
 
 
 def shown_view(item: ClipReading, state: StudyState, is_hidden: bool) -> ViewReading:
@@ -104,7 +117,9 @@ def _view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_propos
     if isinstance(said, PlaceClip):
         return ViewReading(view=said.view, source=ViewSource.MENTOR, valve=said.valve)
     if blind is not None and blind.view:
-        return ViewReading(view=blind.view, source=ViewSource.MENTOR, valve=item.view.valve)
+        # The mentor named a view. A valve stands if the files name it; one that was recognised is a proposal.
+        valve = None if item.view.source is ViewSource.RECOGNISED else item.view.valve
+        return ViewReading(view=blind.view, source=ViewSource.MENTOR, valve=valve)
     if item.view.source is ViewSource.RECOGNISED:
         if is_hidden:
             return _HIDDEN

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from fanlight.desk.decided import for_screen, hidden_clips
+from fanlight.desk.decided import for_screen, hidden_clips, is_drawn
 from fanlight.desk.desk import Desk
 from fanlight.desk.hub import ALL
 from fanlight.reference.desk import read_desk_settings
@@ -22,24 +22,40 @@ from fanlight.study import Coverage
 def decided_paths(desk: Desk, studies: Iterable[str]) -> dict[str, Coverage]:
     """Return what each study holds of its plan. One that changed since it was worked out follows by an event.
 
-    Cheap: no reading is opened here. Studies without a draft are left out.
+    Cheap: no reading is opened here. Studies without a draft are left out, and so is, until it was worked out, one
+    with clips that are to be judged before a proposal is shown.
     """
     these = tuple(studies)
-    bases = path_bases(desk.store, these)
+    bases = path_bases(desk.store, these, house=desk.house.fingerprint())
     kept = read_derived(desk.store, DerivedKind.PATH, bases)
     found: dict[str, Coverage] = {}
     for study, basis in bases.items():
-        coverage = kept[study].unpacked(Coverage) if study in kept else None
+        row = kept.get(study)
+        # One of another House may show what this one hides.
+        coverage = row.unpacked(Coverage) if row is not None and row.basis.endswith(basis.made_with) else None
         if coverage is not None:
             found[study] = coverage
-        if coverage is None or kept[study].basis != basis:
+    drafted = latest_coverages(desk.store, (study for study in bases if study not in found))
+    open_to_all = {study: item for study, item in drafted.items() if not _has_hidden(desk, study, item)}
+    for study, basis in bases.items():
+        is_held = study in found and kept[study].basis == str(basis)
+        is_as_drafted = basis.entry == 0 and study in open_to_all
+        if not is_held and not is_as_drafted:
             desk.later.want((DerivedKind.PATH, study), lambda study=study: work_out_path(desk, study))  # type: ignore[misc]
-    return latest_coverages(desk.store, (study for study in these if study not in found)) | found
+    return open_to_all | found
+
+
+def _has_hidden(desk: Desk, study: str, coverage: Coverage) -> bool:
+    """Return whether a clip of a path is one that is judged blind, whether that was done or not."""
+    share = read_desk_settings(desk.house).blind_share
+    clips = (*(clip for step in coverage.steps for clip in step.clips), *coverage.unplaced)
+    return any(is_drawn(study, clip, share) for clip in clips)
 
 
 def work_out_path(desk: Desk, study: str) -> None:
     """Work out the path of a study from its draft and its log, keep it, and tell the lists."""
-    basis = path_bases(desk.store, (study,)).get(study)  # read first: what comes meanwhile makes it old
+    # Read first: what comes meanwhile makes it old.
+    basis = path_bases(desk.store, (study,), house=desk.house.fingerprint()).get(study)
     draft = desk.draft(study)
     if basis is None or draft is None or desk.engine.state(study).state != "idle":
         return
@@ -47,5 +63,5 @@ def work_out_path(desk: Desk, study: str) -> None:
     clips = [item.clip.key for item in draft.readings]
     hidden = hidden_clips(study, clips, state, read_desk_settings(desk.house).blind_share)
     coverage = for_screen(draft, state, desk.house, hidden).coverage
-    keep_derived(desk.store, DerivedKind.PATH, study, basis=basis, value=coverage)
+    keep_derived(desk.store, DerivedKind.PATH, study, basis=str(basis), value=coverage)
     desk.hub.publish(ALL, "study", {"id": study})

@@ -156,6 +156,7 @@ class Engine:
         return None
 
     def _read(self, study: str) -> None:
+        why = ""
         for _ in range(_TRIES):
             job = self._job(study)
             if not job.files.files:
@@ -168,13 +169,14 @@ class Engine:
             except _EngineFailedError as error:
                 self._give_up(study, _fault(study, str(error)))
                 return
-            except (EOFError, OSError, TimeoutError, LockedError):
+            except (EOFError, OSError, TimeoutError, LockedError, _BrokeDownError) as error:
+                why = f", at last: {error}" if isinstance(error, _BrokeDownError) else ""
                 self._end_process()
                 if self._is_closed:
                     return
                 continue  # what was read is kept: the next try goes on from there
             return
-        self._give_up(study, _fault(study, f"the engine broke down {_TRIES} times"))
+        self._give_up(study, _fault(study, f"the engine broke down {_TRIES} times{why}"))
 
     def _job(self, study: str) -> Job:
         title = read_study(self._store, study).title
@@ -207,6 +209,8 @@ class Engine:
                     self._finish(study, event)
                 case ("event", event):
                     self._keep(study, event)
+                case ("broke down", words):
+                    raise _BrokeDownError(words)
                 case ("failed", words, _):
                     raise _EngineFailedError(words)
                 case _:
@@ -274,6 +278,10 @@ class Engine:
 def _is_marked(reading: ClipReading) -> bool:
     scale = reading.layout.scale
     return scale is not None and ScaleSource.MARKED in (scale.source, *(item.source for item in scale.witnesses))
+
+
+class _BrokeDownError(RuntimeError):
+    """The engine could not do its work now."""
 
 
 class _EngineFailedError(RuntimeError):

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from fanlight.intake import Limits, RequestSheet
 from fanlight.review.opening import NamedFiles, ReadBefore
+from fanlight.review.worker import TaskError
 from fanlight.study import House
 
 
@@ -33,7 +34,7 @@ class Job:
 def serve(pipe: Connection) -> None:
     """Read studies until nobody asks any more: what the spawned process does.
 
-    Sends ("event", Event) …, then ("done",), or ("failed", words).
+    Sends ("event", Event) …, then ("done",), ("broke down", words), or ("failed", words, trace).
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to all; the service ends this process itself
     os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")
@@ -43,16 +44,26 @@ def serve(pipe: Connection) -> None:
         while True:
             job: Job = pipe.recv()
             try:
-                _read(job, pipe)
+                answer = _answer(job, pipe)
             except (BrokenPipeError, ConnectionResetError):
                 return
-            except Exception as error:
-                # The border between processes: told to the service, which names the study.
-                pipe.send(("failed", f"{type(error).__name__}: {error}", traceback.format_exc()))
-            else:
-                pipe.send(("done",))
+            pipe.send(answer)
     except (EOFError, OSError):
         return  # the service has ended, maybe in the middle of a job
+
+
+def _answer(job: Job, pipe: Connection) -> tuple[str, ...]:
+    """Read one study and return what is said last."""
+    try:
+        _read(job, pipe)
+    except (BrokenPipeError, ConnectionResetError):
+        raise
+    except TaskError as error:  # the machine had no time for it; a file's own fault is a refusal
+        return ("broke down", str(error))
+    except Exception as error:
+        # The border between processes: told to the service, which names the study.
+        return ("failed", f"{type(error).__name__}: {error}", traceback.format_exc())
+    return ("done",)
 
 
 def _read(job: Job, pipe: Connection) -> None:

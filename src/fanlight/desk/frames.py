@@ -24,7 +24,7 @@ from fanlight.intake import Limits, ShownFrame
 from fanlight.report.excerpt import CutPassage, Cutting, ExcerptError
 from fanlight.report.passage import Passage
 from fanlight.review.opening import refusal_of
-from fanlight.review.worker import TaskError, Worker
+from fanlight.review.worker import TaskError, Worker, is_the_machine_s_fault
 
 PACKET = struct.Struct("<IBBHIII")
 MOST_FRAMES = 256  # in one answer; the page asks again
@@ -94,7 +94,8 @@ class FrameReaders:
             try:
                 batch = self._batch(place, at, end - at)
             except TaskError as error:
-                yield _broken(place, _cannot(place, error).what, at)
+                if not is_the_machine_s_fault(error):  # else the row ends here, and the page asks again
+                    yield _broken(place, _cannot(place, error).what, at)
                 return
 
     def _batch(self, place: OpenClip, first: int, count: int) -> Batch:
@@ -162,5 +163,8 @@ def _broken(place: OpenClip, what: str, index: int) -> bytes:
 
 
 def _cannot(place: OpenClip, error: TaskError) -> DeskError:
+    if is_the_machine_s_fault(error):
+        remedy = "The machine is busy: ask again in a moment. Nothing is lost."
+        return DeskError(HTTPStatus.SERVICE_UNAVAILABLE, f"no time for its frames ({error})", place.clip.name, remedy)
     refusal = refusal_of(place.clip.name, error)
     return DeskError(HTTPStatus.UNPROCESSABLE_ENTITY, refusal.found, refusal.name, refusal.remedy)

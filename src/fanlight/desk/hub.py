@@ -25,6 +25,14 @@ class _Happening:
     data: str
 
 
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """What is kept of one channel. Up to the number `whole_from`, something of it may have been forgotten."""
+
+    whole_from: int
+    items: deque[_Happening]
+
+
 @dataclass(eq=False, slots=True)
 class _Listener:
     loop: asyncio.AbstractEventLoop
@@ -54,7 +62,8 @@ class Hub:
     def __init__(self) -> None:
         self._run = secrets.token_hex(4)
         self._number = 0
-        self._kept: OrderedDict[str, deque[_Happening]] = OrderedDict()
+        self._kept: OrderedDict[str, _Row] = OrderedDict()
+        self._forgotten = 0  # the highest number of a channel that is kept no more
         self._listeners: dict[str, set[_Listener]] = {}
         self._lock = threading.Lock()
         self._is_closed = False
@@ -70,13 +79,14 @@ class Hub:
         with self._lock:
             if is_kept:
                 self._number += 1
-                row = self._kept.setdefault(study, deque(maxlen=_KEPT))
+                row = self._kept.setdefault(study, _Row(self._forgotten, deque(maxlen=_KEPT)))
                 self._kept.move_to_end(study)
                 while len(self._kept) > _STUDIES:
-                    self._kept.popitem(last=False)
+                    _, oldest = self._kept.popitem(last=False)
+                    self._forgotten = max(self._forgotten, oldest.items[-1].number)
             happening = _Happening(self._number if is_kept else 0, name, text)
             if is_kept:
-                row.append(happening)
+                row.items.append(happening)
             listeners = tuple(self._listeners.get(study, ()))
             for listener in listeners:  # within the lock, so that all hear in the same order
                 listener.hand(happening)
@@ -94,13 +104,12 @@ class Hub:
         run, _, number = after.partition("-")
         if run != self._run or not number.isdigit() or int(number) > self._number:
             return None
-        kept = self._kept.get(study)
-        if kept is None:
-            # Nothing happened, or so much elsewhere that it was forgotten.
-            return [] if len(self._kept) < _STUDIES else None
-        if len(kept) == _KEPT and kept[0].number > int(number) + 1:
+        row = self._kept.get(study) or _Row(self._forgotten, deque())
+        if int(number) < row.whole_from:  # so much happened elsewhere that something of this one may be forgotten
             return None
-        return [item for item in kept if item.number > int(number)]
+        if len(row.items) == _KEPT and row.items[0].number > int(number) + 1:
+            return None
+        return [item for item in row.items if item.number > int(number)]
 
     async def listen(self, study: str, after: str = "") -> AsyncIterator[str]:
         """Yield server-sent events (HTML standard, 9.2), for ever.

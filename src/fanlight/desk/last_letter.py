@@ -9,6 +9,7 @@ from functools import partial
 from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
 from fanlight.desk.hub import ALL
+from fanlight.desk.later import NotYetError
 from fanlight.reference.views import read_views
 from fanlight.store import (
     AdviceWord,
@@ -21,11 +22,13 @@ from fanlight.store import (
     keep_derived,
     last_letter,
     last_letters,
+    latest_review,
     read_derived,
+    review_at,
 )
 from fanlight.store.actions import SetExercise, Sign
 from fanlight.store.entry import read_action
-from fanlight.study import Side
+from fanlight.study import Side, StudyReview
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,29 +75,52 @@ def asked_before(desk: Desk, study: str, *, waits: bool = False) -> AskedFor | N
 def asked_before_each(desk: Desk, studies: Iterable[str]) -> dict[str, AskedFor]:
     """Return what the last letter asked for, of each study that has one and whose letter is worked out already."""
     letters = last_letters(desk.store, studies)
-    kept = read_derived(desk.store, DerivedKind.LETTER, {letter.id for letter in letters.values()})
-    known = {key: item.unpacked(AskedFor) for key, item in kept.items()}
+    known = _known(desk, letters.values())
     found: dict[str, AskedFor] = {}
     for study, letter in letters.items():
         asked = known.get(letter.id)
         if asked is not None:
             found[study] = asked
-        else:
-            desk.later.want((DerivedKind.LETTER, letter.id), partial(_work_out, desk, letter, study))
+        else:  # a name for each study: each of their pages waits to hear of it
+            desk.later.want((DerivedKind.LETTER, letter.id, study), partial(_work_out, desk, letter, study))
     return found
 
 
+def _basis(letter: Document) -> str:
+    return f"whole draft, letter {letter.sha256}"
+
+
+def _known(desk: Desk, letters: Iterable[Document]) -> dict[str, AskedFor]:
+    """Return what was worked out already, by the letter's id."""
+    bases = {letter.id: _basis(letter) for letter in letters}
+    kept = read_derived(desk.store, DerivedKind.LETTER, bases)
+    known = {key: item.unpacked(AskedFor) for key, item in kept.items() if item.basis == bases[key]}
+    return {key: asked for key, asked in known.items() if asked is not None}
+
+
 def _work_out(desk: Desk, letter: Document, for_study: str) -> None:
-    asked = asked_for(desk, letter)
-    if asked is not None:
-        keep_derived(desk.store, DerivedKind.LETTER, letter.id, basis=letter.sha256, value=asked)
-        desk.hub.publish(ALL, "study", {"id": for_study})
-        desk.hub.publish(for_study, "last letter", {"letter": letter.id})
+    if letter.id not in _known(desk, (letter,)):
+        asked = asked_for(desk, letter)
+        if asked is None:
+            if desk.engine.state(letter.study).state == "idle":
+                return  # its draft must be made anew, and nobody is at it
+            raise NotYetError
+        keep_derived(desk.store, DerivedKind.LETTER, letter.id, basis=_basis(letter), value=asked)
+    desk.hub.publish(ALL, "study", {"id": for_study})
+    desk.hub.publish(for_study, "last letter", {"letter": letter.id})
+
+
+def _whole_draft(desk: Desk, letter: Document) -> StudyReview | None:
+    """Return the draft that the letter was signed on; where it cannot be read any more, the newest whole one."""
+    signed_on = review_at(desk.store, letter.study, letter.signed_at)
+    if signed_on is not None or desk.engine.state(letter.study).state != "idle":
+        return signed_on
+    return latest_review(desk.store, letter.study)
 
 
 def asked_for(desk: Desk, letter: Document) -> AskedFor | None:
-    """Return what a letter asked for, as it stood when it was signed; None while its study has no draft."""
-    draft = desk.draft(letter.study)
+    """Return what a letter asked for, as it stood when it was signed; None while its study has no whole draft."""
+    draft = _whole_draft(desk, letter)
     if draft is None:
         return None
     state = fold(_until_signed(entries_of(desk.store, letter.study), letter.id))

@@ -13,7 +13,7 @@ from pathlib import Path
 from fanlight.desk.errors import DeskError
 from fanlight.intake import Item, Limits, RequestSheet, read_sheet
 from fanlight.review.opening import NamedFiles, list_files
-from fanlight.review.worker import Worker
+from fanlight.review.worker import TaskError, Worker
 from fanlight.store import Store, files_of, latest_assembly, study_state
 from fanlight.study import Clip, FileMarks
 
@@ -67,6 +67,13 @@ def newest_files(store: Store, study: str) -> tuple[tuple[str, str], ...]:
     """
     newest = {file.name: file.sha256 for file in files_of(store, study)}
     return tuple((str(store.originals.path(sha256)), name) for name, sha256 in newest.items() if name != DESK_SHEET)
+
+
+def _busy(study: str, error: TaskError) -> DeskError:
+    return DeskError(
+        HTTPStatus.SERVICE_UNAVAILABLE, f"the files could not be listed now ({error})", f"study {study}",
+        "The machine is busy: ask again in a moment. Nothing is lost.",
+    )  # fmt: skip
 
 
 class StudyFiles:
@@ -132,7 +139,11 @@ class StudyFiles:
         clips: dict[str, OpenClip] = {}
         if assembled is not None:
             files = NamedFiles(title=assembled.source, files=newest_files(self._store, study))
-            items = self._list(files, scratch)
+            try:
+                items = self._list(files, scratch)
+            except TaskError as error:  # what is open stays as it is
+                shutil.rmtree(scratch, ignore_errors=True)
+                raise _busy(study, error) from error
             clips = {
                 clip.key: OpenClip(item=items[clip.name], clip=clip) for clip in assembled.clips if clip.name in items
             }

@@ -17,7 +17,7 @@ What a file does not say stays empty and is asked for; nothing is guessed.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
@@ -227,24 +227,32 @@ def missing_words(request: Request, patient: Patient) -> tuple[str, ...]:
 
 
 def marks_by_clip(marks: Iterable[FileMarks], clips: Iterable[Clip]) -> dict[str, FileMarks]:
-    """Return the marks of each clip by its key; a mark names a clip in full or by the last part of its name."""
+    """Return the marks of each clip by its key; a mark names a clip in full or by the last part of its name.
+
+    Of several for one clip, what a later one states is laid over the earlier ones.
+    """
     out: dict[str, FileMarks] = {}
     listed = list(clips)
     for mark in marks:
-        named = [clip for clip in listed if clip.name == mark.name]
-        if not named:
-            named = [clip for clip in listed if clip.name.rsplit("/", 1)[-1] == mark.name]
-        if len(named) == 1:
-            out[named[0].key] = mark
+        clip = _clip_of(mark, listed)
+        if clip is not None:
+            before = out.get(clip.key)
+            out[clip.key] = mark if before is None else _laid_over(before, mark, FileMarks(name=mark.name))
     return out
 
 
 def unplaced_marks(marks: Iterable[FileMarks], clips: Iterable[Clip]) -> tuple[str, ...]:
     """Return a note for each mark that names no clip, or more than one."""
     listed = list(clips)
-    placed = set(map(id, marks_by_clip(marks, listed).values()))
     return tuple(
         f'there are marks for "{mark.name}", which is not exactly one file of this study; they were not used'
         for mark in marks
-        if id(mark) not in placed
+        if _clip_of(mark, listed) is None
     )
+
+
+def _clip_of(mark: FileMarks, clips: Sequence[Clip]) -> Clip | None:
+    named = [clip for clip in clips if clip.name == mark.name]
+    if not named:
+        named = [clip for clip in clips if clip.name.rsplit("/", 1)[-1] == mark.name]
+    return named[0] if len(named) == 1 else None

@@ -9,9 +9,16 @@ from pathlib import Path
 
 from fanlight.intake import Item, Limits, Probed, RequestOptions, assemble
 from fanlight.intake.gather import Gathered
-from fanlight.intake.request_sheet import marks_by_clip
+from fanlight.intake.request_sheet import marks_by_clip, merge_sheets
 from fanlight.review.events import Event, FileProbed, FileRefused, FilesFound, StudyAssembled
-from fanlight.review.worker import TaskDiedError, TaskError, TaskFailedError, TaskStalledError, Worker
+from fanlight.review.worker import (
+    TaskDiedError,
+    TaskError,
+    TaskFailedError,
+    TaskStalledError,
+    Worker,
+    is_the_machine_s_fault,
+)
 from fanlight.study import ClipReading, FileMarks, Patient, Refusal
 
 _FILE_TASKS = "fanlight.review.file_tasks"
@@ -44,6 +51,10 @@ class ReviewOptions:
     before: ReadBefore | None = None
 
 
+class NotOpenedError(TaskError):
+    """The files of a study could not be looked at now, for a reason that lies in none of them: try again."""
+
+
 class OpenStudy:
     """A study whose files are at hand: scratch folder and where each clip comes from. Close it at the end."""
 
@@ -70,6 +81,13 @@ class OpenStudy:
 
 def refusal_of(name: str, error: TaskError) -> Refusal:
     """Return what the user is told when a file's task did not finish."""
+    if is_the_machine_s_fault(error):
+        return Refusal(
+            name=name,
+            expected="a machine with time to look at it",
+            found=str(error),
+            remedy="The file may be whole: read the study again when the machine is less busy.",
+        )
     if isinstance(error, TaskStalledError):
         return Refusal(
             name=name,
@@ -107,7 +125,14 @@ def refusal_of(name: str, error: TaskError) -> Refusal:
 
 
 def open_study(path: Path | NamedFiles, opened: OpenStudy, options: ReviewOptions, worker: Worker) -> Iterator[Event]:
-    """List the files, read their headers and put the study together; the last event is `StudyAssembled`."""
+    """List the files, read their headers and put the study together; the last event is `StudyAssembled`.
+
+    Raises
+    ------
+    NotOpenedError
+        Of `NamedFiles`, when the machine had no time for them: what was read of them before must not be replaced by
+        less. A folder is read once; there the file is refused.
+    """
     title = path.name if isinstance(path, Path) else path.title
     gathered = list_files(path, opened.scratch, options.limits, worker)
     yield FilesFound(n_files=len(gathered.items))
@@ -117,6 +142,8 @@ def open_study(path: Path | NamedFiles, opened: OpenStudy, options: ReviewOption
         try:
             answer: Probed = worker.call(f"{_FILE_TASKS}:probe_file", item, options.limits)
         except TaskError as error:
+            if isinstance(path, NamedFiles) and is_the_machine_s_fault(error):
+                raise NotOpenedError(f"{item.name}: {error}") from error
             answer = Probed(refused=(refusal_of(item.name, error),))
         answers.append(answer)
         yield FileProbed(name=item.name)
@@ -129,13 +156,50 @@ def open_study(path: Path | NamedFiles, opened: OpenStudy, options: ReviewOption
 
 
 def list_files(path: Path | NamedFiles, scratch: Path, limits: Limits, worker: Worker) -> Gathered:
-    """List the files of a study; those in a zip are unpacked into the scratch folder."""
+    """List the files of a study; those in a zip are unpacked into the scratch folder.
+
+    Raises
+    ------
+    NotOpenedError
+        Of `NamedFiles`, when they could not be listed, and the reason lies in none of them as far as can be told.
+    """
+    gathered: Gathered
     try:
-        gathered: Gathered
         if isinstance(path, Path):
             gathered = worker.call(f"{_FILE_TASKS}:gather_files", str(path), str(scratch), limits)
         else:
             gathered = worker.call(f"{_FILE_TASKS}:gather_named_files", path.files, str(scratch), limits)
     except TaskError as error:
-        return Gathered(refused=(refusal_of(path.name if isinstance(path, Path) else path.title, error),))
+        if isinstance(path, NamedFiles):
+            return _list_one_by_one(path, scratch, limits, worker)
+        return Gathered(refused=(refusal_of(path.name, error),))
     return gathered
+
+
+def _list_one_by_one(named: NamedFiles, scratch: Path, limits: Limits, worker: Worker) -> Gathered:
+    """List files again, each alone: one that breaks what opens it (a zip can) is refused, and the others stay."""
+    found: list[Gathered] = []
+    for place, (path, name) in enumerate(sorted(named.files, key=lambda file: file[1])):
+        own = scratch / f"file-{place}"
+        own.mkdir(exist_ok=True)
+        try:
+            found.append(worker.call(f"{_FILE_TASKS}:gather_named_files", ((path, name),), str(own), limits))
+        except TaskError as error:
+            if not _is_the_file_s_fault(error):
+                raise NotOpenedError(f"{name}: {error}") from error
+            found.append(Gathered(refused=(refusal_of(name, error),)))
+    return Gathered(
+        items=tuple(item for each in found for item in each.items),
+        refused=tuple(item for each in found for item in each.refused),
+        sheet=merge_sheets(each.sheet for each in found),
+        notes=tuple(note for each in found for note in each.notes),
+    )
+
+
+def _is_the_file_s_fault(error: TaskError) -> bool:
+    """Return whether listing failed for what a file holds: it crashed, filled the memory, or worked without end."""
+    if is_the_machine_s_fault(error):
+        return False
+    if isinstance(error, TaskStalledError):
+        return error.was_at_work
+    return isinstance(error, TaskDiedError) or (isinstance(error, TaskFailedError) and error.kind == "MemoryError")

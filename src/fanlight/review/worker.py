@@ -11,6 +11,7 @@ import importlib
 import logging
 import multiprocessing
 import os
+import signal
 import sys
 import warnings
 from collections.abc import Callable, Iterator
@@ -26,6 +27,7 @@ STALL_S = 5.0
 # Engineering judgement: twice the 1.5 GB that a 20 s clip may take; a laptop with 8 GB keeps its desk.
 MEMORY_LIMIT_BYTES = 3 * 1024**3
 _PATIENCE = 6  # engineering judgement: two cores shared by a dozen busy programs
+STARTING = "starting"  # the phase before a task's first sign of life
 _START_S = 60.0  # no file is open yet: a cold disk and a loaded machine may take their time
 
 
@@ -34,11 +36,17 @@ class TaskError(RuntimeError):
 
 
 class TaskStalledError(TaskError):
-    """Nothing was heard from the worker for too long; it was stopped."""
+    """Nothing was heard from the worker for too long; it was stopped.
 
-    def __init__(self, phase: str, limit_s: float) -> None:
+    `was_at_work` says whether it had its time on the processor, `was_held_up` whether it wanted to go on and the
+    machine did not let it: both are False of a task that slept, and where the system does not tell.
+    """
+
+    def __init__(self, phase: str, limit_s: float, *, was_at_work: bool = False, was_held_up: bool = False) -> None:
         self.phase = phase
         self.limit_s = limit_s
+        self.was_at_work = was_at_work
+        self.was_held_up = was_held_up
         super().__init__(f"no answer within {limit_s:g} s while {phase or 'starting'}")
 
 
@@ -69,6 +77,24 @@ def _processor_s(pid: int | None) -> float | None:
         return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
     except (OSError, IndexError, ValueError, AttributeError):
         return None
+
+
+def _is_held_up(pid: int | None) -> bool:
+    """Whether a thread of a process waits for the processor or a disk, not for itself; False where nobody tells."""
+    # proc(5): field 3 of stat is the state; R waits for the processor or has it, D waits for a disk.
+    for stat in Path(f"/proc/{pid}/task").glob("*/stat"):
+        with contextlib.suppress(OSError):  # that thread has ended
+            if stat.read_text("ascii", "replace").rpartition(")")[2].split()[:1] in (["R"], ["D"]):
+                return True
+    return False
+
+
+def is_the_machine_s_fault(error: TaskError) -> bool:
+    """Return whether a task failed for a reason that is not the file's: it may come through at the next try."""
+    if isinstance(error, TaskStalledError):
+        return error.was_held_up or error.phase == STARTING
+    # Killed from outside: a machine without memory does so, a file cannot.
+    return isinstance(error, TaskDiedError) and (error.exit_code == -signal.SIGKILL or error.phase == STARTING)
 
 
 class Beat(Protocol):
@@ -153,39 +179,47 @@ class Worker:
         process.start()
         theirs.close()
         self._process, self._pipe = process, ours
-        self._receive("starting", _START_S)
+        self._receive(STARTING, _START_S)
         return ours
 
     def _receive(self, phase: str, limit_s: float) -> Any:
         assert self._pipe is not None
         assert self._process is not None
         try:
-            if not self._heard(limit_s):
-                self.close()
-                raise TaskStalledError(phase, limit_s)
+            self._hear(phase, limit_s)
             return self._pipe.recv()
+        except TaskStalledError:
+            self.close()
+            raise
         except (EOFError, ConnectionResetError) as error:
             self._process.join(2)
             code = self._process.exitcode
             self.close()
             raise TaskDiedError(phase, code) from error
 
-    def _heard(self, limit_s: float) -> bool:
-        """Whether the process said something in time.
+    def _hear(self, phase: str, limit_s: float) -> None:
+        """Wait until the process says something; TaskStalledError when it does not in time.
 
-        On a machine that is busy with other things a healthy task gets little of the processor: it may take longer by
-        the clock, up to `_PATIENCE` times, as long as it has not had its time on the processor.
+        On a machine that is busy with other things a healthy task gets little of the processor, or none: it may take
+        longer by the clock, up to `_PATIENCE` times, as long as it has not had its time on the processor and does not
+        sleep.
         """
         assert self._pipe is not None
         assert self._process is not None
-        before = _processor_s(self._process.pid)
+        pid = self._process.pid
+        before = last = _processor_s(pid)
         for _ in range(_PATIENCE):
             if self._pipe.poll(limit_s):
-                return True
-            now = _processor_s(self._process.pid)
-            if before is None or now is None or now - before >= 0.8 * limit_s or now == before:
-                return False
-        return False
+                return
+            now = _processor_s(pid)
+            if before is None or last is None or now is None:
+                raise TaskStalledError(phase, limit_s)
+            if now - before >= 0.8 * limit_s:
+                raise TaskStalledError(phase, limit_s, was_at_work=True)
+            if now == last and not _is_held_up(pid):
+                raise TaskStalledError(phase, limit_s)
+            last = now
+        raise TaskStalledError(phase, limit_s * _PATIENCE, was_held_up=True)
 
     def run(self, target: str, *arguments: Any) -> Iterator[Pulse | Any]:
         """Run ``module:function`` in the process; yield each `Pulse`, then the answer as the last item.
@@ -197,7 +231,7 @@ class Worker:
         """
         pipe = self._start()
         pipe.send((target, arguments))
-        phase, limit_s = "starting", _START_S  # until the task's first sign of life: its modules are loaded
+        phase, limit_s = STARTING, _START_S  # until the task's first sign of life: its modules are loaded
         finished = False
         try:
             while not finished:

@@ -12,7 +12,7 @@ from fanlight.store.action_words import (
     Structure,
 )
 from fanlight.store.calls import CallRow, CallStep, calls_of
-from fanlight.store.derived import Derived, DerivedKind, keep_derived, path_bases, read_derived
+from fanlight.store.derived import Derived, DerivedKind, PathBasis, keep_derived, path_bases, read_derived
 from fanlight.store.documents import (
     Document,
     DocumentPart,
@@ -46,6 +46,7 @@ from fanlight.store.feed import (
     latest_coverages,
     latest_review,
     record_event,
+    review_at,
     unread_clips,
 )
 from fanlight.store.log import add_entry, entries_of, study_state, undo_entry
@@ -101,6 +102,7 @@ __all__ = [
     "Original",
     "Originals",
     "Party",
+    "PathBasis",
     "RefusedActionError",
     "Requirement",
     "Store",
@@ -154,6 +156,7 @@ __all__ = [
     "record_event",
     "record_file",
     "restore_store",
+    "review_at",
     "sign_document",
     "study_state",
     "thread_studies",

@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy import func, select
 
+from fanlight import __version__
 from fanlight.store.packed import pack, unpack
 from fanlight.store.store import Store
 from fanlight.store.tables import DERIVED, ENTRIES, REVIEWS
@@ -53,10 +54,27 @@ def keep_derived(store: Store, kind: DerivedKind, key: str, *, basis: str, value
         connection.execute(DERIVED.insert().values(kind=kind.value, of=key, basis=basis, value=packed))
 
 
-def path_bases(store: Store, studies: Iterable[str]) -> dict[str, str]:
-    """Return what the path of each study rests on now: its newest draft and newest entry.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PathBasis:
+    """What the path of a study rests on."""
 
-    Studies without a draft have no path, those without an entry the engine's: both are left out.
+    draft: int
+    entry: int  # 0: nobody did anything yet
+    made_with: str  # House and program
+
+    def __str__(self) -> str:
+        return f"draft {self.draft}, entry {self.entry}, {self.made_with}"
+
+
+def path_bases(
+    store: Store, studies: Iterable[str], *, house: str, engine_version: str = __version__
+) -> dict[str, PathBasis]:
+    """Return what the path of each study rests on now; studies without a draft have no path and are left out.
+
+    Parameters
+    ----------
+    house : str
+        Fingerprint of the tables that the path is worked out with.
     """
     these = tuple(studies)
     drafts = select(REVIEWS.c.study, func.max(REVIEWS.c.seq)).where(REVIEWS.c.study.in_(these))
@@ -64,4 +82,7 @@ def path_bases(store: Store, studies: Iterable[str]) -> dict[str, str]:
     with store.database.read() as connection:
         draft_of = dict(connection.execute(drafts.group_by(REVIEWS.c.study)).all())
         act_of = dict(connection.execute(acts.group_by(ENTRIES.c.study)).all())
-    return {study: f"draft {draft_of[study]}, entry {act_of[study]}" for study in draft_of if study in act_of}
+    made_with = f"house {house}, version {engine_version}"
+    return {
+        study: PathBasis(draft=seq, entry=act_of.get(study, 0), made_with=made_with) for study, seq in draft_of.items()
+    }

@@ -23,7 +23,7 @@ from fanlight.review.events import (
 from fanlight.store.action_words import Fate
 from fanlight.store.packed import pack, unpack
 from fanlight.store.standing import refresh_standing
-from fanlight.store.store import Store, need_study, time_of
+from fanlight.store.store import Store, need_study, text_of, time_of
 from fanlight.store.tables import ASSEMBLIES, FATES, READINGS, REVIEWS
 from fanlight.study import Clip, ClipReading, Coverage, Refusal, Study, StudyReview
 from fanlight.study.codec import to_bytes
@@ -176,6 +176,14 @@ def _reading(row: RowMapping) -> StoredReading:
         house=row["house"],
         reading=unpack(row["value"], ClipReading),
     )
+
+
+def review_at(store: Store, study: str, at: datetime) -> StudyReview | None:
+    """Return the draft that was the newest at a time; None when there was none, or it must be made anew."""
+    newest = select(REVIEWS.c.value).where(REVIEWS.c.study == study, REVIEWS.c.at <= text_of(at))
+    with store.database.read() as connection:
+        value: bytes | None = connection.execute(newest.order_by(REVIEWS.c.seq.desc()).limit(1)).scalar()
+    return None if value is None else unpack(value, StudyReview)
 
 
 def latest_coverages(store: Store, studies: Iterable[str]) -> dict[str, Coverage]:

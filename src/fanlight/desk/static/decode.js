@@ -12,6 +12,8 @@ const BROKEN = 0; // this frame cannot be had; the bytes say why
 const JPEG = 1;
 const UNREADABLE = 422; // the first frame asked for cannot be had
 const AT_ONCE = 24;
+const FIRST_PAUSE_MS = 500; // before frames that did not come are asked for again; twice as long each time
+const LONGEST_PAUSE_MS = 8000;
 const KEPT_BYTES = 192 * 1024 * 1024; // packets as they came; the least recently watched clip goes first
 const AHEAD = 12; // first frames of a clip that may come next: until they are played, the rest is here
 
@@ -23,6 +25,10 @@ let wish = null;
 /** Clips whose first frames are fetched while nothing else is wanted. @type {Ahead[]} */
 let ahead = [];
 let isAtWork = false;
+/** How often in a row the frames that are wanted did not come. */
+let nFailed = 0;
+/** Ends the pause before they are asked for again. */
+let wake = () => {};
 
 /** The row ends at a frame that cannot be had; those before it can be used. */
 class Ended extends Error {
@@ -154,6 +160,19 @@ async function fetchFrom(address, first, count, isWanted) {
   }
 }
 
+/** How long to wait before asking again. @param {number} n how often it failed in a row, from 1 @returns {number} ms */
+export function pauseAfter(n) {
+  return Math.min(FIRST_PAUSE_MS * 2 ** (n - 1), LONGEST_PAUSE_MS);
+}
+
+/** @param {number} ms */
+async function pause(ms) {
+  await new Promise((resolve) => {
+    wake = () => resolve(undefined);
+    setTimeout(resolve, ms);
+  });
+}
+
 /** The frame that is wanted first: decode it, or fetch from there on. @param {Wish} now */
 async function serve(now) {
   const { address, n, wanted } = now;
@@ -168,10 +187,18 @@ async function serve(now) {
     const isWanted = () => wish?.address === address;
     const got = await fetchFrom(address, index, Math.min(AT_ONCE, n - index), isWanted);
     if (got === 0 && wish?.address === address) throw new Error("no frame came");
+    nFailed = 0;
   } catch (error) {
-    if (wish?.address === address) wish.wanted = [];
     const trouble = error instanceof Error ? error.message : String(error);
-    postMessage({ address, index, trouble, ended: error instanceof Ended ? error.index : undefined });
+    if (error instanceof Ended) {
+      if (wish?.address === address) wish.wanted = [];
+      postMessage({ address, index, trouble, ended: error.index });
+      return;
+    }
+    if (wish?.address !== address) return;
+    postMessage({ address, index, trouble, waits: true });
+    nFailed += 1;
+    await pause(pauseAfter(nFailed));
   }
 }
 
@@ -201,6 +228,11 @@ async function work() {
 self.addEventListener("message", (event) => {
   const said = /** @type {MessageEvent<Wish & {ahead?: Ahead[]}>} */ (event).data;
   if (said.ahead) ahead = said.ahead;
-  else wish = said;
+  else {
+    const isOther = said.address !== wish?.address;
+    if (isOther) nFailed = 0;
+    wish = said;
+    if (isOther || kept.get(said.address)?.has(said.wanted[0])) wake();
+  }
   void work();
 });

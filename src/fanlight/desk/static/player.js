@@ -22,6 +22,8 @@ export class Player {
     /** Frames that cannot be had, and why. @type {Map<number, string>} */
     this.broken = new Map();
     this.address = "";
+    /** Whether pictures did not come and are asked for again. */
+    this.waits = false;
     this.n = 0;
     /** @type {number[]} */
     this.times = [];
@@ -52,6 +54,7 @@ export class Player {
       this.ring?.close();
       this.ring = new Ring(clip.rows, clip.cols);
       this.broken.clear();
+      this.waits = false;
       this.address = address;
       this.span = null;
       this.n = clip.n_frames;
@@ -89,13 +92,19 @@ export class Player {
     return this.broken.get(this.frame.value) ?? "";
   }
 
+  /** Which frames cannot be had and why, in a sentence; "" when all can. */
+  brokenSentence() {
+    if (this.broken.size === 0) return "";
+    const more = this.broken.size - 1;
+    const others = more ? ` ${more} more cannot be shown either.` : " All others are shown.";
+    return `${[...this.broken.values()][0].replace(/^f/, "F")}.${others}`;
+  }
+
   /** A frame cannot be had: said for as long as the clip is open, since it passes quickly. @param {number} index @param {string} why */
   breakAt(index, why) {
     this.broken.set(index, why);
-    const more = this.broken.size - 1;
-    const others = more ? ` ${more} more cannot be shown either.` : " All others are shown.";
     batch(() => {
-      this.trouble.value = `${[...this.broken.values()][0].replace(/^f/, "F")}.${others}`;
+      this.trouble.value = this.brokenSentence();
       if (index === this.frame.value) this.drawn.value += 1;
     });
   }
@@ -116,11 +125,15 @@ export class Player {
     if (wanted.length > 0) this.worker.postMessage({ address: this.address, n: this.n, wanted });
   }
 
-  /** @param {{address: string, index: number, bitmap?: ImageBitmap, form?: string, trouble?: string, broken?: string, ended?: number}} message `ended`: from this frame on none can be had */
-  came({ address, index, bitmap, form, trouble, broken, ended }) {
+  /** @param {{address: string, index: number, bitmap?: ImageBitmap, form?: string, trouble?: string, broken?: string, ended?: number, waits?: boolean}} message `ended`: from this frame on none can be had; `waits`: they are asked for again */
+  came({ address, index, bitmap, form, trouble, broken, ended, waits }) {
     if (address !== this.address || !this.ring) {
       bitmap?.close();
       return;
+    }
+    if (this.waits && !waits) {
+      this.waits = false;
+      this.trouble.value = this.brokenSentence();
     }
     if (bitmap) {
       this.ring.put(index, bitmap, this.wanted);
@@ -128,6 +141,9 @@ export class Player {
       if (index === this.frame.value) this.drawn.value += 1;
     } else if (broken) {
       this.breakAt(index, broken);
+    } else if (waits) {
+      this.waits = true; // time waits too: what plays stops at the last picture that is there
+      this.trouble.value = `The next pictures have not come yet: ${trouble}. They are asked for again by themselves.`;
     } else if (trouble) {
       if (ended) this.endAt(ended);
       const before = ended ? ` The ${ended === 1 ? "frame" : `${ended} frames`} before it can be looked at.` : "";
