@@ -53,7 +53,7 @@ def fill_desk(folder: Path, n_studies: int) -> Filled:
     house = desk_house()
     with open_store(folder) as store:
         fill(store, n_studies - N_OPENED - 1)
-        _work_out_paths(store)
+        _work_out_paths(store, house)
         drafts = tuple(desk_draft(N_CLIPS, f"s{k}", house) for k in range(N_OPENED))
         opened = tuple(keep_draft(store, draft, house, f"opened {k}") for k, draft in enumerate(drafts))
         for study, draft in zip(opened, drafts, strict=True):
@@ -76,14 +76,14 @@ def _fill_log(store: Store, study: str, draft: StudyReview) -> None:
         connection.execute(ENTRIES.insert(), rows)
 
 
-def _work_out_paths(store: Store) -> None:
+def _work_out_paths(store: Store, house: House) -> None:
     """Keep the path of each study as its acts left it: the desk does so after each act, and the list reads it."""
     path = pack(sample_review(sample_study(N_CLIPS)).coverage)
     with store.database.read() as connection:
         ids = connection.execute(select(STUDIES.c.id)).scalars().all()
     for at in range(0, len(ids), 500):
-        bases = path_bases(store, ids[at : at + 500])
-        rows = [{"kind": "path", "of": study, "basis": basis, "value": path} for study, basis in bases.items()]
+        bases = path_bases(store, ids[at : at + 500], house=house.fingerprint())
+        rows = [{"kind": "path", "of": study, "basis": str(basis), "value": path} for study, basis in bases.items()]
         with store.database.write() as connection:
             if rows:
                 connection.execute(DERIVED.insert(), rows)

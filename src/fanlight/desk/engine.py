@@ -169,8 +169,8 @@ class Engine:
             except _EngineFailedError as error:
                 self._give_up(study, _fault(study, str(error)))
                 return
-            except (EOFError, OSError, TimeoutError, LockedError, _BrokeDownError) as error:
-                why = f", at last: {error}" if isinstance(error, _BrokeDownError) else ""
+            except (EOFError, OSError, TimeoutError, LockedError) as error:
+                why = f", at last: {error}" if isinstance(error, TimeoutError) and str(error) else ""
                 self._end_process()
                 if self._is_closed:
                     return
@@ -210,7 +210,7 @@ class Engine:
                 case ("event", event):
                     self._keep(study, event)
                 case ("broke down", words):
-                    raise _BrokeDownError(words)
+                    raise TimeoutError(words)
                 case ("failed", words, _):
                     raise _EngineFailedError(words)
                 case _:
@@ -278,10 +278,6 @@ class Engine:
 def _is_marked(reading: ClipReading) -> bool:
     scale = reading.layout.scale
     return scale is not None and ScaleSource.MARKED in (scale.source, *(item.source for item in scale.witnesses))
-
-
-class _BrokeDownError(RuntimeError):
-    """The engine could not do its work now."""
 
 
 class _EngineFailedError(RuntimeError):
