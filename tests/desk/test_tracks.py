@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 
 from fanlight.desk import Desk, DeskOptions
-from fanlight.store import Store, clip_readings, open_store
-from fanlight.study import House
+from fanlight.desk.tracks import Marked, pixel_of
+from fanlight.measure.shapes import Pixel
+from fanlight.store import Store, clip_reading, clip_readings, open_store
+from fanlight.study import Box, House, MarkedDistance, Region, RegionReading, Scale, ScaleSource
 from tests.desk.browser import Browser
 from tests.desk.drafts import draft, keep
 from tests.intake.dicom_files import native, speckle
@@ -85,6 +87,36 @@ def test_a_marked_scale_makes_it_millimetres(read: Read) -> None:
 
     assert answer.json()["unit"] == "mm"
     assert answer.json()["curves"][0]["values"][4] == pytest.approx(25)
+    # Taken back it holds no longer, also while the engine's reading still has it.
+    again = track(read, read.moving, kind="line", frame=4, points=[[70.0, 80.0], [100.0, 120.0]])
+    assert again.json()["unit"] == "px"
+
+
+def test_the_size_of_a_pixel_is_the_one_by_which_the_mark_is_read_out(read: Read) -> None:
+    """A depth marked on the left picture says nothing of the right one, whose own region has 0.4 mm."""
+    stored = clip_reading(read.store, read.study, read.moving)
+    assert stored is not None
+    assert stored.reading is not None
+    regions = tuple(
+        RegionReading(
+            region=Region(
+                spatial_format=1, data_type=1, box=Box(row0=0, col0=col0, row1=160, col1=col0 + 100), unit_x=3,
+                unit_y=3, delta_x=0.04, delta_y=0.04,
+            ), trusted=True, reason="",
+        )
+        for col0 in (0, 100)
+    )  # fmt: skip
+    scale = Scale(
+        mm_per_row_px=0.5, mm_per_col_px=0.5, source=ScaleSource.MARKED, uncertainty_fraction=0.01, witnesses=()
+    )
+    reading = replace(stored.reading, layout=replace(stored.reading.layout, regions=regions, scale=scale))
+    depth = MarkedDistance(start=(10.0, 10.0), end=(110.0, 10.0), distance_mm=50.0)
+    marked = Marked(depth=depth, axes=(), holds_read=False)
+
+    assert pixel_of(reading, marked, ((20.0, 20.0), (50.0, 20.0))) == Pixel(down=0.5, across=0.5)
+    assert pixel_of(reading, marked, ((20.0, 120.0), (50.0, 120.0))) == Pixel(down=0.4, across=0.4)
+    assert pixel_of(reading, marked, ((20.0, 20.0), (50.0, 120.0))) is None
+    assert pixel_of(reading, replace(marked, depth=None), ((20.0, 20.0),)) is None
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ const { screens, cases } = JSON.parse(readFileSync(new URL("../measure/read_out_
 
 for (const { name, screen, marked, kind, points, area, values } of cases) {
   test(`a mark says what was worked out by hand: ${name}`, () => {
-    const areas = areasOf(screens[screen], { depth: marked?.depth ?? null, axes: marked?.axes ?? [] });
+    const areas = areasOf(screens[screen], { depth: null, axes: [], ...marked });
 
     const found = readMark(kind, points, areas);
 

@@ -8,9 +8,21 @@ import re
 import pytest
 
 from fanlight.measure.marked import measure_marks
-from fanlight.study import Clip, DrawnMark, FileMarks, Layout, MarkedAxis, MarkKind, Scale, ScaleSource, StripAxis
+from fanlight.study import (
+    Clip,
+    DrawnMark,
+    FileMarks,
+    Layout,
+    MarkedAxis,
+    MarkedDistance,
+    MarkKind,
+    Scale,
+    ScaleSource,
+    StripAxis,
+)
 
 MM = 0.2
+ROOT = math.sqrt(2)
 SCALE = Scale(mm_per_row_px=MM, mm_per_col_px=MM, source=ScaleSource.REGION, uncertainty_fraction=0.005, witnesses=())
 CLIP = Clip(key="k", number=1, name="IM1", container="DICOM", rows=400, cols=500, n_frames=10, is_colour=False)
 
@@ -76,6 +88,61 @@ def test_a_trace_on_a_strip_scaled_by_hand_gives_velocities_and_no_rate() -> Non
 
     values = {item.label: item for item in found}
     assert values["outflow: velocity"].value == pytest.approx(100)
-    assert values["outflow: velocity"].uncertainty == pytest.approx(2)  # one pixel of 2 cm/s at the peak
+    # By hand: one row of the peak and one of the baseline, 2 cm/s each, and √2 of the 100 rows of the scale.
+    assert values["outflow: velocity"].uncertainty == pytest.approx(math.sqrt(2**2 + 2**2 + (100 * ROOT / 100) ** 2))
+    # 4 v² errs by 8 v in m/s: 8 mmHg for 1 m/s.
+    assert values["outflow: gradient"].uncertainty == pytest.approx(8 * math.sqrt(10) / 100, rel=1e-3)
+    # Both ends one column of 4 ms, and √2 of the 100 columns of the scale, which are 400 ms.
+    assert values["outflow: time"].uncertainty == pytest.approx(math.hypot(ROOT * 4, 400 * ROOT / 100), rel=1e-6)
     assert values["outflow: velocity-time integral"].value == pytest.approx(20)
     assert not any("rate" in label for label in values)
+
+
+def test_a_scale_marked_by_hand_errs_as_a_hand_does() -> None:
+    """20 mm over 100 px err by √2/100 of themselves: a length of 40 mm by 0.57 mm, its ends by √2 · 0.2 mm."""
+    scale = MarkedDistance(start=(0.0, 0.0), end=(60.0, 80.0), distance_mm=20.0)
+    (found,) = measure_marks(FileMarks(name="IM1", scale=scale, drawn=(line(),)), layout(None), CLIP)
+
+    assert found.value == pytest.approx(200 * MM)
+    assert found.uncertainty == pytest.approx(math.hypot(ROOT * MM, 40 * ROOT / 100), rel=1e-6)
+
+
+def test_an_area_errs_twice_as_much_as_its_scale() -> None:
+    """A square of 100 px on a scale of 100 px: 2 · √2/100 of 400 mm², and what its corners add.
+
+    A corner moves the area by half the diagonal between its neighbours, in each direction by 50 px² for a pixel.
+    """
+    scale = MarkedDistance(start=(0.0, 0.0), end=(100.0, 0.0), distance_mm=20.0)
+    square = line(kind=MarkKind.TRACE, points=((100.0, 100.0), (100.0, 200.0), (200.0, 200.0), (200.0, 100.0)))
+    found = measure_marks(FileMarks(name="IM1", scale=scale, drawn=(square,)), layout(None), CLIP)
+
+    (area,) = [item for item in found if item.unit == "mm²"]
+    corners = math.sqrt(4 * 2 * 50**2) * MM**2
+    assert area.value == pytest.approx(400)
+    assert area.uncertainty == pytest.approx(math.hypot(corners, 400 * 2 * ROOT / 100), rel=1e-5)
+
+
+def test_depth_and_slope_on_a_strip_have_the_error_of_both_marked_scales() -> None:
+    """By hand from slope = k · rows / (columns · m): the four relative errors add in squares (GUM 5.1.6)."""
+    depth = MarkedDistance(start=(20.0, 5.0), end=(120.0, 5.0), distance_mm=60.0)
+    time = MarkedAxis(axis=StripAxis.TIME, start=(0.0, 0.0), end=(0.0, 200.0), amount=1000.0)
+    drawn = line(points=((100.0, 50.0), (150.0, 90.0)), label="wall")
+    found = measure_marks(FileMarks(name="IM1", scale=depth, axes=(time,), drawn=(drawn,)), layout(None), CLIP)
+
+    values = {item.label: item for item in found}
+    assert values["wall: depth"].value == pytest.approx(30)
+    assert values["wall: depth"].uncertainty == pytest.approx(math.hypot(ROOT * 0.6, 30 * ROOT / 100), rel=1e-6)
+    assert values["wall: slope"].value == pytest.approx(-150)
+    shares = ROOT * math.hypot(1 / 50, 1 / 100, 1 / 40, 1 / 200)
+    assert values["wall: slope"].uncertainty == pytest.approx(150 * shares, rel=1e-3)
+
+
+def test_a_mark_brings_its_error_in_place_of_the_read_scale() -> None:
+    """The read scale errs by its own 0.5 %, two points over 100 px by √2 %; never both."""
+    drawn = line()
+    (found,) = measure_marks(FileMarks(name="IM1", scale=None, drawn=(drawn,)), layout(), CLIP)
+    marked = MarkedDistance(start=(0.0, 0.0), end=(100.0, 0.0), distance_mm=20.0)
+    (by_hand,) = measure_marks(FileMarks(name="IM1", scale=marked, drawn=(drawn,)), layout(), CLIP)
+
+    assert found.uncertainty == pytest.approx(math.hypot(ROOT * MM, 0.005 * 40), rel=1e-6)
+    assert by_hand.uncertainty == pytest.approx(math.hypot(ROOT * MM, 40 * ROOT / 100), rel=1e-6)

@@ -20,6 +20,7 @@ from fanlight.study import (
     Scale,
     ScaleSource,
     Sector,
+    Strip,
     StripAxis,
 )
 from fanlight.study.codec import from_plain
@@ -28,10 +29,12 @@ CASES = json.loads((Path(__file__).parent / "read_out_cases.json").read_text("ut
 
 
 def layout_of(plain: dict[str, Any]) -> Layout:
-    picture = plain["picture"]
-    sector = Sector(**{key: v for key, v in picture.items() if key != "kind"}) if picture else None
-    scale = plain["scale"] and Scale(
-        **plain["scale"], source=ScaleSource.REGION, uncertainty_fraction=0.0, witnesses=()
+    kinds: dict[str, Any] = {"sector": Sector, "strip": Strip}
+    picture = plain["picture"] and from_plain(
+        {key: v for key, v in plain["picture"].items() if key != "kind"}, kinds[plain["picture"]["kind"]]
+    )
+    scale = plain["scale"] and from_plain(
+        {"source": ScaleSource.REGION, "uncertainty_fraction": 0.0, "witnesses": [], **plain["scale"]}, Scale
     )
     regions = tuple(
         RegionReading(
@@ -40,7 +43,7 @@ def layout_of(plain: dict[str, Any]) -> Layout:
         for item in plain["regions"]
     )
     return Layout(
-        rows=plain["rows"], cols=plain["cols"], picture=sector, picture_confidence=1.0, picture_reason="", scale=scale,
+        rows=plain["rows"], cols=plain["cols"], picture=picture, picture_confidence=1.0, picture_reason="", scale=scale,
         scale_reason="", regions=regions,
     )  # fmt: skip
 
@@ -50,7 +53,8 @@ def test_a_mark_says_what_was_worked_out_by_hand(case: dict[str, Any]) -> None:
     marked = case.get("marked", {})
     depth = from_plain(marked["depth"], MarkedDistance) if "depth" in marked else None
     axes = [from_plain(item, MarkedAxis) for item in marked.get("axes", [])]
-    areas = areas_of(layout_of(CASES["screens"][case["screen"]]), depth, axes)
+    layout = layout_of(CASES["screens"][case["screen"]])
+    areas = areas_of(layout, depth, axes, holds_read=marked.get("holdsRead", False))
 
     found = read_out(case["kind"], [(row, col) for row, col in case["points"]], areas)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from http import HTTPStatus
 
 from fastapi import APIRouter
@@ -11,7 +12,8 @@ from fanlight.desk.body import Body, value_of
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.desk.marks_file import marks_file
-from fanlight.store import clip_reading, latest_assembly, read_study, study_state
+from fanlight.desk.tracks import Marked
+from fanlight.store import Entry, clip_reading, entries_of, fold, latest_assembly, read_study, study_state
 from fanlight.store.action_words import MarkKind
 from fanlight.study import ClipReading, Point
 from fanlight.study.codec import to_plain
@@ -26,8 +28,8 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         points = body.value("points", tuple[Point, ...]) or ()
         frame = body.value("frame", int)
         reading = _reading(desk, study, clip)
-        scale = study_state(desk.store, study).scales.get(clip)
-        found = desk.tracks.follow(study, reading, scale, kind, -1 if frame is None else frame, points)
+        marked = marked_on(entries_of(desk.store, study), clip)
+        found = desk.tracks.follow(study, reading, marked, kind, -1 if frame is None else frame, points)
         return JSONResponse(to_plain(found))
 
     @api.get("/studies/{study}/marks")
@@ -36,6 +38,21 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         assembled = latest_assembly(desk.store, study)
         text = marks_file(study_state(desk.store, study), assembled.clips if assembled is not None else ())
         return PlainTextResponse(text, headers={"content-disposition": 'attachment; filename="marks.toml"'})
+
+
+def marked_on(entries: Sequence[Entry], clip: str) -> Marked:
+    """Return how a clip was scaled by hand, from all that was done on its study.
+
+    A reading may be older than the act that took a scale back. Where one was ever set at the desk, marked points count
+    as the log has them; where none was, those of the reading came in a file of the study and hold.
+    """
+    state = fold(entries)
+    scale = state.scales.get(clip)
+    return Marked(
+        depth=None if scale is None else scale.distance,
+        axes=tuple(item.marked for (of, _), item in state.strip_scales.items() if of == clip),
+        holds_read=not any(entry.clip == clip and entry.action == "set scale" for entry in entries),
+    )
 
 
 def _reading(desk: Desk, study: str, clip: str) -> ClipReading:

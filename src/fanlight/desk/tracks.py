@@ -7,24 +7,34 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
+from dataclasses import dataclass
 from http import HTTPStatus
 
 from fanlight.desk.errors import DeskError, bad_request
 from fanlight.desk.study_files import StudyFiles
 from fanlight.desk.track_tasks import Wanted
 from fanlight.intake import Limits
+from fanlight.measure.areas import area_at, areas_of
 from fanlight.measure.followed_mark import FollowedMark, wanted_frames
 from fanlight.measure.shapes import Pixel
 from fanlight.reference.tracking import read_track_settings
 from fanlight.review.opening import refusal_of
 from fanlight.review.worker import TaskError, TaskFailedError, Worker
 from fanlight.store.action_words import MarkKind
-from fanlight.store.actions import SetScale
-from fanlight.study import ClipReading, House, Mode, Point
+from fanlight.study import ClipReading, House, MarkedAxis, MarkedDistance, Mode, Point
 from fanlight.study.marks import fits
 
 _KEPT = 64  # tracks, a few kB each
 _STRIPS = (Mode.M_MODE, Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marked:
+    """How a person scaled a clip."""
+
+    depth: MarkedDistance | None
+    axes: tuple[MarkedAxis, ...]
+    holds_read: bool  # whether marked points that the reading knows of still hold: none were ever set at the desk
 
 
 class Tracks:
@@ -39,7 +49,7 @@ class Tracks:
         self._kept: OrderedDict[tuple[str, Wanted], FollowedMark] = OrderedDict()
 
     def follow(
-        self, study: str, reading: ClipReading, scale: SetScale | None, kind: MarkKind, frame: int,
+        self, study: str, reading: ClipReading, marked: Marked, kind: MarkKind, frame: int,
         points: tuple[Point, ...],
     ) -> FollowedMark:  # fmt: skip
         """Return a mark followed through the beat.
@@ -60,8 +70,8 @@ class Tracks:
         period = reading.time.beat_period_frames
         first, last = wanted_frames(clip.n_frames, frame, period, self._settings)
         wanted = Wanted(
-            kind=kind.value, points=points, frame=frame, first=first, last=last, pixel=pixel_of(reading, scale),
-            period_frames=period, settings=self._settings,
+            kind=kind.value, points=points, frame=frame, first=first, last=last,
+            pixel=pixel_of(reading, marked, points), period_frames=period, settings=self._settings,
         )  # fmt: skip
         with self._one_at_a_time:
             key = (f"{study}/{clip.key}", wanted)
@@ -93,12 +103,12 @@ class Tracks:
             self._worker.close()
 
 
-def pixel_of(reading: ClipReading, marked: SetScale | None) -> Pixel | None:
-    """Return the size of a pixel: what a person marked goes before what was read."""
-    if marked is not None:
-        return Pixel(down=marked.distance.mm_per_px, across=marked.distance.mm_per_px)
-    scale = reading.layout.scale
-    return None if scale is None else Pixel(down=scale.mm_per_row_px, across=scale.mm_per_col_px)
+def pixel_of(reading: ClipReading, marked: Marked, points: tuple[Point, ...]) -> Pixel | None:
+    """Return the size of a pixel where a mark lies, the one by which it is read out; None where nothing tells it."""
+    where = area_at(points, areas_of(reading.layout, marked.depth, marked.axes, holds_read=marked.holds_read))
+    if where.mm_per_row is None or where.mm_per_col is None:
+        return None
+    return Pixel(down=where.mm_per_row, across=where.mm_per_col)
 
 
 def _check_mark(reading: ClipReading, kind: MarkKind, frame: int, points: tuple[Point, ...]) -> None:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
-from fanlight.measure.areas import Area, AreaKind, areas_of
+from fanlight.measure.areas import HAND_PX, Area, area_at, areas_of
 from fanlight.measure.read_out import ReadValue, read_out
 from fanlight.study import Clip, DrawnMark, FileMarks, Layout, Measurement, Point
 
 METHOD = "marked by hand/1"
 GIVEN_BY = "marked by hand"
-_HAND_PX = 1.0  # how well a point is placed, one standard deviation in each direction (engineering judgement)
 _STEP_PX = 0.25  # for derivatives: small against a hand's error
+_STEP = 1e-3  # the same of a scale, as a share of it
 _PIXELS = ("px", "px²")
 _NO_ROW = "no reference row is tied to a mark"
 _NO_SCALE = "nothing is calibrated where it lies; mark two points of the scale"
@@ -32,19 +33,22 @@ def measure_marks(marks: FileMarks, layout: Layout, clip: Clip) -> tuple[Measure
 
     Notes
     -----
-    The uncertainty is one standard deviation: each point a pixel off in each direction, carried on by the
-    derivatives, and what is known of the scale. Marks where nothing is calibrated have no value and say so. What the
-    heart's slice or the beam's direction add is not in it.
+    The uncertainty is one standard deviation, by the law of propagation for inputs that err independently (JCGM
+    100:2008, GUM, 5.1.2 equation 10): u²(y) = Σ (∂y/∂x)² u²(x). The inputs are the coordinates of each point, and of
+    each point by which a hand set the scale or the baseline, one pixel each; a scale of an amount over L pixels so has
+    the relative error √2/L, in mm, ms and cm/s alike. A scale that was read has the error that the engine gives it;
+    steps that the file states of a strip count as exact. Marks where nothing is calibrated have no value and say so.
+    What the heart's slice or the beam's direction add is not in it.
     """
     areas = areas_of(layout, marks.scale, marks.axes)
     found: list[Measurement] = []
     for mark in marks.drawn:
         if mark.title:
-            found += _measured(mark, areas, layout, clip)
+            found += _measured(mark, areas, clip)
     return tuple(found)
 
 
-def _measured(mark: DrawnMark, areas: Sequence[Area], layout: Layout, clip: Clip) -> list[Measurement]:
+def _measured(mark: DrawnMark, areas: Sequence[Area], clip: Clip) -> list[Measurement]:
     if fault := _fault(mark, clip):
         return [
             Measurement(
@@ -64,7 +68,7 @@ def _measured(mark: DrawnMark, areas: Sequence[Area], layout: Layout, clip: Clip
                 label=f"{mark.title}: {value.name}",
                 value=value.value if is_known else None,
                 unit=value.unit if is_known else "",
-                uncertainty=_uncertainty(mark, areas, place, value, said.area, layout) if is_known else None,
+                uncertainty=_uncertainty(mark, area_at(mark.points, areas), place, value) if is_known else None,
                 clip=clip.name,
                 frames=(mark.frame,),
                 method=METHOD,
@@ -86,23 +90,45 @@ def _fault(mark: DrawnMark, clip: Clip) -> str:
     return ""
 
 
-def _uncertainty(
-    mark: DrawnMark, areas: Sequence[Area], place: int, value: ReadValue, area: AreaKind, layout: Layout
-) -> float:
-    """Return one standard deviation of one of a mark's values."""
+def _uncertainty(mark: DrawnMark, where: Area, place: int, value: ReadValue) -> float:
+    """Return one standard deviation of one of a mark's values, in its unit."""
+
+    def said(points: Sequence[Point], area: Area) -> float:
+        # A point at the rim still belongs to its area when it is moved.
+        values = read_out(mark.kind.value, points, (replace(area, box=None),)).values
+        return values[place].value if place < len(values) and values[place].name == value.name else value.value
 
     def moved(k: int, down: float, across: float) -> float:
         row, col = mark.points[k]
-        points: tuple[Point, ...] = (*mark.points[:k], (row + down, col + across), *mark.points[k + 1 :])
-        said = read_out(mark.kind.value, points, areas)
-        # A point at the rim may step out of its area: then it tells nothing of the slope.
-        return said.values[place].value if said.area is area and place < len(said.values) else value.value
+        return said((*mark.points[:k], (row + down, col + across), *mark.points[k + 1 :]), where)
 
-    total = 0.0
+    variance = 0.0
     for k in range(len(mark.points)):
-        by_row = (moved(k, _STEP_PX, 0) - moved(k, -_STEP_PX, 0)) / (2 * _STEP_PX)
-        by_col = (moved(k, 0, _STEP_PX) - moved(k, 0, -_STEP_PX)) / (2 * _STEP_PX)
-        total += (by_row**2 + by_col**2) * _HAND_PX**2
-    power = {"mm": 1, "mm²": 2, "mm/s": 1}.get(value.unit, 0)
-    share = layout.scale.uncertainty_fraction if layout.scale is not None and area is AreaKind.PICTURE else 0.0
-    return math.hypot(math.sqrt(total), power * share * value.value)
+        by_row = _slope(lambda step, k=k: moved(k, step, 0), _STEP_PX)  # type: ignore[misc]
+        by_col = _slope(lambda step, k=k: moved(k, 0, step), _STEP_PX)  # type: ignore[misc]
+        variance += (by_row**2 + by_col**2) * HAND_PX**2
+    for error, step, at in _calibrations(where):
+        variance += (_slope(lambda off, at=at: said(mark.points, at(off)), step) * error) ** 2  # type: ignore[misc]
+    return math.sqrt(variance)
+
+
+def _slope(of: Callable[[float], float], step: float) -> float:
+    return (of(step) - of(-step)) / (2 * step)
+
+
+def _calibrations(where: Area) -> list[tuple[float, float, Callable[[float], Area]]]:
+    """Return what an area is calibrated by: its error, a step for the derivative, the area that far off."""
+
+    def times(share: float, name: str, *names: str) -> tuple[float, float, Callable[[float], Area]]:
+        known = {key: each for key in (name, *names) if (each := getattr(where, key)) is not None}
+        return share, _STEP, lambda off: replace(where, **{key: each * (1 + off) for key, each in known.items()})
+
+    def baseline(off: float) -> Area:
+        return where if where.zero_row is None else replace(where, zero_row=where.zero_row + off)
+
+    return [
+        times(where.mm_share, "mm_per_row", "mm_per_col"),
+        times(where.ms_share, "ms_per_col"),
+        times(where.cm_s_share, "cm_s_per_row"),
+        (where.zero_row_px, _STEP_PX, baseline),
+    ]

@@ -11,6 +11,9 @@ export function note(...entries) {
   for (const each of entries) log.set(each.id, each);
 }
 
+/** Whether something was ever done on a clip, taken back or not. @param {string} action @param {string} clip */
+export const wasDone = (action, clip) => [...log.values()].some((each) => each.action === action && each.clip === clip);
+
 /** What an entry takes back, or puts back, in words; whose it was when it was not done in this page. @param {Entry} entry @param {(clip: string) => string} nameOf a clip */
 export function takenBack(entry, nameOf) {
   let isBack = true;

@@ -1,10 +1,10 @@
 // Marks on the frame that stands: set by pointer or by arrow keys, moved by their points; followed ones on theirs.
 import { newId } from "./api.js";
 import { html, useEffect, useRef, useSignal } from "./html.js";
-import { dragPoint, nudgePoint, stepOf, tidy } from "./mark_points.js";
+import { dragPoint, nudgePoint, settle, stepOf, tidy } from "./mark_points.js";
 import { MarkShape, TrackedShape } from "./mark_shape.js";
-import { markTool, say, state } from "./model.js";
-import { SCALE_TOOLS, scalePoints } from "./scale_form.js";
+import { markTool, mentor, say, state } from "./model.js";
+import { SCALE_TOOLS, sayScale, scalePoints } from "./scale_form.js";
 import { areasFor } from "./scales.js";
 import { trackedAt, trackedWords, tracks } from "./tracks.js";
 import { toPicture, toScreen } from "./view.js";
@@ -19,6 +19,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   const cross = useSignal([clip.rows / 2, clip.cols / 2]);
   const moved = useSignal(/** @type {import("./mark_points.js").Moved} */ (null));
   const tracing = useRef(false);
+  const isUnsaid = useRef(false); // the draft is whole, and waits for the name of who drew it
   const layer = useRef(/** @type {SVGSVGElement | null} */ (null));
   const tool = markTool.value;
   const frame = player.frame.value;
@@ -28,22 +29,31 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   useEffect(() => {
     if (tool) player.isPlaying.value = false; // a mark belongs to the frame that stands
     draft.value = [];
+    isUnsaid.current = false;
   }, [tool, clip.key, frame]);
+  useEffect(() => () => void settle(moved), [clip.key]); // what was moved is said before its clip goes
   useEffect(() => {
     if (tool) layer.current?.focus({ preventScroll: true }); // the arrow keys move the cross at once
   }, [tool]);
 
   const finish = (/** @type {number[][]} */ points) => {
-    draft.value = [];
-    if (tool in SCALE_TOOLS) {
-      scalePoints(clip.key, tool, tidy(points), frame);
-      return;
-    }
-    const payload = { mark: newId(), clip: clip.key, frame, kind: tool, points: tidy(points), landmark: "", label: "" };
-    say("draw mark", payload, clip.key);
+    const mark = { mark: newId(), clip: clip.key, frame, kind: tool, points: tidy(points), landmark: "", label: "" };
+    const isDone =
+      tool in SCALE_TOOLS
+        ? scalePoints(clip.key, reading?.layout, tool, tidy(points), frame)
+        : say("draw mark", mark, clip.key);
+    draft.value = isDone ? [] : points;
+    isUnsaid.current = !isDone;
   };
+  useEffect(() => {
+    if (!mentor.value.trim()) return; // now it can be said
+    if (isUnsaid.current) finish(draft.value);
+    settle(moved);
+    sayScale();
+  }, [mentor.value]);
   const add = (/** @type {number[]} */ point) => {
     player.isPlaying.value = false;
+    if (isUnsaid.current) return finish(draft.value); // asks for the name once more
     const next = [...draft.value, point];
     if (next.length >= TAKES[tool]) finish(next);
     else draft.value = next;
@@ -59,7 +69,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   const down = (/** @type {PointerEvent} */ event) => {
     if (event.button !== 0 || !tool) return;
     const on = /** @type {Element} */ (event.currentTarget);
-    if (tool === "trace") {
+    if (tool === "trace" && !isUnsaid.current) {
       tracing.current = true;
       on.setPointerCapture(event.pointerId);
       player.isPlaying.value = false;
@@ -84,16 +94,22 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     if (by) cross.value = onPicture([cross.value[0] + by[0], cross.value[1] + by[1]]);
     else if (event.key === " ") add([...cross.value]);
     else if (event.key === "Enter" && tool === "trace" && draft.value.length > 1) finish(draft.value);
-    else if (event.key === "Escape" && draft.value.length > 0) draft.value = [];
-    else return;
+    else if (event.key === "Escape" && draft.value.length > 0) {
+      draft.value = [];
+      isUnsaid.current = false;
+    } else return;
     event.preventDefault();
   };
   const [cx, cy] = toScreen(laid, cross.value);
   const words = tool
     ? `Marks: ${SCALE_TOOLS[tool]?.words ?? tool}. Arrow keys move the cross, Space sets a point${tool === "trace" ? ", Enter ends the trace" : ""}.`
     : "Marks";
+  // A point that stands is dragged. A mark that was begun goes on there, and with Shift another begins.
+  const grab = (/** @type {any} */ mark, /** @type {number} */ n, /** @type {PointerEvent} */ event) => {
+    if (!tool || (draft.value.length === 0 && !event.shiftKey)) dragPoint(event, mark, n, laid, onPicture, moved);
+  };
   const shown = (/** @type {any} */ mark) =>
-    moved.value?.mark === mark.mark ? { ...mark, points: moved.value?.points } : mark;
+    moved.value?.of.mark === mark.mark ? { ...mark, points: moved.value?.points } : mark;
   return html`<svg
     class="mark-layer"
     ref=${layer}
@@ -105,6 +121,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     onPointerDown=${down}
     onPointerMove=${move}
     onPointerUp=${up}
+    onPointerCancel=${up}
     onKeyDown=${press}
   >
     ${mine.map((/** @type {any} */ each) => {
@@ -118,7 +135,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
       (
         /** @type {any} */ each,
       ) => html`<${MarkShape} key=${each.mark} laid=${laid} width=${size.width} mark=${shown(each)} areas=${areas}
-        onGrab=${(/** @type {number} */ n, /** @type {PointerEvent} */ event) => dragPoint(event, shown(each), n, laid, onPicture, moved)}
+        onGrab=${(/** @type {number} */ n, /** @type {PointerEvent} */ event) => grab(shown(each), n, event)}
         onPress=${(/** @type {number} */ n, /** @type {KeyboardEvent} */ event) => nudgePoint(event, shown(each), n, onPicture, moved)} />`,
     )}
     ${

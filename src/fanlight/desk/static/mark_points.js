@@ -1,11 +1,12 @@
 // Points of a mark are moved: dragged, or with the arrow keys when one has the focus. What is moved is said once it rests.
-import { say } from "./model.js";
+import { page, say } from "./model.js";
 import { toPicture } from "./view.js";
 
-/** @typedef {{mark: string, points: number[][]} | null} Moved a mark on its way, not yet said */
+/** @typedef {{of: any, study: string, points: number[][]} | null} Moved a mark on its way, not yet said */
 /** @typedef {import("./html.js").Signal<Moved>} MovedSignal */
 
 const RESTS_MS = 700;
+const ENDS = ["pointerup", "pointercancel"]; // of a drag; the system cancels one when it takes the pointer for itself
 let resting = 0;
 
 /** Round to a hundredth of a pixel: no more is meant. @param {number[][]} points */
@@ -21,51 +22,64 @@ export function stepOf(event) {
 const withPoint = (mark, n, point) =>
   mark.points.map((/** @type {number[]} */ each, /** @type {number} */ k) => (k === n ? point : each));
 
-/** @param {any} mark @param {MovedSignal} moved */
-function settle(mark, moved) {
+/** @param {any} mark @param {number[][]} points @returns {Moved} */
+const onItsWay = (mark, points) => ({ of: mark, study: page.value?.id ?? "", points });
+
+/** Say where a mark was moved to. It stays on its way as long as nobody gave a name to say it by. @param {MovedSignal} moved @returns {boolean} whether none is on its way any more */
+export function settle(moved) {
   window.clearTimeout(resting);
-  const last = moved.value;
-  if (!last || last.mark !== mark.mark) return;
-  say("move mark", { mark: mark.mark, clip: mark.clip, frame: mark.frame, points: tidy(last.points) }, mark.clip);
+  if (!moved.value) return true;
+  const { of, study, points } = moved.value;
+  const { mark, clip, frame } = of;
+  const isHere = page.value?.id === study;
+  if (isHere && !say("move mark", { mark, clip, frame, points: tidy(points) }, clip)) return false;
   moved.value = null;
+  return true;
 }
+
+/** Say where another mark was moved to before this one is touched. @param {any} mark @param {MovedSignal} moved */
+const isFree = (mark, moved) => moved.value?.of.mark === mark.mark || settle(moved);
 
 /** Drag one point. @param {PointerEvent} event @param {any} mark @param {number} n @param {import("./view.js").Laid} laid @param {(point: number[]) => number[]} onPicture @param {MovedSignal} moved */
 export function dragPoint(event, mark, n, laid, onPicture, moved) {
   if (event.button !== 0) return;
   event.stopPropagation();
+  if (!isFree(mark, moved)) return;
+  window.clearTimeout(resting); // what rests since an arrow key goes with the drag
   const on = /** @type {Element} */ (event.currentTarget);
   const box = /** @type {Element} */ (on.closest("svg")).getBoundingClientRect();
   const go = (/** @type {PointerEvent} */ now) => {
     const point = onPicture(toPicture(laid, now.clientX - box.left, now.clientY - box.top));
-    moved.value = { mark: mark.mark, points: withPoint(mark, n, point) };
+    moved.value = onItsWay(mark, withPoint(mark, n, point));
   };
   const stop = () => {
     window.removeEventListener("pointermove", go);
-    window.removeEventListener("pointerup", stop);
-    settle(mark, moved);
+    for (const end of ENDS) window.removeEventListener(end, stop);
+    settle(moved);
   };
   window.addEventListener("pointermove", go);
-  window.addEventListener("pointerup", stop);
+  for (const end of ENDS) window.addEventListener(end, stop);
 }
 
 /** Move one point with the arrow keys, or take its mark off. @param {KeyboardEvent} event @param {any} mark @param {number} n @param {(point: number[]) => number[]} onPicture @param {MovedSignal} moved */
 export function nudgePoint(event, mark, n, onPicture, moved) {
   const by = stepOf(event);
-  if (by) {
+  if (by && isFree(mark, moved)) {
     const [row, col] = mark.points[n];
-    moved.value = { mark: mark.mark, points: withPoint(mark, n, onPicture([row + by[0], col + by[1]])) };
+    moved.value = onItsWay(mark, withPoint(mark, n, onPicture([row + by[0], col + by[1]])));
     window.clearTimeout(resting);
-    resting = window.setTimeout(() => settle(mark, moved), RESTS_MS);
-  } else if (event.key === "Enter") settle(mark, moved);
+    resting = window.setTimeout(() => settle(moved), RESTS_MS);
+  } else if (event.key === "Enter") settle(moved);
   else if (event.key === "Delete") {
-    window.clearTimeout(resting);
-    moved.value = null;
+    if (isFree(mark, moved)) {
+      window.clearTimeout(resting);
+      moved.value = null;
+    }
     say("remove mark", { mark: mark.mark, clip: mark.clip }, mark.clip);
   } else if (event.key === "Escape") {
-    settle(mark, moved);
+    settle(moved);
     /** @type {HTMLElement | null} */ (/** @type {Element} */ (event.currentTarget).closest("svg"))?.focus();
-  } else return;
+  } else if (!by) return;
   event.preventDefault();
   event.stopPropagation();
 }

@@ -1,10 +1,19 @@
 // The way to a scale where a clip has none: two points of an axis and what lies between them.
 import { focusOnce } from "./focus.js";
-import { html, useSignal } from "./html.js";
+import { html, useEffect, useSignal } from "./html.js";
 import { markTool, opened, say, told } from "./model.js";
+import { holdsFor, scaleFault } from "./scale_fault.js";
+import { markedOn } from "./scales.js";
 
-/** Two points of a scale that wait for what lies between them. */
-export const pendingScale = { tool: "scale", points: /** @type {number[][]} */ ([]), frame: 0 };
+/** Two points of a scale that wait for what lies between them, and the clip on which they were set. */
+export const pendingScale = {
+  clip: "",
+  tool: "scale",
+  points: /** @type {number[][]} */ ([]),
+  frame: 0,
+  holds: "",
+  amount: 0,
+};
 
 /** @typedef {{words: string, asks: string, unit: string}} ScaleTool */
 /** @type {Record<string, ScaleTool>} by the name of the tool */
@@ -15,48 +24,59 @@ export const SCALE_TOOLS = {
   baseline: { words: "baseline", asks: "", unit: "" },
 };
 
-/** What the points of a scale say once they are set. @param {string} clip @param {string} tool @param {number[][]} points @param {number} frame */
-export function scalePoints(clip, tool, points, frame) {
-  Object.assign(pendingScale, { tool, points, frame });
+/** What the points of a scale say once they are set. @param {string} clip @param {any} layout @param {string} tool @param {number[][]} points @param {number} frame @returns {boolean} whether they need not be kept any more */
+export function scalePoints(clip, layout, tool, points, frame) {
+  const wrong = scaleFault(tool, points, layout, markedOn(clip));
+  if (wrong) {
+    told.value = wrong;
+    return true;
+  }
+  Object.assign(pendingScale, { clip, tool, points, frame, holds: holdsFor(tool, layout), amount: 0 });
   if (tool !== "baseline") opened.value = "scale";
-  else if (say("set strip scale", { clip, frame, marked: axisOf("baseline", [points[0], points[0]], 0) }, clip))
+  else if (!say("set strip scale", { clip, frame, marked: axisOf("baseline", [points[0], points[0]], 0) }, clip))
+    return false;
+  else {
     markTool.value = "point";
+    told.value = pendingScale.holds || "The baseline is set.";
+  }
+  return true;
 }
 
 /** @param {string} axis @param {number[][]} points @param {number} amount */
 const axisOf = (axis, [start, end], amount) => ({ axis, start, end, amount });
 
-/** @param {number} amount in the unit of the tool @param {string} clip */
-function send(amount, clip) {
-  const { tool, points, frame } = pendingScale;
-  if (tool === "scale") {
-    const distance = { start: points[0], end: points[1], distance_mm: 10 * amount };
-    return say("set scale", { clip, frame, distance }, clip);
-  }
-  return say("set strip scale", { clip, frame, marked: axisOf(tool, points, amount) }, clip);
-}
-
-/** Why two points tell nothing of an axis, "" when they do. */
-function fault() {
-  const { tool, points } = pendingScale;
-  const [down, across] = [0, 1].map((n) => Math.abs(points[1][n] - points[0][n]));
-  const apart = { scale: Math.hypot(down, across), time: across, velocity: down }[tool] ?? 0;
-  const along = { time: " from left to right", velocity: " from top to bottom" }[tool] ?? "";
-  return apart >= 2 ? "" : `The two points must lie at least 2 pixels apart${along}: set them again.`;
+/** Say the scale whose amount was typed, once somebody gave a name to say it by. */
+export function sayScale() {
+  const { clip, tool, points, frame, holds, amount } = pendingScale;
+  if (!amount) return;
+  const [start, end] = points;
+  const isSaid =
+    tool === "scale"
+      ? say("set scale", { clip, frame, distance: { start, end, distance_mm: 10 * amount } }, clip)
+      : say("set strip scale", { clip, frame, marked: axisOf(tool, points, amount) }, clip);
+  if (!isSaid) return;
+  pendingScale.amount = 0;
+  opened.value = "";
+  markTool.value = "line";
+  if (holds) told.value = holds;
 }
 
 /** @param {{clip: any}} props */
 export function ScaleForm({ clip }) {
   const typed = useSignal("");
   const { asks, unit } = SCALE_TOOLS[pendingScale.tool];
+  const isElsewhere = pendingScale.clip !== clip.key; // the points lie on another clip than the one that shows
+  useEffect(() => {
+    if (isElsewhere) opened.value = "";
+  }, [isElsewhere]);
+  if (isElsewhere) return null;
   const submit = (/** @type {Event} */ event) => {
     event.preventDefault();
     const amount = Number(typed.value.replace(",", "."));
-    const wrong = amount > 0 ? fault() : `What lies between the points must be a number above 0, in ${unit}.`;
-    if (wrong) told.value = wrong;
-    else if (send(amount, clip.key)) {
-      opened.value = "";
-      markTool.value = "line";
+    if (!(amount > 0)) told.value = `What lies between the points must be a number above 0, in ${unit}.`;
+    else {
+      pendingScale.amount = amount;
+      sayScale();
     }
   };
   return html`<form class="scale-form" onSubmit=${submit}>

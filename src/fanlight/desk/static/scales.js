@@ -1,5 +1,6 @@
 // How the clip on the stage is scaled, by its file and by what a person marked on it.
 import { areasOf } from "./areas.js";
+import { wasDone } from "./log.js";
 import { state } from "./model.js";
 
 /** @param {string} key of a clip @returns {import("./areas.js").Marked} */
@@ -8,6 +9,8 @@ export function markedOn(key) {
   return {
     depth: state.value.scales[key]?.distance ?? null,
     axes: axes.map((/** @type {any} */ each) => each.marked),
+    // A reading may be older than the act that took a scale back; points that came in a file of the study hold.
+    holdsRead: !wasDone("set scale", key),
   };
 }
 
@@ -42,6 +45,8 @@ export function missingWords(reading, areas) {
   if (!areas.some((each) => each.mmPerRow != null)) missing.push("two points of the depth scale (lengths)");
   if (hasStrip(reading, areas)) {
     const strips = areas.filter((each) => each.kind === "M-mode" || each.kind === "spectrum");
+    if (missing.length === 0 && strips.some((each) => each.kind === "M-mode" && each.mmPerRow == null))
+      missing.push("two points of the strip's own depth scale (depths)");
     if (!strips.some((each) => each.msPerCol != null)) missing.push("two points of the time scale (times)");
     const isSpectrum = ["pulsed_wave", "continuous_wave"].includes(reading?.mode?.mode);
     const spectra = strips.filter((each) => each.kind === "spectrum");

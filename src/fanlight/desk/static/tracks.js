@@ -1,9 +1,10 @@
 // Marks followed through the beat: asked of the service, made anew when a mark moves or the scale is another one.
 import { waiting } from "./acts.js";
 import { post } from "./api.js";
+import { areaAt } from "./areas.js";
 import { signal } from "./html.js";
-import { page, state, told } from "./model.js";
-import { markedOn } from "./scales.js";
+import { page, readingOf, state, told } from "./model.js";
+import { areasFor } from "./scales.js";
 
 /**
  * @typedef {{name: string, unit: string, values: number[], errors: number[], smallest_frame: number, largest_frame: number}} Curve
@@ -16,7 +17,9 @@ export const tracks = signal(/** @type {Record<string, Held>} */ ({}));
 
 /** What a track is made from: when this changes, the track is old. @param {any} mark */
 function madeFrom(mark) {
-  return JSON.stringify([page.value?.id, mark.clip, mark.kind, mark.frame, mark.points, markedOn(mark.clip).depth]);
+  const { mmPerRow, mmPerCol } = areaAt(mark.points, areasFor({ key: mark.clip }, readingOf(mark.clip)));
+  const scale = [mmPerRow ?? null, mmPerCol ?? null];
+  return JSON.stringify([page.value?.id, mark.clip, mark.kind, mark.frame, mark.points, scale]);
 }
 
 /** @param {string} id @param {Held | null} held */
@@ -28,24 +31,34 @@ function hold(id, held) {
 /** Follow a mark through its beat, or follow it no more. @param {any} mark */
 export function toggleTrack(mark) {
   if (tracks.value[mark.mark]) hold(mark.mark, null);
-  else void ask(mark);
+  else ask(mark);
 }
 
+/** What was asked last: the service follows one mark after another, and a browser has few connections. */
+let before = Promise.resolve();
+
 /** @param {any} mark */
-async function ask(mark) {
+function ask(mark) {
   const of = madeFrom(mark);
-  const before = tracks.value[mark.mark];
-  if (before?.of === of) return;
+  const study = page.value.id;
+  if (tracks.value[mark.mark]?.of === of) return;
   hold(mark.mark, { of, track: null, trouble: "" });
+  before = before.then(() => askNow(mark, of, study));
+}
+
+/** @param {any} mark @param {string} of @param {string} study */
+async function askNow(mark, of, study) {
+  const isWanted = () => tracks.value[mark.mark]?.of === of; // else it was moved, or put off, meanwhile
+  if (!isWanted()) return;
   /** @type {Held} */
-  let held = { of, track: null, trouble: "" };
+  let held;
   try {
     const body = { kind: mark.kind, frame: mark.frame, points: mark.points };
-    held = { of, track: await post(`/api/studies/${page.value.id}/clips/${mark.clip}/track`, body), trouble: "" };
+    held = { of, track: await post(`/api/studies/${study}/clips/${mark.clip}/track`, body), trouble: "" };
   } catch (error) {
     held = { of, track: null, trouble: error instanceof Error ? error.message : String(error) };
   }
-  if (tracks.value[mark.mark]?.of !== of) return; // moved, or put off, meanwhile
+  if (!isWanted()) return;
   hold(mark.mark, held);
   if (held.trouble) told.value = held.trouble;
   else
@@ -61,7 +74,7 @@ export function keepTracks() {
   for (const [id, held] of Object.entries(tracks.value)) {
     const mark = marks.find((/** @type {any} */ each) => each.mark === id);
     if (!mark) hold(id, null);
-    else if (held.of !== madeFrom(mark)) void ask(mark);
+    else if (readingOf(mark.clip)?.layout && held.of !== madeFrom(mark)) ask(mark); // else its scale is not here yet
   }
 }
 
