@@ -117,6 +117,7 @@ def test_the_new_letter_says_what_the_mentor_says_of_it_and_nothing_else(browser
         return browser.get(f"/api/studies/{study}/letter", params={"kind": "letter"}).text
 
     assert "Since the last letter" not in letter()
+    assert line(browser, study)["said_of_last_letter"] == {}
     judged = browser.act(study, "judge advice", letter=asked["letter"], about=about, word="not mended").json()
     browser.act(study, "judge advice", letter=asked["letter"], about="exercise", word="done")
     text = letter()
@@ -124,9 +125,11 @@ def test_the_new_letter_says_what_the_mentor_says_of_it_and_nothing_else(browser
     assert f"{correction['title']}: not mended yet" in text
     assert "done, well done." in text
     assert judged["state"]["advice"][0]["word"] == "not mended"
+    assert line(browser, study)["said_of_last_letter"] == {about: "not mended", "exercise": "done"}
 
     browser.act(study, "judge advice", letter=asked["letter"], about=about, word="not said")
     assert correction["title"] not in letter()
+    assert line(browser, study)["said_of_last_letter"] == {"exercise": "done"}
     assert "Since the last letter" not in browser.get(f"/api/studies/{study}/letter", params={"kind": "summary"}).text
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from tests.desk_browser.axe import violations
 from tests.desk_browser.conftest import Service, all_sent, new_context, open_study, state_of
 
 FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
@@ -29,12 +30,14 @@ class Case:
     looks_at: str
     before: tuple[str, ...] = ()
     after: str = ""
-    key: str = ""  # one of several
 
 
 STOP = " "
+# Which items of the view's list are ticked, and what was said where it has none with that number.
+TICKED = """() => [...document.querySelectorAll('.tick')].map((each) => each.innerText).join()
+  + document.querySelector('.told').textContent"""
 CASES: dict[str, Case] = {
-    "place": Case(TOLD, key="c", after="Clip 1 is in c"),
+    "place": Case(TOLD),  # each letter: see outcome_of
     "take out": Case("() => document.querySelector('.unplaced h2').textContent", ("d",)),
     "keep all": Case(CLIP, after="clip 2"),
     "next finding": Case(CHOSEN),
@@ -51,7 +54,7 @@ CASES: dict[str, Case] = {
     "next": Case(CLIP, after="clip 2"),
     "first": Case(CLIP, ("End",), "clip 1"),
     "last": Case(CLIP, after="clip 3"),
-    "tick": Case("() => document.querySelector('.tick-word').textContent", ("a",), key="1"),
+    "tick": Case(TICKED, ("a",)),
     "phrase": Case(OPEN, after="writing"),
     "undo": Case(TOLD, ("e",), "Taken back."),
     "redo": Case(TOLD, ("f", "Backspace"), "Put back."),
@@ -130,14 +133,24 @@ def test_each_key_does_what_its_row_says(kept_page: Any, study: str, act: str) -
         page.keyboard.press(name_of(key))
         all_sent(page)
     page.wait_for_timeout(100)
-    was = page.evaluate(case.looks_at)
-    page.keyboard.press(name_of(case.key or row["keys"][0]))
-
-    page.wait_for_function(
-        f"([was, after]) => {{ const is = String(({case.looks_at})()); return is !== was && is.startsWith(after); }}",
-        arg=[str(was), case.after],
-    )
+    for key in row["keys"]:  # every one of them
+        page.evaluate("import('/model.js').then((model) => { model.told.value = ''; })")
+        page.wait_for_function(f"() => ({TOLD})() === ''")
+        was = page.evaluate(case.looks_at)
+        page.keyboard.press(name_of(key))
+        changed = f"const is = String(({case.looks_at})()); return is !== was && is.startsWith(after);"
+        after = outcome_of(page, act, key) or case.after
+        page.wait_for_function(f"([was, after]) => {{ {changed} }}", arg=[str(was), after])
     all_sent(page)
+
+
+def outcome_of(page: Any, act: str, key: str) -> str:
+    """Return what is said after a letter: it places the clip, or the path has no such step."""
+    if act != "place":
+        return ""
+    letters = page.evaluate("import('/model.js').then((model) => model.steps.value.map((each) => each.letter))")
+    assert letters[0] == "a"
+    return f"Clip 1 is in {key}" if key in letters else f"The path has no step {key}."
 
 
 def name_of(key: str) -> str:
@@ -156,3 +169,64 @@ def test_letters_can_be_put_off(page: Any, study: str) -> None:
     page.wait_for_timeout(200)
 
     assert state_of(page, study)["placements"] == before
+
+
+def test_a_click_on_the_time_line_leaves_the_keys_as_they_were(kept_page: Any, study: str) -> None:
+    """Space plays; with the keyboard on it the line has the keys of a slider, and Space still plays."""
+    page = kept_page
+    open_study(page, study)
+    page.keyboard.press("Home")
+    line = page.locator(".timeline")
+    box = line.bounding_box()
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + 10)
+    page.wait_for_function(f"() => ({PLAYING})() === 'play' && ({FRAME})() === 25")
+    page.keyboard.press("Space")
+    page.wait_for_function(f"() => ({PLAYING})() === 'stop'")
+    line.focus()
+    page.keyboard.press("End")
+    page.wait_for_function(f"() => ({FRAME})() === 49")
+    page.keyboard.press("PageDown")
+    page.wait_for_function(f"() => ({FRAME})() === 44")
+    page.keyboard.press("Space")
+
+    page.wait_for_function(f"() => ({PLAYING})() === 'stop'")
+    assert page.evaluate(CLIP) == "clip 1"
+
+
+def test_nothing_is_taken_back_from_the_list(kept_page: Any, study: str) -> None:
+    """There one does not see what it would be."""
+    page = kept_page
+    open_study(page, study)
+    page.keyboard.press("Home")
+    page.keyboard.press("e")
+    before = state_of(page, study)["placements"]
+    page.keyboard.press("Escape")
+    page.wait_for_selector("main.waiting")
+    page.keyboard.press("Backspace")
+
+    page.wait_for_selector(".told:has-text('Nothing of the list is taken back')")
+    assert state_of(page, study)["placements"] == before != {}
+
+
+def test_a_mark_waits_for_the_name_of_who_set_it(chromium: Any, service: Service, inside: Any, study: str) -> None:
+    """It stays on the picture while the name is asked for, and is said once there is one."""
+    context = new_context(chromium, inside)
+    page = context.new_page()
+    page.goto(f"http://127.0.0.1:{service.port}/")
+    page.evaluate("localStorage.removeItem('fanlight.mentor')")
+    page.reload()
+    open_study(page, study)
+    page.keyboard.press("End")
+    for key in ("F2", "F2", "Space", "ArrowRight", "Space"):
+        page.keyboard.press(key)
+    page.wait_for_selector(".panel.name")
+    found = violations(page)
+    assert page.locator(".mark-layer .mark-shape").count() == 1
+    page.keyboard.type("M. Linden")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".mark-list output")
+    marks = state_of(page, study)["marks"]
+    context.close()
+
+    assert found == []
+    assert [(each["kind"], len(each["points"])) for each in marks] == [("line", 2)]

@@ -103,3 +103,61 @@ def test_a_preview_stays_where_it_was_scrolled_to(letters: Any) -> None:
     )
 
     assert page.evaluate("frame => document.querySelector(frame).contentWindow.scrollY", frame) == 200
+
+
+def lose_next_answer(page: Any, address: str) -> None:
+    """The service hears the next request there, and the page never hears the answer."""
+
+    def lose(route: Any) -> None:
+        route.fetch()
+        route.abort()
+
+    page.route(address, lose, times=1)
+
+
+def test_what_is_sent_again_after_a_lost_answer_counts_once(letters: Any) -> None:
+    """A message of the thread, a signature; and what is typed of an exercise outlives a look at the study."""
+    page, study = letters
+    lose_next_answer(page, "**/messages")
+    page.fill(".thread textarea", "Deeper, please.")
+    page.press(".thread form >> nth=0 >> button", "Enter")
+    page.wait_for_selector(".thread form .caution")
+    page.press(".thread form >> nth=0 >> button", "Enter")
+    page.wait_for_selector(".thread li:has-text('Deeper, please.')")
+    lose_next_answer(page, "**/sign")
+    sign(page, "summary", "sign the summary")
+    page.wait_for_selector("[aria-label='Signature of the summary'] .caution")
+    page.press("[aria-label='Signature of the summary'] .sign", "Enter")
+    page.wait_for_selector(".told:has-text('The summary is signed.')")
+    page.fill(".exercise input.mentor", "the whole left atrium")
+    page.keyboard.press("F8")
+    page.wait_for_selector("main.study")
+    page.keyboard.press("F8")
+    page.wait_for_selector("main.letters")
+    assert page.input_value(".exercise input.mentor") == "the whole left atrium"
+    page.select_option(".exercise select", index=1)
+    all_sent(page)
+
+    told = ask(page, f"/api/studies/{study}")
+    assert [each["words"] for each in told["messages"]] == ["Deeper, please."]
+    assert [(each["kind"], each["version"]) for each in told["documents"]] == [("summary", 1)]
+    assert told["state"]["exercise"]["look_for"] == "the whole left atrium"
+    assert page.locator(".usual-caution:has-text('licensed veterinarian')").count() == 1
+
+
+def test_a_signature_on_an_older_version_is_refused_in_words(letters: Any) -> None:
+    """Two pages: the second signs what the first never saw; the first is told, and may sign after it has."""
+    page, study = letters
+    page.click("section.paper[aria-label=Summary] >> text=sign the summary")
+    page.wait_for_selector("[aria-label='Signature of the summary'] .sign")
+    other = page.context.new_page()
+    other.goto(page.url)
+    other.wait_for_selector("main.letters iframe")
+    sign(other, "summary", "sign the summary")
+    other.wait_for_selector("section[aria-label=Summary] .signed")
+    page.press("[aria-label='Signature of the summary'] .sign", "Enter")
+    page.wait_for_selector("[aria-label='Signature of the summary'] .caution")
+    assert len(ask(page, f"/api/studies/{study}")["documents"]) == 1
+    page.press("[aria-label='Signature of the summary'] .sign", "Enter")
+
+    page.wait_for_selector("section[aria-label=Summary] .signed:has-text('version 2 of 2')")

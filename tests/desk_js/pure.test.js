@@ -136,3 +136,20 @@ test("the page of documentation has the table of keys that the program obeys", a
   const rows = page.split("## Keys")[1].split("\n## ")[0].match(/^\| (?!key |---).*\|$/gm);
   assert.deepEqual(rows, KEYS.map((row) => `| ${row.shown.join(" or ")} | ${row.words} |`));
 });
+
+test("keys move the time line as the slider pattern of the ARIA Authoring Practices Guide says", async () => {
+  const { stepped } = await from("timeline");
+  const to = (key, now = 20, more = {}) => stepped({ key, ...more }, now, 50);
+  assert.deepEqual(["ArrowRight", "ArrowUp", "ArrowLeft", "ArrowDown"].map((key) => to(key)), [21, 21, 19, 19]);
+  assert.deepEqual(["PageUp", "PageDown", "Home", "End"].map((key) => to(key)), [25, 15, 0, 49]);
+  assert.deepEqual([to("ArrowLeft", 0), to("ArrowRight", 49)], [0, 49]);
+  assert.deepEqual([to(" "), to("Enter"), to("a"), to("ArrowRight", 20, { shiftKey: true })], [null, null, null, null]);
+});
+
+test("an exercise is one once it is whole", async () => {
+  const { exerciseIn } = await from("exercise");
+  const typed = { view: "v", look_for: " the atrium ", repetitions: "0", due: "" };
+  assert.deepEqual(exerciseIn(typed), { view: "v", look_for: "the atrium", repetitions: 1, due: null });
+  assert.equal(exerciseIn({ ...typed, view: "" }), null);
+  assert.equal(exerciseIn({ ...typed, look_for: " " }), null);
+});

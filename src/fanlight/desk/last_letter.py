@@ -98,6 +98,15 @@ def _known(desk: Desk, letters: Iterable[Document]) -> dict[str, AskedFor]:
     return {key: asked for key, asked in known.items() if asked is not None}
 
 
+def said_of_letter(desk: Desk, study: str, asked: AskedFor | None) -> dict[str, str]:
+    """Return what a study's mentor said became of each point of that letter; a point nobody spoke of is not there."""
+    if asked is None:
+        return {}
+    # Only these are read: a page of the list has no time for everything that was ever said.
+    entries = [entry for entry in entries_of(desk.store, study) if entry.undoes or entry.action == "judge advice"]
+    return {about: said.word.value for (letter, about), said in fold(entries).advice.items() if letter == asked.letter}
+
+
 def _work_out(desk: Desk, letter: Document, for_study: str) -> None:
     if letter.id not in _known(desk, (letter,)):
         asked = asked_for(desk, letter)

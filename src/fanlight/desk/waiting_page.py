@@ -8,7 +8,7 @@ from typing import Any
 from fanlight.desk.decided_path import decided_paths
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import bad_request
-from fanlight.desk.last_letter import AskedFor, asked_before_each
+from fanlight.desk.last_letter import AskedFor, asked_before_each, said_of_letter
 from fanlight.store import (
     ListedStudy,
     Message,
@@ -51,6 +51,7 @@ def _page(desk: Desk, page: StudyPage) -> dict[str, Any]:
         "studies": [
             {
                 **_line(desk, item, paths.get(item.id), letters.get(item.id)),
+                "said_of_last_letter": said_of_letter(desk, item.id, letters.get(item.id)),
                 "rescan_of": _parent(parents[item.parent]) if item.parent else None,
                 "waits_for_rescan": [_request(message) for message in asked.get(item.id, ())],
             }

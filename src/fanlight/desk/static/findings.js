@@ -3,6 +3,7 @@
 import { Added } from "./added.js";
 import { BandDrawing } from "./band.js";
 import { BlindJudgement } from "./blind.js";
+import { Caution } from "./caution.js";
 import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { MarksPanel } from "./marks_panel.js";
@@ -205,6 +206,7 @@ export function Findings({ player }) {
     </header>
     <${Valves} clip=${now} view=${view} />
     ${isBlind ? html`<${BlindJudgement} key=${now.key} clip=${now} />` : html`<${ClipFindings} />`}
+    <${Caution} />
     <${Ticks} clip=${now} view=${view} />
     <${Added} clip=${now} />
     <${Structures} />

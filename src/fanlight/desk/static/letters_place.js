@@ -2,11 +2,13 @@
 
 import { waiting } from "./acts.js";
 import { Calls } from "./calls.js";
+import { Caution } from "./caution.js";
 import { Corrections } from "./corrections.js";
+import { Exercise, exerciseNow } from "./exercise.js";
 import { Finding } from "./findings.js";
-import { html, signal, useEffect, useSignal } from "./html.js";
+import { html, signal, useEffect } from "./html.js";
 import { obey } from "./keys.js";
-import { findingsOf, go, page, place, say, titleOf, trouble } from "./model.js";
+import { findingsOf, go, page, place, say, trouble } from "./model.js";
 import { OwnFindings } from "./own_findings.js";
 import { Paper } from "./papers.js";
 import { hearStudy } from "./study_events.js";
@@ -23,33 +25,6 @@ const changed = () => {
   version.value += 1;
 };
 
-/** @param {{form: any}} props */
-function Exercise({ form }) {
-  const change = (/** @type {string} */ name) => (/** @type {any} */ event) => {
-    form.value = { ...form.value, [name]: event.target.value };
-  };
-  const views = Object.keys(page.value.plan.views);
-  return html`<fieldset class="exercise">
-    <legend>Next exercise, part of signing the letter</legend>
-    <label class="field">view
-      <select value=${form.value.view} onChange=${change("view")}>
-        <option value="">choose</option>
-        ${views.map((each) => html`<option key=${each} value=${each}>${titleOf(each)}</option>`)}
-      </select>
-    </label>
-    <label class="field">what to look for<input class="mentor" value=${form.value.look_for} onInput=${change("look_for")} /></label>
-    <label class="field short">how often<input type="number" min="1" value=${form.value.repetitions} onInput=${change("repetitions")} /></label>
-    <label class="field short">by<input type="date" value=${form.value.due} onInput=${change("due")} /></label>
-  </fieldset>`;
-}
-
-/** @param {any} form @returns {any} null while it is not filled in */
-function exerciseOf(form) {
-  const { view, look_for, repetitions, due } = form.value;
-  if (!view || !look_for.trim()) return null;
-  return { view, look_for: look_for.trim(), repetitions: Math.max(1, Number(repetitions) || 1), due: due || null };
-}
-
 /** What the engine says of the study as a whole: kept or overruled here. */
 function StudyFindings() {
   const all = findingsOf("");
@@ -63,13 +38,7 @@ function StudyFindings() {
 }
 
 export function LettersPlace() {
-  const said = page.value?.state?.exercise;
-  const form = useSignal({ view: "", look_for: "", repetitions: 10, due: "" });
   const study = page.value?.id;
-  useEffect(() => {
-    if (said)
-      form.value = { view: said.view, look_for: said.look_for, repetitions: said.repetitions, due: said.due ?? "" };
-  }, [study]);
   useEffect(() => obey("papers", () => go("study", place.value.study)), []);
   useEffect(() => (study ? hearStudy(study, page.value.last_event ?? "") : undefined), [study]);
   useEffect(() => {
@@ -81,18 +50,19 @@ export function LettersPlace() {
       <${Corrections} version=${version.value} />
       <${OwnFindings} />
       <${StudyFindings} />
-      <${Exercise} form=${form} />
+      <${Exercise} />
       <${Calls} />
       <${Urgency} />
       <${Thread} />
       <p class="quiet">Only what you decided stands in these papers. The summary is signed first: an animal waits for it. A signature is a locally entered name, not authenticated.</p>
+      <${Caution} />
     </div>
     ${PAPERS.map(
       ([
         kind,
         title,
         whom,
-      ]) => html`<${Paper} key=${kind} kind=${kind} title=${title} whom=${whom} version=${version.value} exercise=${() => exerciseOf(form)}
+      ]) => html`<${Paper} key=${kind} kind=${kind} title=${title} whom=${whom} version=${version.value} exercise=${exerciseNow}
       onSigned=${changed} />`,
     )}
   </main>`;

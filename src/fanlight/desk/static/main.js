@@ -24,10 +24,16 @@ function nextRegion() {
   regions[(at + 1) % regions.length].focus();
 }
 
-/** After a click the focus leaves the button, so that Space and Enter mean what the table says. */
+/** After a click the focus leaves what was clicked, so that the keys mean what the table says. */
 function freeFocus(/** @type {MouseEvent} */ event) {
-  const button = event.target instanceof Element ? event.target.closest("button") : null;
-  if (event.detail > 0 && button && document.activeElement === button) button.blur();
+  const clicked = event.target instanceof Element ? event.target.closest("button, summary, [role=slider]") : null;
+  if (event.detail > 0 && clicked instanceof HTMLElement && document.activeElement === clicked) clicked.blur();
+}
+
+/** Take back, or put back: only what can be seen. @param {"undo" | "redo"} which */
+function takeBackHere(which) {
+  if (place.value.name !== "waiting") takeBack(which);
+  else told.value = "Nothing of the list is taken back: open the study, there Backspace takes back its last act.";
 }
 
 function Desk() {
@@ -57,8 +63,8 @@ function begin() {
   obey("help", () => {
     opened.value = "help";
   });
-  obey("undo", () => takeBack("undo"));
-  obey("redo", () => takeBack("redo"));
+  obey("undo", () => takeBackHere("undo"));
+  obey("redo", () => takeBackHere("redo"));
   listen(() => lettersCount.value);
   window.addEventListener("click", freeFocus);
   window.addEventListener("hashchange", readAddress);

@@ -1,6 +1,6 @@
 // One paper: as it will leave, the mentor's first and last words, the signature, and every version that was signed.
 import { settled } from "./acts.js";
-import { newId, post } from "./api.js";
+import { newId, post, Told } from "./api.js";
 import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { LivingPreview } from "./living_preview.js";
@@ -55,13 +55,20 @@ function Asking({ kind, why, isBusy, onSign, onLeave }) {
 function Words({ kind }) {
   const textOf = (/** @type {string} */ part) =>
     state.value.texts.find((/** @type {any} */ each) => each.document === kind && each.part === part)?.text ?? "";
+  /** What is being typed: the page may be drawn anew meanwhile. */
+  const typed = useSignal(/** @type {Record<string, string>} */ ({}));
   const edit = (/** @type {string} */ part, /** @type {string} */ text) => {
+    typed.value = {};
     if (text !== textOf(part)) say("edit text", { document: kind, part, text: text || null });
   };
   return html`<div class="own-words">
     ${["opening", "closing"].map(
       (part) => html`<label key=${part} class="field">your ${part} words
-        <textarea class="mentor" rows="2" value=${textOf(part)} onChange=${(/** @type {any} */ event) => edit(part, event.target.value.trim())}></textarea>
+        <textarea class="mentor" rows="2" value=${typed.value[part] ?? textOf(part)} onInput=${(
+          /** @type {any} */ event,
+        ) => {
+          typed.value = { [part]: event.target.value };
+        }} onChange=${(/** @type {any} */ event) => edit(part, event.target.value.trim())}></textarea>
       </label>`,
     )}
   </div>`;
@@ -71,45 +78,53 @@ function Words({ kind }) {
 export function Paper({ kind, title, whom, version, exercise, onSigned }) {
   const why = useSignal("");
   const isBusy = useSignal(false);
-  const isAsking = useSignal(false);
+  /** What the open form signs: its identifier, and the newest version that its page showed. */
+  const asked = useSignal(/** @type {{id: string, supersedes: string} | null} */ (null));
   const paper = signedPapers(kind).at(-1) ?? null;
+  const begin = () => {
+    asked.value = { id: newId(), supersedes: signedPapers(kind).at(-1)?.id ?? "" };
+  };
   const sign = async () => {
+    if (!asked.value) return;
     isBusy.value = true;
     why.value = "";
     try {
       await settled();
       const body = {
-        id: newId(),
+        ...asked.value,
         author: mentor.value.trim(),
         kind,
         exercise: kind === "letter" ? exercise() : null,
-        supersedes: paper?.id ?? "",
       };
       await post(`/api/studies/${page.value.id}/sign`, body);
-      told.value = paper ? `The addendum to the ${kind} is signed.` : `The ${kind} is signed.`;
-      isAsking.value = false;
+      told.value = body.supersedes ? `The addendum to the ${kind} is signed.` : `The ${kind} is signed.`;
+      asked.value = null;
       await loadStudy(page.value.id);
       onSigned();
     } catch (error) {
       why.value = error instanceof Error ? error.message : String(error);
+      if (error instanceof Told && error.status < 500) {
+        await loadStudy(page.value.id); // refused, perhaps since a newer version stands
+        if (asked.value) begin();
+      } // else it may have been signed: the same identifier goes again, and counts once
     }
     isBusy.value = false;
   };
   const ask = () => {
     why.value = "";
-    if (mentor.value.trim()) isAsking.value = true;
+    if (mentor.value.trim()) begin();
     else opened.value = "name";
   };
   return html`<section class="paper" aria-label=${title} data-region tabindex="-1">
     <header>
       <h2>${title}</h2>
       ${paper ? html`<${Versions} kind=${kind} />` : html`<p class="quiet">${whom} · not signed</p>`}
-      ${isAsking.value ? null : html`<button class="sign" onClick=${ask}>${paper ? "sign an addendum" : `sign the ${kind}`}</button>`}
+      ${asked.value ? null : html`<button class="sign" onClick=${ask}>${paper ? "sign an addendum" : `sign the ${kind}`}</button>`}
     </header>
     ${
-      isAsking.value
+      asked.value
         ? html`<${Asking} kind=${kind} why=${why.value} isBusy=${isBusy.value} onSign=${sign} onLeave=${() => {
-            isAsking.value = false;
+            asked.value = null;
           }} />`
         : null
     }

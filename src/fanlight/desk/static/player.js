@@ -221,6 +221,7 @@ export class Player {
 
   run() {
     cancelAnimationFrame(this.request);
+    this.lastTick = 0; // what passed while it stood is not late
     if (!this.isPlaying.value) return;
     const tick = (/** @type {number} */ now) => {
       if (!this.isPlaying.value) return;

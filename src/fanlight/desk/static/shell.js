@@ -1,6 +1,7 @@
 // What stands around every place: who and where one is, what just happened, what could not be done.
 import { isAway, isFault, isKept, isStranger, leaveOut, refused, send, waiting, whyNot } from "./acts.js";
 import { AdviceButton, AdvicePanel } from "./advice.js";
+import { EngineTrouble } from "./engine_trouble.js";
 import { isListening } from "./events.js";
 import { Fan } from "./fan.js";
 import { FilesButton, FilesPanel } from "./files_panel.js";
@@ -113,6 +114,7 @@ function Words() {
         }}>I have read it</button></p>`,
     )}
     ${trouble.value && page.value ? html`<p class="caution" role="alert">${trouble.value}</p>` : null}
+    ${place.value.name === "waiting" ? null : html`<${EngineTrouble} />`}
     ${isLost ? html`<${Lost} />` : null}
     <p class="status-line"><span class="told" role="status" aria-live="polite">${told.value}</span><span class="gap"></span><span class="quiet">${progress.value}</span><span class="quiet"><kbd>?</kbd> shows all keys</span></p>
   </footer>`;

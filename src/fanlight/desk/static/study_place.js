@@ -111,6 +111,5 @@ function NoClips() {
   const { engine, files } = page.value;
   const isBusy = engine.state !== "idle";
   return html`<p>${isBusy ? "The files are being read; the first clip appears here by itself." : "No clip could be read from these files."}</p>
-    ${engine.error ? html`<p role="alert">${engine.error.what}. ${engine.error.remedy}</p>` : null}
     <ul>${files.map((/** @type {any} */ each) => html`<li key=${each.name}>${each.name}: ${each.fate}</li>`)}</ul>`;
 }

@@ -1,6 +1,6 @@
 // What practice and mentor say to each other about this case (requests for more images, replies, re-scans, notes), and
 // what was signed, in the order in which it came.
-import { newId, post } from "./api.js";
+import { newId, post, Told } from "./api.js";
 import { Closing } from "./closing.js";
 import { Choose } from "./drop.js";
 import { html, useSignal } from "./html.js";
@@ -56,6 +56,7 @@ export function Thread() {
   const words = useSignal("");
   const answers = useSignal("");
   const why = useSignal("");
+  const id = useSignal(newId()); // of the message that is being written
   const all = /** @type {any[]} */ (page.value.messages ?? []);
   const send = async (/** @type {Event} */ event) => {
     event.preventDefault();
@@ -65,7 +66,7 @@ export function Thread() {
       return;
     }
     const body = {
-      id: newId(),
+      id: id.value,
       author: mentor.value.trim(),
       kind: kind.value,
       words: words.value.trim(),
@@ -73,12 +74,14 @@ export function Thread() {
     };
     try {
       await post(`/api/studies/${page.value.id}/messages`, body);
+      id.value = newId();
       words.value = "";
       answers.value = "";
       why.value = "";
       await loadStudy(page.value.id);
     } catch (error) {
       why.value = error instanceof Error ? error.message : String(error);
+      if (error instanceof Told && error.status < 500) id.value = newId(); // refused: what comes next is another message
     }
   };
   return html`<section class="thread" aria-label="Thread of the case">

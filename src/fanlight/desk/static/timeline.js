@@ -28,6 +28,13 @@ export function TimeLine({ player, reading }) {
       true,
     );
   };
+  const press = (/** @type {KeyboardEvent} */ event) => {
+    const next = stepped(event, now, n);
+    if (next === null) return;
+    event.preventDefault();
+    player.isPlaying.value = false;
+    player.show(next, true);
+  };
   return html`<div
     class="timeline"
     role="slider"
@@ -37,6 +44,7 @@ export function TimeLine({ player, reading }) {
     aria-valuemax=${n}
     aria-valuenow=${now + 1}
     aria-valuetext=${`frame ${now + 1} of ${n}`}
+    onKeyDown=${press}
     onPointerDown=${(/** @type {PointerEvent} */ event) => {
       seek(event);
       /** @type {HTMLElement} */ (event.currentTarget).setPointerCapture(event.pointerId);
@@ -62,6 +70,29 @@ export function TimeLine({ player, reading }) {
     )}
     ${beatWords(time, at, now, n / 6)}
   </div>`;
+}
+
+/**
+ * The frame to which a key moves the slider, null for another key; it ends at both ends. Keys as the slider pattern of
+ * the ARIA Authoring Practices Guide has them: arrows by one, Page keys by more (a tenth), Home and End.
+ * @param {{key: string, shiftKey: boolean, ctrlKey: boolean, altKey: boolean, metaKey: boolean}} event
+ * @param {number} now @param {number} n frames
+ */
+export function stepped({ key, shiftKey, ctrlKey, altKey, metaKey }, now, n) {
+  if (shiftKey || ctrlKey || altKey || metaKey) return null;
+  const page = Math.max(2, Math.round(n / 10));
+  const by = {
+    ArrowRight: 1,
+    ArrowUp: 1,
+    ArrowLeft: -1,
+    ArrowDown: -1,
+    PageUp: page,
+    PageDown: -page,
+    Home: -n,
+    End: n,
+  };
+  const step = by[/** @type {keyof typeof by} */ (key)];
+  return step === undefined ? null : Math.min(Math.max(now + step, 0), n - 1);
 }
 
 /** Words at the beats; of many, those around the playhead. @param {any} time @param {(frame: number) => number} at @param {number} now @param {number} near */

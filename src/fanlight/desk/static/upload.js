@@ -1,17 +1,27 @@
 // Files on their way in: a folder, a zip or files, dropped or chosen; each file's fate can be seen.
 import { ask, newId, post, Told } from "./api.js";
 import { signal } from "./html.js";
+import { inPool, untilAnswered } from "./sending.js";
 
 /**
- * @typedef {{name: string, size: number, fate: "waits" | "is sent" | "received" | "refused", why: string}} Sent
- * @typedef {{id: string, title: string, files: Sent[], isDone: boolean, why: string, parent: string}} Intake `parent`: the study that it answers, "" for a new case
+ * @typedef {"waits" | "is sent" | "received" | "refused" | "left out"} Fate
+ * @typedef {{name: string, size: number, fate: Fate, why: string, mayGoAgain?: boolean}} Sent `mayGoAgain`: refused for now, for want of room
+ * @typedef {{id: string, title: string, files: Sent[], isDone: boolean, why: string, waits: string, parent: string}} Intake
+ *   `parent`: the study that it answers, "" for a new case; `why`: it stopped; `waits`: it goes on by itself
+ * @typedef {{name: string, file: File}[]} Found
  */
 
 export const intakes = signal(/** @type {Intake[]} */ ([]));
-const AT_ONCE = 3;
-const TRIES = 5;
+/** The files themselves, as long as their intake is shown. @type {Map<string, Found>} */
+const held = new Map();
 
-/** @param {any} entry @param {string} [folder] @returns {Promise<{name: string, file: File}[]>} */
+const LEFT_OUT =
+  "its name, or its folder's, begins with a dot: systems keep such files for themselves. Rename it to send it.";
+const NOTHING = "Nothing was found in what was dropped. Drop the folder, the zip or the files themselves.";
+const UNREADABLE = "the browser cannot read it any more: it was moved, changed or taken out. Drop it again.";
+const NO_ROOM = 507;
+
+/** @param {any} entry @param {string} [folder] @returns {Promise<Found>} */
 async function filesIn(entry, folder = "") {
   if (entry.isFile) {
     const file = await new Promise((good, bad) => entry.file(good, bad));
@@ -35,7 +45,7 @@ export async function takeDrop(dropped, parent = "") {
   const found = entries.length
     ? (await Promise.all(entries.map((each) => filesIn(each)))).flat()
     : [...dropped.files].map((file) => ({ name: file.name, file }));
-  await send(titled?.name ?? titleOf(found), found, parent);
+  await begin(titled?.name ?? titleOf(found), found, parent);
 }
 
 /** @param {{name: string}[]} found what single files are called together */
@@ -48,69 +58,93 @@ function titleOf(found) {
 export async function takeChosen(chosen, parent = "") {
   const found = [...chosen].map((file) => ({ name: file.webkitRelativePath || file.name, file }));
   if (found.length === 0) return;
-  await send(found[0].name.includes("/") ? found[0].name.split("/")[0] : titleOf(found), found, parent);
+  await begin(found[0].name.includes("/") ? found[0].name.split("/")[0] : titleOf(found), found, parent);
 }
 
-/** @param {string} title @param {{name: string, file: File}[]} found @param {string} parent */
-async function send(title, found, parent) {
-  const shown = found.filter(({ name }) => !name.split("/").some((part) => part.startsWith(".")));
+/** A file that a system keeps for itself. @param {string} name */
+const isHidden = (name) => name.split("/").some((part) => part.startsWith("."));
+
+/** @param {string} title @param {Found} found @param {string} parent */
+async function begin(title, found, parent) {
   const id = newId();
-  put({
-    id,
-    title: title.replace(/\.zip$/i, ""),
-    files: shown.map(({ name, file }) => ({ name, size: file.size, fate: "waits", why: "" })),
-    isDone: false,
-    parent,
-    why: shown.length ? "" : "Nothing was found in what was dropped. Drop the folder, the zip or the files themselves.",
+  const files = found.map(({ name, file }) => {
+    const [fate, why] = isHidden(name)
+      ? /** @type {const} */ (["left out", LEFT_OUT])
+      : /** @type {const} */ (["waits", ""]);
+    return { name, size: file.size, fate, why };
   });
-  if (shown.length === 0) return;
+  const isNothing = files.every((each) => each.fate === "left out");
+  const why = isNothing ? NOTHING : "";
+  held.set(id, found);
+  intakes.value = [
+    ...intakes.value,
+    { id, title: title.replace(/\.zip$/i, ""), files, isDone: false, why, waits: "", parent },
+  ];
+  if (!isNothing) await deliver(id);
+}
+
+/** Send what was refused for want of room, or was not sent since all of it stopped. @param {string} id */
+export async function sendAgain(id) {
+  change(id, (intake) => ({
+    ...intake,
+    why: "",
+    isDone: false,
+    files: intake.files.map((each) => (each.mayGoAgain ? waiting(each) : each)),
+  }));
+  await deliver(id);
+}
+
+/** @param {Sent} each @returns {Sent} */
+const waiting = (each) => ({ ...each, fate: "waits", why: "", mayGoAgain: false });
+
+/** Send every file that waits, and say when all was sent. @param {string} id */
+async function deliver(id) {
+  const intake = intakes.value.find((each) => each.id === id);
+  if (!intake) return;
   try {
-    await again(() => post("/api/studies", { id, title: title.replace(/\.zip$/i, ""), parent }));
-    const queue = shown.map((_, n) => n);
-    const lane = async () => {
-      for (let n = queue.shift(); n !== undefined; n = queue.shift()) await sendFile(id, n, shown[n]);
-    };
-    await Promise.all(Array.from({ length: AT_ONCE }, lane));
-    await again(() => ask(`/api/studies/${id}/complete`, { method: "POST" }));
-    change(id, (intake) => ({ ...intake, isDone: true }));
+    await surely(id, () => post("/api/studies", { id, title: intake.title, parent: intake.parent }));
+    const left = intake.files.map((each, n) => ({ n, fate: each.fate })).filter(({ fate }) => fate === "waits");
+    await Promise.all(left.map(({ n }) => inPool(() => sendFile(id, n))));
+    await surely(id, () => ask(`/api/studies/${id}/complete`, { method: "POST" }));
+    change(id, (now) => ({ ...now, isDone: true }));
   } catch (error) {
-    change(id, (intake) => ({ ...intake, why: error instanceof Error ? error.message : String(error) }));
+    const why = error instanceof Error ? error.message : String(error);
+    change(id, (now) => ({
+      ...now,
+      why,
+      files: now.files.map((each) => (each.fate === "is sent" ? waiting(each) : each)),
+    }));
   }
 }
 
-/** @param {string} id @param {number} n @param {{name: string, file: File}} what */
-async function sendFile(id, n, { name, file }) {
-  const say = (/** @type {Sent["fate"]} */ fate, why = "") =>
+/** @param {string} id @param {number} n */
+async function sendFile(id, n) {
+  const what = held.get(id)?.[n];
+  if (!what) return; // put away meanwhile
+  const { name, file } = what;
+  const say = (/** @type {Fate} */ fate, why = "", mayGoAgain = false) =>
     change(id, (intake) => ({
       ...intake,
-      files: intake.files.map((each, k) => (k === n ? { ...each, fate, why } : each)),
+      files: intake.files.map((each, k) => (k === n ? { ...each, fate, why, mayGoAgain } : each)),
     }));
   say("is sent");
   try {
-    await again(() => ask(`/api/studies/${id}/files?name=${encodeURIComponent(name)}`, { method: "PUT", body: file }));
+    const address = `/api/studies/${id}/files?name=${encodeURIComponent(name)}`;
+    await surely(id, () => ask(address, { method: "PUT", body: file }), file);
     say("received");
   } catch (error) {
-    if (!(error instanceof Told)) throw error;
-    say("refused", error.message);
+    if (!(error instanceof Told) && !(error instanceof DOMException)) throw error;
+    const isFile = error instanceof DOMException;
+    say("refused", isFile ? UNREADABLE : error.message, !isFile && error.status === NO_ROOM);
   }
 }
 
-/** Try again while the service is away or full of work. @template T @param {() => Promise<T>} deed @returns {Promise<T>} */
-async function again(deed) {
-  for (let n = 1; ; n++) {
-    try {
-      return await deed();
-    } catch (error) {
-      const isFinal = error instanceof Told && error.status !== 503;
-      if (isFinal || n >= TRIES) throw error;
-      await new Promise((done) => setTimeout(done, 500 * 2 ** n));
-    }
-  }
-}
-
-/** @param {Intake} intake */
-function put(intake) {
-  intakes.value = [...intakes.value, intake];
+/** Do it, however long the service is away; what it waits for is shown. @template T @param {string} id @param {() => Promise<T>} deed @param {File} [file] that it reads @returns {Promise<T>} */
+function surely(id, deed, file) {
+  const tell = (/** @type {string} */ waits) =>
+    change(id, (intake) => (intake.waits === waits ? intake : { ...intake, waits }));
+  const isWanted = () => held.has(id);
+  return untilAnswered(deed, { tell, isWanted, file });
 }
 
 /** @param {string} id @param {(intake: Intake) => Intake} how */
@@ -118,6 +152,8 @@ function change(id, how) {
   intakes.value = intakes.value.map((each) => (each.id === id ? how(each) : each));
 }
 
-export function forget(/** @type {string} */ id) {
+/** Put an intake away; what was not sent of it is not sent any more. @param {string} id */
+export function forget(id) {
+  held.delete(id);
   intakes.value = intakes.value.filter((each) => each.id !== id);
 }

@@ -18,12 +18,23 @@ function readWords(study) {
   return `read ${study.n_read} of ${study.n_clips}`;
 }
 
-/** @param {{last: any}} props */
-function LastLetter({ last }) {
+/** What the mentor said became of it; what nobody said anything about is asked. @param {any} last @param {Record<string, string>} said by point */
+function answered(last, said) {
+  /** @type {string[][]} */
+  const points = last.corrections.map((/** @type {any} */ each) => [`${each.criterion}:${each.side}`, each.title]);
+  if (last.exercise) points.push(["exercise", "exercise"]);
+  const words = points.filter(([about]) => said[about]).map(([about, title]) => `${title}: ${said[about]}`);
+  const n = points.length - words.length;
+  const open = n === 0 ? "" : words.length ? `${count(n, "point")} to say` : "done? mended?";
+  return html`<span class="mentor">${words.join(" · ")}</span> <span class="quiet">${open}</span>`;
+}
+
+/** @param {{last: any, said: Record<string, string>}} props */
+function LastLetter({ last, said }) {
   const asked = last.corrections.map((/** @type {any} */ each) => each.title).join(" · ");
   const exercise = last.exercise ? `${last.exercise.repetitions} × ${last.exercise.look_for}` : "";
   return html`<p class="more">last letter, ${day(last.signed_at)}: <span class="mentor">${asked || "no correction"}</span>
-    ${exercise ? html` · exercise: <span class="mentor">${exercise}</span>` : null} <span class="quiet">done? mended?</span></p>`;
+    ${exercise ? html` · exercise: <span class="mentor">${exercise}</span>` : null} ${answered(last, said)}</p>`;
 }
 
 /** What the study answers, and what it waits for. @param {{study: any}} props */
@@ -60,6 +71,6 @@ export function Line({ study, isChosen, onChosen }) {
       <span class="state">${stateWords(study)}</span>
     </a>
     <${Rescans} study=${study} />
-    ${study.last_letter ? html`<${LastLetter} last=${study.last_letter} />` : null}
+    ${study.last_letter ? html`<${LastLetter} last=${study.last_letter} said=${study.said_of_last_letter} />` : null}
   </li>`;
 }
