@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fanlight.desk.decided import is_drawn
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.desk import read_desk_settings
 from fanlight.reference.load import load_house
 from fanlight.review.conclude import conclude
 from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
@@ -49,9 +51,17 @@ def with_findings(clip: Clip, house: House) -> ClipReading:
     return replace(sample_reading(clip, 0), findings=findings)
 
 
+def _id_without_drawn(draft: StudyReview, house: House) -> str:
+    """Return an id for a study no clip of which is to be judged before its proposals are shown."""
+    share = read_desk_settings(house).blind_share
+    while any(is_drawn(study := new_id(), clip.key, share) for clip in draft.study.clips):
+        pass
+    return study
+
+
 def keep_draft(store: Store, draft: StudyReview, house: House, title: str = "read") -> str:
     """Keep a study as if the engine had just read it; return its id."""
-    study = add_study(store, new_id(), title=title).id
+    study = add_study(store, _id_without_drawn(draft, house), title=title).id
     fingerprint = house.fingerprint()
     record_event(store, study, StudyAssembled(study=draft.study), house=fingerprint)
     for reading in draft.readings:

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import typer
 from typer.models import ArgumentInfo, ParameterInfo
 
 from fanlight.cli import ExitCode, app
@@ -31,16 +32,28 @@ def render() -> str:
     ]
     if app.registered_callback and app.registered_callback.callback:
         parts.append(_options(app.registered_callback.callback))
-    for command in app.registered_commands:
+    parts += _commands("fanlight", app)
+    for group in app.registered_groups:
+        inner = group.typer_instance
+        assert inner is not None
+        parts += _commands(f"fanlight {inner.info.name}", inner)
+    parts += ["## Exit codes\n", "| code | name | meaning |\n|---|---|---|\n" + "\n".join(_exit_rows()), ""]
+    return re.sub(r"\n{3,}", "\n\n", "\n".join(parts)).rstrip() + "\n"
+
+
+def _commands(before: str, commands: typer.Typer) -> Iterator[str]:
+    """Yield the parts of the page about the commands that stand behind some words."""
+    for command in commands.registered_commands:
         function = command.callback
         if command.hidden or function is None:
             continue
         name = command.name or function.__name__.replace("_", "-")
         arguments = [field for field, _, info in _parameters(function) if isinstance(info, ArgumentInfo)]
-        parts += [f"## {name}\n", f"    {' '.join(['fanlight', name, *map(str.upper, arguments), '[OPTIONS]'])}\n"]
-        parts += [f"{inspect.getdoc(function)}\n", _options(function)]
-    parts += ["## Exit codes\n", "| code | name | meaning |\n|---|---|---|\n" + "\n".join(_exit_rows()), ""]
-    return re.sub(r"\n{3,}", "\n\n", "\n".join(parts)).rstrip() + "\n"
+        title = f"{before} {name}".removeprefix("fanlight ")
+        yield f"## {title}\n"
+        yield f"    {' '.join([before, name, *map(str.upper, arguments), '[OPTIONS]'])}\n"
+        yield f"{inspect.getdoc(function)}\n"
+        yield _options(function)
 
 
 def _parameters(function: Callable[..., Any]) -> Iterator[tuple[str, Any, ParameterInfo]]:

@@ -8,6 +8,8 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 
+from fanlight.desk.decided import is_drawn
+from fanlight.reference.desk import read_desk_settings
 from fanlight.reference.load import load_house
 from fanlight.review.conclude import conclude
 from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
@@ -63,9 +65,16 @@ def entries(actions: Sequence[Action]) -> list[Entry]:
     return made
 
 
+def _id_without_drawn(clips: Sequence[str]) -> str:
+    share = read_desk_settings(house_rows()).blind_share
+    while any(is_drawn(study := str(uuid.uuid4()), clip, share) for clip in clips):
+        pass
+    return study
+
+
 def keep(store: Store, review: StudyReview, title: str = "Juniper") -> str:
-    """Keep a study as if the engine had just read it, and return its id."""
-    study = add_study(store, str(uuid.uuid4()), title=title).id
+    """Keep a study as if the engine had just read it, and return its id; no clip of it is drawn to be judged blind."""
+    study = add_study(store, _id_without_drawn([item.key for item in review.study.clips]), title=title).id
     fingerprint = house_rows().fingerprint()
     record_event(store, study, StudyAssembled(study=review.study), house=fingerprint)
     for item in review.readings:

@@ -39,7 +39,7 @@ from fanlight.study import (
     ViewReading,
     ViewSource,
 )
-from tests.desk.drafts import BORDERLINE, MET, MISSED, UNKNOWN, draft, house_rows, state_after
+from tests.desk.drafts import BORDERLINE, MET, MISSED, UNKNOWN, draft, entries, house_rows, state_after
 
 VIEW = "right_parasternal_long_axis_four_chamber"
 
@@ -198,8 +198,10 @@ def test_a_share_of_clips_is_judged_blind(house: House) -> None:
     assert 324 < len(drawn) < 476
     assert not any(is_drawn("study", clip, 0.0) for clip in clips)
     assert all(is_drawn("study", clip, 1.0) for clip in clips)
-    judged = state_after(JudgeBlind(clip=drawn[0], view="", verdicts=()))
-    assert hidden_clips("study", clips, judged, 0.1) == set(drawn[1:])
+    (judged,) = entries([JudgeBlind(clip=drawn[0], view="", verdicts=())])
+    assert hidden_clips("study", clips, [judged], 0.1) == set(drawn[1:])
+    undo = replace(judged, id="u", action="undo", payload="{}", undoes=judged.id)
+    assert hidden_clips("study", clips, [judged, undo], 0.1) == set(drawn[1:])  # its proposals were seen
 
 
 def test_hidden_proposals_show_nowhere(house: House) -> None:

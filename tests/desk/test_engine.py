@@ -14,10 +14,22 @@ import pytest
 from fanlight.desk import Desk, DeskError
 from fanlight.desk.engine import Engine
 from fanlight.desk.engine_process import Job
+from fanlight.desk.study_files import DESK_SHEET
 from fanlight.intake import Limits
 from fanlight.review.events import ClipFinished, Event, ReviewFinished, StudyAssembled
-from fanlight.store import LockedError, NoRoomError, Store, add_entry, add_file, add_study, latest_review
-from fanlight.store.actions import SetScale
+from fanlight.store import (
+    LockedError,
+    NoRoomError,
+    Store,
+    add_entry,
+    add_file,
+    add_study,
+    entries_of,
+    is_unread,
+    latest_review,
+    undo_entry,
+)
+from fanlight.store.actions import SetScale, TakeClipOut
 from fanlight.study import FileMarks, House, MarkedDistance, ScaleSource
 from tests.desk.browser import new_id
 from tests.desk.drafts import draft
@@ -210,11 +222,21 @@ def test_of_two_files_with_one_name_the_later_counts(engine: PlayedEngine, store
 def test_after_a_restart_reading_goes_on(
     desk: Desk, engine: PlayedEngine, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Every study that has files and no draft is taken up again; those that have one are left alone."""
-    done, cut_off = study_with_a_file(store), study_with_a_file(store)
+    """Every study that has something unread is taken up again, draft or not; those that are read are left alone."""
+    done, cut_off, more, sheet, scale, marked_back, early = (study_with_a_file(store) for _ in range(7))
     add_study(store, new_id(), title="nothing sent yet")
-    engine.all_sent(done)
-    wait_until_idle(engine, done)
+    distance = MarkedDistance(start=(40.0, 12.0), end=(440.0, 12.0), distance_mm=50.0)
+    marks = SetScale(clip="clip02", frame=0, distance=distance)
+    for study in (early, marked_back):
+        add_entry(store, study, marks, author="M", entry=new_id())
+    for study in (done, more, sheet, scale, marked_back, early):
+        engine.all_sent(study)
+        wait_until_idle(engine, study)
+    add_file(store, more, file=new_id(), name="b.dcm", chunks=[b"b"])
+    add_file(store, sheet, file=new_id(), name=DESK_SHEET, chunks=[b"[request]"])
+    add_entry(store, scale, marks, author="M", entry=new_id())
+    undo_entry(store, marked_back, entries_of(store, marked_back)[-1].id, author="M", entry=new_id())
+    add_entry(store, done, TakeClipOut(clip="clip02"), author="M", entry=new_id())
     asked: list[str] = []
     desk.engine.close()
     desk.engine = engine
@@ -227,7 +249,7 @@ def test_after_a_restart_reading_goes_on(
     desk.resume()
     held.set()
 
-    assert asked == [cut_off]  # what the command has just sent is not taken for a page that went away
+    assert asked == [cut_off, more, sheet, scale, marked_back]  # what the command has just sent is asked for already
 
 
 def test_a_scale_that_was_marked_reaches_the_engine(engine: PlayedEngine, store: Store) -> None:
@@ -261,3 +283,44 @@ def marked(_: Job) -> list[Any]:
     return [("event", event) for event in (*events, ReviewFinished(review=replace(review, readings=readings)))] + [
         ("done",)
     ]
+
+
+def test_what_comes_while_a_study_is_read_is_not_taken_for_read(engine: PlayedEngine, store: Store) -> None:
+    """A file whose arrival nobody told the engine, as when the service dies between the two."""
+    study = study_with_a_file(store)
+
+    def play(job: Job) -> list[Any]:
+        add_file(store, study, file=new_id(), name="late.dcm", chunks=[b"late"])
+        return whole(job)
+
+    engine.play = play
+    engine.all_sent(study)
+    wait_until_idle(engine, study)
+    assert latest_review(store, study) is not None
+    assert is_unread(store, study)
+
+    engine.play = whole
+    engine.all_sent(study)
+    wait_until_idle(engine, study)
+    assert not is_unread(store, study)
+
+
+def test_a_study_is_idle_when_its_draft_or_its_failure_is_told(store: Store, house: House, tmp_path: Path) -> None:
+    """A page that asks at that moment gets the whole draft, and none that is kept by half."""
+    told: list[str] = []
+
+    def hear(study: str, event: object) -> None:
+        if isinstance(event, ReviewFinished | DeskError):
+            told.append(made.state(study).state)
+
+    made = PlayedEngine(
+        store, house, on_event=hear, on_failure=hear, cache=None, scratch=tmp_path, limits=Limits(), quiet_s=0.3
+    )
+    for play in (whole, lambda _: [("failed", "ValueError: odd", "")]):
+        made.play = play
+        study = study_with_a_file(store)
+        made.all_sent(study)
+        wait_until_idle(made, study)
+    made.close()
+
+    assert told == ["idle", "idle"]

@@ -116,7 +116,12 @@ def test_summary_first_then_the_letter_with_its_exercise(browser: Browser, study
             assert "10 times the view" in got.text
         if part["name"] == "letter.pdf":
             assert got.content.startswith(b"%PDF")
-    addendum = sign(browser, study, "letter", exercise=EXERCISE).json()["document"]
+    blind = sign(browser, study, "letter", exercise=EXERCISE)
+    assert blind.status_code == 409
+    assert "version 1 of the letter stands already" in blind.json()["error"]["what"]
+    assert "Load the study anew" in blind.json()["error"]["remedy"]
+    seen = {"exercise": EXERCISE, "supersedes": document["id"]}
+    addendum = sign(browser, study, "letter", **seen).json()["document"]
     assert (addendum["version"], addendum["supersedes"]) == (2, document["id"])
     assert len(documents_of(store, study)) == 3
     assert verify_store(store).damage == ()

@@ -47,6 +47,13 @@ def test_the_address_keeps_the_token_from_the_wire(host: str, hosts: list[str]) 
             listen(port, host)
 
 
+@pytest.mark.parametrize("host", ["0.0.0.0", "192.0.2.1", "::"])
+def test_no_other_machine_can_reach_it(host: str) -> None:
+    """Loopback only; 192.0.2.1 is an address for documentation (RFC 5737)."""
+    with pytest.raises(ValueError, match="this machine only"):
+        listen(0, host)
+
+
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], str, str]]:
     with started(tmp_path) as (process, host, token):

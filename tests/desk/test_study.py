@@ -10,10 +10,21 @@ from typing import Any
 import pytest
 
 from fanlight.desk import Desk
+from fanlight.desk.decided import is_drawn
 from fanlight.desk.hub import ALL, Hub
-from fanlight.store import DamagedError, LockedError, NoRoomError, Store, StoreError, entries_of
+from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
+from fanlight.store import (
+    DamagedError,
+    LockedError,
+    NoRoomError,
+    Store,
+    StoreError,
+    add_study,
+    entries_of,
+    record_event,
+)
 from tests.desk.browser import Browser, new_id
-from tests.desk.drafts import MET, MISSED, draft, keep
+from tests.desk.drafts import MET, MISSED, draft, house_rows, keep
 
 
 @pytest.fixture
@@ -260,3 +271,54 @@ def test_acts_are_told_to_the_other_tabs(desk: Desk, browser: Browser, study: st
 
     assert json.loads(asyncio.run(heard(study))[1].split("data: ")[1])["action"] == "flag urgency"
     assert "event: study" in asyncio.run(heard(ALL))[1]
+
+
+@pytest.fixture
+def blind(store: Store) -> tuple[str, str]:
+    """A study, and a clip of it that is judged before its proposals are shown."""
+    while True:
+        study = add_study(store, new_id(), title="Juniper").id
+        if is_drawn(study, "clip01", 0.1):
+            break
+    review, house = draft(), house_rows().fingerprint()
+    record_event(store, study, StudyAssembled(study=review.study), house=house)
+    for item in review.readings:
+        record_event(store, study, ClipFinished(reading=item, from_cache=False), house=house)
+    record_event(store, study, ReviewFinished(review=review), house=house)
+    return study, "clip01"
+
+
+def test_a_hidden_proposal_cannot_be_decided(browser: Browser, blind: tuple[str, str], store: Store) -> None:
+    """A page that is out of date, or a slip: what nobody saw is neither kept nor overruled."""
+    study, clip = blind
+    refused = [
+        browser.act(study, "accept finding", clip, criterion=MISSED),
+        browser.act(study, "accept findings", clip, criteria=[MISSED]),
+        browser.act(study, "overrule finding", clip, criterion=MISSED, verdict="met", reason="seen"),
+    ]
+    assert [item.status_code for item in refused] == [409] * 3
+    assert "Judge the clip first" in refused[0].json()["error"]["remedy"]
+    assert entries_of(store, study) == ()
+
+    browser.act(study, "judge blind", clip, view="", verdicts=[], words="")
+    assert browser.act(study, "accept finding", clip, criterion=MISSED).status_code == 200
+
+
+def test_only_the_first_judgement_of_a_clip_is_blind(browser: Browser, blind: tuple[str, str], store: Store) -> None:
+    """Taking it back does not make the proposals unseen: the clip stays shown, and no second judgement is taken."""
+    study, clip = blind
+    key = new_id()
+    first = browser.act(study, "judge blind", clip, key, view="", verdicts=[], words="").json()
+    assert clip not in first["blind"]
+    body = {"id": new_id(), "author": "M. Linden", "entry": first["next_undo"]}
+    undone = browser.post(f"/api/studies/{study}/undo", body).json()
+    again = browser.act(study, "judge blind", clip, view="", verdicts=[], words="")
+    other = browser.act(study, "judge blind", "clip02" if "clip02" not in undone["blind"] else "none", view="",
+                        verdicts=[], words="")  # fmt: skip
+
+    assert (undone["state"]["blind"], clip in undone["blind"]) == ({}, False)
+    assert browser.get(f"/api/studies/{study}/clips/{clip}").json()["findings"]
+    assert (again.status_code, other.status_code) == (409, 409)
+    assert "no judgement of it is blind" in again.json()["error"]["what"]
+    assert browser.act(study, "judge blind", clip, key, view="", verdicts=[], words="").status_code == 200
+    assert len(entries_of(store, study)) == 2

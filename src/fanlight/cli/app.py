@@ -14,6 +14,7 @@ from fanlight.cli.forget import forget
 from fanlight.cli.review import review
 from fanlight.cli.screen import OUT
 from fanlight.cli.simulate import simulate
+from fanlight.cli.store import store
 
 app = typer.Typer(
     name="fanlight",
@@ -27,6 +28,7 @@ app = typer.Typer(
 )
 for _command in (review, check, desk, deidentify, simulate, forget):
     app.command()(_command)
+app.add_typer(store)
 
 
 def _version(wanted: bool) -> None:

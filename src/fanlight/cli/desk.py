@@ -16,12 +16,12 @@ import typer
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.options import HouseFile, NoCacheOption
 from fanlight.cli.reading import read_house
-from fanlight.cli.screen import ERR, OUT, Bar, fail
+from fanlight.cli.screen import ERR, OUT, Bar, fail, say_refusals
 
 if TYPE_CHECKING:
     from fanlight.desk import Desk
 
-_PORT = 8471
+_PORT = 8471  # in no registry of services; house choice
 _LOOK_S = 0.2  # between two looks at how far the reading is
 
 
@@ -77,8 +77,10 @@ def _take_in(opened: Desk, path: Path, read_first: bool) -> None:
     from fanlight.desk import take_in_place
 
     taken = take_in_place(opened, path)
+    say_refusals(taken.left)
     if taken.n_files == 0:
-        ERR.print(f"{path}: no file lies there.", markup=False)
+        what = "no file could be taken in" if taken.left else "no file lies there"
+        ERR.print(f"{path}: {what}.", markup=False)
     elif read_first:
         _wait_for(opened, taken.study)
 

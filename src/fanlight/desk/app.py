@@ -18,7 +18,7 @@ from fanlight.desk.api import routes
 from fanlight.desk.body import Body
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError, bad_request, told
-from fanlight.desk.guard import Guard, Keys
+from fanlight.desk.guard import Guard, Keys, is_inside
 from fanlight.review.worker import TaskError
 from fanlight.store import StoreError
 
@@ -72,12 +72,12 @@ def create_app(desk: Desk, *, token: str, hosts: Iterable[str], static: Path | N
         answer.set_cookie(cookie, keys.exchange(body.text("token")), httponly=True, samesite="strict", path="/")
         return answer
 
-    guard = Guard(app, keys=keys, hosts=names, cookie=cookie, upload_bytes=desk.options.limits.zip_total_bytes)
-
     @app.get("/")
     def front(request: Request) -> Response:
         index = folder / "index.html"
-        return _file(index if guard.is_inside(request.headers) and index.is_file() else entrance / "entrance.html")
+        return _file(
+            index if is_inside(keys, request.headers, cookie) and index.is_file() else entrance / "entrance.html"
+        )
 
     @app.get("/{path:path}")
     def page(path: str) -> Response:

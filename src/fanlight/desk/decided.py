@@ -17,7 +17,7 @@ from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.review.conclude import conclude, without_study_level
-from fanlight.store import DocumentKind, StudyState
+from fanlight.store import DocumentKind, Entry, StudyState, judged_clips
 from fanlight.store.actions import OverruleFinding, PlaceClip, TakeClipOut
 from fanlight.study import (
     ClipReading,
@@ -49,9 +49,13 @@ def is_drawn(study: str, clip: str, share: float) -> bool:
     return int.from_bytes(digest[:8]) < share * 2**64
 
 
-def hidden_clips(study: str, clips: Iterable[str], state: StudyState, share: float) -> frozenset[str]:
-    """Return the clips whose proposals the mentor must not see yet."""
-    return frozenset(clip for clip in clips if clip not in state.blind and is_drawn(study, clip, share))
+def hidden_clips(study: str, clips: Iterable[str], log: Iterable[Entry], share: float) -> frozenset[str]:
+    """Return the clips whose proposals the mentor must not see yet.
+
+    What was judged once is not hidden again, whether the judgement was taken back or not: its proposals were seen.
+    """
+    judged = judged_clips(log)
+    return frozenset(clip for clip in clips if clip not in judged and is_drawn(study, clip, share))
 
 
 def without_proposals(item: ClipReading) -> ClipReading:

@@ -10,11 +10,12 @@ from fanlight.desk.hub import ALL
 from fanlight.reference.desk import read_desk_settings
 from fanlight.store import (
     DerivedKind,
+    entries_of,
+    fold,
     keep_derived,
     latest_coverages,
     path_bases,
     read_derived,
-    study_state,
 )
 from fanlight.study import Coverage
 
@@ -59,9 +60,9 @@ def work_out_path(desk: Desk, study: str) -> None:
     draft = desk.draft(study)
     if basis is None or draft is None or desk.engine.state(study).state != "idle":
         return
-    state = study_state(desk.store, study)
+    log = entries_of(desk.store, study)
     clips = [item.clip.key for item in draft.readings]
-    hidden = hidden_clips(study, clips, state, read_desk_settings(desk.house).blind_share)
-    coverage = for_screen(draft, state, desk.house, hidden).coverage
+    hidden = hidden_clips(study, clips, log, read_desk_settings(desk.house).blind_share)
+    coverage = for_screen(draft, fold(log), desk.house, hidden).coverage
     keep_derived(desk.store, DerivedKind.PATH, study, basis=str(basis), value=coverage)
     desk.hub.publish(ALL, "study", {"id": study})

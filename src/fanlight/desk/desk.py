@@ -36,6 +36,7 @@ from fanlight.store import (
     latest_review,
     note_rescan,
     thread_studies,
+    unread_studies,
     waiting_studies,
 )
 from fanlight.study import House, StudyReview
@@ -85,17 +86,10 @@ class Desk:
         )  # fmt: skip
 
     def resume(self) -> None:
-        """Go on with every study that was being read when the service ended."""
-        after = ""
-        while True:
-            page = waiting_studies(self.store, limit=500, after=after)
-            for item in page.studies:
-                is_asleep = self.engine.state(item.id).state == "idle"  # else a page or the command asked already
-                if item.n_files and not item.has_draft and is_asleep:
-                    self.engine.file_came(item.id)  # more may come; if not, it is read to its end after a while
-            after = page.after
-            if not after:
-                return
+        """Go on with every study that has something the engine had not read when the service ended."""
+        for study in unread_studies(self.store):
+            if self.engine.state(study).state == "idle":  # else a page or the command asked already
+                self.engine.file_came(study)  # more may come; if not, it is read to its end after a while
 
     def warm(self) -> None:
         """Load the drafts of the studies that stand first in the list: one of them is opened next."""

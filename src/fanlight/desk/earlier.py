@@ -8,7 +8,7 @@ from typing import Any
 from fanlight.desk.decided import hidden_clips, shown_view, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.reference.desk import read_desk_settings
-from fanlight.store import StoredStudy, earlier_studies, study_state
+from fanlight.store import StoredStudy, earlier_studies, entries_of, fold
 from fanlight.study import ClipReading, ClipVerdict, Purpose
 from fanlight.study.codec import to_plain
 
@@ -32,9 +32,10 @@ def _best(desk: Desk, other: StoredStudy, view: str, mode: str) -> dict[str, Any
     draft = desk.draft(other.id)
     if draft is None:
         return None
-    state = study_state(desk.store, other.id)
+    log = entries_of(desk.store, other.id)
+    state = fold(log)
     clips = [item.clip.key for item in draft.readings]
-    hidden = hidden_clips(other.id, clips, state, read_desk_settings(desk.house).blind_share)
+    hidden = hidden_clips(other.id, clips, log, read_desk_settings(desk.house).blind_share)
     there = [item for item in draft.readings if shown_view(item, state, item.clip.key in hidden).view == view]
     if not there:
         return None

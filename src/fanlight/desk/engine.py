@@ -20,7 +20,16 @@ from fanlight.desk.study_files import newest_files, request_of
 from fanlight.intake import Limits
 from fanlight.review.events import Event, ReviewFinished
 from fanlight.review.opening import NamedFiles, ReadBefore
-from fanlight.store import LockedError, Store, StoreError, clip_readings, latest_assembly, read_study, record_event
+from fanlight.store import (
+    LockedError,
+    Store,
+    StoreError,
+    clip_readings,
+    latest_assembly,
+    moment,
+    read_study,
+    record_event,
+)
 from fanlight.study import ClipReading, House, ScaleSource
 
 # All engineering judgement.
@@ -158,14 +167,15 @@ class Engine:
     def _read(self, study: str) -> None:
         why = ""
         for _ in range(_TRIES):
-            job = self._job(study)
-            if not job.files.files:
-                self._done(study)
-                return
             try:
+                seen_at = moment(self._store, study)
+                job = self._job(study)
+                if not job.files.files:
+                    self._done(study)
+                    return
                 pipe = self._start()
                 pipe.send(job)
-                self._listen(study, pipe)
+                self._listen(study, pipe, seen_at)
             except _EngineFailedError as error:
                 self._give_up(study, _fault(study, str(error)))
                 return
@@ -200,13 +210,13 @@ class Engine:
         # A reading with a marked scale holds only while the mark does.
         return ReadBefore(patient=assembled.patient, readings=tuple(item for item in readings if not _is_marked(item)))
 
-    def _listen(self, study: str, pipe: Connection) -> None:
+    def _listen(self, study: str, pipe: Connection, seen_at: str) -> None:
         while True:
             if not pipe.poll(STALL_S):
                 raise TimeoutError
             match pipe.recv():
                 case ("event", ReviewFinished() as event):
-                    self._finish(study, event)
+                    self._finish(study, event, seen_at)
                 case ("event", event):
                     self._keep(study, event)
                 case ("broke down", words):
@@ -220,21 +230,23 @@ class Engine:
         record_event(self._store, study, event, house=self._fingerprint)
         self._on_event(study, event)
 
-    def _finish(self, study: str, event: Event) -> None:
+    def _finish(self, study: str, event: Event, seen_at: str) -> None:
         """Keep the draft, unless files are still to come: then a later one holds them all."""
         with self._changed:
             wanted = self._wanted.get(study)
             is_last = wanted is None or (wanted.is_sent and not wanted.is_new)
         if is_last:
-            record_event(self._store, study, event, house=self._fingerprint)
+            record_event(self._store, study, event, house=self._fingerprint, seen_at=seen_at)
             self._done(study)
             self._on_event(study, event)
 
     def _done(self, study: str) -> None:
+        """Take a study for read, unless more is wanted of it; from here on it is idle, before anybody is told."""
         with self._changed:
             wanted = self._wanted.get(study)
             if wanted is not None and wanted.is_sent and not wanted.is_new:
                 del self._wanted[study]
+            self._now = ""
 
     def _stop(self, study: str, error: DeskError) -> None:
         """Give up a study in the middle: what the process still says of it is not heard."""
@@ -246,6 +258,7 @@ class Engine:
         with self._changed:
             self._wanted.pop(study, None)
             self._failed[study] = error
+            self._now = ""
         self._on_failure(study, error)
 
     def _start(self) -> Connection:

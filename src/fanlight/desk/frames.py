@@ -108,16 +108,16 @@ class FrameReaders:
 
     def pixels(self, study: str, key: str, frame: int) -> NDArray[np.uint8] | None:
         """Return one decoded frame, (row, col) or (row, col, 3), or None when it cannot be had."""
-        return self._pixels(study, key, frame)
-
-    def _decoded(self, study: str, key: str, frame: int) -> NDArray[np.uint8] | None:
         try:
-            place = self._files.clip(study, key)
-            lock, worker = self._workers[int(place.clip.key, 16) % _WORKERS]
-            with lock:
-                got = worker.call(f"{_TASKS}:read_pixels", place.item, place.clip, self._limits, frame)
-        except (TaskError, DeskError):
+            return self._pixels(study, key, frame)
+        except (TaskError, DeskError):  # outside of what is remembered: the next try may succeed
             return None
+
+    def _decoded(self, study: str, key: str, frame: int) -> NDArray[np.uint8]:
+        place = self._files.clip(study, key)
+        lock, worker = self._workers[int(place.clip.key, 16) % _WORKERS]
+        with lock:
+            got = worker.call(f"{_TASKS}:read_pixels", place.item, place.clip, self._limits, frame)
         return np.asarray(got, np.uint8)
 
     def cut(self, study: str, passage: Passage, cutting: Cutting) -> CutPassage:

@@ -136,7 +136,7 @@ class Guard:
         site = headers.get("sec-fetch-site", "none")
         if path not in ENTRANCE and site not in ("same-origin", "none"):
             raise _foreign("Sec-Fetch-Site", site)
-        if path not in ENTRANCE and not self.is_inside(headers):
+        if path not in ENTRANCE and not is_inside(self._keys, headers, self._cookie):
             raise DeskError(
                 HTTPStatus.UNAUTHORIZED,
                 "this browser has not entered the desk",
@@ -147,9 +147,10 @@ class Guard:
         if not length.isascii() or not length.isdigit() or int(length) > limit:
             raise too_large(limit)
 
-    def is_inside(self, headers: Headers) -> bool:
-        """Return whether a request carries the cookie of a session."""
-        return any(self._keys.knows(value) for value in sessions_in(headers, self._cookie))
+
+def is_inside(keys: Keys, headers: Headers, cookie: str) -> bool:
+    """Return whether a request carries the cookie of a session."""
+    return any(keys.knows(value) for value in sessions_in(headers, cookie))
 
 
 def sessions_in(headers: Headers, name: str) -> list[str]:

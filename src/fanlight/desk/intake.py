@@ -15,8 +15,19 @@ from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError, bad_request
 from fanlight.desk.guard import too_large
 from fanlight.intake import Limits
-from fanlight.store import Original, Store, StoredFile, add_study, files_of, read_study, record_file
+from fanlight.review.events import FileRefused
+from fanlight.store import (
+    Original,
+    Store,
+    StoredFile,
+    add_study,
+    files_of,
+    read_study,
+    record_event,
+    record_file,
+)
 from fanlight.store.originals import Incoming
+from fanlight.study import Refusal
 
 _NAME_LETTERS = 240
 _WRITE_BYTES = 1024 * 1024
@@ -107,23 +118,70 @@ def _record(store: Store, study: str, name: str, original: Original) -> StoredFi
     return record_file(store, study, file=str(file), name=name, original=original)
 
 
-def take_in_path(store: Store, study: str, path: Path, limits: Limits) -> int:
-    """Keep a file, or all files of a folder, that lie on this machine; return how many.
+def take_in_path(store: Store, study: str, path: Path, limits: Limits) -> tuple[int, tuple[Refusal, ...]]:
+    """Keep a file, or all files of a folder, that lie on this machine; return how many, and what was left there.
 
-    Links are not followed; files of the system are left to the engine to pass over.
+    Links are not followed; files of the system are left to the engine to pass over. What cannot be taken stops no
+    other file.
     """
-    paths = [path] if path.is_file() else sorted(item for item in path.rglob("*") if item.is_file())
-    kept = 0
-    for item in paths[: limits.files]:
-        name = item.name if item == path else item.relative_to(path).as_posix()
-        if item.is_symlink() or item.stat().st_size > bound_of(name, limits):
-            continue
-        with item.open("rb") as file, store.originals.incoming() as incoming:
-            while block := file.read(_WRITE_BYTES):
-                incoming.write(block)
-            _record(store, study, safe_name(name), incoming.keep())
-        kept += 1
-    return kept
+    is_one = path.is_file()
+    paths = [path] if is_one else sorted(item for item in path.rglob("*") if item.is_symlink() or item.is_file())
+    kept, left = 0, []
+    for item in paths:
+        name = item.name if is_one else item.relative_to(path).as_posix()
+        refusal = _left_there(item, name, limits, is_full=kept >= limits.files) or _keep_one(store, study, item, name)
+        if refusal is None:
+            kept += 1
+        else:
+            left.append(refusal)
+    return kept, tuple(left)
+
+
+def _left_there(item: Path, name: str, limits: Limits, *, is_full: bool) -> Refusal | None:
+    """Return why a file is not taken in; None when it is."""
+    if item.is_symlink():
+        return _left(name, "a file", "a link, which is not followed", "Put the file itself there.")
+    if is_full:
+        expected, found = f"at most {limits.files} files in a study", "one more"
+        return _left(name, expected, found, "Take in one examination at a time.")
+    try:
+        safe_name(name)
+        size, bound = item.stat().st_size, bound_of(name, limits)
+    except DeskError as error:
+        return _left(error.what.rpartition(": ")[2], "a plain name", "a name that cannot be kept", error.remedy)
+    except OSError as error:
+        return _unreadable(name, error)
+    if size > bound:
+        remedy = "Export a shorter clip, or take the study in by parts."
+        return _left(name, f"at most {bound / 1e9:.3g} GB", f"{size / 1e9:.3g} GB", remedy)
+    return None
+
+
+def _keep_one(store: Store, study: str, item: Path, name: str) -> Refusal | None:
+    """Keep a file; return why it cannot be read, None when it was kept."""
+    try:
+        file = item.open("rb")
+    except OSError as error:
+        return _unreadable(name, error)
+    with file, store.originals.incoming() as incoming:
+        while True:
+            try:
+                block = file.read(_WRITE_BYTES)
+            except OSError as error:
+                return _unreadable(name, error)
+            if not block:
+                break
+            incoming.write(block)
+        _record(store, study, safe_name(name), incoming.keep())
+    return None
+
+
+def _left(name: str, expected: str, found: str, remedy: str) -> Refusal:
+    return Refusal(name=name, expected=expected, found=found, remedy=remedy)
+
+
+def _unreadable(name: str, error: OSError) -> Refusal:
+    return _left(name, "a file that can be read", error.strerror or str(error), "Give yourself the right to read it.")
 
 
 def keep_text(store: Store, study: str, name: str, text: str) -> StoredFile:
@@ -136,7 +194,8 @@ class TakenIn:
     """A study that was taken in from this machine."""
 
     study: str  # its id
-    n_files: int  # that lie there
+    n_files: int  # that were taken in
+    left: tuple[Refusal, ...]  # what lies there and was not
 
 
 def take_in_place(desk: Desk, path: Path) -> TakenIn:
@@ -144,8 +203,11 @@ def take_in_place(desk: Desk, path: Path) -> TakenIn:
 
     The same place again is the same study: only what is new there is added.
     """
-    study = str(uuid.uuid5(_FILES, path.resolve().as_posix()))
-    add_study(desk.store, study, title=path.resolve().name)
-    kept = take_in_path(desk.store, study, path, desk.options.limits)
+    place = path.resolve()  # a link that the user names is meant
+    study = str(uuid.uuid5(_FILES, place.as_posix()))
+    add_study(desk.store, study, title=place.name)
+    kept, left = take_in_path(desk.store, study, place, desk.options.limits)
+    for refusal in left:
+        record_event(desk.store, study, FileRefused(refusal=refusal), house=desk.house.fingerprint())
     desk.engine.all_sent(study)
-    return TakenIn(study=study, n_files=kept)
+    return TakenIn(study=study, n_files=kept, left=left)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from fanlight.store import Call, Document, Entry, Fate, FileFate, StudyState, plain_action
@@ -71,15 +71,20 @@ def plain_document(document: Document) -> dict[str, Any]:
     return dict(to_plain(document))
 
 
-def plain_fates(fates: Sequence[FileFate], *, is_read: bool) -> list[dict[str, Any]]:
-    """Return what became of each file. Once a study is read, none is left as merely received.
+def plain_fates(fates: Sequence[FileFate], unread: Collection[str], *, is_read: bool) -> list[dict[str, Any]]:
+    """Return what became of each file. Once a study is read, none but the `unread` is left as merely received.
 
     A zip was unpacked, a sheet read, and what nobody sent on purpose (a directory of the medium, a hidden file) was
     passed over.
     """
     names = [fate.name for fate in fates]
     return [
-        to_plain(fate) | {"fate": _settled(fate.name, names) if is_read and fate.fate is Fate.RECEIVED else fate.fate}
+        to_plain(fate)
+        | {
+            "fate": _settled(fate.name, names)
+            if is_read and fate.fate is Fate.RECEIVED and fate.name not in unread
+            else fate.fate
+        }
         for fate in fates
     ]
 

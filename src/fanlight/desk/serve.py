@@ -1,4 +1,4 @@
-"""The service on its socket: one process, one worker, this machine only unless told otherwise."""
+"""The service on its socket: one process, one worker, this machine only."""
 
 from __future__ import annotations
 
@@ -13,8 +13,6 @@ import uvicorn
 from fanlight.desk.app import create_app
 from fanlight.desk.desk import Desk
 from fanlight.desk.guard import new_secret
-
-PORT = 8471  # in no registry of services; house choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +29,7 @@ class Listening:
         return f"http://{self.hosts[0]}/#token={self.token}"
 
 
-def listen(port: int = PORT, host: str = "127.0.0.1") -> Listening:
+def listen(port: int, host: str = "127.0.0.1") -> Listening:
     """Open the socket.
 
     Parameters
@@ -39,14 +37,18 @@ def listen(port: int = PORT, host: str = "127.0.0.1") -> Listening:
     port : int
         0 takes a free one.
     host : str
-        Address of this machine; anything but a loopback one lets others on the network try.
+        Loopback address of this machine: nobody on the network can try.
 
     Raises
     ------
     OSError
         When the port is taken.
+    ValueError
+        When others could reach the address.
     """
     place = ip_address(host)
+    if not place.is_loopback:
+        raise ValueError(f"the desk listens on this machine only, got {host}")
     family = socket.AF_INET6 if place.version == 6 else socket.AF_INET
     # The protocol is named: asyncio sets TCP_NODELAY only then, and without it each answer waits 40 ms.
     sock = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
@@ -60,8 +62,7 @@ def listen(port: int = PORT, host: str = "127.0.0.1") -> Listening:
         raise
     taken = sock.getsockname()[1]
     name = f"[{host}]" if place.version == 6 else host
-    names = (name, "localhost") if place.is_loopback else (name,)
-    return Listening(socket=sock, hosts=tuple(f"{item}:{taken}" for item in names), token=new_secret())
+    return Listening(socket=sock, hosts=tuple(f"{item}:{taken}" for item in (name, "localhost")), token=new_secret())
 
 
 def serve_desk(desk: Desk, listening: Listening) -> None:

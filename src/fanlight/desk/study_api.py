@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from http import HTTPStatus
 from typing import Any
 
@@ -17,7 +17,7 @@ from fanlight.desk.hub import ALL
 from fanlight.desk.intake import keep_text
 from fanlight.desk.plain import plain_entry
 from fanlight.desk.study_files import DESK_SHEET
-from fanlight.desk.study_page import decided_part, plain_engine, reading_part, study_page
+from fanlight.desk.study_page import decided_part, hidden_of, plain_engine, reading_part, study_page
 from fanlight.intake import RequestSheet, write_sheet
 from fanlight.store import (
     Call,
@@ -33,7 +33,7 @@ from fanlight.store import (
     thread_studies,
     undo_entry,
 )
-from fanlight.store.actions import AcceptFinding, AcceptFindings, OverruleFinding, SetClosed, SetScale
+from fanlight.store.actions import AcceptFinding, AcceptFindings, JudgeBlind, OverruleFinding, SetClosed, SetScale
 from fanlight.study import Identity, Patient, Request
 from fanlight.study.codec import to_plain
 
@@ -58,7 +58,7 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
 
     @api.get("/studies/{study}/clips/{clip}")
     def reading(study: str, clip: str) -> JSONResponse:
-        found = reading_part(desk, study, clip, study_state(desk.store, study))
+        found = reading_part(desk, study, clip, entries_of(desk.store, study))
         if found is None:
             raise DeskError(
                 HTTPStatus.NOT_FOUND, f"clip {clip} was not read yet", f"study {study}", "Wait until it was read."
@@ -78,9 +78,12 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
     @api.post("/studies/{study}/entries")
     def act(study: str, body: Body) -> JSONResponse:
         action = parse_action(body.text("action"), {**body.fields("payload"), **_clip(body)})
+        log = entries_of(desk.store, study)
+        before = fold(log)
         if isinstance(action, AcceptFinding | AcceptFindings | OverruleFinding):
-            _check_shown(desk, study, action)
-        before = study_state(desk.store, study)
+            _check_shown(desk, study, action, log)
+        if isinstance(action, JudgeBlind):
+            _check_blind(desk, study, action, log, body.id("id"))
         if isinstance(action, SetClosed) and action.is_closed and before.open_calls:
             raise _call_waits(study, before.open_calls[0])
         entry = add_entry(desk.store, study, action, author=_author(body), entry=body.id("id"))
@@ -130,8 +133,17 @@ def _author(body: Fields) -> str:
     return author
 
 
-def _check_shown(desk: Desk, study: str, action: AcceptFinding | AcceptFindings | OverruleFinding) -> None:
-    """Raise when a finding is decided that the engine did not make: a page that is out of date, or a slip."""
+def _check_shown(
+    desk: Desk, study: str, action: AcceptFinding | AcceptFindings | OverruleFinding, log: Sequence[Entry]
+) -> None:
+    """Raise when a finding is decided that is not shown yet, or that the engine did not make."""
+    if action.clip and hidden_of(desk, study, (action.clip,), log):
+        raise DeskError(
+            HTTPStatus.CONFLICT,
+            "what is proposed for this clip stays hidden until it was judged",
+            f"clip {action.clip}",
+            "Judge the clip first; then its proposals are shown.",
+        )
     draft = desk.draft(study)
     there = {item.criterion for item in draft.study_findings} if draft and not action.clip else set()
     if draft and action.clip:
@@ -143,6 +155,17 @@ def _check_shown(desk: Desk, study: str, action: AcceptFinding | AcceptFindings 
             f"the engine has no finding {', '.join(sorted(missing))} there",
             f"clip {action.clip}" if action.clip else f"study {study}",
             "Load the study anew; it was read again meanwhile.",
+        )
+
+
+def _check_blind(desk: Desk, study: str, action: JudgeBlind, log: Sequence[Entry], entry: str) -> None:
+    """Raise when a clip is judged whose proposals were shown already; the same act again is none."""
+    if not hidden_of(desk, study, (action.clip,), log) and not any(item.id == entry for item in log):
+        raise DeskError(
+            HTTPStatus.CONFLICT,
+            "the proposals of this clip were shown already: no judgement of it is blind",
+            f"clip {action.clip}",
+            "Place the clip, and keep or overrule what is proposed.",
         )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -21,7 +21,6 @@ from fanlight.reference.plans import choose_plan
 from fanlight.reference.views import View, read_views
 from fanlight.store import (
     Entry,
-    StudyState,
     clip_reading,
     documents_of,
     entries_of,
@@ -33,6 +32,7 @@ from fanlight.store import (
     next_undo,
     read_study,
     thread_studies,
+    unread_files,
 )
 from fanlight.study import ClipReading, House, Patient, Request, StudyReview
 from fanlight.study.codec import to_plain
@@ -45,7 +45,6 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
     stored = read_study(desk.store, study)
     assembled = latest_assembly(desk.store, study)
     entries = entries_of(desk.store, study)
-    state = fold(entries)
     return {
         "id": study,
         "title": stored.title,
@@ -58,11 +57,12 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
         "study": to_plain(assembled) if assembled is not None else None,
         "files": plain_fates(
             fates_of(desk.store, study),
+            unread_files(desk.store, study),
             is_read=assembled is not None and desk.engine.state(study) == EngineState(state="idle"),
         ),
         "engine": plain_engine(desk, study),
         **decided_part(desk, study, entries),
-        "readings": readings_part(desk, study, state),
+        "readings": readings_part(desk, study, entries),
         "entries": [plain_entry(entry) for entry in entries],
         "last_event": listen_from,
         "last_letter": to_plain(asked_before(desk, study)),
@@ -90,7 +90,7 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
     state = fold(entries)
     undo, redo = next_undo(entries), next_redo(entries)
     draft = desk.draft(study)
-    hidden = _hidden(desk, study, draft, state)
+    hidden = _hidden(desk, study, draft, entries)
     return {
         "last_entry": entries[-1].id if entries else "",
         "next_undo": undo.id if undo else "",
@@ -101,10 +101,10 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
     }
 
 
-def readings_part(desk: Desk, study: str, state: StudyState) -> list[Any]:
+def readings_part(desk: Desk, study: str, entries: Sequence[Entry]) -> list[Any]:
     """Return of each clip what path and list need; the whole is fetched clip by clip, see `reading_part`."""
     draft = desk.draft(study)
-    hidden = _hidden(desk, study, draft, state)
+    hidden = _hidden(desk, study, draft, entries)
     return [_facts(item, item.clip.key in hidden) for item in draft.readings] if draft is not None else []
 
 
@@ -117,15 +117,14 @@ def _facts(item: ClipReading, is_hidden: bool) -> dict[str, Any]:
     }
 
 
-def reading_part(desk: Desk, study: str, clip: str, state: StudyState) -> Any | None:
+def reading_part(desk: Desk, study: str, clip: str, entries: Sequence[Entry]) -> Any | None:
     """Return what the engine says of one clip, None when it is not there; proposals to be judged blind are left out."""
     draft = desk.draft_at_hand(study)
     there = (item for item in draft.readings if item.clip.key == clip) if draft is not None else iter(())
     judged = next(there, None) or _judged(desk, study, clip)
     if judged is None:
         return None
-    share = read_desk_settings(desk.house).blind_share
-    return _reading(judged, hidden_clips(study, (clip,), state, share))
+    return _reading(judged, hidden_of(desk, study, (clip,), entries))
 
 
 def _judged(desk: Desk, study: str, clip: str) -> ClipReading | None:
@@ -142,9 +141,14 @@ def _reading(item: ClipReading, hidden: frozenset[str]) -> Any:
     return to_plain(replace(shown, seconds=()))
 
 
-def _hidden(desk: Desk, study: str, draft: StudyReview | None, state: StudyState) -> frozenset[str]:
+def _hidden(desk: Desk, study: str, draft: StudyReview | None, entries: Sequence[Entry]) -> frozenset[str]:
     clips = [item.clip.key for item in draft.readings] if draft is not None else []
-    return hidden_clips(study, clips, state, read_desk_settings(desk.house).blind_share)
+    return hidden_of(desk, study, clips, entries)
+
+
+def hidden_of(desk: Desk, study: str, clips: Iterable[str], entries: Sequence[Entry]) -> frozenset[str]:
+    """Return those of some clips whose proposals the mentor must not see yet, in this house."""
+    return hidden_clips(study, clips, entries, read_desk_settings(desk.house).blind_share)
 
 
 def _bare(review: StudyReview, house: House) -> dict[str, Any]:

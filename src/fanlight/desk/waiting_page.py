@@ -111,6 +111,6 @@ def _state(desk: Desk, item: ListedStudy) -> str:
         return "failed"
     if now.state != "idle":
         return now.state
-    if not item.has_draft:
+    if not item.has_draft or item.is_unread:
         return "receiving"
     return "ready"

@@ -20,6 +20,7 @@ from fanlight.store.documents import (
     documents_of,
     last_letter,
     last_letters,
+    need_newest,
     read_document,
     sign_document,
 )
@@ -30,6 +31,7 @@ from fanlight.store.errors import (
     EntryError,
     ExportError,
     LockedError,
+    MovedError,
     NewerStoreError,
     NoRoomError,
     RefusedActionError,
@@ -54,7 +56,7 @@ from fanlight.store.messages import Message, add_message, messages_of
 from fanlight.store.originals import Original, Originals
 from fanlight.store.rescans import note_rescan, open_requests
 from fanlight.store.restore import restore_store
-from fanlight.store.state import EMPTY, Call, StudyState, fold, live_entries
+from fanlight.store.state import EMPTY, Call, StudyState, fold, judged_clips, live_entries
 from fanlight.store.store import Store, default_folder, new_id, open_store
 from fanlight.store.studies import (
     FileFate,
@@ -69,6 +71,7 @@ from fanlight.store.studies import (
     thread_studies,
 )
 from fanlight.store.taking_back import next_redo, next_undo
+from fanlight.store.unread import is_unread, moment, unread_files, unread_studies
 from fanlight.store.verify import Damage, Verification, verify_store
 from fanlight.store.waiting import ListedStudy, StudyPage, closed_studies, waiting_studies
 
@@ -96,6 +99,7 @@ __all__ = [
     "MarkKind",
     "Message",
     "MessageKind",
+    "MovedError",
     "NewPart",
     "NewerStoreError",
     "NoRoomError",
@@ -132,6 +136,8 @@ __all__ = [
     "fates_of",
     "files_of",
     "fold",
+    "is_unread",
+    "judged_clips",
     "keep_derived",
     "last_letter",
     "last_letters",
@@ -140,6 +146,8 @@ __all__ = [
     "latest_review",
     "live_entries",
     "messages_of",
+    "moment",
+    "need_newest",
     "new_id",
     "next_redo",
     "next_undo",
@@ -162,6 +170,8 @@ __all__ = [
     "thread_studies",
     "undo_entry",
     "unread_clips",
+    "unread_files",
+    "unread_studies",
     "verify_store",
     "waiting_studies",
 ]

@@ -20,13 +20,14 @@ MIGRATIONS = Path(__file__).parent / "migrations"
 
 # What a user is told, by SQLite's primary result code (sqlite.org/rescode.html).
 _BUSY, _LOCKED, _READONLY, _IOERR, _CORRUPT, _FULL, _CANTOPEN, _NOTADB = 5, 6, 8, 10, 11, 13, 14, 26
+_RESTORE = "Restore the newest export into an empty folder: fanlight store restore EXPORT --data FOLDER."
 _TOLD: dict[int, tuple[type[StoreError], str, str]] = {
     _READONLY: (StoreError, "the database may not be written", "Give yourself the right to write this folder."),
     _IOERR: (StoreError, "the disk failed while reading or writing", "Check the disk, then open the store again."),
-    _CORRUPT: (DamagedError, "the database is damaged", "Restore the newest export into an empty folder."),
+    _CORRUPT: (DamagedError, "the database is damaged", _RESTORE),
     _FULL: (NoRoomError, "no room is left on the disk; nothing was kept", "Free some space, then do it again."),
     _CANTOPEN: (StoreError, "the database cannot be opened", "Check that the folder is there and may be written."),
-    _NOTADB: (DamagedError, "the file is no database", "Restore the newest export into an empty folder."),
+    _NOTADB: (DamagedError, "the file is no database", _RESTORE),
 }
 
 # Alembic keeps the migration under way in a global: one a process.

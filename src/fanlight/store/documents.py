@@ -13,11 +13,11 @@ from sqlalchemy import Connection, RowMapping, func, select
 from fanlight.store.action_words import DocumentKind
 from fanlight.store.actions import Sign
 from fanlight.store.entry import write_action
-from fanlight.store.errors import RefusedActionError, UnknownRowError, UsedIdError
+from fanlight.store.errors import MovedError, RefusedActionError, UnknownRowError, UsedIdError
 from fanlight.store.log import write_entry
 from fanlight.store.originals import Original
 from fanlight.store.store import Store, checked_id, need_study, row_by_id, time_of
-from fanlight.store.tables import ASSEMBLIES, DOCUMENTS, PARTS, STUDIES
+from fanlight.store.tables import ASSEMBLIES, DOCUMENTS, ENTRIES, PARTS, STUDIES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +61,7 @@ def list_hash(parts: Sequence[tuple[str, str]]) -> str:
 
 def sign_document(
     store: Store, study: str, kind: DocumentKind, parts: Sequence[NewPart], *, author: str, document: str,
-    supersedes: str = "",
+    supersedes: str = "", last_entry: str | None = None,
 ) -> Document:  # fmt: skip
     """Freeze a paper and note its signature, both or none; a repeated request adds nothing.
 
@@ -73,11 +73,15 @@ def sign_document(
         UUID that the page made.
     supersedes : str
         Id of the newest version that the author has seen; "" when there was none.
+    last_entry : str, optional
+        Id of the newest entry that the paper rests on, "" for none; not compared when not given.
 
     Raises
     ------
     RefusedActionError
-        When somebody else signed a newer version meanwhile.
+        When there is a newer version than the author has seen.
+    MovedError
+        When there is a newer entry than the paper rests on.
     """
     document = checked_id(document)
     if not parts or len({part.name for part in parts}) != len(parts):
@@ -93,6 +97,9 @@ def sign_document(
                 raise UsedIdError(f"document {document}", found, "Nothing was kept; load the study anew.")
             return _document(connection, there)
         version = _next_version(connection, study, kind, supersedes)
+        if last_entry is not None and last_entry != _newest_entry(connection, study):
+            found = "something was done in the study while the paper was being made"
+            raise MovedError(f"study {study}", found, "Nothing was signed; look at the paper and sign again.")
         sign = Sign(document=kind, document_id=document, version=version, sha256=sha256)
         entry = write_entry(store, connection, study, sign, *write_action(sign), author, document)
         connection.execute(
@@ -107,6 +114,12 @@ def sign_document(
         return _document(connection, row)
 
 
+def need_newest(store: Store, study: str, kind: DocumentKind, supersedes: str) -> None:
+    """Raise RefusedActionError when this is not the newest version; what can be told before a paper is made."""
+    with store.database.read() as connection:
+        _next_version(connection, study, kind, supersedes)
+
+
 def _next_version(connection: Connection, study: str, kind: DocumentKind, supersedes: str) -> int:
     newest = connection.execute(
         select(DOCUMENTS.c.id, DOCUMENTS.c.version)
@@ -116,9 +129,15 @@ def _next_version(connection: Connection, study: str, kind: DocumentKind, supers
     ).first()
     there, version = (newest[0], newest[1]) if newest else ("", 0)
     if there != supersedes:
-        found = f"version {version} of the {kind} was signed meanwhile" if newest else f"no {kind} was signed yet"
-        raise RefusedActionError(f"study {study}", found, "Load the study anew and sign an addendum.")
+        stands = f"version {version} of the {kind} {'was signed meanwhile' if supersedes else 'stands already'}"
+        remedy = "Load the study anew; then sign an addendum to what stands there."
+        raise RefusedActionError(f"study {study}", stands if newest else f"no {kind} was signed yet", remedy)
     return int(version) + 1
+
+
+def _newest_entry(connection: Connection, study: str) -> str:
+    newest = select(ENTRIES.c.id).where(ENTRIES.c.study == study).order_by(ENTRIES.c.seq.desc()).limit(1)
+    return connection.execute(newest).scalar() or ""
 
 
 def _keep_parts(connection: Connection, document: str, parts: Sequence[NewPart], kept: Sequence[Original]) -> None:

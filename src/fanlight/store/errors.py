@@ -77,5 +77,9 @@ class RefusedActionError(StoreError):
     """The action does not fit what is there: a signed document cannot be undone, a version is out of date."""
 
 
+class MovedError(RefusedActionError):
+    """Something was done between looking at a study and signing it."""
+
+
 class ExportError(StoreError):
     """An export cannot be written there, or cannot be restored; the member at fault is `where`."""

@@ -40,7 +40,9 @@ class StoredReading:
     reading: ClipReading | None  # None: written by a version with other fields; read the clip again
 
 
-def record_event(store: Store, study: str, event: Event, *, house: str, engine_version: str = __version__) -> None:
+def record_event(
+    store: Store, study: str, event: Event, *, house: str, engine_version: str = __version__, seen_at: str = ""
+) -> None:
     """Keep what a review says. An event that repeats what is known of the file or clip adds nothing.
 
     Parameters
@@ -51,6 +53,8 @@ def record_event(store: Store, study: str, event: Event, *, house: str, engine_v
         From `review.run.review`; those that only tell of progress are not kept.
     house : str
         Fingerprint of the House that the engine read with.
+    seen_at : str
+        For a draft, `unread.moment` at which files and scales were looked up: it rests on nothing that came later.
     """
     if isinstance(event, FilesFound | ClipProgress):
         return
@@ -69,6 +73,7 @@ def record_event(store: Store, study: str, event: Event, *, house: str, engine_v
                 _keep_reading(connection, by, event.reading)
             case ReviewFinished():
                 by |= {"engine_version": event.review.engine_version, "house": event.review.house}
+                by |= {"at": seen_at} if seen_at else {}
                 packed = {"coverage": pack(event.review.coverage), "value": pack(event.review)}
                 connection.execute(REVIEWS.insert().values(**by, **packed))
 

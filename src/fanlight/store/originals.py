@@ -92,7 +92,8 @@ class Originals:
         """
         path = self.place(sha256)
         if not path.is_file():
-            raise UnknownRowError(str(path), "this original is not there", "Send the file again, or restore an export.")
+            remedy = "Send the file again, or restore an export: fanlight store restore EXPORT --data FOLDER."
+            raise UnknownRowError(str(path), "this original is not there", remedy)
         return path
 
     def place(self, sha256: str) -> Path:

@@ -139,6 +139,11 @@ def live_undos(entries: Sequence[Entry]) -> dict[str, Entry]:
     return undone
 
 
+def judged_clips(entries: Iterable[Entry]) -> frozenset[str]:
+    """Return the clips of which a blind judgement was ever written, taken back or not: their proposals were shown."""
+    return frozenset(entry.clip for entry in entries if entry.action == "judge blind")
+
+
 def fold(entries: Iterable[Entry]) -> StudyState:
     """Return what holds after these entries, in the order in which they were written.
 

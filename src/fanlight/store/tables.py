@@ -122,7 +122,7 @@ REVIEWS = Table(
     METADATA,
     _seq(),
     _study(),
-    _text("at"),
+    _text("at"),  # what came later is not in it
     _text("engine_version"),
     _text("house"),
     Column("coverage", LargeBinary, nullable=False),  # Coverage, for the small picture in the list

@@ -11,6 +11,7 @@ from sqlalchemy import Integer, RowMapping, ScalarSelect, Select, Text, bindpara
 from fanlight.store.action_words import Fate, Party
 from fanlight.store.store import Store, time_of
 from fanlight.store.tables import ASSEMBLIES, FATES, FILES, READINGS, REVIEWS, STANDING, STUDIES
+from fanlight.store.unread import unread_of
 from fanlight.study import Identity, Patient
 from fanlight.study.codec import from_bytes
 
@@ -36,6 +37,7 @@ class ListedStudy:
     n_clips: int
     n_read: int
     has_draft: bool
+    is_unread: bool  # it has files, and no draft that rests on all of them and on all scales
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +109,7 @@ def _facts() -> Select[*tuple[Any, ...]]:
         select(
             STUDIES, ASSEMBLIES.c.n_clips, ASSEMBLIES.c.trainee, ASSEMBLIES.c.identity, ASSEMBLIES.c.patient,
             files.label("n_files"), refused.label("n_refused"), read.label("n_read"), drafts.label("n_drafts"),
+            unread_of().label("is_unread"),
         )
         .select_from(STUDIES.outerjoin(ASSEMBLIES, ASSEMBLIES.c.seq == newest))
         .where(STUDIES.c.id.in_(bindparam("studies", expanding=True)))
@@ -146,4 +149,5 @@ def _line(row: RowMapping, standing: RowMapping) -> ListedStudy:
         n_clips=row["n_clips"] or 0,
         n_read=row["n_read"],
         has_draft=row["n_drafts"] > 0,
+        is_unread=bool(row["is_unread"]),
     )
