@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import json
 import os
 import shutil
 import subprocess
@@ -24,7 +23,6 @@ from tests.intake.dicom_files import native, speckle
 ROOT = Path(__file__).resolve().parents[2]
 MENTOR = "M. Linden"
 SIZE = {"width": 1280, "height": 720}
-SCHEMES = {"light": "light", "dim": "dark"}  # what the desk calls it, what a browser calls it
 PATIENCE_MS = 120_000  # how long a busy machine may take for anything; no test waits longer than it must
 
 
@@ -185,53 +183,6 @@ def simulated(chromium: Any, service: Service, inside: Any, simulated_files: dic
     _SIMULATED[service.address] = send(opened, simulated_files)
     context.close()
     return _SIMULATED[service.address]
-
-
-@pytest.fixture(scope="session")
-def views(simulated_files: dict[str, Path]) -> dict[int, str]:
-    """Number of each clip to the view that it shows, as the simulator knows it."""
-    truth = simulated_files["request.toml"].parent.parent / "truth"
-    names = [name for name in sorted(simulated_files) if name.endswith(".dcm")]
-    known = [json.loads((truth / name).with_suffix(".json").read_text("utf-8")) for name in names]
-    return {n: each["view"] for n, each in enumerate(known, start=1)}
-
-
-@pytest.fixture(params=SCHEMES)
-def scheme(request: pytest.FixtureRequest) -> str:
-    return str(request.param)
-
-
-@pytest.fixture
-def at_desk(chromium: Any, service: Service, inside: Any, simulated: str, scheme: str) -> Iterator[Any]:
-    """A page at the waiting studies, light or dim, while a simulated study waits."""
-    context = new_context(chromium, inside, color_scheme=SCHEMES[scheme], reduced_motion="reduce")
-    page = context.new_page()
-    page.goto(f"http://127.0.0.1:{service.port}/")
-    page.wait_for_selector(".line a")
-    yield page
-    context.close()
-
-
-def told_otherwise(page: Any, address: str, change: Any) -> None:
-    """Let an answer of the service reach the page changed: a state that would take long to come to."""
-
-    def answer(route: Any) -> None:
-        said = route.fetch()
-        route.fulfill(response=said, json=change(said.json()))
-
-    page.route(address, answer)
-
-
-@pytest.fixture(scope="module")
-def again(chromium: Any, service: Service, inside: Any, simulated: str, simulated_files: dict[str, Path]) -> str:
-    """The first clip of the simulated study, sent once more as a study of its own."""
-    context = new_context(chromium, inside)
-    opened = context.new_page()
-    opened.goto(f"http://127.0.0.1:{service.port}/")
-    names = [next(name for name in sorted(simulated_files) if name.endswith(".dcm")), "request.toml"]
-    found = send(opened, {name: simulated_files[name] for name in names})
-    context.close()
-    return found
 
 
 def drop(page: Any, files: dict[str, Path], onto: str = "main.waiting") -> None:

@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 from pydicom import uid
 
-from tests.desk_browser.axe import violations
 from tests.desk_browser.conftest import (
     Service,
     all_sent,
@@ -85,7 +84,6 @@ def test_a_service_that_dies_while_one_decides_loses_nothing(desk: Desk) -> None
     page.keyboard.press("1")
     said = words(page, AWAY, "2 acts kept")
     assert "does not answer" in said
-    assert violations(page) == []
     assert page.locator(".step.here .letter").inner_text() == "c"  # shown at once, as said
 
     desk.service.start()
@@ -199,10 +197,6 @@ def test_a_broken_frame_is_named_and_the_clip_goes_on(chromium: Any, tmp_path: P
             shown[(frame + 1) % N_FRAMES] = (lit(page), page.locator(".picture-broken").all_inner_texts())
 
         assert sorted(shown) == list(range(N_FRAMES))
-        for _ in range(BROKEN_FRAME):
-            page.keyboard.press("ArrowRight")
-        page.wait_for_selector(".picture-broken")
-        assert violations(page) == []
         for frame, (is_lit, said) in shown.items():
             assert is_lit is (frame != BROKEN_FRAME)
             assert [each.split(":")[0] for each in said] == (
