@@ -158,7 +158,7 @@ test("a track is made anew when a scale is taken back, though the reading still 
   const scale = { mm_per_row_px: 0.4, mm_per_col_px: 0.4, source: "two points marked by the user" };
   const layout = { rows: 100, cols: 100, picture: null, regions: [], scale };
   whole.value = new Map([["k", { layout }]]);
-  note({ id: "e", clip: "k", author: "M. Linden", action: "set scale", undoes: "" });
+  note("S", { id: "e", clip: "k", author: "M. Linden", action: "set scale", undoes: "" });
   const marks = [mark("a", { kind: "line", points: [[0, 0], [30, 40]] })];
   open({ marks, scales: { k: { distance: { start: [0, 0], end: [50, 0], distance_mm: 20 } } } });
   toggleTrack(marks[0]);

@@ -93,6 +93,7 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
     hidden = _hidden(desk, study, draft, entries)
     return {
         "last_entry": entries[-1].id if entries else "",
+        "n_entries": len(entries),
         "next_undo": undo.id if undo else "",
         "next_redo": redo.id if redo else "",
         "state": plain_state(state),

@@ -2,7 +2,9 @@
 // Each act has an identifier made here. It waits in memory and in localStorage until the service has written it down.
 import { Away, newId, post, Told } from "./api.js";
 import { batch, signal } from "./html.js";
+import { nextInLine } from "./order.js";
 import { inherit, keepActs } from "./tabs.js";
+import { fallenWith } from "./undoing.js";
 
 /**
  * @typedef {{id: string, study: string, path: string, body: any, action: string, clip: string, payload: any}} Act
@@ -24,7 +26,10 @@ export const isStranger = signal(false);
 /** Acts that the service refused, newest last: what was meant and why it could not be. */
 export const refused = signal(/** @type {{act: Act, why: string}[]} */ ([]));
 
-/** @type {Set<(act: Act, answer: any) => void>} */
+/** What says words that stand typed and unsaid. @type {Set<() => void>} */
+export const unsaid = new Set();
+
+/** @type {Set<(act: Act, answer: any, asked: number) => void>} */
 const listeners = new Set();
 let isSending = false;
 let running = Promise.resolve();
@@ -35,7 +40,7 @@ let timer;
 /** What was done here: the service tells of it too. @type {Set<string>} */
 export const own = new Set();
 
-/** Hear each answer of the service. @param {(act: Act, answer: any) => void} heard */
+/** Hear each answer of the service, and the number of its request (order.js). @param {(act: Act, answer: any, asked: number) => void} heard */
 export function onWritten(heard) {
   listeners.add(heard);
   return () => listeners.delete(heard);
@@ -72,31 +77,20 @@ export function act(study, author, action, payload, clip = "") {
   return id;
 }
 
-/** Which entry undo and redo mean now; said by whoever knows the study. */
-export const targets = {
-  undo: async (/** @type {string} */ _study) => "",
-  redo: async (/** @type {string} */ _study) => "",
-};
-
-/** Take back, or put back what was taken back. @param {"undo" | "redo"} which */
-export function actAgainst(/** @type {string} */ study, /** @type {string} */ author, which) {
+/**
+ * Take back, or put back what was taken back.
+ * @param {string} study @param {string} author @param {"undo" | "redo"} which
+ * @param {string} entry what is meant, said when it is asked for: an entry of the log, or an act that is on its way
+ */
+export function actAgainst(study, author, which, entry) {
   const id = newId();
   own.add(id);
-  const body = { id, author };
+  const body = { id, author, entry };
   put([
     ...waiting.value,
     { id, study, path: `/api/studies/${study}/undo`, body, action: which, clip: "", payload: {} },
   ]);
   void send();
-}
-
-/** The body of an act. An undo names its entry only when all before it is written, and keeps it when sent again. */
-async function bodyOf(/** @type {Act} */ first) {
-  if ((first.action === "undo" || first.action === "redo") && !first.body.entry) {
-    first.body.entry = await targets[first.action](first.study);
-    put(waiting.value);
-  }
-  return first.body;
 }
 
 /** Send what waits, oldest first, one at a time. Ends when nothing waits, or the service does not answer. */
@@ -119,14 +113,10 @@ async function sendAll() {
 }
 
 async function sendOne(/** @type {Act} */ first) {
+  const asked = nextInLine();
   try {
-    const body = await bodyOf(first);
-    if (body.entry === "") {
-      put(waiting.value.filter((each) => each.id !== first.id)); // nothing is left to take back
-      return true;
-    }
-    const answer = await post(first.path, body);
-    written(first, answer);
+    const answer = await post(first.path, first.body);
+    written(first, answer, asked);
     return true;
   } catch (error) {
     if (error instanceof Told && error.status < 500 && error.status !== 401 && error.status !== 429) {
@@ -139,52 +129,61 @@ async function sendOne(/** @type {Act} */ first) {
       isFault.value = error instanceof Told && error.status === 500;
       whyNot.value = error instanceof Told && error.status !== 401 ? error.message : "";
     });
-    if (error instanceof Told || error instanceof Away) {
-      timer = setTimeout(send, AGAIN_MS[Math.min(tries, AGAIN_MS.length - 1)]);
-      tries += 1;
-      return false;
-    }
+    timer = setTimeout(send, AGAIN_MS[Math.min(tries, AGAIN_MS.length - 1)]);
+    tries += 1;
+    if (error instanceof Told || error instanceof Away) return false;
     throw error;
   }
 }
 
 /** The service has written an act down. */
-function written(/** @type {Act} */ act, /** @type {any} */ answer) {
+function written(/** @type {Act} */ act, /** @type {any} */ answer, /** @type {number} */ asked) {
   tries = 0;
   batch(() => {
     isAway.value = false;
     isStranger.value = false;
     isFault.value = false;
     whyNot.value = "";
-    try {
-      for (const heard of listeners) heard(act, answer);
-    } finally {
-      put(waiting.value.filter((each) => each.id !== act.id));
-    }
-  });
-}
-
-/** Tell that an act was not done, and why. */
-function refuse(/** @type {Act} */ act, /** @type {string} */ why) {
-  batch(() => {
-    isAway.value = false; // it did answer
-    isFault.value = false;
-    whyNot.value = "";
-    refused.value = [...refused.value, { act, why }];
+    for (const heard of listeners) heardBy(heard, act, answer, asked);
     put(waiting.value.filter((each) => each.id !== act.id));
   });
 }
 
+/** What goes wrong in the page does not make an act unwritten: it is told beside. @param {(act: Act, answer: any, asked: number) => void} heard @param {Act} act @param {any} answer @param {number} asked */
+function heardBy(heard, act, answer, asked) {
+  try {
+    heard(act, answer, asked);
+  } catch (error) {
+    reportError(error);
+  }
+}
+
+/** Tell that an act was not done, and why; what was to take it back falls with it. */
+function refuse(/** @type {Act} */ act, /** @type {string} */ why) {
+  const fallen = fallenWith(waiting.value, act.id);
+  const left = waiting.value.filter((each) => each.id !== act.id && !fallen.includes(each));
+  const because = `what it was for (${act.action}) was not done`;
+  batch(() => {
+    isAway.value = false; // it did answer
+    isFault.value = false;
+    whyNot.value = "";
+    refused.value = [...refused.value, { act, why }, ...fallen.map((each) => ({ act: each, why: because }))];
+    put(left);
+  });
+}
+
 /** Leave the first act out, so that those behind it are written. */
-export function leaveOut() {
+export async function leaveOut() {
   const [first] = waiting.value;
-  if (!first) return;
+  if (isSending) await running; // it may be written just now
+  if (!first || waiting.value[0]?.id !== first.id || !isFault.value) return;
   refuse(first, whyNot.value);
   void send();
 }
 
 /** Wait until nothing waits, for what must see everything written (a signature). */
 export async function settled() {
+  for (const say of unsaid) say();
   do await send();
   while (waiting.value.length > 0 && !isAway.value);
   if (waiting.value.length > 0) throw new Away();

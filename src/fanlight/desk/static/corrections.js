@@ -1,5 +1,6 @@
 // The corrections of the letter: which ones, in which order, in whose words. Undecided proposals are none.
 import { get } from "./api.js";
+import { WordsField } from "./field.js";
 import { html, useEffect, useSignal } from "./html.js";
 import { page, say, state, told } from "./model.js";
 import { capital } from "./words.js";
@@ -41,18 +42,12 @@ function Texts({ item }) {
     <summary>its words${n ? html`, <span class="mentor">some of them yours</span>` : ""}</summary>
     ${PARTS.filter((part) => item.draft[part]).map((part) => {
       const own = ownWords(item, part);
-      const change = (/** @type {any} */ event) => {
-        const text = event.target.value.trim();
-        if (text !== (own ?? item.draft[part])) {
-          say("edit text", {
-            document: "letter",
-            part: partName(item, part),
-            text: text && text !== item.draft[part] ? text : null,
-          });
-        }
+      const change = (/** @type {string} */ words) => {
+        const text = words && words !== item.draft[part] ? words : null;
+        return text === own || say("edit text", { document: "letter", part: partName(item, part), text });
       };
       return html`<label key=${part} class="field">${capital(part)}${own === null ? "" : ", in your words; empty: as proposed"}
-        <textarea rows="3" class=${own === null ? "engine" : "mentor"} value=${own ?? item.draft[part]} onChange=${change}></textarea>
+        <${WordsField} study=${page.value.id} name=${`letter ${partName(item, part)}`} rows=${3} class=${own === null ? "engine" : "mentor"} value=${own ?? item.draft[part]} onSaid=${change} />
       </label>`;
     })}
   </details>`;

@@ -1,14 +1,23 @@
 // What was done with the open study, by whom, and where: so that taking something back can say what it was.
 import { own } from "./acts.js";
 
-/** @typedef {{id: string, clip: string, author: string, action: string, undoes: string}} Entry */
+/** @typedef {{id: string, clip: string, author: string, action: string, undoes: string, at: string}} Entry */
 
-/** @type {Map<string, Entry>} */
+/** Each with its study. @type {Map<string, Entry & {study: string}>} */
 const log = new Map();
 
-/** @param {Entry[]} entries */
-export function note(...entries) {
-  for (const each of entries) log.set(each.id, each);
+/** @param {string} study @param {Entry[]} entries */
+export function note(study, ...entries) {
+  for (const each of entries) log.set(each.id, { ...each, study });
+}
+
+/** Whether an entry is known. @param {string} id */
+export const isNoted = (id) => log.has(id);
+
+/** What is known of a study's log, oldest first: what is told may come in another order. @param {string} study @returns {Entry[]} */
+export function logOf(study) {
+  const mine = [...log.values()].filter((each) => each.study === study);
+  return mine.sort((a, b) => (a.at < b.at ? -1 : a.at > b.at ? 1 : 0));
 }
 
 /** Whether something was ever done on a clip, taken back or not. @param {string} action @param {string} clip */

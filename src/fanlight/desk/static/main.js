@@ -3,7 +3,7 @@ import { begin as beginActs } from "./acts.js";
 import { effect, html, render } from "./html.js";
 import { listen, obey } from "./keys.js";
 import { LettersPlace } from "./letters_place.js";
-import { go, lettersCount, markTool, opened, place, readAddress, takeBack, theme, told } from "./model.js";
+import { go, lettersCount, markTool, opened, place, readAddress, sayUnsaid, takeBack, theme, told } from "./model.js";
 import { nextTheme, Shell } from "./shell.js";
 import { StudyPlace } from "./study_place.js";
 import { WaitingPlace } from "./waiting_place.js";
@@ -68,6 +68,7 @@ function begin() {
   listen(() => lettersCount.value);
   window.addEventListener("click", freeFocus);
   window.addEventListener("hashchange", readAddress);
+  window.addEventListener("pagehide", sayUnsaid);
   for (const name of ["dragover", "drop"]) window.addEventListener(name, (event) => event.preventDefault());
   readAddress();
   render(html`<${Desk} />`, /** @type {HTMLElement} */ (document.getElementById("desk")));

@@ -1,4 +1,5 @@
 // The tools for marks, what they read, and what is followed through the beat.
+import { WordsField } from "./field.js";
 import { html } from "./html.js";
 import { LANDMARKS } from "./landmarks.js";
 import { markTool, opened, page, say, state } from "./model.js";
@@ -51,8 +52,8 @@ function Tools({ isStrip }) {
 /** @param {{mark: any, areas: import("./areas.js").Area[], player: import("./player.js").Player}} props */
 function MarkRow({ mark, areas, player }) {
   const rename = (/** @type {string} */ words) => {
-    const known = LANDMARKS.find(([, said]) => said === words.trim());
-    say("draw mark", { ...withoutAction(mark), landmark: known?.[0] ?? "", label: words.trim() }, mark.clip);
+    const known = LANDMARKS.find(([, said]) => said === words);
+    return say("draw mark", { ...withoutAction(mark), landmark: known?.[0] ?? "", label: words }, mark.clip);
   };
   const held = tracks.value[mark.mark];
   return html`<li>
@@ -62,8 +63,7 @@ function MarkRow({ mark, areas, player }) {
     }}>frame ${mark.frame + 1}</button>
     <output>${mark.kind} ${readOut(mark.kind, mark.points, areas)}</output>
     <button class="small" onClick=${() => say("remove mark", { mark: mark.mark, clip: mark.clip }, mark.clip)}>take off</button>
-    <input class="mentor" list="landmarks" aria-label=${`What this ${mark.kind} marks`} placeholder="what it marks" value=${mark.label}
-      onChange=${(/** @type {any} */ event) => rename(event.target.value)} />
+    <${WordsField} study=${page.value.id} name=${`mark ${mark.mark}`} class="mentor" list="landmarks" aria-label=${`What this ${mark.kind} marks`} placeholder="what it marks" value=${mark.label} onSaid=${rename} />
     <datalist id="landmarks">${LANDMARKS.map(([key, words]) => html`<option key=${key} value=${words} />`)}</datalist>
     <button class="small" title="F3" disabled=${player.n < 2} aria-pressed=${held ? "true" : "false"} onClick=${() => toggleTrack(mark)}>follow</button>
     ${held ? html`<${TrackCurves} held=${held} player=${player} />` : null}

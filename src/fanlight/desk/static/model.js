@@ -1,11 +1,14 @@
 // What the desk shows: where one is, the study that is open, and what follows from both. Nothing here draws.
-import { act, actAgainst, onWritten, targets, waiting } from "./acts.js";
+import { act, actAgainst, onWritten, unsaid, waiting } from "./acts.js";
 import { Away, get } from "./api.js";
+import { sayDrafts } from "./drafts.js";
 import { fold } from "./fold.js";
-import { batch, computed, signal } from "./html.js";
+import { batch, computed, effect, signal, untracked } from "./html.js";
 import { keptSignal } from "./kept.js";
-import { note, takenBack } from "./log.js";
-import { fetchMissing, fetchReading, forgetReadings, whole } from "./readings.js";
+import { logOf, note, takenBack } from "./log.js";
+import { isTooLate, nextInLine, nowShown, withDecided } from "./order.js";
+import { awaited, awaitOnly, awaitReadings, fetchMissing, fetchReading, forgetReadings, whole } from "./readings.js";
+import { linesOf, nextRedo, nextUndo, standing } from "./undoing.js";
 
 /** @typedef {{name: "waiting" | "study" | "letters", study: string}} Place */
 
@@ -29,13 +32,18 @@ export const markTool = signal("");
 
 const ORDER = ["missed", "borderline", "not assessable", "met"];
 
+/** What was said here of the study that is open and is not answered yet. */
+const onItsWay = computed(() => waiting.value.filter((each) => each.study === page.value?.id));
 /** What people said, with what was said here and is not answered yet. */
-export const state = computed(() =>
-  fold(
-    page.value?.state,
-    waiting.value.filter((each) => each.study === page.value?.id),
-  ),
-);
+export const state = computed(() => fold(page.value?.state, standing(onItsWay.value)));
+/** What taking back and putting back mean now, "" for nothing: what is on its way counts as written. */
+export const meant = computed(() => {
+  const on = onItsWay.value;
+  if (on.length === 0) return { undo: page.value?.next_undo ?? "", redo: page.value?.next_redo ?? "" };
+  const sent = new Set(on.map((each) => each.id)); // one may be told by the service before it answers
+  const lines = [...logOf(page.value.id).filter((each) => !sent.has(each.id)), ...linesOf(on)];
+  return { undo: nextUndo(lines), redo: nextRedo(lines) };
+});
 export const clips = computed(() => /** @type {any[]} */ (page.value?.study?.clips ?? []));
 export const clip = computed(() => clips.value.find((each) => each.key === clipKey.value) ?? null);
 const facts = computed(
@@ -45,7 +53,7 @@ const facts = computed(
 export const readingOf = (key) => whole.value.get(key) ?? facts.value.get(key) ?? null;
 export const reading = computed(() => readingOf(clipKey.value));
 /** Whether the reading of the clip on the stage is here with values and evidence. */
-export const isWhole = computed(() => whole.value.has(clipKey.value));
+export const isWhole = computed(() => whole.value.has(clipKey.value) && !isOnItsWay(clipKey.value));
 export const steps = computed(() => /** @type {any[]} */ (page.value?.plan?.steps ?? []));
 export const hidden = computed(() => {
   const judged = state.value.blind;
@@ -84,18 +92,18 @@ export function findingsOf(key) {
 export const findings = computed(() => findingsOf(clipKey.value));
 export const finding = computed(() => findings.value.find((each) => each.criterion === findingKey.value) ?? null);
 
-/** Clips whose proposals were asked for and are not there yet. */
-const awaited = signal(/** @type {string[]} */ ([]));
-
 /** Whether a clip was judged blind just now and its proposals are not here yet. */
 export function isOnItsWay(/** @type {string} */ key) {
   const isJudged = (page.value?.blind ?? []).includes(key) && !hidden.value.has(key);
-  return isJudged || awaited.value.includes(key);
+  return isJudged || awaited.value.has(key);
 }
+
+/** Whether the engine has not come to a clip yet. A clip that it could not read is not waited for. */
+export const isUnread = (/** @type {string} */ key) => !readingOf(key) && page.value?.engine?.state !== "idle";
 
 /** Whether somebody still has to say something about a clip. */
 export function needsDecision(/** @type {string} */ key) {
-  if (hidden.value.has(key) || isOnItsWay(key)) return true;
+  if (hidden.value.has(key) || isOnItsWay(key) || isUnread(key)) return true;
   const put = state.value.placements[key];
   if (!put && !viewOf(key).view) return readingOf(key) !== null;
   return findingsOf(key).some((each) => !each.decision);
@@ -130,39 +138,49 @@ export function say(/** @type {string} */ action, /** @type {any} */ payload, cl
 }
 
 export function takeBack(/** @type {"undo" | "redo"} */ which) {
-  if (page.value && mentor.value.trim()) actAgainst(page.value.id, mentor.value.trim(), which);
+  if (!page.value || !mentor.value.trim()) return;
+  const entry = meant.value[which];
+  if (entry) actAgainst(page.value.id, mentor.value.trim(), which, entry);
+  else told.value = which === "undo" ? "Nothing is left to take back." : "Nothing is left to put back.";
 }
 
-let writes = 0; // an answer that came while something was loaded makes that old
+/** Say what stands typed and unsaid: the place is left, the page closed, a paper signed, or a name was given at last. */
+export const sayUnsaid = () => {
+  if (page.value) sayDrafts(page.value.id);
+};
+unsaid.add(sayUnsaid);
+effect(() => {
+  if (mentor.value.trim()) untracked(sayUnsaid);
+});
 
-/** @param {string} study @param {"next_undo" | "next_redo"} which */
-async function targetIn(study, which) {
-  return page.value?.id === study ? page.value[which] : (await get(`/api/studies/${study}/state`))[which];
-}
-targets.undo = (study) => targetIn(study, "next_undo");
-targets.redo = (study) => targetIn(study, "next_redo");
-
-onWritten((done, answer) => {
+onWritten((done, answer, asked) => {
   if (done.study !== page.value?.id || !answer?.state) return;
   const { entry, ...decided } = answer;
-  note(entry);
-  writes += 1;
+  note(done.study, entry);
   batch(() => {
-    take(decided);
+    if (!isTooLate(decided, asked, page.value)) take(decided, asked);
     if (entry.action === "undo") told.value = takenBack(entry, clipName);
   });
 });
 
-/** Take what holds now; clips that were judged blind show their proposals from now on. @param {any} decided */
-function take(decided) {
-  const shownNow = page.value.blind.filter((/** @type {string} */ key) => !decided.blind.includes(key));
-  page.value = { ...page.value, ...decided };
+/** Take what holds now; clips that were judged blind show their proposals from now on. @param {any} decided @param {number} asked */
+function take(decided, asked) {
+  const shownNow = shownSince(decided);
+  batch(() => {
+    nowShown(asked);
+    page.value = { ...page.value, ...decided };
+    awaitReadings(shownNow);
+  });
   for (const key of shownNow) void loadReading(key);
 }
 
+/** Clips that were to be judged blind and are not any more. @param {any} decided @returns {string[]} */
+const shownSince = (decided) =>
+  (page.value?.blind ?? []).filter((/** @type {string} */ key) => !decided.blind.includes(key));
+
 /** Load what the engine says of one clip, anew. @param {string} key */
 export async function loadReading(key) {
-  await orTrouble(fetchReading(page.value?.id, key));
+  if (page.value) await orTrouble(fetchReading(page.value.id, key));
 }
 
 /** Load the readings of the clip on the stage and of those that come next. */
@@ -185,41 +203,62 @@ async function orTrouble(deed) {
   }
 }
 
+let isMissed = false; // something was said that could not be loaded
+
 /** Load again what people said: another page said something. */
 export async function loadState() {
   const study = page.value?.id;
   if (!study) return;
-  const before = writes;
+  const asked = nextInLine();
   const decided = await get(`/api/studies/${study}/state`).catch(() => null);
-  if (!decided || page.value?.id !== study) return;
-  if (before !== writes) await loadState();
-  else take(decided);
+  if (page.value?.id !== study) return;
+  if (!decided) isMissed = true;
+  else if (!isTooLate(decided, asked, page.value)) take(decided, asked);
 }
 
-let asked = 0;
+/** The service is there again: load what could not be loaded. */
+export function catchUp() {
+  loadReadings();
+  if (!isMissed) return;
+  isMissed = false;
+  void loadState();
+}
+
+const isWanted = (/** @type {string} */ id) => (place.value.study || page.value?.id) === id;
+
+let loaded = 0; // the number of the newest request for a whole study that was answered
 /** Load the study, or load it anew. */
 export async function loadStudy(/** @type {string} */ id) {
-  const mine = ++asked;
-  const before = writes;
+  const asked = nextInLine();
   try {
     const found = await get(`/api/studies/${id}`);
-    if (mine !== asked) return;
-    if (before !== writes) {
-      await loadStudy(id);
-      return;
-    }
-    batch(() => {
-      page.value = found;
-      note(...found.entries);
-      trouble.value = "";
-      const all = found.study?.clips ?? [];
-      forgetReadings(clipKey.value);
-      if (!all.some((/** @type {any} */ each) => each.key === clipKey.value)) choose(all[0]?.key ?? "");
-    });
-    loadReadings();
+    if (!isWanted(id) || asked < loaded) return;
+    loaded = asked;
+    const isLate = page.value?.id === id && isTooLate(found, asked, page.value);
+    show(found, asked, isLate);
+    if (isLate) await loadStudy(id);
   } catch (error) {
-    if (mine === asked) trouble.value = error instanceof Error ? error.message : String(error);
+    if (isWanted(id) && asked > loaded) trouble.value = error instanceof Error ? error.message : String(error);
   }
+}
+
+/** Show a study. @param {any} found @param {number} asked @param {boolean} isLate what people said meanwhile is known better */
+function show(found, asked, isLate) {
+  batch(() => {
+    note(found.id, ...found.entries);
+    forgetReadings(clipKey.value);
+    if (isLate) page.value = withDecided(found, page.value);
+    else {
+      const isShown = page.value?.id === found.id && shownSince(found).includes(clipKey.value);
+      awaitOnly(clipKey.value, isShown); // of the others the study tells what is proposed
+      page.value = found;
+      nowShown(asked);
+    }
+    trouble.value = "";
+    const all = found.study?.clips ?? [];
+    if (!all.some((/** @type {any} */ each) => each.key === clipKey.value)) choose(all[0]?.key ?? "");
+  });
+  loadReadings();
 }
 
 /** Put a clip on the stage; its gravest open finding is chosen. */
@@ -241,16 +280,17 @@ export function go(/** @type {Place["name"]} */ name, study = "") {
 /** The address says where one is, so that the browser's own back works. */
 export function readAddress() {
   const [, name = "", study = ""] = location.hash.split("/");
+  sayUnsaid();
   batch(() => {
     opened.value = "";
     told.value = "";
     if ((name === "study" || name === "letters") && study) {
+      place.value = { name, study };
       if (page.value?.id !== study) {
         page.value = null;
         clipKey.value = "";
         void loadStudy(study);
       }
-      place.value = { name, study };
     } else {
       place.value = { name: "waiting", study: "" };
     }

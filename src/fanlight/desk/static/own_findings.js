@@ -1,8 +1,9 @@
 // What the mentor saw and says in own words: it stands in both papers. Here also of the study as a whole.
 import { newId } from "./api.js";
 import { callFor } from "./calls.js";
+import { WordsField } from "./field.js";
 import { html, useSignal } from "./html.js";
-import { clips, say, state } from "./model.js";
+import { clips, page, say, state } from "./model.js";
 
 /** @param {string} key @returns {string} */
 function placeOf(key) {
@@ -12,16 +13,13 @@ function placeOf(key) {
 
 /** @param {{item: any}} props */
 function Own({ item }) {
-  const change = (/** @type {any} */ event) => {
-    const words = event.target.value.trim();
-    if (!words) event.target.value = item.words;
-    else if (words !== item.words) {
-      const { finding, clip, phrase, evidence } = item;
-      say("add finding", { finding, clip, words, phrase: phrase ?? "", evidence: evidence ?? [] }, clip);
-    }
+  const change = (/** @type {string} */ words) => {
+    const { finding, clip, phrase, evidence } = item;
+    if (!words) return true; // an empty finding is none: the words before stand again
+    return say("add finding", { finding, clip, words, phrase: phrase ?? "", evidence: evidence ?? [] }, clip);
   };
   return html`<li>
-    <label class="field">${placeOf(item.clip)}<textarea class="mentor" rows="2" value=${item.words} onChange=${change}></textarea></label>
+    <label class="field">${placeOf(item.clip)}<${WordsField} study=${page.value.id} name=${`finding ${item.finding}`} class="mentor" rows=${2} value=${item.words} onSaid=${change} /></label>
     <p class="buttons"><button class="small" aria-label=${`Take back: ${item.words}`} onClick=${() => say("take back finding", { finding: item.finding }, item.clip)}>take back</button>
       <button class="small" aria-label=${`Urgent, open a call: ${item.words}`} onClick=${() => callFor(item.words)}>urgent: open a call</button></p>
   </li>`;

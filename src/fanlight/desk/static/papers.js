@@ -1,6 +1,7 @@
 // One paper: as it will leave, the mentor's first and last words, the signature, and every version that was signed.
 import { settled } from "./acts.js";
 import { newId, post, Told } from "./api.js";
+import { WordsField } from "./field.js";
 import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { LivingPreview } from "./living_preview.js";
@@ -55,20 +56,12 @@ function Asking({ kind, why, isBusy, onSign, onLeave }) {
 function Words({ kind }) {
   const textOf = (/** @type {string} */ part) =>
     state.value.texts.find((/** @type {any} */ each) => each.document === kind && each.part === part)?.text ?? "";
-  /** What is being typed: the page may be drawn anew meanwhile. */
-  const typed = useSignal(/** @type {Record<string, string>} */ ({}));
-  const edit = (/** @type {string} */ part, /** @type {string} */ text) => {
-    typed.value = {};
-    if (text !== textOf(part)) say("edit text", { document: kind, part, text: text || null });
-  };
+  const edit = (/** @type {string} */ part, /** @type {string} */ text) =>
+    say("edit text", { document: kind, part, text: text || null });
   return html`<div class="own-words">
     ${["opening", "closing"].map(
       (part) => html`<label key=${part} class="field">your ${part} words
-        <textarea class="mentor" rows="2" value=${typed.value[part] ?? textOf(part)} onInput=${(
-          /** @type {any} */ event,
-        ) => {
-          typed.value = { [part]: event.target.value };
-        }} onChange=${(/** @type {any} */ event) => edit(part, event.target.value.trim())}></textarea>
+        <${WordsField} study=${page.value.id} name=${`${kind} ${part}`} class="mentor" rows=${2} value=${textOf(part)} onSaid=${(/** @type {string} */ text) => edit(part, text)} />
       </label>`,
     )}
   </div>`;

@@ -8,7 +8,20 @@ import { FilesButton, FilesPanel } from "./files_panel.js";
 import { focusOnce } from "./focus.js";
 import { Help } from "./help.js";
 import { html, useSignal } from "./html.js";
-import { clips, go, mentor, needsDecision, opened, page, place, takeBack, theme, told, trouble } from "./model.js";
+import {
+  clips,
+  go,
+  meant,
+  mentor,
+  needsDecision,
+  opened,
+  page,
+  place,
+  takeBack,
+  theme,
+  told,
+  trouble,
+} from "./model.js";
 import { progress } from "./study_events.js";
 import { count } from "./words.js";
 
@@ -53,7 +66,7 @@ function Top() {
         : html`<${Whose} />
           <span class="left-over">${open ? `${count(open, "clip")} to decide` : clips.value.length ? "every clip is decided" : ""}</span>
           <button onClick=${() => go(name === "study" ? "letters" : "study", study)}>${name === "study" ? "letters" : "study"} <kbd>F8</kbd></button>
-          <button onClick=${() => takeBack("undo")} disabled=${!page.value?.next_undo}>take back <kbd>⌫</kbd></button>`
+          <button onClick=${() => takeBack("undo")} disabled=${!meant.value.undo}>take back <kbd>⌫</kbd></button>`
     }
     <span class="gap"></span>
     <button class="quiet-button" onClick=${() => {
@@ -100,7 +113,7 @@ function Lost() {
   if (!isKept.value) where = `${kept} kept in this page alone: leave it open until all is sent.`;
   return html`<p class="caution away" role="status">${why} ${where}
     <button class="small" onClick=${() => void send()}>try now</button>
-    ${isFault.value ? html` <button class="small" onClick=${leaveOut}>leave it out: ${waiting.value[0]?.action}</button>` : null}</p>`;
+    ${isFault.value ? html` <button class="small" onClick=${() => void leaveOut()}>leave it out: ${waiting.value[0]?.action}</button>` : null}</p>`;
 }
 
 /** The last line: what just happened, and what the service is at. Above it, only what must be read. */

@@ -1,4 +1,5 @@
 // By the mentor's own eye: valves, chambers, pericardium, great vessels. Not assessed until somebody says otherwise.
+import { WordsField } from "./field.js";
 import { html, useSignal } from "./html.js";
 import { page, say, state } from "./model.js";
 
@@ -19,8 +20,7 @@ function Row({ name }) {
     )}
     ${
       now === "abnormal"
-        ? html`<input class="mentor words" aria-label=${`What is abnormal: ${name}`} placeholder="in your words" value=${said?.words ?? ""}
-          onChange=${(/** @type {any} */ event) => judge("abnormal", event.target.value.trim())} />`
+        ? html`<${WordsField} study=${page.value.id} name=${name} class="mentor words" aria-label=${`What is abnormal: ${name}`} placeholder="in your words" value=${said?.words ?? ""} onSaid=${(/** @type {string} */ words) => judge("abnormal", words)} />`
         : null
     }
   </fieldset>`;

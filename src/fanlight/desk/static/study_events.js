@@ -1,9 +1,9 @@
 // What the service tells of the open study, and what the desk loads again because of it.
-import { own } from "./acts.js";
+import { waiting } from "./acts.js";
 import { listenTo, seldom } from "./events.js";
 import { signal } from "./html.js";
-import { note } from "./log.js";
-import { clips, loadReading, loadReadings, loadState, loadStudy } from "./model.js";
+import { isNoted, note } from "./log.js";
+import { catchUp, clips, loadReading, loadState, loadStudy } from "./model.js";
 
 /** What the engine is at, in words; "" when it rests. */
 export const progress = signal("");
@@ -13,7 +13,7 @@ export function hearStudy(study, after) {
   const all = seldom(() => void loadStudy(study));
   const said = seldom(() => void loadState(), 100);
   return listenTo(`/api/studies/${study}/events?after=${encodeURIComponent(after)}`, {
-    hello: loadReadings,
+    hello: catchUp,
     reset: all,
     anew: all,
     assembled: all,
@@ -35,8 +35,10 @@ export function hearStudy(study, after) {
       progress.value = `clip ${data.number}: ${data.phase}, frame ${data.frames_done} of ${data.n_frames}`;
     },
     entry: (data) => {
-      note(data);
-      if (!own.has(data.id)) said();
+      // What was said here comes with its answer; one that was answered before the study was open has to be loaded.
+      const isHere = isNoted(data.id) || waiting.value.some((each) => each.id === data.id);
+      note(study, data);
+      if (!isHere) said();
     },
   });
 }

@@ -2,6 +2,7 @@
 import { toggleBeside } from "./beside.js";
 import { judgeAll } from "./blind.js";
 import { keepFinding } from "./findings.js";
+import { keepAll } from "./keep_all.js";
 import { obey } from "./keys.js";
 import { nextTool } from "./marks_panel.js";
 import {
@@ -14,12 +15,9 @@ import {
   findings,
   go,
   hidden,
-  isOnItsWay,
   markTool,
-  needsDecision,
   opened,
   place,
-  readingOf,
   say,
   steps,
   told,
@@ -30,7 +28,6 @@ import { enlarge } from "./stage.js";
 import { itemsOf, tick } from "./ticks.js";
 import { toggleTracks } from "./tracks.js";
 import { AS_STORED, regreyed } from "./view.js";
-import { count } from "./words.js";
 
 /** @typedef {import("./player.js").Player} Player */
 
@@ -39,33 +36,6 @@ function move(by) {
   const all = clips.value;
   const at = all.findIndex((each) => each.key === clipKey.value);
   const next = all[Math.min(Math.max(at + by, 0), all.length - 1)];
-  if (next) choose(next.key);
-}
-
-/** Keep what is proposed and go to the next clip that needs somebody. */
-function keepAll() {
-  const key = clipKey.value;
-  if (hidden.value.has(key)) {
-    told.value = "Judge this clip first: + diagnostic, - non-diagnostic, or in the form.";
-    return;
-  }
-  if (isOnItsWay(key)) {
-    told.value = "The proposals for this clip are on their way; then Enter keeps them.";
-    return;
-  }
-  if (!readingOf(key)) {
-    told.value = "This clip is not read yet: there is nothing to keep.";
-    return;
-  }
-  const open = findings.value.filter((each) => !each.decision).map((each) => each.criterion);
-  const { view, said } = viewOf(key);
-  if (view && said === "engine" && !say("place clip", { clip: key, view, valve: null }, key)) return;
-  if (open.length && !say("accept findings", { clip: key, criteria: open }, key)) return;
-  const all = clips.value;
-  const at = all.findIndex((each) => each.key === key);
-  const order = [...all.slice(at + 1), ...all.slice(0, at)];
-  const next = order.find((each) => needsDecision(each.key));
-  told.value = `${open.length ? `Kept ${count(open.length, "finding")}.` : "Nothing was open here."} ${next ? `Clip ${next.number} is next.` : "Every clip is decided: F8 opens the letters."}`;
   if (next) choose(next.key);
 }
 

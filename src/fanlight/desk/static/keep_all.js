@@ -1,0 +1,50 @@
+// Enter: keep everything that is proposed for the clip on the stage, once it can be seen, and go on.
+import {
+  choose,
+  clipKey,
+  clips,
+  findings,
+  hidden,
+  isOnItsWay,
+  isUnread,
+  isWhole,
+  needsDecision,
+  readingOf,
+  say,
+  told,
+  viewOf,
+} from "./model.js";
+import { count } from "./words.js";
+
+/** Keep what is proposed and go to the next clip that needs somebody. */
+export function keepAll() {
+  const key = clipKey.value;
+  if (hidden.value.has(key)) {
+    told.value = "Judge this clip first: + diagnostic, - non-diagnostic, or in the form.";
+    return;
+  }
+  if (isOnItsWay(key)) {
+    told.value = "The proposals for this clip are on their way; then Enter keeps them.";
+    return;
+  }
+  if (readingOf(key) && !isWhole.value) {
+    told.value = "The findings of this clip are on their way; then Enter keeps them.";
+    return;
+  }
+  if (!readingOf(key)) {
+    told.value = "This clip is not read yet: there is nothing to keep.";
+    return;
+  }
+  const open = findings.value.filter((each) => !each.decision).map((each) => each.criterion);
+  const { view, said } = viewOf(key);
+  if (view && said === "engine" && !say("place clip", { clip: key, view, valve: null }, key)) return;
+  if (open.length && !say("accept findings", { clip: key, criteria: open }, key)) return;
+  const all = clips.value;
+  const at = all.findIndex((each) => each.key === key);
+  const order = [...all.slice(at + 1), ...all.slice(0, at)];
+  const left = order.filter((each) => needsDecision(each.key));
+  const next = left.find((each) => !isUnread(each.key));
+  const then = left.length ? "The other clips are not read yet." : "Every clip is decided: F8 opens the letters.";
+  told.value = `${open.length ? `Kept ${count(open.length, "finding")}.` : "Nothing was open here."} ${next ? `Clip ${next.number} is next.` : then}`;
+  if (next) choose(next.key);
+}

@@ -1,0 +1,53 @@
+"""Words that are being written stay, whatever happens to the study meanwhile, and are said when the place is left."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tests.desk_browser.conftest import open_study, state_of
+
+FIELD = "section[aria-label=Summary] textarea >> nth=1"
+
+
+def test_typed_words_stay_while_others_speak_and_are_said_on_leaving(page: Any, study: str) -> None:
+    open_study(page, study)
+    page.keyboard.press("F8")
+    page.click(FIELD)
+    page.keyboard.type("Call me at ")
+    page.evaluate(
+        """async study => fetch(`/api/studies/${study}/entries`, {
+          method: "POST",
+          headers: { "content-type": "application/json" },
+          body: JSON.stringify({ id: crypto.randomUUID(), author: "A. Else", action: "flag urgency", clip: "",
+            payload: { is_urgent: true, said_by: "practice", reason: "breathes fast" } }),
+        })""",
+        study,
+    )
+    page.wait_for_selector(".urgency .mentor:has-text('breathes fast')")
+    page.keyboard.type("any hour.")
+
+    assert page.input_value(FIELD) == "Call me at any hour."
+    assert state_of(page, study)["texts"] == []
+    page.keyboard.press("F8")  # from within the field
+    page.wait_for_selector("main.study")
+
+    said = [(each["document"], each["part"], each["text"]) for each in state_of(page, study)["texts"]]
+    assert said == [("summary", "closing", "Call me at any hour.")]
+    page.keyboard.press("F8")
+    assert page.input_value(FIELD) == "Call me at any hour."
+
+
+def test_words_wait_for_the_name_of_who_says_them(page: Any, study: str) -> None:
+    page.evaluate("localStorage.removeItem('fanlight.mentor')")
+    page.reload()
+    open_study(page, study)
+    page.keyboard.press("F8")
+    field = "section[aria-label=Letter] textarea >> nth=0"
+    page.fill(field, "Dear Ada,")
+    page.press(field, "Tab")
+    page.fill(".panel.name input", "A. Mentor")
+    page.press(".panel.name input", "Enter")
+    page.wait_for_selector(".panel.name", state="detached")
+
+    said = [each["text"] for each in state_of(page, study)["texts"] if each["document"] == "letter"]
+    assert said == ["Dear Ada,"]
