@@ -72,6 +72,7 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str]) -> list[ClipKeys]:
         if is_blind:
             hand.press("+")
             page.wait_for_selector(".finding, .folded")  # the proposals are here
+        page.wait_for_selector(".good-for", state="attached")  # Enter keeps what is shown
         words = page.locator(".good-for > div:not(.doppler) dd").all_inner_texts()
         hand.press("Enter")
         said = ".told:has-text('is next'), .told:has-text('Every clip is decided')"

@@ -131,6 +131,7 @@ def test_each_key_does_what_its_row_says(kept_page: Any, study: str, act: str) -
     for key in ("Home", *case.before):
         page.keyboard.press(name_of(key))
         all_sent(page)
+    page.wait_for_selector(".good-for", state="attached")  # Enter keeps what is shown
     page.wait_for_timeout(100)
     for key in row["keys"]:  # every one of them
         page.evaluate("import('/model.js').then((model) => { model.told.value = ''; })")

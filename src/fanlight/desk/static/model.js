@@ -145,9 +145,7 @@ export function takeBack(/** @type {"undo" | "redo"} */ which) {
 }
 
 /** Say what stands typed and unsaid: the place is left, the page closed, a paper signed, or a name was given at last. */
-export const sayUnsaid = () => {
-  if (page.value) sayDrafts(page.value.id);
-};
+export const sayUnsaid = () => page.value && sayDrafts(page.value.id);
 unsaid.add(sayUnsaid);
 effect(() => {
   if (mentor.value.trim()) untracked(sayUnsaid);
@@ -212,16 +210,14 @@ export async function loadState() {
   const asked = nextInLine();
   const decided = await get(`/api/studies/${study}/state`).catch(() => null);
   if (page.value?.id !== study) return;
-  if (!decided) isMissed = true;
-  else if (!isTooLate(decided, asked, page.value)) take(decided, asked);
+  isMissed = !decided;
+  if (decided && !isTooLate(decided, asked, page.value)) take(decided, asked);
 }
 
 /** The service is there again: load what could not be loaded. */
 export function catchUp() {
   loadReadings();
-  if (!isMissed) return;
-  isMissed = false;
-  void loadState();
+  if (isMissed) void loadState();
 }
 
 const isWanted = (/** @type {string} */ id) => (place.value.study || page.value?.id) === id;
