@@ -1,4 +1,7 @@
-"""Names of the places in the heart by which views are defined and distances are taken."""
+"""Names of the places in the heart by which views are defined and distances are taken.
+
+The model of the heart still has a list of its own (heart/landmark.py); a test holds the two together.
+"""
 
 from __future__ import annotations
 
