@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,7 +117,10 @@ def _played(store: Store, house: House) -> tuple[str, tuple[Clip, ...]]:
 
 def _write(path: Path, k: int, pixels: NDArray[np.uint8], codes: list[bytes], grey: NDArray[np.uint8]) -> Path:
     """Write the k-th clip: the same frames, begun elsewhere, so that each clip is another."""
-    tags = {"FrameTime": 1000.0 / _RATE_HZ, "SOPInstanceUID": uid.generate_uid(entropy_srcs=["fanlight", str(k)])}
+    tags: dict[str, Any] = {
+        "FrameTime": 1000.0 / _RATE_HZ,
+        "SOPInstanceUID": uid.generate_uid(entropy_srcs=["fanlight", str(k)]),
+    }
     at = k % FRAMES
     if k % (N_PLAYED // N_RAW) == N_PLAYED // N_RAW - 1:
         return native(path, np.roll(grey, at, axis=0) ^ np.uint8(k // FRAMES), **tags)

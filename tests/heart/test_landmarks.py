@@ -66,7 +66,6 @@ def test_the_model_and_the_marks_name_the_same_places():
     assert [(item.name, item.value) for item in Landmark] == [(item.name, item.value) for item in MarkedPlace]
 
 
-
 def test_the_base_comes_down_and_the_apex_stays():
     """The mitral plane comes down by about a quarter of the diameter, the apex by less than a third of that."""
     anatomy = heart_of()
