@@ -30,7 +30,7 @@ from fanlight.store import (
     undo_entry,
 )
 from fanlight.store.actions import SetScale, TakeClipOut
-from fanlight.study import FileMarks, House, MarkedDistance, ScaleSource
+from fanlight.study import Box, FileMarks, House, MarkedDistance, Region, ScaleSource, SpatialFormat
 from tests.desk.browser import new_id
 from tests.desk.drafts import draft
 
@@ -268,6 +268,29 @@ def test_a_scale_that_was_marked_reaches_the_engine(engine: PlayedEngine, store:
     assert second.request.marks == (FileMarks(name="export/002.dcm", scale=distance),)
     assert second.before is not None
     assert [item.clip.key for item in second.before.readings] == [f"clip{k:02d}" for k in (1, 3, 4, 5, 6)]
+
+
+def test_a_depth_marked_on_a_strip_tells_the_engine_nothing_of_the_picture(engine: PlayedEngine, store: Store) -> None:
+    jobs: list[Job] = []
+    strip = Region(
+        spatial_format=SpatialFormat.M_MODE, data_type=1, box=Box(row0=300, col0=0, row1=460, col1=400), unit_x=4,
+        unit_y=3, delta_x=0.005, delta_y=0.03,
+    )  # fmt: skip
+    review = draft()
+    clips = tuple(replace(item, regions=(strip,)) for item in review.study.clips)
+    there = replace(review, study=replace(review.study, clips=clips))
+    engine.play = lambda job: jobs.append(job) or [  # type: ignore[func-returns-value]
+        ("event", StudyAssembled(study=there.study)), ("event", ReviewFinished(review=there)), ("done",),
+    ]  # fmt: skip
+    study = study_with_a_file(store)
+    on_strip = MarkedDistance(start=(310.0, 12.0), end=(450.0, 12.0), distance_mm=50.0)
+    on_picture = MarkedDistance(start=(40.0, 12.0), end=(240.0, 12.0), distance_mm=50.0)
+    for distance in (on_strip, on_picture, on_picture):
+        engine.all_sent(study)
+        wait_until_idle(engine, study)
+        add_entry(store, study, SetScale(clip="clip02", frame=0, distance=distance), author="M", entry=new_id())
+
+    assert [[mark.scale for mark in job.request.marks] for job in jobs] == [[], [], [on_picture]]
 
 
 def marked(_: Job) -> list[Any]:

@@ -104,5 +104,5 @@ def test_ctrl_c_lets_the_command_end_by_itself(module: ModuleType, tmp_path: Pat
         assert process.stdout.readline() == "up\n"
         os.killpg(process.pid, signal.SIGINT)
 
-        assert process.wait(60) == 7
+        assert process.wait(300) == 7
     assert said.exists()

@@ -15,8 +15,9 @@ from fanlight.intake import Item, Limits, RequestSheet, read_sheet
 from fanlight.review.opening import NamedFiles, list_files
 from fanlight.review.worker import TaskError, Worker
 from fanlight.store import Store, files_of, latest_assembly, study_state
-from fanlight.study import Clip, FileMarks
+from fanlight.study import Clip, FileMarks, MarkedDistance, SpatialFormat
 
+_STRIPS = (SpatialFormat.M_MODE, SpatialFormat.SPECTRAL)
 _OPEN_STUDIES = 4  # engineering judgement: two side by side in two tabs
 
 
@@ -42,9 +43,21 @@ def request_of(store: Store, study: str) -> RequestSheet:
     if assembled is None or not scales:
         return sheet
     marks = (
-        FileMarks(name=clip.name, scale=scales[clip.key].distance) for clip in assembled.clips if clip.key in scales
+        FileMarks(name=clip.name, scale=scales[clip.key].distance)
+        for clip in assembled.clips
+        if clip.key in scales and not _is_on_strip(clip, scales[clip.key].distance)
     )
     return replace(sheet, marks=(*sheet.marks, *marks))
+
+
+def _is_on_strip(clip: Clip, depth: MarkedDistance) -> bool:
+    """Return whether a depth was marked on an M-mode or a spectrum: it tells nothing of the picture."""
+    strips = [region.box for region in clip.regions if region.spatial_format in _STRIPS]
+    return any(
+        box.row0 <= end[0] < box.row1 and box.col0 <= end[1] < box.col1
+        for box in strips
+        for end in (depth.start, depth.end)
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
