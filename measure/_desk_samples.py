@@ -54,8 +54,9 @@ def with_findings(clip: Clip, house: House) -> ClipReading:
 def _id_without_drawn(draft: StudyReview, house: House) -> str:
     """Return an id for a study no clip of which is to be judged before its proposals are shown."""
     share = read_desk_settings(house).blind_share
-    while any(is_drawn(study := new_id(), clip.key, share) for clip in draft.study.clips):
-        pass
+    study = new_id()
+    while any(is_drawn(study, clip.key, share) for clip in draft.study.clips):
+        study = new_id()
     return study
 
 

@@ -67,8 +67,9 @@ def entries(actions: Sequence[Action]) -> list[Entry]:
 
 def _id_without_drawn(clips: Sequence[str]) -> str:
     share = read_desk_settings(house_rows()).blind_share
-    while any(is_drawn(study := str(uuid.uuid4()), clip, share) for clip in clips):
-        pass
+    study = str(uuid.uuid4())
+    while any(is_drawn(study, clip, share) for clip in clips):
+        study = str(uuid.uuid4())
     return study
 
 

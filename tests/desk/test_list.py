@@ -85,7 +85,7 @@ def test_a_list_that_nothing_changed_works_nothing_out(
 def signed_before(browser: Browser, store: Store) -> str:
     """A study of the same trainee whose letter was signed: one correction, one exercise."""
     first = keep(store, trained(), "before")
-    browser.act(first, "accept findings", "clip02", criteria=[MISSED, MET])
+    assert browser.act(first, "accept findings", "clip02", criteria=[MISSED, MET]).status_code == 200
     for kind, exercise in (("summary", None), ("letter", EXERCISE)):
         body = {"id": new_id(), "author": "M. Linden", "kind": kind, "exercise": exercise}
         answer = browser.post(f"/api/studies/{first}/sign", body)

@@ -16,7 +16,7 @@ from fanlight.desk.tracks import Marked, pixel_of
 from fanlight.measure.shapes import Pixel
 from fanlight.store import Store, clip_reading, clip_readings, open_store
 from fanlight.study import Box, House, MarkedDistance, Region, RegionReading, Scale, ScaleSource
-from tests.desk.browser import Browser
+from tests.desk.browser import Browser, new_id
 from tests.desk.drafts import draft, keep
 from tests.intake.dicom_files import native, speckle
 
@@ -82,8 +82,8 @@ def test_a_marked_scale_makes_it_millimetres(read: Read) -> None:
     distance = {"start": [10, 10], "end": [110, 10], "distance_mm": 50}
     done = read.browser.act(read.study, "set scale", read.moving, frame=0, distance=distance).json()
     answer = track(read, read.moving, kind="line", frame=4, points=[[70.0, 80.0], [100.0, 120.0]])
-    undo = {"id": done["entry"]["id"][:-1] + "0", "author": "M. Linden", "entry": done["next_undo"]}
-    read.browser.post(f"/api/studies/{read.study}/undo", undo)
+    undo = {"id": new_id(), "author": "M. Linden", "entry": done["next_undo"]}
+    assert read.browser.post(f"/api/studies/{read.study}/undo", undo).status_code == 200
 
     assert answer.json()["unit"] == "mm"
     assert answer.json()["curves"][0]["values"][4] == pytest.approx(25)

@@ -47,8 +47,8 @@ def test_a_review_that_ends_is_found():
 def test_a_file_that_is_lost_is_found():
     """Readings that go missing between the clips and the draft are told by name."""
 
-    def forgets(study, _readings, *others):
-        return conclude(study, (), *others)
+    def forgets(study, _readings, *others, **named):
+        return conclude(study, (), *others, **named)
 
     with patch("fanlight.review.run.conclude", _second_time(conclude, forgets)):
         outcome = fuzz(3, seed=2, review_files=3)
