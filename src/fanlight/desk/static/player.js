@@ -1,6 +1,6 @@
 // One playing clip: which frame stands, which are wanted, and how fast that went. Draws nothing itself.
 import { beatAround, beatStarts, beatStep, frameAt, frameTimes, lasts } from "./beats.js";
-import { batch, signal } from "./html.js";
+import { batch, signal, untracked } from "./html.js";
 import { Ring, upcoming } from "./ring.js";
 
 const AHEAD = 48;
@@ -15,6 +15,8 @@ export class Player {
     this.isLooping = signal(false);
     /** Counts what must be drawn anew. */
     this.drawn = signal(0);
+    /** Counts how often frames, times and beats came anew: who shows them reads it. */
+    this.known = signal(0);
     this.trouble = signal("");
     this.form = signal("");
     /** @type {Ring | null} */
@@ -71,6 +73,9 @@ export class Player {
     this.times = times;
     this.isTrue = isTrue;
     this.starts = beatStarts(reading, this.n);
+    untracked(() => {
+      this.known.value += 1;
+    });
     this.want();
     this.run();
   }

@@ -8,6 +8,7 @@ import { MODE_WORDS } from "./words.js";
 
 /** @param {{player: import("./player.js").Player, clip: any, reading: any, view: import("./stage.js").ViewSignal}} props */
 export function StageHead({ player, clip, reading, view }) {
+  void player.known.value;
   const mode = reading?.mode?.mode ? MODE_WORDS[reading.mode.mode] : reading ? "mode not sure" : "not read yet";
   const rate =
     player.n > 1 && player.isTrue ? `${Math.round((1000 * (player.n - 1)) / player.times[player.n - 1])} frames/s` : "";
@@ -25,6 +26,7 @@ export function StageHead({ player, clip, reading, view }) {
 
 /** @param {{player: import("./player.js").Player, view: import("./stage.js").ViewSignal, onZoom: (sense: 1 | -1) => void, onBeside: () => void}} props */
 export function StageBar({ player, view, onZoom, onBeside }) {
+  void player.known.value;
   const { n, times } = player;
   const now = player.frame.value;
   const isMoving = n > 1;

@@ -5,6 +5,7 @@ import { html } from "./html.js";
 
 /** @param {{player: import("./player.js").Player, reading: any}} props */
 export function TimeLine({ player, reading }) {
+  void player.known.value; // the clip is opened after the first drawing
   const { times, n } = player;
   const whole = lasts(times);
   if (n < 2 || whole <= 0) return html`<p class="timeline still">Still: one frame.</p>`;
