@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from fanlight.desk.decided import for_screen, hidden_clips, is_drawn
+from fanlight.desk.decided import for_screen, is_drawn
 from fanlight.desk.desk import Desk
 from fanlight.desk.hub import ALL
+from fanlight.desk.study_page import hidden_of
 from fanlight.reference.desk import read_desk_settings
 from fanlight.store import (
     DerivedKind,
@@ -62,7 +63,7 @@ def work_out_path(desk: Desk, study: str) -> None:
         return
     log = entries_of(desk.store, study)
     clips = [item.clip.key for item in draft.readings]
-    hidden = hidden_clips(study, clips, log, read_desk_settings(desk.house).blind_share)
+    hidden = hidden_of(desk, study, clips, log)
     coverage = for_screen(draft, fold(log), desk.house, hidden).coverage
     keep_derived(desk.store, DerivedKind.PATH, study, basis=str(basis), value=coverage)
     desk.hub.publish(ALL, "study", {"id": study})

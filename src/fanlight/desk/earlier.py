@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
-from fanlight.desk.decided import hidden_clips, shown_view, without_proposals
+from fanlight.desk.decided import shown_view
 from fanlight.desk.desk import Desk
-from fanlight.reference.desk import read_desk_settings
+from fanlight.desk.study_page import hidden_of, plain_reading
 from fanlight.store import StoredStudy, earlier_studies, entries_of, fold
 from fanlight.study import ClipReading, ClipVerdict, Purpose
 from fanlight.study.codec import to_plain
@@ -35,19 +34,18 @@ def _best(desk: Desk, other: StoredStudy, view: str, mode: str) -> dict[str, Any
     log = entries_of(desk.store, other.id)
     state = fold(log)
     clips = [item.clip.key for item in draft.readings]
-    hidden = hidden_clips(other.id, clips, log, read_desk_settings(desk.house).blind_share)
+    hidden = hidden_of(desk, other.id, clips, log)
     there = [item for item in draft.readings if shown_view(item, state, item.clip.key in hidden).view == view]
     if not there:
         return None
     best = min(there, key=lambda item: _rank(item, mode))
-    shown = without_proposals(best) if best.clip.key in hidden else best
     examined = draft.study.identity.examined_at
     return {
         "study": other.id,
         "title": draft.study.identity.animal_name or other.title,
         "made_at": (examined or other.made_at).isoformat(),
         "clip": to_plain(best.clip),
-        "reading": to_plain(replace(shown, seconds=())),
+        "reading": plain_reading(best, hidden),
     }
 
 

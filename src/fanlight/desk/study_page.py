@@ -125,7 +125,7 @@ def reading_part(desk: Desk, study: str, clip: str, entries: Sequence[Entry]) ->
     judged = next(there, None) or _judged(desk, study, clip)
     if judged is None:
         return None
-    return _reading(judged, hidden_of(desk, study, (clip,), entries))
+    return plain_reading(judged, hidden_of(desk, study, (clip,), entries))
 
 
 def _judged(desk: Desk, study: str, clip: str) -> ClipReading | None:
@@ -137,7 +137,8 @@ def _judged(desk: Desk, study: str, clip: str) -> ClipReading | None:
     return replace(item, verdicts=judge_clip(item.mode, item.findings, read_criteria(desk.house), sure_from))
 
 
-def _reading(item: ClipReading, hidden: frozenset[str]) -> Any:
+def plain_reading(item: ClipReading, hidden: frozenset[str]) -> Any:
+    """Return a reading as a page gets it: without proposals where it is among the hidden ones."""
     shown = without_proposals(item) if item.clip.key in hidden else item
     return to_plain(replace(shown, seconds=()))
 
