@@ -220,6 +220,23 @@ def open_study(page: Any, study: str) -> None:
     page.wait_for_selector("canvas[data-frame]")
 
 
+def to_the_letters(page: Any, study: str, finding: str) -> None:
+    """Say a finding on the clip that stands, and go to the letters of a study that is read."""
+    page.keyboard.press("/")
+    page.keyboard.type(finding)
+    page.keyboard.press("Enter")
+    all_sent(page)
+    page.keyboard.press("F8")
+    page.wait_for_selector("main.letters iframe")
+    at_rest(page, study)
+
+
+def sign(page: Any, kind: str, button: str) -> None:
+    """Press the button of a paper that asks for a signature, and give it."""
+    page.click(f"section.paper[aria-label={kind.capitalize()}] >> text={button}")
+    page.press(f"[aria-label='Signature of the {kind}'] .sign", "Enter")
+
+
 def ask(page: Any, path: str) -> Any:
     """Ask the service from within the page."""
     return page.evaluate("async path => (await fetch(path)).json()", path)

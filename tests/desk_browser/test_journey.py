@@ -18,6 +18,7 @@ from tests.desk_browser.conftest import (
     new_service,
     open_study,
     send,
+    sign,
     state_of,
 )
 
@@ -168,12 +169,10 @@ def test_the_summary_is_signed_first_and_the_letter_with_its_exercise(page: Any,
     page.keyboard.press("F8")
     page.wait_for_selector("main.letters iframe")
     at_rest(page, study)
-    page.click("text=sign the letter")
-    page.press("[aria-label='Signature of the letter'] .sign", "Enter")
+    sign(page, "letter", "sign the letter")
     page.wait_for_selector(".paper .caution")
     assert "the summary is not signed yet" in page.locator(".paper .caution").inner_text()
-    page.click("text=sign the summary")
-    page.press("[aria-label='Signature of the summary'] .sign", "Enter")
+    sign(page, "summary", "sign the summary")
     page.wait_for_selector(".signed")
     page.select_option(".exercise select", index=1)
     page.fill(".exercise input:not([type])", "the whole left atrium")

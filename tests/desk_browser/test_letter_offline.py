@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import all_sent, ask, at_rest, new_context, open_study, send
+from tests.desk_browser.conftest import ask, new_context, open_study, send, sign, to_the_letters
 from tests.intake.dicom_files import native
 
 
@@ -38,20 +38,12 @@ def signed_letter(
     page.goto(f"http://127.0.0.1:{service.port}/")
     study = send(page, {"fan.dcm": fan_clip(folder / "fan.dcm")})
     open_study(page, study)
-    page.keyboard.press("/")
-    page.keyboard.type("The plane leaves the septum.")
-    page.keyboard.press("Enter")
-    all_sent(page)
-    page.keyboard.press("F8")
-    page.wait_for_selector("main.letters iframe")
-    at_rest(page, study)
-    page.click("text=sign the summary")
-    page.press("[aria-label='Signature of the summary'] .sign", "Enter")
+    to_the_letters(page, study, "The plane leaves the septum.")
+    sign(page, "summary", "sign the summary")
     page.wait_for_selector(".signed")
     page.select_option(".exercise select", index=1)
     page.fill(".exercise input:not([type])", "the whole left atrium")
-    page.click("text=sign the letter")
-    page.press("[aria-label='Signature of the letter'] .sign", "Enter")
+    sign(page, "letter", "sign the letter")
     page.wait_for_function("() => document.querySelectorAll('.signed').length === 2")
     whole = ask(page, f"/api/studies/{study}")
     letter = next(each for each in whole["documents"] if each["kind"] == "letter")

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import all_sent, ask, at_rest, new_context, open_study, send
+from tests.desk_browser.conftest import all_sent, ask, new_context, open_study, send, sign, to_the_letters
 
 
 @pytest.fixture
@@ -20,20 +20,9 @@ def letters(chromium: Any, service: Any, inside: Any, study_files: dict[str, Pat
     page.goto(f"http://127.0.0.1:{service.port}/")
     study = send(page, dict([next(iter(study_files.items()))]))
     open_study(page, study)
-    page.keyboard.press("/")
-    page.keyboard.type("Fluid around the heart.")
-    page.keyboard.press("Enter")
-    all_sent(page)
-    page.keyboard.press("F8")
-    page.wait_for_selector("main.letters iframe")
-    at_rest(page, study)
+    to_the_letters(page, study, "Fluid around the heart.")
     yield page, study
     context.close()
-
-
-def sign(page: Any, kind: str, button: str) -> None:
-    page.click(f"section.paper[aria-label={kind.capitalize()}] >> text={button}")
-    page.press(f"[aria-label='Signature of the {kind}'] .sign", "Enter")
 
 
 def test_an_urgent_finding_is_called_before_anything_is_signed(letters: Any) -> None:
