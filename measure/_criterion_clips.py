@@ -25,6 +25,7 @@ from fanlight.critique.families import FAMILIES
 from fanlight.frames.clip_time import ClipTimer
 from fanlight.frames.polar import to_beams, to_grey
 from fanlight.heart.animal import Animal, draw_animal, sample
+from fanlight.heart.cycle import RESTING
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.rhythm import EXPIRATION_FRACTION, INSPIRATION_FRACTION
@@ -47,7 +48,7 @@ from fanlight.simulate.screen import paint, place_sector
 from fanlight.simulate.screen_facts import ScreenFacts
 from fanlight.simulate.screen_truth import Screen
 from fanlight.simulate.shifted import Generator, generator_of
-from fanlight.simulate.steady import END_DIASTOLE, steady_setting
+from fanlight.simulate.steady import steady_setting
 from fanlight.study import (
     BeatSource,
     Clip,
@@ -168,7 +169,7 @@ def covered_fraction(animal: Animal, setting: ClipSetting, breath: float) -> flo
         [radius * np.sin(angle), np.zeros((COVER_DEPTHS, COVER_LINES)), radius * np.cos(angle) - lines.apex_mm], axis=-1
     )
     x, y, z = np.moveaxis(setting.pose.to_patient(points), -1, 0).astype(np.float32)
-    tissue = np.asarray(sample(animal, replace(END_DIASTOLE, breath=breath), x, y, z).tissue)
+    tissue = np.asarray(sample(animal, replace(RESTING, breath=breath), x, y, z).tissue)
     return float(np.isin(tissue, [int(t) for t in STOPS_SOUND]).any(axis=0).mean())
 
 

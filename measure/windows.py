@@ -19,15 +19,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks, draw_animal, sample
+from fanlight.heart.axis import Axis
 from fanlight.heart.cycle import RESTING
 from fanlight.heart.kinds import Chest, HeartClass
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.movements import lean_deg
 from fanlight.heart.pose import Pose
 from fanlight.heart.standard_poses import STANDARD_VIEWS, standard_pose, view_window
-from fanlight.heart.tissue import Tissue
+from fanlight.heart.tissue import NOT_HEART, Tissue
 from fanlight.heart.windows import Window
-from fanlight.study import Species
+from fanlight.study import Landmark, Species
 from measure._described import described
 from scripts.measured import write_table
 
@@ -38,10 +38,6 @@ FIRST_SEED, N_ANIMALS = 1000, 40
 BREATHS = (0.5, 1.0, 1.5)  # shares of a quiet breath
 HALF_SECTOR_DEG, N_LINES, STEP_MM = 45.0, 61, 1.0  # the step holds at 10 kg and grows with the chest
 DEPTH_MM = 110.0  # at 10 kg
-NOT_HEART = (
-    Tissue.OUTSIDE, Tissue.CHEST_WALL, Tissue.RIB, Tissue.STERNUM, Tissue.CARTILAGE, Tissue.LUNG, Tissue.LIVER,
-    Tissue.FAT, Tissue.DIAPHRAGM,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +109,7 @@ def tissue_of(animal: Animal, pose: Pose, breath: float) -> tuple[NDArray[np.uin
 
 def hidden_share(tissue: NDArray[np.uint8], depths_mm: NDArray[np.float64]) -> float:
     """Return which share of the heart's area in the fan lies behind lung."""
-    heart = ~np.isin(tissue, NOT_HEART)
+    heart = ~np.isin(tissue, list(NOT_HEART))
     behind = np.maximum.accumulate(tissue == Tissue.LUNG, axis=0)
     area = np.broadcast_to(depths_mm[:, None], tissue.shape)
     return float(area[heart & behind].sum() / area[heart].sum())
@@ -123,7 +119,7 @@ def heart_depth_mm(tissue: NDArray[np.uint8], depths_mm: NDArray[np.float64]) ->
     """Return where the heart begins on the middle line, mm; NaN where lung, bone or nothing comes first."""
     line = tissue[:, tissue.shape[1] // 2]
     stops = np.isin(line, [Tissue.LUNG, Tissue.RIB, Tissue.STERNUM])
-    heart = ~np.isin(line, NOT_HEART)
+    heart = ~np.isin(line, list(NOT_HEART))
     if not heart.any() or (stops.any() and np.argmax(stops) < np.argmax(heart)):
         return float("nan")
     return float(depths_mm[np.argmax(heart)])

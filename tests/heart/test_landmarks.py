@@ -5,13 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fanlight.heart.axis import Axis
 from fanlight.heart.kinds import HeartClass
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.landmarks import axes, landmarks
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.tissue import Tissue
-from fanlight.study import Landmark as MarkedPlace
-from fanlight.study import Species
+from fanlight.study import Landmark, Species
 from tests.heart.hearts import END_DIASTOLE, END_SYSTOLE, FILLING, heart_of
 
 CASES = [(10.0, heart, Species.DOG) for heart in HeartClass] + [
@@ -59,11 +58,6 @@ def test_axes_are_unit_vectors(state):
     assert set(directions) == set(Axis)
     for direction in directions.values():
         assert np.linalg.norm(direction) == pytest.approx(1.0)
-
-
-def test_the_model_and_the_marks_name_the_same_places():
-    """One vocabulary: what a person marks is what the model knows."""
-    assert [(item.name, item.value) for item in Landmark] == [(item.name, item.value) for item in MarkedPlace]
 
 
 def test_the_base_comes_down_and_the_apex_stays():

@@ -10,11 +10,10 @@ import pytest
 from scipy import ndimage
 
 from fanlight.heart.kinds import HeartClass
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.landmarks import landmarks
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.tissue import BLOOD, Tissue
-from fanlight.study import Species
+from fanlight.study import Landmark, Species
 from tests.heart.hearts import (
     EARLY_DIASTOLE,
     EJECTION,

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from fanlight.heart.animal import animal_axes, animal_landmarks, sample
+from fanlight.heart.axis import Axis
 from fanlight.heart.body_wall import skin_depth_mm
 from fanlight.heart.cable_end import direction_word, marker_clock_hours
 from fanlight.heart.cycle import Still, still
 from fanlight.heart.kinds import HeartClass
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.movements import lean_deg
 from fanlight.heart.ribs import space_coordinate
 from fanlight.heart.skin import inward_normals
@@ -21,6 +21,7 @@ from fanlight.heart.tissue import Tissue
 from fanlight.heart.windows import Window
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
+from fanlight.study import Landmark
 from tests.heart.animals import ALL_CASES, SIZES, animal_of, standard_pose_of
 from tests.heart.visible import Polar, depth_mm, half_sector_deg
 

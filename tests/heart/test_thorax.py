@@ -10,7 +10,6 @@ import pytest
 from fanlight.heart.animal import sample
 from fanlight.heart.body_wall import skin_depth_mm, wall_depth_mm
 from fanlight.heart.kinds import HeartClass
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.landmarks import axes, landmarks
 from fanlight.heart.lung import outside_notches_mm
 from fanlight.heart.ribs import space_coordinate
@@ -27,22 +26,11 @@ from fanlight.heart.skin import (
 from fanlight.heart.standard_poses import STANDARD_VIEWS, view_window
 from fanlight.heart.thorax import REST, heart_shift_mm, sample_thorax
 from fanlight.heart.thorax_fit import heart_surface_mm
-from fanlight.heart.tissue import Tissue
+from fanlight.heart.tissue import NOT_HEART, Tissue
 from fanlight.heart.windows import Window, nearest_contact_mm
+from fanlight.study import Landmark
 from tests.heart.animals import ALL_CASES, SIZES, animal_of, standard_pose_of
 from tests.heart.visible import Polar, depth_mm
-
-NOT_HEART = [
-    Tissue.OUTSIDE,
-    Tissue.LUNG,
-    Tissue.FAT,
-    Tissue.DIAPHRAGM,
-    Tissue.LIVER,
-    Tissue.CHEST_WALL,
-    Tissue.RIB,
-    Tissue.CARTILAGE,
-    Tissue.STERNUM,
-]
 
 
 def _heart_surface(animal):
@@ -89,7 +77,7 @@ def test_heart_lies_against_the_chest_wall(view, least_mm, most_mm, size, heart)
     way = np.arange(0.05, 40.0, 0.1)
     at = pose.origin_mm + way[:, None] * pose.z
     tissue = sample(animal, REST, *at.T.astype(np.float32)).tissue
-    first = way[~np.isin(tissue, NOT_HEART)][0] / animal.thorax.scale_ratio
+    first = way[~np.isin(tissue, list(NOT_HEART))][0] / animal.thorax.scale_ratio
 
     assert least_mm <= first <= most_mm
 
@@ -102,7 +90,7 @@ def test_heart_rests_on_the_diaphragm(size, heart):
     k = animal.thorax.scale_ratio
     at = pose.origin_mm + np.arange(0.0, 120.0 * k, 0.1)[:, None] * pose.z
     tissue = sample(animal, REST, *at.T.astype(np.float32)).tissue
-    heart_at = np.nonzero(~np.isin(tissue, NOT_HEART))[0][0]
+    heart_at = np.nonzero(~np.isin(tissue, list(NOT_HEART)))[0][0]
     dome_at = np.nonzero(np.isin(tissue[:heart_at], [Tissue.DIAPHRAGM, Tissue.LIVER]))[0][-1]
 
     assert 0.1 * (heart_at - dome_at) / k <= (13.0 if heart is HeartClass.EFFUSION else 9.0)
@@ -151,7 +139,7 @@ def _free_of_lung(animal, view, breath):
     pose = standard_pose_of(animal, HeartClass.NORMAL, view)
     beast = animal_of(animal)
     picture = Polar(beast, pose, depth_mm(beast, view), replace(REST, breath=breath))
-    heart = ~np.isin(picture.tissue, NOT_HEART)
+    heart = ~np.isin(picture.tissue, list(NOT_HEART))
     lung = np.maximum.accumulate(picture.tissue == Tissue.LUNG, axis=0)
     return float(picture.pixel_mm2[heart & ~lung].sum() / picture.pixel_mm2[heart].sum())
 

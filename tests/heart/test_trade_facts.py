@@ -14,12 +14,12 @@ from fanlight.heart.calipers.septum import measure_septal_slope
 from fanlight.heart.cycle import Still, still
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.label_map import label_map
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.movements import Movement, moved, slid_with_frozen_handle
 from fanlight.heart.pose_difference import difference
 from fanlight.heart.standard_poses import standard_pose
 from fanlight.heart.thorax import REST
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 from tests.heart.animals import SEED, SIZES, animal_of, standard_pose_of
 from tests.heart.visible import Polar
 

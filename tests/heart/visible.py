@@ -6,11 +6,11 @@ import numpy as np
 
 from fanlight.heart.animal import Animal, animal_landmarks, sample
 from fanlight.heart.cycle_state import CycleState
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.pose import Pose
 from fanlight.heart.thorax import REST
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.steady import PLAIN_WIDTH_DEG, WIDTHS_DEG
+from fanlight.study import Landmark
 
 HALF_SECTOR_DEG = 45.0
 LINES, STEPS = 71, 90  # of the widest sector

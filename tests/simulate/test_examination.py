@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.landmarks import landmarks
 from fanlight.heart.rhythm import breath_at
 from fanlight.heart.sample_heart import sample_heart
@@ -22,7 +21,7 @@ from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.ring import Ring, SeedError, ring_of
 from fanlight.simulate.screen_layouts import LAYOUTS
 from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
-from fanlight.study import Mode
+from fanlight.study import Landmark, Mode
 from tests.simulate.small_study import examination
 
 

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks, draw_animal, sample
+from fanlight.heart.axis import Axis
+from fanlight.heart.cycle import RESTING
 from fanlight.heart.kinds import Chest, HeartClass
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.pose_difference import twist_between
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip_setting import ClipSetting, Cover
@@ -24,8 +25,8 @@ from fanlight.simulate.film import shoot_times
 from fanlight.simulate.picture import take_2d
 from fanlight.simulate.point_spread import echo_mhz
 from fanlight.simulate.probe import SPEED_MM_S
-from fanlight.simulate.steady import END_DIASTOLE, plane_of, steady_setting
-from fanlight.study import Mode, Species
+from fanlight.simulate.steady import plane_of, steady_setting
+from fanlight.study import Landmark, Mode, Species
 
 LONG = "right_parasternal_long_axis_four_chamber"
 SHORT = "right_parasternal_short_axis_chordae"
@@ -81,21 +82,21 @@ def frame_rate_hz(_: Animal, __: ClipSetting, b: ClipSetting) -> float:
 
 def level_mm(animal: Animal, _: ClipSetting, b: ClipSetting) -> float:
     """How far towards the base the plane meets the long axis."""
-    centre = animal_landmarks(animal, END_DIASTOLE)[Landmark.LV_CENTRE]
-    axis = animal_axes(animal, END_DIASTOLE)[Axis.LV_LONG]
+    centre = animal_landmarks(animal, RESTING)[Landmark.LV_CENTRE]
+    axis = animal_axes(animal, RESTING)[Axis.LV_LONG]
     return float((b.pose.origin_mm - centre) @ b.pose.y) / float(axis @ b.pose.y)
 
 
 def aside(animal: Animal, _: ClipSetting, b: ClipSetting) -> float:
     """Offset of the ventricle's centre over half the picture's width at its depth."""
-    centre = animal_landmarks(animal, END_DIASTOLE)[Landmark.LV_CENTRE]
+    centre = animal_landmarks(animal, RESTING)[Landmark.LV_CENTRE]
     across, _off, depth = (float(v) for v in b.pose.to_probe(centre))
     return abs(across) / (depth * math.tan(math.radians(b.console.width_deg / 2)))
 
 
 def cursor_miss_mm(animal: Animal, _: ClipSetting, b: ClipSetting) -> float:
     """Distance of the ventricle's centre from the cursor's beam, in the plane."""
-    centre = animal_landmarks(animal, END_DIASTOLE)[Landmark.LV_CENTRE]
+    centre = animal_landmarks(animal, RESTING)[Landmark.LV_CENTRE]
     across, _off, depth = (float(v) for v in b.pose.to_probe(centre))
     off_deg = beam_through_deg(b.pose, b.probe.radius_mm, centre) - b.cursor_deg
     return math.hypot(across, depth + b.probe.radius_mm) * math.sin(math.radians(abs(off_deg)))
@@ -113,7 +114,7 @@ def cursor_slant_deg(animal: Animal, a: ClipSetting, b: ClipSetting) -> float:
 
 def muscle_miss_mm(animal: Animal, _: ClipSetting, b: ClipSetting) -> float:
     """Distance of the cursor's beam from the nearer papillary muscle's middle, in space."""
-    places = animal_landmarks(animal, END_DIASTOLE)
+    places = animal_landmarks(animal, RESTING)
     angle = math.radians(b.cursor_deg)
     beam = math.cos(angle) * b.pose.z + math.sin(angle) * b.pose.x
 
@@ -275,12 +276,12 @@ def test_an_oblique_cursor_runs_through_the_centre_and_meets_no_lung(
     assert cursor_miss_mm(animal, after, after) < 0.5  # mm
     angle = math.radians(after.cursor_deg)
     beam = math.cos(angle) * after.pose.z + math.sin(angle) * after.pose.x
-    to_base = animal_axes(animal, END_DIASTOLE)[Axis.LV_LONG]
+    to_base = animal_axes(animal, RESTING)[Axis.LV_LONG]
     assert abs(math.degrees(math.asin(float(beam @ to_base)))) == pytest.approx(fault.amount, abs=2.5)
-    centre = animal_landmarks(animal, END_DIASTOLE)[Landmark.LV_CENTRE]
+    centre = animal_landmarks(animal, RESTING)[Landmark.LV_CENTRE]
     depth = np.arange(1.0, float((centre - after.pose.origin_mm) @ beam), 0.5)[:, None]
     x, y, z = (after.pose.origin_mm + depth * beam).astype(np.float32).T
-    assert not np.isin(sample(animal, END_DIASTOLE, x, y, z).tissue, [int(Tissue.LUNG), int(Tissue.RIB)]).any()
+    assert not np.isin(sample(animal, RESTING, x, y, z).tissue, [int(Tissue.LUNG), int(Tissue.RIB)]).any()
 
 
 def cavity_mm(animal: Animal, setting: ClipSetting) -> float:
@@ -288,7 +289,7 @@ def cavity_mm(animal: Animal, setting: ClipSetting) -> float:
     step = 0.5
     seen = plane_of(animal, setting.pose, depth_mm=setting.console.depth_mm, width_deg=90.0, mm_per_px=step)
     row, col = np.nonzero(np.asarray(seen.shown()) == int(Tissue.LV_CAVITY))
-    across, _, depth = setting.pose.to_probe(animal_landmarks(animal, END_DIASTOLE)[Landmark.MITRAL_CENTRE])
+    across, _, depth = setting.pose.to_probe(animal_landmarks(animal, RESTING)[Landmark.MITRAL_CENTRE])
     middle = (seen.shown().shape[1] - 1) / 2
     return float(np.hypot(row * step - depth, (col - middle) * step - across).max())
 

@@ -15,7 +15,6 @@ import numpy as np
 import pydicom
 import pytest
 
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.thorax import REST
 from fanlight.heart.tissue import Tissue
 from fanlight.reference.load import load_house
@@ -27,6 +26,7 @@ from fanlight.simulate.shoot import Wanted
 from fanlight.simulate.shot_truth import labels_of, landmarks_of
 from fanlight.simulate.truth import TruthPlaceError, settle_truth_folder
 from fanlight.simulate.write_study import FolderInUseError, make_folders, write_study
+from fanlight.study import Landmark
 from tests.simulate.small_study import examination, small
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -9,9 +9,9 @@ import array_api_compat
 import numpy as np
 
 from fanlight.heart.anatomy import Anatomy, draw_anatomy
+from fanlight.heart.axis import Axis
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.kinds import Chest, HeartClass
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.landmarks import axes, landmarks
 from fanlight.heart.pose import Vector
 from fanlight.heart.rhythm import Arrhythmia, Rhythm, draw_rhythm
@@ -19,6 +19,7 @@ from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.sampled import Sampled
 from fanlight.heart.thorax import Thorax, draw_thorax, heart_shift_mm, sample_thorax
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 from fanlight.study.patient import Species
 
 Array = Any  # an array of the array API standard

@@ -7,13 +7,14 @@ from itertools import pairwise
 
 import numpy as np
 
+from fanlight.heart.axis import Axis
 from fanlight.heart.body_wall import BodyWall
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.lung import Notch
 from fanlight.heart.pose import Vector
 from fanlight.heart.ribs import Ribs
 from fanlight.heart.skin import place_of, points_at, skin_on_line
 from fanlight.heart.windows import REACH_MM, TARGETS, Window, allowed_contacts_mm
+from fanlight.study import Landmark
 
 # Radius of the cardiac notches at 10 kg, and by how much a quiet breath in slides them down. Engineering judgement:
 # 15 to 20 mm of skin round a standard contact are free at the end of expiration, and a quiet breath hides an edge.

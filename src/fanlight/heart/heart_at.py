@@ -8,11 +8,12 @@ from functools import lru_cache
 import numpy as np
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks
+from fanlight.heart.axis import Axis
 from fanlight.heart.cycle import RESTING, Still, still
 from fanlight.heart.cycle_state import CycleState
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.pose import Vector
 from fanlight.heart.view_rule import Near, Toward
+from fanlight.study import Landmark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from fanlight.heart.animal import Animal, animal_landmarks, sample
 from fanlight.heart.cycle_state import CycleState
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.pose import Pose, Vector
 from fanlight.heart.sampled import Array, Sampled
+from fanlight.study import Landmark
 
 Sampler = Callable[[Array, Array, Array], Sampled]  # what lies at points x, y, z of the patient frame, mm
 _NOWHERE: Mapping[Landmark, Vector] = MappingProxyType({})

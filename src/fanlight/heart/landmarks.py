@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from fanlight.heart.anatomy import Anatomy
+from fanlight.heart.axis import Axis
 from fanlight.heart.cycle_state import CycleState
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.layout import Layout, layout
 from fanlight.heart.pose import Vector
 from fanlight.heart.triple import Triple, add, minus, mix, scaled, unit
 from fanlight.heart.warp import deformed
+from fanlight.study import Landmark
 
 
 def _places_at_rest(heart: Layout) -> dict[Landmark, Triple]:

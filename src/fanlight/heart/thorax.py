@@ -16,7 +16,6 @@ from fanlight.heart.cardiac_notch import draw_notches
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.diaphragm import Diaphragm, before_diaphragm_mm, behind_top_mm
 from fanlight.heart.kinds import Chest
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.landmarks import axes, landmarks
 from fanlight.heart.lung import Notch, outside_notches_mm
 from fanlight.heart.pose import Vector
@@ -26,6 +25,7 @@ from fanlight.heart.sampled import Sampled
 from fanlight.heart.thorax_fit import Fitted, exits_mm, fit_wall
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.windows import Window, nearest_contact_mm
+from fanlight.study import Landmark
 from fanlight.study.patient import Species
 
 Array = Any  # an array of the array API standard

@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
+from fanlight.heart.axis import Axis
 from fanlight.heart.body_wall import BodyWall, Rest, rest_weight, wall_depth_mm
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.pose import Vector
 from fanlight.heart.skin import inward_normals
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 
 Floats = NDArray[np.float64]
 TissueAt = Callable[[Floats], NDArray[np.uint8]]  # points (..., 3) in mm -> labels (...)

@@ -92,3 +92,16 @@ MYOCARDIUM = frozenset(
         Tissue.RV_PAPILLARY,
     }
 )
+NOT_HEART = frozenset(
+    {
+        Tissue.OUTSIDE,
+        Tissue.CHEST_WALL,
+        Tissue.RIB,
+        Tissue.CARTILAGE,
+        Tissue.STERNUM,
+        Tissue.LUNG,
+        Tissue.FAT,
+        Tissue.LIVER,
+        Tissue.DIAPHRAGM,
+    }
+)

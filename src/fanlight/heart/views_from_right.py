@@ -9,10 +9,11 @@ from collections.abc import Callable
 
 import numpy as np
 
+from fanlight.heart.axis import Axis
 from fanlight.heart.cycle import Still
 from fanlight.heart.heart_at import HeartAt, unit_vector
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.view_rule import Near, Toward, ViewRule
+from fanlight.study import Landmark
 
 L = Landmark
 CRANIAL, LEFT, DORSAL = np.eye(3)

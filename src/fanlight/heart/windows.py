@@ -15,11 +15,12 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.heart.axis import Axis
 from fanlight.heart.body_wall import BodyWall
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.pose import Vector
 from fanlight.heart.ribs import STERNUM_HALF_WIDTH_MM, Ribs
 from fanlight.heart.skin import points_at, skin_on_line
+from fanlight.study import Landmark
 
 REACH_MM = 400.0  # longer than the chest of any animal of the tables is wide
 # Of the rib pitch: a rib begins at 0.32, so the face stays between ribs.

@@ -52,6 +52,11 @@ Draw = Callable[[np.random.Generator], dict[str, float]]
 Fits = Callable[[ClipSetting], bool]
 
 
+def either_sign(rng: np.random.Generator) -> dict[str, float]:
+    """Draw the sense of a fault that may go either way: its parameter ``sign``."""
+    return {"sign": float(rng.choice((-1.0, 1.0)))}
+
+
 def _nothing(_: np.random.Generator) -> dict[str, float]:
     return {}
 

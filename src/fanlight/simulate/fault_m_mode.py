@@ -9,18 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks, sample
-from fanlight.heart.cycle import Still, still
-from fanlight.heart.landmark import Axis, Landmark
+from fanlight.heart.axis import Axis
+from fanlight.heart.cycle import RESTING
 from fanlight.heart.movements import Movement, moved, set_down
 from fanlight.heart.pose import Pose, Vector
 from fanlight.heart.skin import SkinPlace, place_of, points_at
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.windows import OFF_MIDDLE
 from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.fault import Fault, FaultGroup, FaultKind
-from fanlight.study import Mode
+from fanlight.simulate.fault import Fault, FaultGroup, FaultKind, either_sign
+from fanlight.study import Landmark, Mode
 
-_END_DIASTOLE = still(Still.END_DIASTOLE)
 # Engineering judgement: the other side of the window is as bad as a beam this much aside, degrees.
 COST_OF_OTHER_SIDE, MOST_MISS_DEG = 40.0, 1.5
 STEPS_TO_AIM = 40  # of some 1.3 mm in an animal of 10 kg: lung over the heart is a sheet of a mm or two
@@ -46,7 +45,7 @@ def _kept_inside(setting: ClipSetting, deg: float) -> float:
 
 
 def _off_centre(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
-    centre = animal_landmarks(animal, _END_DIASTOLE)[Landmark.LV_CENTRE]
+    centre = animal_landmarks(animal, RESTING)[Landmark.LV_CENTRE]
     depth = float(setting.pose.to_probe(centre)[2]) + setting.probe.radius_mm
     turn = math.degrees(math.atan2(fault.amount * fault.parameter("sign"), depth))
     return replace(setting, cursor_deg=_kept_inside(setting, setting.cursor_deg + turn))
@@ -58,7 +57,7 @@ def _oblique(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
     A slide round the short axis would not do: the walls of a round ventricle are square to every line through its
     centre.
     """
-    centre = animal_landmarks(animal, _END_DIASTOLE)[Landmark.LV_CENTRE]
+    centre = animal_landmarks(animal, RESTING)[Landmark.LV_CENTRE]
     pose = _from_along_the_axis(animal, setting.pose, centre, fault.amount * fault.parameter("sign"))
     return replace(
         setting, pose=pose, cursor_deg=_kept_inside(setting, beam_through_deg(pose, setting.probe.radius_mm, centre))
@@ -72,7 +71,7 @@ def _from_along_the_axis(animal: Animal, pose: Pose, aim_mm: Vector, slant_deg: 
     or, where there is none, at the end of expiration. Positive from the side of the base, which is left for the other
     only where no place of it is free.
     """
-    to_base = animal_axes(animal, _END_DIASTOLE)[Axis.LV_LONG]
+    to_base = animal_axes(animal, RESTING)[Axis.LV_LONG]
     wall, ribs = animal.thorax.wall, animal.thorax.ribs
     here = place_of(wall, ribs, pose.origin_mm)
     middle = math.floor(here.space) + 0.5
@@ -107,13 +106,13 @@ def _meet_lung(animal: Animal, starts_mm: Vector, end_mm: Vector, breath: float)
     """Return for each start (n, 3) whether lung or bone lies on the way to a point."""
     way = np.linspace(0, 1, STEPS_TO_AIM)[:, None]
     at = (starts_mm[:, None] + way * (end_mm - starts_mm)[:, None]).reshape(-1, 3).astype(np.float32)
-    tissue = np.asarray(sample(animal, replace(_END_DIASTOLE, breath=breath), at[:, 0], at[:, 1], at[:, 2]).tissue)
+    tissue = np.asarray(sample(animal, replace(RESTING, breath=breath), at[:, 0], at[:, 1], at[:, 2]).tissue)
     return np.asarray(np.isin(tissue.reshape(-1, STEPS_TO_AIM), [int(Tissue.LUNG), int(Tissue.RIB)]).any(axis=1))
 
 
 def _papillary(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
     """Turn the cursor from the centre of the ventricle towards a papillary muscle, and the plane with it."""
-    places = animal_landmarks(animal, _END_DIASTOLE)
+    places = animal_landmarks(animal, RESTING)
     cranial = fault.parameter("cranial") > 0
     tip = places[Landmark.PAPILLARY_CRANIAL_TIP if cranial else Landmark.PAPILLARY_CAUDAL_TIP]
     base = places[Landmark.PAPILLARY_CRANIAL_BASE if cranial else Landmark.PAPILLARY_CAUDAL_BASE]
@@ -132,10 +131,6 @@ def _sweep(setting: ClipSetting, _: Animal, fault: Fault) -> ClipSetting:
     return replace(setting, recording=replace(recording, sweep_mm_s=min(recording.sweep_mm_s, fault.amount)))
 
 
-def _sign(rng: np.random.Generator) -> dict[str, float]:
-    return {"sign": float(rng.choice((-1.0, 1.0)))}
-
-
 def _which_muscle(rng: np.random.Generator) -> dict[str, float]:
     return {"cranial": float(rng.choice((-1.0, 1.0)))}
 
@@ -143,14 +138,14 @@ def _which_muscle(rng: np.random.Generator) -> dict[str, float]:
 M_MODE_FAULTS = (
     FaultKind(
         key="cursor_off_centre", title="M-mode cursor beside the middle of the ventricle", group=FaultGroup.M_MODE,
-        knob="cursor", unit="mm", steps=(3, 5, 7, 9, 11), change=_off_centre, draw=_sign, fits=_through_ventricle,
+        knob="cursor", unit="mm", steps=(3, 5, 7, 9, 11), change=_off_centre, draw=either_sign, fits=_through_ventricle,
         grows_with_body=True,
         why="of a ventricle about 30 mm wide at 10 kg: the chord shortens to 0.98, 0.94, 0.88, 0.8, 0.68 of the "
         "diameter (geometry of a circle)",
     ),
     FaultKind(
         key="cursor_oblique", title="M-mode cursor not square to the walls", group=FaultGroup.M_MODE, knob="cursor",
-        unit="deg", steps=(9, 14, 19, 24, 30), change=_oblique, draw=_sign, fits=_through_ventricle,
+        unit="deg", steps=(9, 14, 19, 24, 30), change=_oblique, draw=either_sign, fits=_through_ventricle,
         why="distances grow by 1/cos: 1.2, 3, 6, 9, 15 % (geometry); 15° is the house limit",
     ),
     FaultKind(

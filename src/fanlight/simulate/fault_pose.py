@@ -14,14 +14,13 @@ from dataclasses import replace
 import numpy as np
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks
-from fanlight.heart.cycle import Still, still
-from fanlight.heart.landmark import Axis, Landmark
+from fanlight.heart.axis import Axis
+from fanlight.heart.cycle import RESTING
 from fanlight.heart.movements import Movement, moved, slid_with_frozen_handle
 from fanlight.heart.pose import Pose, Vector
 from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.fault import Change, Fault, FaultGroup, FaultKind
-
-_END_DIASTOLE = still(Still.END_DIASTOLE)
+from fanlight.simulate.fault import Change, Fault, FaultGroup, FaultKind, either_sign
+from fanlight.study import Landmark
 
 
 def _by(movement: Movement) -> Change:
@@ -34,8 +33,8 @@ def _by(movement: Movement) -> Change:
 def _level(towards_base: bool) -> Change:
     def change(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
         """Tilt until the plane meets the long axis this much nearer the base, or the apex."""
-        places = animal_landmarks(animal, _END_DIASTOLE)
-        to_base = animal_axes(animal, _END_DIASTOLE)[Axis.LV_LONG]
+        places = animal_landmarks(animal, RESTING)
+        to_base = animal_axes(animal, RESTING)[Axis.LV_LONG]
         length = float(np.linalg.norm(places[Landmark.MITRAL_CENTRE] - places[Landmark.LV_APEX]))
         step = fault.amount * length * (1.0 if towards_base else -1.0)
         axis_at = _meets(setting.pose, places[Landmark.LV_CENTRE], to_base)
@@ -56,7 +55,7 @@ def _meets(pose: Pose, point_mm: Vector, direction: Vector) -> Vector:
 
 def _foreshortened(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetting:
     """Stand off the apex towards the head and aim at the mitral valve: the plane leaves the ventricle by its side."""
-    base = animal_landmarks(animal, _END_DIASTOLE)[Landmark.MITRAL_CENTRE]
+    base = animal_landmarks(animal, RESTING)[Landmark.MITRAL_CENTRE]
     return replace(setting, pose=moved(animal, setting.pose, Movement.SPACE, fault.amount, aim_mm=base))
 
 
@@ -73,10 +72,6 @@ def _off_centre(setting: ClipSetting, animal: Animal, fault: Fault) -> ClipSetti
 
 def _mirrored(setting: ClipSetting, _: Animal, __: Fault) -> ClipSetting:
     return replace(setting, recording=replace(setting.recording, is_mirrored=not setting.recording.is_mirrored))
-
-
-def _sign(rng: np.random.Generator) -> dict[str, float]:
-    return {"sign": float(rng.choice((-1.0, 1.0)))}
 
 
 def _short_axis(setting: ClipSetting) -> bool:
@@ -151,7 +146,7 @@ POSE_FAULTS = (
     ),
     FaultKind(
         key="off_centre", title="target beside the middle of the picture", group=FaultGroup.POSE, knob="rock",
-        unit="1", steps=(0.3, 0.42, 0.54, 0.66, 0.8), change=_off_centre, draw=_sign,
+        unit="1", steps=(0.3, 0.42, 0.54, 0.66, 0.8), change=_off_centre, draw=either_sign,
         why="share of the half width: 0.25 is still in the middle, 0.4 no more (house setting)",
     ),
     FaultKind(

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from fanlight.heart.animal import Animal
 from fanlight.heart.movements import Movement
 from fanlight.simulate.clip_setting import ClipSetting, Drift
-from fanlight.simulate.fault import Change, Fault, FaultGroup, FaultKind
+from fanlight.simulate.fault import Change, Fault, FaultGroup, FaultKind, either_sign
 from fanlight.study import Mode
 
 # A view that is taken for another: its neighbours in the sweep or in the window. Common practice, no source.
@@ -83,10 +81,6 @@ def _signed(change: Change) -> Change:
     return turned
 
 
-def _sign(rng: np.random.Generator) -> dict[str, float]:
-    return {"sign": float(rng.choice((-1.0, 1.0)))}
-
-
 RECORD_FAULTS = (
     FaultKind(
         key="wrong_label", title="labelled as a neighbouring view", group=FaultGroup.RECORD, knob="label", unit="1",
@@ -103,14 +97,14 @@ RECORD_FAULTS = (
     ),
     FaultKind(
         key="drift_during_clip", title="probe rocks slowly while the clip is stored", group=FaultGroup.RECORD,
-        knob="drift", unit="deg", steps=(5, 8, 12, 16, 21), change=_signed(_drift(Movement.ROCK)), draw=_sign,
+        knob="drift", unit="deg", steps=(5, 8, 12, 16, 21), change=_signed(_drift(Movement.ROCK)), draw=either_sign,
         fits=_is_moving_picture,
         why="15 % of the picture's width is the house limit: 11° of 76. A slide would be aimed at the heart anew and "
         "leave it in its place",
     ),
     FaultKind(
         key="sweep_as_clip", title="a sweep stored as a clip", group=FaultGroup.RECORD, knob="drift", unit="deg",
-        steps=(8, 13, 18, 24, 32), change=_signed(_drift(Movement.TILT)), draw=_sign, fits=_is_moving_short_axis,
+        steps=(8, 13, 18, 24, 32), change=_signed(_drift(Movement.TILT)), draw=either_sign, fits=_is_moving_short_axis,
         why="the short-axis levels of the ventricle lie about 5 to 10° of tilt apart (measured on the model)",
     ),
     FaultKind(

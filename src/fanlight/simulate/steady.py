@@ -7,12 +7,11 @@ from dataclasses import replace
 import numpy as np
 
 from fanlight.heart.animal import Animal, animal_landmarks, sample
-from fanlight.heart.cycle import Still, still
+from fanlight.heart.cycle import RESTING
 from fanlight.heart.label_map import LabelMap, slice_labels
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.pose import Pose, Vector
 from fanlight.heart.standard_poses import standard_pose
-from fanlight.heart.tissue import Tissue
+from fanlight.heart.tissue import NOT_HEART, Tissue
 from fanlight.simulate.clip_setting import ClipSetting, Recording
 from fanlight.simulate.console import Console, default_console, default_depth_mm
 from fanlight.simulate.fault_m_mode import beam_through_deg
@@ -20,9 +19,8 @@ from fanlight.simulate.point_spread import echo_mhz
 from fanlight.simulate.probe import ArrayKind, Probe, default_probe
 from fanlight.simulate.receive import WHITE_DB
 from fanlight.simulate.tissue_echo import ECHOES
-from fanlight.study import Mode
+from fanlight.study import Landmark, Mode
 
-END_DIASTOLE = still(Still.END_DIASTOLE)
 COARSE_MM = 1.5  # of the map from which depth and width are chosen: far finer than a step of a depth knob
 HEART_FILLS_FRACTION = 0.88  # of the depth: a little room below the heart (0.70 to 0.92 is the house's band)
 DEPTH_STEP_MM = 5.0  # of a console's depth knob; common practice, no source
@@ -57,18 +55,12 @@ CURSOR_THROUGH = {
     "left_apical_four_chamber_right_heart": Landmark.TRICUSPID_PARIETAL_HINGE,
     "left_apical_four_chamber": Landmark.TRICUSPID_PARIETAL_HINGE,
 }
-_NOT_HEART = frozenset(
-    {
-        Tissue.OUTSIDE, Tissue.CHEST_WALL, Tissue.RIB, Tissue.CARTILAGE, Tissue.STERNUM, Tissue.LUNG, Tissue.FAT,
-        Tissue.LIVER, Tissue.DIAPHRAGM,
-    }
-)  # fmt: skip
 
 
 def plane_of(animal: Animal, pose: Pose, *, depth_mm: float, width_deg: float, mm_per_px: float) -> LabelMap:
     """Return what lies in the image plane at end-diastole and at the end of expiration."""
     return slice_labels(
-        lambda x, y, z: sample(animal, END_DIASTOLE, x, y, z),
+        lambda x, y, z: sample(animal, RESTING, x, y, z),
         pose,
         depth_mm=depth_mm,
         mm_per_px=mm_per_px,
@@ -95,7 +87,7 @@ def fitting_depth_mm(animal: Animal, pose: Pose, width_deg: float) -> float:
     """
     usual = default_depth_mm(animal.species, animal.weight_kg)
     plane = plane_of(animal, pose, depth_mm=2.2 * usual, width_deg=width_deg, mm_per_px=COARSE_MM)
-    is_heart = ~np.isin(plane.shown(), [int(t) for t in _NOT_HEART])
+    is_heart = ~np.isin(plane.shown(), [int(t) for t in NOT_HEART])
     rows = is_heart.sum(axis=1).cumsum()
     if rows[-1] == 0:
         return usual
@@ -174,5 +166,5 @@ def blood_black_db(console: Console) -> float:
 def _cursor_deg(animal: Animal, view: str, pose: Pose, probe: Probe) -> float:
     if view not in CURSOR_THROUGH:
         raise ValueError(f"no M-mode is taken from the view {view}; it is from {', '.join(CURSOR_THROUGH)}")
-    through: Vector = animal_landmarks(animal, END_DIASTOLE)[CURSOR_THROUGH[view]]
+    through: Vector = animal_landmarks(animal, RESTING)[CURSOR_THROUGH[view]]
     return beam_through_deg(pose, probe.radius_mm, through)

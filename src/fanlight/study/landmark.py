@@ -1,7 +1,4 @@
-"""Names of the places in the heart by which views are defined and distances are taken.
-
-The model of the heart still has a list of its own (heart/landmark.py); a test holds the two together.
-"""
+"""Names of the places in the heart by which views are defined and distances are taken."""
 
 from __future__ import annotations
 

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.heart.label_map import LabelMap
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.pose import look
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 
 Grid = NDArray[np.float64]
 Shape = Callable[[Grid, Grid], NDArray[np.bool_]]  # (along, deep) in mm -> where it is

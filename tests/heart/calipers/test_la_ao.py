@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from fanlight.heart.calipers import measure_la_ao_by_commissure, measure_la_ao_by_line
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 from tests.heart.calipers.drawn import base_layers, box, commissures, draw, ellipse
 
 ONE_PIXEL_MM = 0.25

@@ -26,8 +26,8 @@ from fanlight.heart.calipers import (
     measure_rv_lv_area,
     ratio,
 )
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 from tests.heart.calipers.drawn import (
     Grid,
     Shape,

@@ -24,11 +24,11 @@ from fanlight.heart.cycle import Still, still
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.label_map import label_map
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.pose import Pose
 from fanlight.heart.standard_poses import STANDARD_VIEWS, standard_pose
 from fanlight.reference.load import load_house
 from fanlight.reference.quantities import read_quantities
+from fanlight.study import Landmark
 from fanlight.study.patient import Species
 from tests.heart.calipers.drawn import commissures, draw, long_axis_layers, short_axis_layers
 

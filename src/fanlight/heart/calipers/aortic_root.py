@@ -11,8 +11,8 @@ from fanlight.heart.calipers.left_ventricle import BEHIND_PX, CUT, labels_at, un
 from fanlight.heart.calipers.orifice import AORTA, find_orifice
 from fanlight.heart.calipers.region import Region, find_region, longest_chord
 from fanlight.heart.label_map import LabelMap
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 
 RING_CONVENTION = "long axis, hinge of the one cusp to the hinge of the other"
 ROOT_CONVENTION = (

@@ -19,8 +19,8 @@ from fanlight.heart.calipers.left_ventricle import (
 from fanlight.heart.calipers.lv_length import LongAxis, find_long_axis
 from fanlight.heart.calipers.region import STEP_PX, leave_px, mask_of
 from fanlight.heart.label_map import LabelMap
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 
 CONVENTION = (
     "long axis, cursor through the tip of the septal leaflet at right angles to the septum, leaflet's septal side to "

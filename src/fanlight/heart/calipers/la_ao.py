@@ -24,8 +24,8 @@ from fanlight.heart.calipers.caliper import Caliper, Line, length_mm, line, no_v
 from fanlight.heart.calipers.left_ventricle import BEHIND_PX, CUT, labels_at, unit_between
 from fanlight.heart.calipers.region import Region, chords_px, find_region
 from fanlight.heart.label_map import LabelMap
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 
 AORTA_BY_COMMISSURE = "short axis, inner edges, along the commissure of right and non-coronary cusp"
 ATRIUM_BY_COMMISSURE = "short axis, inner edges, along the commissure of left and non-coronary cusp"

@@ -8,8 +8,8 @@ from fanlight.heart.calipers.ellipse import ellipse_axes
 from fanlight.heart.calipers.left_ventricle import BEHIND_PX, CUT, across, labels_at, unit_between
 from fanlight.heart.calipers.region import chords_px, find_region
 from fanlight.heart.label_map import LabelMap
-from fanlight.heart.landmark import Landmark
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 
 TRUNK_CONVENTION = "half way from the pulmonic valve to the division, at right angles to the trunk, inner edges"
 AORTA_CONVENTION = "smaller axis of the aortic section in the same picture, inner edges"

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from fanlight.heart.animal import Animal, animal_axes, animal_landmarks
+from fanlight.heart.axis import Axis
 from fanlight.heart.calipers.aortic_root import (
     measure_aortic_ring,
     measure_aortic_root_long_axis,
@@ -31,9 +32,9 @@ from fanlight.heart.calipers.rv_lv import measure_rv_lv_area
 from fanlight.heart.calipers.septum import measure_septal_kink, measure_septal_slope
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.label_map import LabelMap, label_map
-from fanlight.heart.landmark import Axis, Landmark
 from fanlight.heart.pose import Pose, look
 from fanlight.heart.tissue import Tissue
+from fanlight.study import Landmark
 
 N_ROWS = 400  # engineering judgement: 0.12 mm (cat) to 0.5 mm (dog of 60 kg) a pixel, as fine as stored pictures
 _MARGIN = 0.4  # engineering judgement: walls and pericardium lie nearer to some landmark than 0.4 of the LV's length
