@@ -1,0 +1,1 @@
+"""Blood that flows in the parametric heart: how much, how fast, where to."""

@@ -1,0 +1,165 @@
+"""Where blood runs in the left heart at one moment: veins, mitral inflow, outflow tract and aorta, and its jets."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from fanlight.heart.av_valve import AvValve
+from fanlight.heart.blood.circulation import Circulation
+from fanlight.heart.blood.flow_now import FlowNow
+from fanlight.heart.blood.jet import Jet
+from fanlight.heart.blood.stream import Knot, Stream, centre_line, through
+from fanlight.heart.layout import Layout
+from fanlight.heart.tissue import Tissue
+from fanlight.heart.triple import Triple, add, mix, unit
+
+Seen = Callable[[tuple[Tissue, ...]], bool]  # whether any of these chambers is asked for
+
+LEFT_ATRIAL = (Tissue.LA_CAVITY, Tissue.LEFT_AURICLE)
+INFLOW = (*LEFT_ATRIAL, Tissue.LV_CAVITY)
+OUTFLOW = (Tissue.LV_CAVITY, Tissue.AORTA)
+_REAL_VEINS = 2  # lung veins that each of the drawn ones stands for: a dog has five to seven (from memory)
+_INFLOW_REACH = 0.92  # of the way from leaflet tips to apex, where the last of the inflow has turned back
+_SPREAD = 0.10  # by which the inflow widens on its way, as a free jet does: see `jet`
+_INFLOW_ASIDE = 0.10  # units by which it leans towards the free wall (engineering judgement)
+# Radius of the stream between the leaflets' tips over the ring's: what passes is the same, and E is 57 cm/s at the tips
+# and 43 at the ring (52 people, imaging view and sample-volume site on mitral PW velocity, abstract seen).
+_TIPS_SHARE = math.sqrt(43.0 / 57.0)
+_OPEN_CUSPS = 0.96  # radius of the stream between open cusps over the ring's (engineering judgement)
+_RIDGE_UNITS = 0.16  # a subaortic ridge lies so far below the aortic ring (engineering judgement)
+
+
+def tips_middle(valve: AvValve) -> Triple:
+    """Return the middle between the tips of both leaflets."""
+    return mix(valve.at(valve.septal[2]), valve.at(valve.parietal[2]), 0.5)
+
+
+def inflow_knots(roof: Triple, middle: Triple, wide_mm: float, valve: AvValve) -> tuple[Knot, ...]:
+    """Return the way through an atrium and its valve as far as the tips of the leaflets."""
+    ring = valve.radius_mm
+    return (
+        Knot(at=mix(roof, middle, 0.2), radius_mm=wide_mm, share=0.0, rounded=1.0),
+        Knot(at=middle, radius_mm=0.95 * wide_mm, share=0.6, rounded=1.0),
+        Knot(at=add(valve.centre, valve.up, 0.25 * ring), radius_mm=1.05 * ring, rounded=0.4),
+        Knot(at=add(valve.centre, valve.up, -0.1 * ring), radius_mm=0.97 * ring),
+        Knot(at=tips_middle(valve), radius_mm=_TIPS_SHARE * ring),
+    )
+
+
+def filling(
+    knots: tuple[Knot, ...], ends_at: Triple, flow_mm3_s: float, wall_mm: float, chambers: tuple[Tissue, ...]
+) -> Stream:
+    """Return inflow that goes on as a jet into a ventricle, and turns back along its walls.
+
+    At each level what passes on is what the part of the ventricle beyond it takes up (it swells in proportion to its
+    length); the rest of the jet turns back between it and the wall.
+    """
+    tips = knots[-1]
+    before, before_along, carried = centre_line(knots)
+    spread = min(tips.radius_mm + _SPREAD * math.dist(tips.at, ends_at), 0.8 * wall_mm)
+    beyond, beyond_along, wide = centre_line((tips, Knot(at=ends_at, radius_mm=spread, rounded=1.0)))
+    share = np.linspace(0.0, 1.0, len(beyond))
+    jet, taken = 1.0 - share**3, 1.0 - share
+    return Stream(
+        line_mm=np.concatenate([before, beyond[1:]]),
+        along=np.concatenate([before_along, beyond_along[1:]]),
+        radius_mm=np.concatenate([carried[:, 0], wide[1:, 0]]),
+        flow_mm3_s=flow_mm3_s * np.concatenate([carried[:, 1], jet[1:]]),
+        return_mm3_s=flow_mm3_s * np.concatenate([np.zeros(len(before)), (jet - taken)[1:]]),
+        wall_mm=np.concatenate([carried[:, 0], np.full(len(beyond) - 1, wall_mm)]),
+        rounded=np.concatenate([carried[:, 2], np.minimum(4.0 * share[1:], 1.0)]),
+        chambers=chambers,
+    )
+
+
+def left_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: Seen) -> list[Stream]:
+    """Return what flows in the left heart (rest coordinates along the long axis), where it can be seen."""
+    out = []
+    if flow.mitral and seen(INFLOW):
+        atrium, valve = heart.left_atrium.body, heart.mitral
+        wide = 0.9 * min(atrium.radii)
+        knots = inflow_knots(add(atrium.centre, valve.up, 0.8 * atrium.radii[0]), atrium.centre, wide, valve)
+        end = mix(tips_middle(valve), (-heart.lv.apex_mm, 0.0, _INFLOW_ASIDE * heart.unit_mm), _INFLOW_REACH)
+        out.append(filling(knots, end, flow.mitral, 0.95 * heart.lv.radius_mm, INFLOW))
+    if flow.aortic and seen(OUTFLOW):
+        out.append(through(_outflow_knots(heart, circulation), flow.aortic, OUTFLOW))
+    if flow.pulmonary_veins and seen((Tissue.PULMONARY_VEIN, *LEFT_ATRIAL)):
+        each = flow.pulmonary_veins / (_REAL_VEINS * len(heart.left_atrium.veins))
+        for vein in heart.left_atrium.veins:
+            knots = (
+                Knot(at=vein.end, radius_mm=vein.end_mm),
+                Knot(at=vein.start, radius_mm=vein.start_mm),
+                Knot(
+                    at=mix(vein.start, heart.left_atrium.body.centre, 0.8),
+                    radius_mm=2.2 * vein.start_mm,
+                    share=0.2,
+                    rounded=1.0,
+                ),
+            )
+            out.append(through(knots, each, (Tissue.PULMONARY_VEIN, *LEFT_ATRIAL)))
+    return out
+
+
+def _outflow_knots(heart: Layout, circulation: Circulation) -> tuple[Knot, ...]:
+    lv, root, tract = heart.lv, heart.aorta.root, heart.aorta.outflow
+    ring = _OPEN_CUSPS * root.radius_at(0.0)
+    beyond = root.radius_at(1.0)
+    bend, length = heart.aorta.bend, heart.aorta.length_mm - root.length_mm
+    way = [
+        Knot(at=(-0.85 * lv.apex_mm, 0.0, 0.0), radius_mm=0.6 * lv.radius_mm, share=0.0, rounded=1.0),
+        Knot(at=(-0.35 * lv.apex_mm, 0.0, 0.0), radius_mm=0.9 * lv.radius_mm, share=0.4, rounded=1.0),
+        Knot(at=mix((0.0, 0.0, 0.0), tract.start, 0.4), radius_mm=0.8 * lv.radius_mm, share=0.8, rounded=1.0),
+        Knot(at=tract.start, radius_mm=tract.start_mm, rounded=0.4),
+        Knot(at=add(root.centre, root.axis, -0.02 * heart.unit_mm), radius_mm=ring),
+        Knot(at=add(root.centre, root.axis, 0.62 * root.length_mm), radius_mm=ring),
+    ]
+    for share in (0.0, 0.5, 1.0):
+        past = share * length
+        at = add(root.centre, root.axis, root.length_mm + past)
+        way.append(Knot(at=add(at, bend[0], 0.5 * bend[1] * past * past), radius_mm=beyond))
+    if circulation.subaortic is not None:
+        # the ridge itself is the jet's opening; before it the tract narrows towards it
+        way[4] = Knot(at=_ridge(heart), radius_mm=ring)
+    return tuple(way)
+
+
+def _ridge(heart: Layout) -> Triple:
+    root = heart.aorta.root
+    return add(root.centre, root.axis, -_RIDGE_UNITS * heart.unit_mm)
+
+
+def leaning(axis: Triple, first: Triple, second: Triple, lean: tuple[float, float]) -> Triple:
+    """Return a direction that leans from an axis."""
+    return unit(add(add(axis, first, lean[0]), second, lean[1]))
+
+
+def left_jets(heart: Layout, circulation: Circulation, flow: FlowNow) -> list[Jet]:
+    """Return the jets of the left heart: the mitral leak, and what a subaortic ridge makes."""
+    out = []
+    valve, root = heart.mitral, heart.aorta.root
+    if circulation.mitral_leak is not None and flow.mitral_jet > 0.0:
+        out.append(
+            Jet(
+                origin=add(valve.at(valve.shut[2]), valve.up, 0.05 * valve.radius_mm),
+                direction=leaning(valve.up, valve.across, valve.along, circulation.mitral_leak.lean),
+                orifice_mm2=flow.mitral_leak_mm2,
+                speed_mm_s=flow.mitral_jet,
+                before=(Tissue.LV_CAVITY,),
+                behind=LEFT_ATRIAL,
+            )
+        )
+    if circulation.subaortic is not None and flow.aortic > 0.0:
+        out.append(
+            Jet(
+                origin=_ridge(heart),
+                direction=leaning(root.axis, root.first_cusp, root.second, circulation.subaortic.lean),
+                orifice_mm2=flow.subaortic_mm2,
+                speed_mm_s=flow.aortic / flow.subaortic_mm2,
+                before=(Tissue.LV_CAVITY,),
+                behind=OUTFLOW,
+            )
+        )
+    return out

@@ -1,0 +1,122 @@
+"""How fast the heart's solid parts move: muscle with its ring and its base, leaflets with their swing.
+
+A point of tissue keeps its place in the resting heart; its velocity is how far that place has gone a moment later.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fanlight.heart.av_valve import AvValve, Flat, on_valve
+from fanlight.heart.distance import Points, clamp
+from fanlight.heart.layout import Layout
+from fanlight.heart.left_ventricle import around_axis, rest_radius
+from fanlight.heart.tissue import Tissue
+
+Array = Any  # an array of the array API standard
+Vectors = tuple[Array, Array, Array]
+
+_LEFT = (Tissue.SEPTUM, Tissue.LV_FREE_WALL, Tissue.PAPILLARY_CRANIAL, Tissue.PAPILLARY_CAUDAL)
+_MITRAL = (Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET)
+
+
+def wall_velocity(now: Layout, later: Layout, step_s: float, a: Array, p: Points, tissue: Array, xp: Any) -> Vectors:
+    """Return the velocity (mm/s, heart coordinates) of tissue at points.
+
+    Parameters
+    ----------
+    now, later : Layout
+        The heart at the moment asked for, and `step_s` later.
+    step_s : float
+        A thousandth of a second or two.
+    a : array of shape (n,)
+        Where the points lie along the long axis now.
+    p : three arrays of shape (n,)
+        The same points, rest coordinates along the long axis.
+    tissue : array of shape (n,)
+        Labels; blood gets the velocity of what would lie there.
+    """
+    along = (_moved(later, p[0], xp) - a) / step_s
+    across = [_leaflet(now.mitral, later.mitral, p, tissue, _MITRAL, step_s, xp)]
+    across.append(_leaflet(now.rv.tricuspid, later.rv.tricuspid, p, tissue, (Tissue.TRICUSPID_LEAFLET,), step_s, xp))
+    ring = _ring(now, later, p, tissue, step_s, xp)
+    right = _right_wall(now, later, p, tissue, step_s, xp)
+    parts = [ring, right, *across]
+    return (
+        along + sum(part[0] for part in parts),
+        sum(part[1] for part in parts),
+        sum(part[2] for part in parts),
+    )
+
+
+def _moved(heart: Layout, rest: Array, xp: Any) -> Array:
+    """Return where points of the resting long axis lie now (see `BaseMotion.moved`, for arrays)."""
+    m = heart.motion
+    below = m.descent_mm * (rest - m.apex_mm) / (m.base_mm - m.apex_mm)
+    share = clamp((rest - m.base_mm) / (m.top_mm - m.base_mm), 0.0, 1.0, xp)
+    above = m.descent_mm * (1.0 + share * (m.kept - 1.0))
+    gone = xp.where(rest <= m.base_mm, xp.maximum(below, xp.zeros_like(below)), above)
+    return rest - gone
+
+
+def _is(tissue: Array, kinds: tuple[Tissue, ...]) -> Array:
+    found = tissue == int(kinds[0])
+    for kind in kinds[1:]:
+        found = found | (tissue == int(kind))
+    return found
+
+
+def _ring(now: Layout, later: Layout, p: Points, tissue: Array, step_s: float, xp: Any) -> Vectors:
+    """Return the motion of the left ventricle's muscle towards its axis and back: each ring keeps its area."""
+    q = around_axis(now.lv, p, xp)
+    rest = rest_radius(now.lv, q)
+    lv = later.lv
+    septum = lv.septum_mm / lv.septal_share
+    wall = 0.5 * (lv.free_wall_mm + septum) + q.towards_free * (0.5 * (lv.free_wall_mm - septum))
+    rest_wall = 0.5 * (lv.rest_free_wall_mm + lv.rest_septum_mm) + q.towards_free * (
+        0.5 * (lv.rest_free_wall_mm - lv.rest_septum_mm)
+    )
+    gone = lv.radius_mm + (rest - lv.rest_radius_mm) * (wall / rest_wall) - q.rho
+    speed = xp.where(_is(tissue, _LEFT), gone / step_s, xp.zeros_like(gone)) / q.rho
+    return xp.zeros_like(speed), speed * p[1], speed * p[2]
+
+
+def _right_wall(now: Layout, later: Layout, p: Points, tissue: Array, step_s: float, xp: Any) -> Vectors:
+    """Return the motion of the right free wall, which comes towards the septum as a whole."""
+    is_wall = _is(tissue, (Tissue.RV_WALL,))
+    here, there = now.rv.body, later.rv.body
+    out = []
+    for i in (1, 2):
+        gone = there.centre[i] + (p[i] - here.centre[i]) * (there.radii[i] / here.radii[i]) - p[i]
+        out.append(xp.where(is_wall, gone / step_s, xp.zeros_like(gone)))
+    return xp.zeros_like(out[0]), out[0], out[1]
+
+
+def _leaflet(
+    now: AvValve, later: AvValve, p: Points, tissue: Array, kinds: tuple[Tissue, ...], step_s: float, xp: Any
+) -> Vectors:
+    """Return the swing of leaflets: each place of a leaflet goes where its two ends carry it."""
+    q = on_valve(now, p, xp)
+    is_leaflet = _is(tissue, kinds)
+    shape = xp.zeros_like(q.across)
+    best, gone_u, gone_a = shape + 1e9, shape, shape
+    for before, after in ((now.septal, later.septal), (now.parietal, later.parietal)):
+        for k in (0, 1):
+            apart, share = _beside(q.across, q.up, before[k], before[k + 1], xp)
+            step = [
+                (after[k][i] - before[k][i]) * (1.0 - share) + (after[k + 1][i] - before[k + 1][i]) * share
+                for i in (0, 1)
+            ]
+            nearer = apart < best
+            best = xp.where(nearer, apart, best)
+            gone_u, gone_a = xp.where(nearer, step[0], gone_u), xp.where(nearer, step[1], gone_a)
+    u = xp.where(is_leaflet, gone_u * q.chord_mm / step_s, shape)
+    up = xp.where(is_leaflet, gone_a * q.chord_mm / step_s, shape)
+    return tuple(u * now.across[i] + up * now.up[i] for i in range(3))
+
+
+def _beside(u: Array, a: Array, start: Flat, end: Flat, xp: Any) -> tuple[Array, Array]:
+    """Return squared distance to a link and the share of the way along it."""
+    du, da = end[0] - start[0], end[1] - start[1]
+    share = clamp(((u - start[0]) * du + (a - start[1]) * da) / (du * du + da * da), 0.0, 1.0, xp)
+    return (u - start[0] - share * du) ** 2 + (a - start[1] - share * da) ** 2, share
