@@ -32,6 +32,10 @@ def disc(at: float, radius_mm: float, n: int = 400) -> tuple[Floats, Floats, Flo
     return np.full(n, at, np.float32), (rho * np.cos(turn)).astype(np.float32), (rho * np.sin(turn)).astype(np.float32)
 
 
+def point(x: float, y: float, z: float) -> tuple[Floats, Floats, Floats]:
+    return np.asarray([x], np.float32), np.asarray([y], np.float32), np.asarray([z], np.float32)
+
+
 @pytest.mark.parametrize("at", [6.0, 15.0, 20.0, 25.0, 40.0])
 def test_flux_is_the_same_everywhere(at: float) -> None:
     reach = 11.0
@@ -40,8 +44,7 @@ def test_flux_is_the_same_everywhere(at: float) -> None:
 
 
 def test_speed_is_flow_over_cross_section() -> None:
-    middle = tuple(np.asarray([v], np.float32) for v in (45.0, 0.0, 0.0))
-    along, *_ = velocity_in(funnel(), middle, np)
+    along, *_ = velocity_in(funnel(), point(45.0, 0.0, 0.0), np)
     assert along[0] == pytest.approx(FLOW / (math.pi * 25.0) * (BLUNT + 2.0) / BLUNT, rel=1e-3)
 
 
@@ -61,7 +64,5 @@ def test_field_has_no_sources_inside() -> None:
 
 
 def test_nothing_flows_outside() -> None:
-    beside = tuple(np.asarray([v], np.float32) for v in (45.0, 8.0, 0.0))
-    assert all(float(part[0]) == 0.0 for part in velocity_in(funnel(), beside, np))
-    beyond = tuple(np.asarray([v], np.float32) for v in (70.0, 0.0, 0.0))
-    assert all(float(part[0]) == 0.0 for part in velocity_in(funnel(), beyond, np))
+    for outside in (point(45.0, 8.0, 0.0), point(70.0, 0.0, 0.0)):
+        assert all(float(part[0]) == 0.0 for part in velocity_in(funnel(), outside, np))
