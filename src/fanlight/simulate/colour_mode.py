@@ -1,0 +1,138 @@
+"""Colour Doppler: from what moves before the probe, the probe's pose and the settings to a clip of grey and colour."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.motion import Motion
+from fanlight.heart.pose import Pose
+from fanlight.simulate.b_mode import render
+from fanlight.simulate.beam_grid import patient_points
+from fanlight.simulate.colour_beams import ColourBeams
+from fanlight.simulate.colour_estimate import THRESHOLD_DB, correlate, normalised
+from fanlight.simulate.colour_former import ColourFormer, make_colour_former, packet_rows
+from fanlight.simulate.colour_packets import packet
+from fanlight.simulate.colour_setting import ColourSetting, check_box, colour_frame_rate_hz
+from fanlight.simulate.console import Console
+from fanlight.simulate.contact import FULL_CONTACT, Contact
+from fanlight.simulate.image_former import AnatomyView
+from fanlight.simulate.probe import Probe
+from fanlight.simulate.scene import Scene
+from fanlight.simulate.tissue_echo import EchoTable
+
+Array = Any
+Moves = Callable[[float, Array, Array, Array], Motion]
+_DRIFT_MS = 1.0  # over which the speed of the hand is told
+
+
+def render_colour(
+    scene: Scene,
+    motion: Moves,
+    pose: Pose | Callable[[float], Pose],
+    probe: Probe,
+    console: Console,
+    setting: ColourSetting,
+    states: Sequence[CycleState],
+    rng: np.random.Generator,
+    *,
+    contact: Contact = FULL_CONTACT,
+    table: EchoTable | None = None,
+) -> ColourBeams:
+    """Return the colour clip of these moments, with its grey picture.
+
+    Parameters
+    ----------
+    scene : Scene
+        What lies before the probe.
+    motion : function of time in ms and x, y, z in mm of the patient frame
+        Velocity of whatever lies at the points: blood flows, tissue beats.
+    pose : Pose or function of time in ms
+        Where the probe stands; where it moves, everything moves before it.
+    probe, console, setting
+        The machine: what it sends, the grey picture, colour.
+    states : sequence of CycleState
+        One a frame; `colour_frame_rate_hz` says how many a second the machine can make.
+    rng : Generator
+        Draws scatterers, blood and noise. The same seed yields the same clip.
+    contact : Contact
+        How the face touches the skin.
+    table : EchoTable, optional
+        Other tissues, for phantoms.
+
+    Raises
+    ------
+    ValueError
+        If there are no states, or the box does not lie inside the picture.
+    """
+    check_box(probe, console, setting)
+    grey = render(scene, pose, probe, console, states, rng, contact=contact, table=table)
+    pose_at = pose if callable(pose) else None
+    start = pose_at(states[0].time_ms) if pose_at else pose
+    assert isinstance(start, Pose)
+    former = make_colour_former(probe, console, setting, start, contact, rng, table)
+    view = _MovingView(scene, former, motion, pose_at, start)
+    keep = np.float32(setting.persistence_fraction)
+    lags: list[NDArray[np.complex64]] = []
+    powers: list[NDArray[np.float32]] = []
+    for state in states:
+        lag, power = view.estimate(state, rng)
+        if lags:
+            lag, power = lag + keep * (lags[-1] - lag), power + keep * (powers[-1] - power)
+        lags.append(lag)
+        powers.append(power)
+    power, rows = np.stack(powers), slice(former.box_row, None)
+    return ColourBeams(
+        correlation=normalised(np.stack(lags), power)[:, rows],
+        power_db=np.asarray(10 * np.log10(np.maximum(power[:, rows], 1e-12)), np.float32),
+        geometry=former.geometry,
+        setting=setting,
+        threshold_db=THRESHOLD_DB - setting.gain_db,
+        grey=replace(grey, frame_rate_hz=colour_frame_rate_hz(console, setting)),
+    )
+
+
+class _MovingView:
+    """Looks at a scene and its motion through the lines of a box."""
+
+    def __init__(
+        self,
+        scene: Scene,
+        former: ColourFormer,
+        motion: Moves,
+        pose_at: Callable[[float], Pose] | None,
+        start: Pose,
+    ) -> None:
+        self._former, self._motion, self._pose_at, self._start = former, motion, pose_at, start
+        self._view = AnatomyView(scene, former.grid, np)
+        self._pose: Pose | None = None
+        self._points: tuple[Array, Array, Array] = ()  # type: ignore[assignment]
+
+    def estimate(
+        self, state: CycleState, rng: np.random.Generator
+    ) -> tuple[NDArray[np.complex64], NDArray[np.float32]]:
+        """Return lag one and power of this moment, (row, line)."""
+        former, setting = self._former, self._former.setting
+        pose = self._pose_at(state.time_ms) if self._pose_at else self._start
+        sampled = self._view.seen(state, pose)
+        if pose is not self._pose:
+            x, y, z = (packet_rows(former, part) for part in patient_points(np, former.grid, pose))
+            self._points = (np.ascontiguousarray(x), np.ascontiguousarray(y), np.ascontiguousarray(z))
+            self._pose = pose
+        moves = self._motion(state.time_ms, *self._points)
+        echo = packet(former, sampled, moves, pose, rng, self._drift(state.time_ms, pose))
+        return correlate(echo, setting.wall_filter_order, setting.smoothing)
+
+    def _drift(self, time_ms: float, pose: Pose) -> NDArray[np.float32] | None:
+        """Return how fast the points of the picture run through the patient, or None where the hand is still."""
+        later = self._pose_at(time_ms + _DRIFT_MS) if self._pose_at else pose
+        if later is pose:
+            return None
+        moved = [packet_rows(self._former, part) for part in patient_points(np, self._former.grid, later)]
+        apart = [new - old for new, old in zip(moved, self._points, strict=True)]
+        return np.asarray(np.stack(apart, axis=-1) * (1000.0 / _DRIFT_MS), np.float32)
