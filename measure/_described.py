@@ -1,4 +1,4 @@
-"""Which code a picture is made by: what a measured table of pictures must be made anew for."""
+"""Which code pictures are made and judged by: what a measured table must be made anew for."""
 
 from __future__ import annotations
 
@@ -14,5 +14,10 @@ def described(*scripts: str) -> list[str]:
 
     What writes files or draws examinations takes no part in a picture; it is left out unless it was imported.
     """
-    files = [getattr(module, "__file__", None) for name, module in sys.modules.items() if name.startswith(ROOMS)]
-    return sorted({Path(file).resolve().relative_to(ROOT).as_posix() for file in files if file} | set(scripts))
+    return sorted({*imported(ROOMS), *scripts})
+
+
+def imported(rooms: tuple[str, ...]) -> list[str]:
+    """Return every file of these rooms that has been imported so far, relative to the root."""
+    files = [getattr(module, "__file__", None) for name, module in sys.modules.items() if name.startswith(rooms)]
+    return sorted({Path(file).resolve().relative_to(ROOT).as_posix() for file in files if file})

@@ -30,11 +30,12 @@ os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS
 import cv2
 
 from fanlight.simulate.ring import Ring
+from measure._criterion_cases import PICTURE_FAMILIES
 from measure._criterion_clips import BeamStore
 from measure._criterion_record import SubjectRecord, from_json, to_json
 from measure._criterion_subject import describe, measure_subject
 from measure._criterion_table import tables
-from measure._described import described
+from measure._described import described, imported
 from scripts.measured import contents_hash, write_table
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -42,8 +43,10 @@ PAGE = ROOT / "docs" / "accuracy.md"
 N_SUBJECTS = 105  # 15 of each class of heart
 FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}
 MAKES_CLIPS = tuple(described("measure/_criterion_clips.py"))
+CRITERIA = "src/fanlight/reference/tables/criteria"
 JUDGES = (
-    "src/fanlight/critique", "src/fanlight/reference/tables/criteria", "src/fanlight/frames",
+    *imported(("fanlight.critique", "fanlight.frames")),
+    *(f"{CRITERIA}/{name}.toml" for name in PICTURE_FAMILIES), f"{CRITERIA}/time.toml",
     "measure/_criterion_cases.py", "measure/_criterion_subject.py",
 )  # fmt: skip
 

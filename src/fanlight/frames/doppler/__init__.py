@@ -1,0 +1,1 @@
+"""Reading Doppler off the screen: colours back to velocities, spectra back to curves."""

@@ -1,0 +1,157 @@
+"""The bar of colours beside a colour Doppler picture: which colour stands for which share of the scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, picture_mask
+from fanlight.study import Box, Picture
+
+# A bar is a tall patch of steadily changing colours (engineering judgement, from bars seen and drawn).
+LEAST_HEIGHT_PX, LEAST_WIDTH_PX, LEAST_TALL = 30, 4, 2.0
+MOST_HEIGHT_SHARE = 0.75  # of the screen
+LEAST_FILLED = 0.8  # of the box round each half
+MOST_GAP_SHARE = 0.35  # of the height: the dark middle of a bar, where colours fade into black
+MOST_STEP_LEVELS = (
+    60.0  # between neighbouring rows, median of red, green and blue: a bar has no jumps but at its middle
+)
+# Hues (OpenCV, 0 to 179) of warm and cold colours. The two halves of a velocity bar are one of each; a bar of power
+# has warm colours at both ends.
+WARM = ((0, 38), (165, 180))
+COLD = ((75, 150),)
+LEAST_PURE = 0.7  # share of a half's coloured rows that are warm, or cold
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ColourBar:
+    """A velocity bar.
+
+    Attributes
+    ----------
+    box : Box
+        Where it stands.
+    zero_row_px : float
+        Row between both halves.
+    colours : ndarray of shape (n, 3)
+        RGB of its points.
+    shares : ndarray of shape (n,)
+        Of the scale: 1 at the top, -1 at the bottom, 0 between the halves.
+    """
+
+    box: Box
+    zero_row_px: float
+    colours: NDArray[np.uint8]
+    shares: NDArray[np.float32]
+
+
+def find_colour_bar(frame: NDArray[np.uint8], picture: Picture | None) -> ColourBar | None:
+    """Return the velocity bar of a screen, or None.
+
+    Parameters
+    ----------
+    frame : ndarray of shape (row, col, 3)
+        One frame, RGB.
+    picture : Sector, Strip or None
+        Where the picture lies; a bar stands outside it.
+    """
+    rows, cols = frame.shape[:2]
+    coloured = (chroma(frame) >= CHROMA_LEVEL).astype(np.uint8)
+    if picture is not None:
+        coloured[cv2.dilate(picture_mask(picture, rows, cols), np.ones((5, 5), np.uint8)) > 0] = 0
+    best: ColourBar | None = None
+    for upper, lower in _pairs(_patches(coloured, rows)):
+        bar = _bar(frame, upper, lower)
+        if bar is not None and (best is None or bar.box.height_px > best.box.height_px):
+            best = bar
+    return best
+
+
+def _patches(coloured: NDArray[np.uint8], rows: int) -> list[Box]:
+    """Return upright patches that may be one half of a bar, or both."""
+    solid = cv2.morphologyEx(coloured, cv2.MORPH_OPEN, np.ones((5, 3), np.uint8))
+    count, _, stats, _ = cv2.connectedComponentsWithStats(solid, connectivity=8)
+    found = []
+    for left, top, width, height, area in stats[1:count]:
+        if height < LEAST_HEIGHT_PX / 2 or width < LEAST_WIDTH_PX or height > MOST_HEIGHT_SHARE * rows:
+            continue
+        if area >= LEAST_FILLED * width * height:
+            found.append(Box(row0=int(top), col0=int(left), row1=int(top + height), col1=int(left + width)))
+    return found
+
+
+def _pairs(patches: list[Box]) -> list[tuple[Box, Box]]:
+    """Return patches that stand one above the other with a dark gap, as upper and lower half."""
+    out = []
+    for upper in patches:
+        for lower in patches:
+            same = abs(upper.col0 - lower.col0) <= 4 and abs(upper.col1 - lower.col1) <= 4
+            height = lower.row1 - upper.row0
+            gap = lower.row0 - upper.row1
+            if same and height >= LEAST_HEIGHT_PX and 0 <= gap <= MOST_GAP_SHARE * height:
+                out.append((upper, lower))
+        if upper.height_px >= LEAST_HEIGHT_PX:  # both halves in one: no dark middle
+            middle = upper.row0 + upper.height_px // 2
+            out.append(
+                (
+                    Box(row0=upper.row0, col0=upper.col0, row1=middle, col1=upper.col1),
+                    Box(row0=middle, col0=upper.col0, row1=upper.row1, col1=upper.col1),
+                )
+            )
+    return out
+
+
+def _bar(frame: NDArray[np.uint8], upper: Box, lower: Box) -> ColourBar | None:
+    box = Box(row0=upper.row0, col0=max(upper.col0, lower.col0), row1=lower.row1, col1=min(upper.col1, lower.col1))
+    if box.width_px < LEAST_WIDTH_PX or box.height_px < LEAST_TALL * box.width_px:
+        return None
+    patch = frame[box.row0 : box.row1, box.col0 + 1 : box.col1 - 1]
+    hue = cv2.cvtColor(np.ascontiguousarray(patch), cv2.COLOR_RGB2HSV)[..., 0]
+    is_coloured = chroma(np.ascontiguousarray(patch)) >= CHROMA_LEVEL
+    warm, cold = _share(hue, is_coloured, WARM), _share(hue, is_coloured, COLD)
+    zero = _zero_row(warm, cold)
+    if zero is None:
+        return None
+    rows = np.arange(len(patch)) + 0.5
+    top, bottom = np.nanmedian(warm[: int(zero)]), np.nanmedian(warm[int(zero) :])
+    if not ((top > 0.5) ^ (bottom > 0.5)):
+        return None
+    above, below = rows < zero, rows >= zero
+    shares = np.where(above, (zero - rows) / zero, -(rows - zero) / (len(rows) - zero)).astype(np.float32)
+    step = np.abs(np.diff(np.median(patch, axis=1), axis=0)).max(axis=1)
+    inside = np.abs(rows[1:] - zero) > 3
+    if np.median(step[inside]) > MOST_STEP_LEVELS or not above.any() or not below.any():
+        return None
+    return ColourBar(
+        box=box,
+        zero_row_px=box.row0 + zero,
+        colours=patch.reshape(-1, 3),
+        shares=np.repeat(shares, patch.shape[1]),
+    )
+
+
+def _share(
+    hue: NDArray[np.uint8], coloured: NDArray[np.bool_], ranges: tuple[tuple[int, int], ...]
+) -> NDArray[np.float64]:
+    """Return for each row which share of its coloured pixels has a hue in these ranges; NaN where none is coloured."""
+    fits = np.zeros(hue.shape, np.bool_)
+    for low, high in ranges:
+        fits |= (hue >= low) & (hue < high)
+    counts = coloured.sum(axis=1)
+    return np.where(counts >= 2, (fits & coloured).sum(axis=1) / np.maximum(counts, 1), np.nan)
+
+
+def _zero_row(warm: NDArray[np.float64], cold: NDArray[np.float64]) -> float | None:
+    """Return the row where warm colours meet cold ones, the middle of the dark rows between them."""
+    is_warm, is_cold = warm > LEAST_PURE, cold > LEAST_PURE
+    if is_warm.sum() < 4 or is_cold.sum() < 4:
+        return None
+    warm_rows, cold_rows = np.flatnonzero(is_warm), np.flatnonzero(is_cold)
+    first, second = (warm_rows, cold_rows) if np.median(warm_rows) < np.median(cold_rows) else (cold_rows, warm_rows)
+    end, start = float(np.quantile(first, 0.98)), float(np.quantile(second, 0.02))
+    if end >= start + 2:
+        return None
+    return 0.5 * (end + start) + 0.5

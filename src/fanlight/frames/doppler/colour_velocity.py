@@ -1,0 +1,83 @@
+"""Colours back to velocities: each coloured pixel's place on the bar, as a share of the scale."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.frames.colour_box import CHROMA_LEVEL, chroma
+from fanlight.frames.doppler.colour_bar import ColourBar
+
+# Colours are looked up in steps of 8 levels of red, green and blue.
+_STEP_BITS = 3
+_N = 1 << (8 - _STEP_BITS)
+# Farther from every colour of the bar than this (root of squared levels) a pixel is a mixture, or no Doppler colour:
+# compression and interpolation at borders make them (engineering judgement).
+MOST_APART_LEVELS = 55.0
+UNKNOWN = np.float32(np.nan)
+
+
+def colour_table(bar: ColourBar) -> NDArray[np.float32]:
+    """Return the share of the scale for each colour in steps of 8 levels, (32, 32, 32); NaN where no colour fits."""
+    pure = chroma(bar.colours[None])[0] >= CHROMA_LEVEL // 2
+    # the bar's colours in steps of 4 levels, each with the mean of its places
+    steps, where = np.unique(bar.colours[pure] >> 2, axis=0, return_inverse=True)
+    counts = np.bincount(where.ravel(), minlength=len(steps))
+    shares = (np.bincount(where.ravel(), weights=bar.shares[pure], minlength=len(steps)) / counts).astype(np.float32)
+    colours = (steps.astype(np.int32) << 2) + 2
+    levels = (np.arange(_N) << _STEP_BITS) + (1 << (_STEP_BITS - 1))
+    grid = np.stack(np.meshgrid(levels, levels, levels, indexing="ij"), axis=-1).reshape(-1, 3)
+    out = np.full(len(grid), UNKNOWN, np.float32)
+    worth = (grid.max(axis=1) - grid.min(axis=1)) >= CHROMA_LEVEL - 8
+    asked = grid[worth].astype(np.float32)
+    square = (asked**2).sum(axis=1)[:, None] - 2.0 * asked @ colours.T.astype(np.float32)
+    square += (colours.astype(np.float32) ** 2).sum(axis=1)[None, :]
+    nearest = square.argmin(axis=1)
+    near = square[np.arange(len(asked)), nearest] <= MOST_APART_LEVELS**2
+    out[np.flatnonzero(worth)[near]] = shares[nearest[near]]
+    return out.reshape(_N, _N, _N)
+
+
+def velocity_shares(frames: NDArray[np.uint8], table: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the share of the scale at each pixel, 1 at the top of the bar and -1 at its foot; NaN without flow.
+
+    Parameters
+    ----------
+    frames : ndarray of shape (frame, row, col, 3)
+        RGB.
+    table : ndarray of shape (32, 32, 32)
+        From `colour_table`.
+
+    Returns
+    -------
+    ndarray of shape (frame, row, col), float32
+    """
+    steps = frames >> _STEP_BITS
+    index = (steps[..., 0].astype(np.int32) * _N + steps[..., 1]) * _N + steps[..., 2]
+    out = table.reshape(-1)[index]
+    for place, frame in enumerate(frames):
+        out[place][chroma(np.ascontiguousarray(frame)) < CHROMA_LEVEL] = UNKNOWN
+    return np.asarray(out, np.float32)
+
+
+def wrapped_borders(shares: NDArray[np.float32], from_share: float = 0.55) -> NDArray[np.bool_]:
+    """Return where velocity jumps from one end of the scale to the other within two pixels: it has wrapped round.
+
+    A reversal passes through black, and a slow speed on both sides of it; a wrap has fast ones on both sides.
+
+    Parameters
+    ----------
+    shares : ndarray of shape (row, col)
+        From `velocity_shares`, of one frame.
+    from_share : float
+        Share of the scale from which a speed counts as near its end.
+
+    Returns
+    -------
+    ndarray of shape (row, col), bool
+    """
+    high = (np.nan_to_num(shares, nan=0.0) >= from_share).astype(np.uint8)
+    low = (np.nan_to_num(shares, nan=0.0) <= -from_share).astype(np.uint8)
+    around = np.ones((5, 5), np.uint8)
+    return np.asarray((cv2.dilate(high, around) & cv2.dilate(low, around)) > 0)
