@@ -1,0 +1,176 @@
+"""What a Doppler beam meets at one moment: how loud each of its places answers, and how fast what lies there moves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.motion import Motion
+from fanlight.heart.pose import Pose
+from fanlight.heart.sampled import Sampled
+from fanlight.heart.tissue import Tissue
+from fanlight.simulate.beam_grid import over_still
+from fanlight.simulate.receive import TGC_DB_CM_MHZ
+from fanlight.simulate.scene import Scene
+from fanlight.simulate.spectral_beam import BeamPlaces
+from fanlight.simulate.spectral_setting import SpectralSetting
+from fanlight.simulate.tissue_echo import ECHOES, EchoTable, echo_table
+
+Floats = NDArray[np.floating[Any]]
+MotionAt = Callable[[float, Any, Any, Any], Motion]  # time in ms, x, y, z of the patient frame in mm
+
+# Blood of the tissue table, against heart muscle: a gate full of it has power 1.
+BLOOD_DB = ECHOES[Tissue.LV_CAVITY].scatter_db
+# A leaflet is a sheet that mirrors: it outshines muscle where the beam meets it (engineering judgement).
+LEAFLET_DB = 12.0
+NEAR_MM = 4.0  # from the gate: the way of a fast leaflet, 0.5 m/s, between two moments (engineering judgement)
+AIR_DB = 60.0  # two-way loss at the pleura: nothing behind it is heard
+# Places further apart in velocity belong to different flows (engineering judgement).
+WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
+STILL_BREATH = 0.02  # of a full breath: the chest is asked for again when it has moved by more (engineering judgement)
+_LEAFLETS = (
+    Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET, Tissue.TRICUSPID_LEAFLET, Tissue.AORTIC_CUSP,
+    Tissue.PULMONIC_CUSP,
+)  # fmt: skip
+
+
+class Matter(IntEnum):
+    """Kinds of matter whose echoes behave differently in time."""
+
+    SILENT = 0
+    SOLID = 1
+    FLUID = 2
+    LEAFLET = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Met:
+    """What the places of a beam meet at one moment; all arrays are (place,)."""
+
+    towards_mm_s: Floats  # velocity along the beam, positive towards the probe
+    unsteady_mm_s: Floats  # standard deviation about it
+    transits_hz: Floats  # how many scatterers pass one after the other in a second
+    amplitude: Floats  # of the echo; all places full of blood at the reference depth: powers add up to about 1
+    matter: NDArray[np.uint8]
+    leaflet_mm_s: float  # mean velocity of leaflets in the beam, away from the probe positive; nan: none
+    has_leaflet_near: bool  # a leaflet may pass the gate before long
+
+
+class SpectralBody:
+    """A scene and its motion, asked for at the places of a beam.
+
+    Parameters
+    ----------
+    scene, motion
+        Tissue at points, and how fast what lies there moves (patient frame).
+    places : BeamPlaces
+        Of the beam.
+    setting : SpectralSetting
+        Its frequency settles what is lost on the way; the depth of its gate, what the machine adds for it.
+    state_at, pose_at
+        The heart and the probe at any time in ms.
+    """
+
+    def __init__(
+        self, scene: Scene, motion: MotionAt, places: BeamPlaces, setting: SpectralSetting,
+        state_at: Callable[[float], CycleState], pose_at: Callable[[float], Pose], table: EchoTable | None = None,
+    ) -> None:  # fmt: skip
+        self._scene, self._motion, self._places, self._setting = scene, motion, places, setting
+        self._state_at, self._pose_at = state_at, pose_at
+        self._table = table or echo_table(np)
+        self._matter = _matter_of(self._table)
+        self._pose: Pose | None = None
+        self._points: tuple[Floats, Floats, Floats] | None = None
+        self._still: Sampled | None = None
+        self._breath = 0.0
+
+    def at(self, time_ms: float) -> Met:
+        """Return what the beam meets at a time."""
+        places, n = self._places, len(self._places.points_mm)
+        pose = self._pose_at(time_ms)
+        label = np.asarray(self._sampled(self._state_at(time_ms), pose).tissue)
+        own, way = label[:n], label[n:]
+        assert self._points is not None
+        x, y, z = (part[:n] for part in self._points)
+        motion = self._motion(time_ms, x, y, z)
+        velocity = np.stack([np.asarray(part, np.float64) for part in motion.velocity_mm_s], axis=-1)
+        along = velocity @ (places.axes @ pose.axes.T).T  # across, through the slice, away from the probe
+        unsteady = np.asarray(motion.unsteady_mm_s, np.float64)
+        per_length = 1 / places.transit_mm
+        rate = np.sqrt(((along**2 + unsteady[:, None] ** 2) * per_length**2).sum(axis=1))
+        matter = self._matter[own]
+        unsteady = np.hypot(unsteady, _between_places(-along[:, 2], matter == Matter.FLUID))
+        loudness = np.asarray(self._table.solid)[own] + np.asarray(self._table.fluid)[own]
+        leaflet = matter == Matter.LEAFLET
+        loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
+        db = -BLOOD_DB - self._way_db(way)[places.way_row]
+        return Met(
+            towards_mm_s=-along[:, 2],
+            unsteady_mm_s=unsteady,
+            transits_hz=rate,
+            amplitude=loudness * np.sqrt(places.power) * 10 ** (db / 20),
+            matter=matter,
+            leaflet_mm_s=float(along[leaflet, 2].mean()) if leaflet.any() else math.nan,
+            has_leaflet_near=self._leaflet_near(matter, way),
+        )
+
+    def _leaflet_near(self, matter: NDArray[np.uint8], way: NDArray[np.uint8]) -> bool:
+        """Whether a leaflet lies in the gate or close to it on the cursor; a whole line always has some."""
+        setting = self._setting
+        if not setting.is_gated:
+            return False
+        depth = (np.arange(len(way)) + 0.5) * self._places.way_step_mm
+        near = np.abs(depth - setting.gate_depth_mm) < setting.gate_mm / 2 + NEAR_MM
+        return bool((matter == Matter.LEAFLET).any() or (self._matter[way[near]] == Matter.LEAFLET).any())
+
+    def _sampled(self, state: CycleState, pose: Pose) -> Sampled:
+        moved = pose is not self._pose
+        if moved or self._points is None:
+            both = np.concatenate([self._places.points_mm, self._places.way_mm])
+            at = pose.to_patient(both).astype(np.float32)
+            self._points = (at[:, 0].copy(), at[:, 1].copy(), at[:, 2].copy())
+        if self._scene.still is not None and (moved or abs(state.breath - self._breath) > STILL_BREATH):
+            self._still, self._breath = self._scene.still(state.breath, *self._points), state.breath
+        self._pose = pose
+        return over_still(np, self._scene.moving(state, *self._points), self._still)
+
+    def _way_db(self, label: NDArray[np.uint8]) -> Floats:
+        """Return what is lost on the way down and back to each point of the way, less what the machine adds."""
+        mhz = self._setting.frequency_mhz
+        loss = 2 * np.asarray(self._table.attenuation)[label] * mhz * self._places.way_step_mm / 10
+        air = np.cumsum(label == Tissue.LUNG) > 0
+        added = 2 * TGC_DB_CM_MHZ * mhz * self._setting.gate_depth_mm / 10
+        return np.asarray(np.cumsum(loss) - 0.5 * loss + AIR_DB * air - added)
+
+
+def _between_places(towards_mm_s: Floats, fluid: NDArray[np.bool_]) -> Floats:
+    """Return the spread that stands for blood between the places: half of the gap to the next faster and slower ones.
+
+    Places are few and keep still, so that sheared flow would fall into lines. The fastest and the slowest place spread
+    nothing: the envelope stays where it is.
+    """
+    out = np.zeros_like(towards_mm_s)
+    at = np.flatnonzero(fluid)
+    if len(at) > 2:
+        at = at[np.argsort(towards_mm_s[at])]
+        apart = (towards_mm_s[at[2:]] - towards_mm_s[at[:-2]]) / 2
+        out[at[1:-1]] = np.minimum(
+            0.5 * apart, np.maximum(WIDEST_GAP_MM_S, WIDEST_GAP_SHARE * np.abs(towards_mm_s[at[1:-1]]))
+        )
+    return out
+
+
+def _matter_of(table: EchoTable) -> NDArray[np.uint8]:
+    """Return the kind of matter of each label."""
+    kinds = np.full(len(np.asarray(table.solid)), Matter.SILENT, np.uint8)
+    kinds[np.asarray(table.solid) > 0] = Matter.SOLID
+    kinds[np.asarray(table.fluid) > 0] = Matter.FLUID
+    kinds[[int(label) for label in _LEAFLETS]] = Matter.LEAFLET
+    return kinds
