@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
 from fanlight.heart.motion import Motion
 from fanlight.heart.tissue import Tissue
+from fanlight.simulate.colour_mode import Moves
 from fanlight.simulate.scene import Scene
 from tests.simulate.phantoms import even, painted
 
 Array = Any
-Moves = Callable[[float, Array, Array, Array], Motion]
 
 
 def _zero(x: Array) -> Array:
@@ -23,7 +22,9 @@ def _zero(x: Array) -> Array:
 
 def at_rest() -> Moves:
     """Nothing moves."""
-    return lambda t, x, y, z: Motion(velocity_mm_s=(_zero(x), _zero(x), _zero(x)), unsteady_mm_s=_zero(x))
+    return lambda time_ms, x, y, z, tissue=None: Motion(
+        velocity_mm_s=(_zero(x), _zero(x), _zero(x)), unsteady_mm_s=_zero(x)
+    )
 
 
 def tube(
@@ -42,7 +43,7 @@ def tube(
 
     scene = painted(np, [(Tissue.LV_CAVITY, lambda x, y, z: radius(x, y, z) - radius_mm)], Tissue.SEPTUM)
 
-    def motion(t: float, x: Array, y: Array, z: Array) -> Motion:
+    def motion(time_ms: float, x: Array, y: Array, z: Array, tissue: Array | None = None) -> Motion:
         share = radius(x, y, z) / radius_mm
         speed = np.where(share < 1, peak_mm_s * (1.0 if plug else 1 - share**2), 0.0).astype(np.float32)
         parts = tuple(np.asarray(speed * part, np.float32) for part in axis)
@@ -66,7 +67,7 @@ def jet(depth_mm: float, peak_mm_s: float) -> tuple[Scene, Moves]:
 
     scene = painted(np, [(Tissue.LA_CAVITY, both)], Tissue.SEPTUM)
 
-    def motion(t: float, x: Array, y: Array, z: Array) -> Motion:
+    def motion(time_ms: float, x: Array, y: Array, z: Array, tissue: Array | None = None) -> Motion:
         on = z - depth_mm + 9
         half = 1.5 + 0.11 * np.maximum(on, 0)  # a free turbulent jet widens by a fifth of its way
         core = peak_mm_s * np.minimum(1.0, 1.5 / half * 1.6)
@@ -94,7 +95,7 @@ def pushed_block(speed_mm_s: float) -> tuple[Scene, Moves]:
     """Muscle everywhere that comes towards the probe as one."""
     scene = even(np, shift_mm=lambda t: (0.0, 0.0, -speed_mm_s * t / 1000))
 
-    def motion(t: float, x: Array, y: Array, z: Array) -> Motion:
+    def motion(time_ms: float, x: Array, y: Array, z: Array, tissue: Array | None = None) -> Motion:
         return Motion(
             velocity_mm_s=(_zero(x), _zero(x), np.full(x.shape, -speed_mm_s, np.float32)), unsteady_mm_s=_zero(x)
         )

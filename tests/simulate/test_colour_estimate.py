@@ -178,7 +178,7 @@ def test_bone_and_air_stop_colour(stop):
 def test_persistence_keeps_colour_after_the_flow_has_stopped():
     scene, moves = tube(30.0, 8.0, 52.0, 500.0)
 
-    def stops(time_ms, x, y, z):
+    def stops(time_ms, x, y, z, tissue=None):
         return moves(time_ms, x, y, z) if time_ms < 60 else at_rest()(time_ms, x, y, z)
 
     counts = {}

@@ -9,6 +9,8 @@ References
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 import cv2
@@ -21,6 +23,7 @@ Complexes = NDArray[np.complex64]
 # Above the mean power of noise, at gain 0: with a packet of 10 and its neighbours averaged, noise passes in far less
 # than one cell in a thousand (engineering judgement; a test counts).
 THRESHOLD_DB = 4.0
+_WEIGHTS_DB = (0.1, 20.0)  # of an estimate in persistence: noise hardly counts, nothing counts more than strong blood
 
 
 @lru_cache(maxsize=32)
@@ -87,3 +90,38 @@ def normalised(lag: Complexes, power: Floats) -> Complexes:
     length = np.abs(lag)
     share = lag / np.maximum(np.maximum(power - np.float32(1.0), length), np.float32(1e-12))
     return np.asarray(share, np.complex64)
+
+
+def decibels(power: Floats) -> Floats:
+    """Return power in dB over that of noise."""
+    return np.asarray(10 * np.log10(np.maximum(power, np.float32(1e-12))), np.float32)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Estimate:
+    """One picture's estimate."""
+
+    correlation: Complexes  # (row, line), see `normalised`
+    power_db: Floats  # (row, line)
+
+
+def persisted(estimates: Sequence[Estimate], keep_fraction: float) -> list[Estimate]:
+    """Return the estimates with a share of what was shown before.
+
+    Directions are averaged on the circle, so that a wrapped velocity stays wrapped, weighted by power in dB: a leaflet
+    that flashes, a thousand times as strong as blood, does not outlast its picture.
+    """
+    out = list(estimates[:1])
+    weight = np.clip(out[0].power_db, *_WEIGHTS_DB)
+    for now in estimates[1:]:
+        before, mine = out[-1], np.clip(now.power_db, *_WEIGHTS_DB) * np.float32(1 - keep_fraction)
+        kept = weight * np.float32(keep_fraction)
+        weight = kept + mine
+        power_db = keep_fraction * np.minimum(before.power_db, _WEIGHTS_DB[1]) + (1 - keep_fraction) * now.power_db
+        out.append(
+            Estimate(
+                correlation=np.asarray((kept * before.correlation + mine * now.correlation) / weight, np.complex64),
+                power_db=np.asarray(power_db, np.float32),
+            )
+        )
+    return out

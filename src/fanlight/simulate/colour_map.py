@@ -22,6 +22,9 @@ N_VARIANCES = 16  # steps of the tint
 # The tint begins where laminar flow ends and is whole where a packet has hardly a mean velocity left; even then it
 # leaves a part of the direction's colour (engineering judgement, by eye).
 _TINT_FROM, _TINT_TO, _TINT_MOST = 0.2, 0.9, 0.7
+# Slow flow has no tint: what the wall filter leaves of it looks scattered, whatever it was. Whole from this share of
+# the scale on (engineering judgement).
+_TINT_SPEED = 0.4
 
 # Linear sRGB to cone answers, and these to Oklab [Oklab2020].
 _TO_CONES = np.array(
@@ -108,6 +111,7 @@ def colour_table(map_key: str, baseline_shift_fraction: float = 0.0, is_inverted
     else:
         variance = np.arange(N_VARIANCES)[:, None, None] / (N_VARIANCES - 1)
         tint = _TINT_MOST * np.clip((variance - _TINT_FROM) / (_TINT_TO - _TINT_FROM), 0.0, 1.0)
+        tint = tint * np.clip(np.abs(share) / _TINT_SPEED, 0.0, 1.0)[None, :, None]
         table = _to_rgb(lab + tint * (_to_lab(chosen.scattered) - lab))
     table = np.ascontiguousarray(table)
     table.setflags(write=False)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.motion import Motion
 from fanlight.heart.pose import Pose
+from fanlight.heart.sampled import Sampled
 from fanlight.simulate.b_mode import render
 from fanlight.simulate.beam_grid import patient_points
 from fanlight.simulate.colour_beams import ColourBeams
-from fanlight.simulate.colour_estimate import THRESHOLD_DB, correlate, normalised
+from fanlight.simulate.colour_estimate import THRESHOLD_DB, Estimate, correlate, decibels, normalised, persisted
 from fanlight.simulate.colour_former import ColourFormer, make_colour_former, packet_rows
 from fanlight.simulate.colour_packets import packet
 from fanlight.simulate.colour_setting import ColourSetting, check_box, colour_frame_rate_hz
@@ -27,8 +28,19 @@ from fanlight.simulate.scene import Scene
 from fanlight.simulate.tissue_echo import EchoTable
 
 Array = Any
-Moves = Callable[[float, Array, Array, Array], Motion]
 _DRIFT_MS = 1.0  # over which the speed of the hand is told
+
+
+class Moves(Protocol):
+    """Velocity of whatever lies at points: blood flows, tissue beats. `heart.moving_body` makes one from an animal."""
+
+    def __call__(self, time_ms: float, x: Array, y: Array, z: Array, tissue: Array | None = None) -> Motion:
+        """Return the motion at points of the patient frame, mm.
+
+        `tissue` is what the scene's moving part says of the points (OUTSIDE where it has nothing), so that it need not
+        be asked for twice.
+        """
+        ...
 
 
 def render_colour(
@@ -50,8 +62,8 @@ def render_colour(
     ----------
     scene : Scene
         What lies before the probe.
-    motion : function of time in ms and x, y, z in mm of the patient frame
-        Velocity of whatever lies at the points: blood flows, tissue beats.
+    motion : Moves
+        How whatever lies there moves.
     pose : Pose or function of time in ms
         Where the probe stands; where it moves, everything moves before it.
     probe, console, setting
@@ -77,24 +89,30 @@ def render_colour(
     assert isinstance(start, Pose)
     former = make_colour_former(probe, console, setting, start, contact, rng, table)
     view = _MovingView(scene, former, motion, pose_at, start)
-    keep = np.float32(setting.persistence_fraction)
-    lags: list[NDArray[np.complex64]] = []
-    powers: list[NDArray[np.float32]] = []
-    for state in states:
-        lag, power = view.estimate(state, rng)
-        if lags:
-            lag, power = lag + keep * (lags[-1] - lag), power + keep * (powers[-1] - power)
-        lags.append(lag)
-        powers.append(power)
-    power, rows = np.stack(powers), slice(former.box_row, None)
+    shown = [Estimate(correlation=normalised(*pair), power_db=decibels(pair[1])) for pair in view.all_of(states, rng)]
+    shown = persisted(shown, setting.persistence_fraction)
+    rows = slice(former.box_row, None)
     return ColourBeams(
-        correlation=normalised(np.stack(lags), power)[:, rows],
-        power_db=np.asarray(10 * np.log10(np.maximum(power[:, rows], 1e-12)), np.float32),
+        correlation=np.stack([item.correlation[rows] for item in shown]),
+        power_db=np.stack([item.power_db[rows] for item in shown]),
         geometry=former.geometry,
         setting=setting,
         threshold_db=THRESHOLD_DB - setting.gain_db,
         grey=replace(grey, frame_rate_hz=colour_frame_rate_hz(console, setting)),
     )
+
+
+class _Recorded:
+    """The moving part of a scene, which remembers what it last said."""
+
+    def __init__(self, scene: Scene) -> None:
+        self._scene = scene
+        self.tissue: Array = None
+
+    def __call__(self, state: CycleState, x: Array, y: Array, z: Array) -> Sampled:
+        sampled = self._scene.moving(state, x, y, z)
+        self.tissue = sampled.tissue
+        return sampled
 
 
 class _MovingView:
@@ -109,9 +127,16 @@ class _MovingView:
         start: Pose,
     ) -> None:
         self._former, self._motion, self._pose_at, self._start = former, motion, pose_at, start
-        self._view = AnatomyView(scene, former.grid, np)
+        self._recorded = _Recorded(scene)
+        self._view = AnatomyView(Scene(moving=self._recorded, still=scene.still), former.grid, np)
         self._pose: Pose | None = None
         self._points: tuple[Array, Array, Array] = ()  # type: ignore[assignment]
+
+    def all_of(
+        self, states: Sequence[CycleState], rng: np.random.Generator
+    ) -> Iterator[tuple[NDArray[np.complex64], NDArray[np.float32]]]:
+        """Yield lag one and power of each moment."""
+        return (self.estimate(state, rng) for state in states)
 
     def estimate(
         self, state: CycleState, rng: np.random.Generator
@@ -124,7 +149,7 @@ class _MovingView:
             x, y, z = (packet_rows(former, part) for part in patient_points(np, former.grid, pose))
             self._points = (np.ascontiguousarray(x), np.ascontiguousarray(y), np.ascontiguousarray(z))
             self._pose = pose
-        moves = self._motion(state.time_ms, *self._points)
+        moves = self._motion(state.time_ms, *self._points, packet_rows(former, self._recorded.tissue))
         echo = packet(former, sampled, moves, pose, rng, self._drift(state.time_ms, pose))
         return correlate(echo, setting.wall_filter_order, setting.smoothing)
 
