@@ -108,17 +108,24 @@ def coloured(beams, placed):
     return mask
 
 
-def test_colour_is_written_over_tissue_only_where_it_has_priority(flow):
-    placed = paint_colour(LAYOUTS["head_band"], flow, FACTS).screen.placed
-    share = labels(flow, placed)
+def test_colour_is_written_over_tissue_only_where_it_has_priority():
+    """A machine that averages widely and takes nothing for tissue bleeds, unless bright pixels keep their place."""
+    scene, moves = tube(40.0, 8.0, 52.0, 500.0, plug=True)
+    loose = replace(SETTING, suppresses_tissue=False, smoothing=2)
+    states = [state(40.0 * k) for k in range(3)]
+    beams = render_colour(scene, moves, DOWN, PROBE, CONSOLE, loose, states, np.random.default_rng(6))
+    placed = paint_colour(LAYOUTS["head_band"], beams, FACTS).screen.placed
+    share = labels(beams, placed)
     tissue, lumen = (share > 1.08) & (share < 1.6), share < 0.7
-    proper = coloured(flow, placed)
-    greedy = coloured(replace(flow, setting=replace(SETTING, priority_fraction=1.0)), placed)
-    shy = coloured(replace(flow, setting=replace(SETTING, priority_fraction=0.0)), placed)
+
+    def shown(priority):
+        return coloured(replace(beams, setting=replace(loose, priority_fraction=priority)), placed)
+
+    greedy, proper, shy = shown(1.0), shown(0.3), shown(0.0)
 
     assert greedy[:, tissue].sum() > 3 * proper[:, tissue].sum()
     assert proper[:, lumen].sum() > 0.95 * greedy[:, lumen].sum() > 0
-    assert shy.sum() < 0.4 * proper.sum()
+    assert shy.sum() < 0.5 * proper.sum()
 
 
 def stripes(phases_rad):

@@ -45,7 +45,7 @@ class ColourBeams:
     """A clip of colour Doppler as the machine forms it, with the grey picture under it."""
 
     correlation: NDArray[np.complex64]  # (frame, depth, line): lag one over power; its angle is the velocity
-    power_db: Floats  # (frame, depth, line) after the wall filter, above the noise of the receiver
+    power_db: Floats  # (frame, depth, line) after the wall filter, over the receiver's noise at the far end of the box
     geometry: ColourGeometry
     setting: ColourSetting
     threshold_db: float  # colour is shown where the power lies above it

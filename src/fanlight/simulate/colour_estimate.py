@@ -23,6 +23,10 @@ Complexes = NDArray[np.complex64]
 # Above the mean power of noise, at gain 0: with a packet of 10 and its neighbours averaged, noise passes in far less
 # than one cell in a thousand (engineering judgement; a test counts).
 THRESHOLD_DB = 4.0
+# What the wall filter takes off beyond this is tissue's, where what is left is slower than so many times the cut-off
+# (engineering judgement: clutter that reaches a cell of blood past the beam is about as strong as the blood).
+TISSUE_DB = 14.0
+_SLOW_CUT_OFFS = 1.5
 _WEIGHTS_DB = (0.1, 20.0)  # of an estimate in persistence: noise hardly counts, nothing counts more than strong blood
 
 
@@ -51,34 +55,53 @@ def cut_off_m_s(ensemble: int, order: int, scale_m_s: float) -> float:
     return float(share[int(np.argmax(passed))]) * scale_m_s
 
 
-def correlate(packet: Complexes, order: int, smoothing: int) -> tuple[Complexes, Floats]:
-    """Return lag one and power (row, line) of a packet (pulse, row, line) after the wall filter [Kasai1985]_.
+def correlate(packet: Complexes, order: int, smoothing: int) -> tuple[Complexes, Floats, Floats]:
+    """Return lag one and power of a packet (pulse, row, line) after the wall filter, and the power before it.
 
-    Power is that of a pulse before the filter where nothing is taken off: white noise keeps its mean power.
+    Power after the filter is that of a pulse where nothing is taken off: white noise keeps its mean power [Kasai1985]_.
 
     Parameters
     ----------
     order : int
         Of the polynomial that is taken off.
     smoothing : int
-        Neighbours to each side over which both are averaged.
+        Neighbours to each side over which all are averaged.
     """
     n = packet.shape[0]
     flat = np.ascontiguousarray(packet).reshape(n, -1).view(np.float32)
     kept = wall_filter(n, order) @ flat
     moving = kept.view(np.complex64).reshape(packet.shape)
     lag = (np.conj(moving[:-1]) * moving[1:]).sum(axis=0) * np.float32(1 / (n - 1))
-    power = (kept**2).reshape(n, *packet.shape[1:], 2).sum(axis=(0, 3)) * np.float32(1 / n)
     whole = np.float32(n / (n - order - 1))  # dimensions of the packet over those that are left
-    planes = np.empty((*power.shape, 3), np.float32)
-    planes[..., 0], planes[..., 1], planes[..., 2] = lag.real, lag.imag, power
-    planes *= whole
+    planes = np.empty((*lag.shape, 4), np.float32)
+    planes[..., 0], planes[..., 1] = lag.real * whole, lag.imag * whole
+    for plane, values, gain in ((2, kept, whole), (3, flat, np.float32(1.0))):
+        planes[..., plane] = np.einsum("pk,pk->k", values, values).reshape(*lag.shape, 2).sum(axis=2) * (gain / n)
     if smoothing:
         size = 2 * smoothing + 1
         planes = cv2.blur(planes, (size, size), borderType=cv2.BORDER_REFLECT)
-    out = np.empty(power.shape, np.complex64)
+    out = np.empty(lag.shape, np.complex64)
     out.real, out.imag = planes[..., 0], planes[..., 1]
-    return out, planes[..., 2]
+    return out, planes[..., 2], planes[..., 3]
+
+
+def without_tissue(correlation: Complexes, power_db: Floats, whole_db: Floats, cut_off_share: float) -> Floats:
+    """Return the power with moving tissue taken out: to the floor of noise where the machine calls it tissue.
+
+    Where the wall filter took away far more than it left, and what it left is slow, the rest is that of a strong echo
+    that moves a little. Noise over still tissue is not slow, so it stays: too much gain shows specks there.
+
+    Parameters
+    ----------
+    whole_db : ndarray of shape (row, line)
+        Power before the wall filter.
+    cut_off_share : float
+        Cut-off of the wall filter as a share of the scale.
+    """
+    slow = np.abs(np.angle(correlation)) < np.float32(math.pi * _SLOW_CUT_OFFS * cut_off_share)
+    return np.asarray(
+        np.where(slow & (whole_db - power_db > TISSUE_DB), np.minimum(power_db, 0.0), power_db), np.float32
+    )
 
 
 def normalised(lag: Complexes, power: Floats) -> Complexes:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any, Protocol
 
@@ -16,7 +16,16 @@ from fanlight.heart.sampled import Sampled
 from fanlight.simulate.b_mode import render
 from fanlight.simulate.beam_grid import patient_points
 from fanlight.simulate.colour_beams import ColourBeams
-from fanlight.simulate.colour_estimate import THRESHOLD_DB, Estimate, correlate, decibels, normalised, persisted
+from fanlight.simulate.colour_estimate import (
+    THRESHOLD_DB,
+    Estimate,
+    correlate,
+    cut_off_m_s,
+    decibels,
+    normalised,
+    persisted,
+    without_tissue,
+)
 from fanlight.simulate.colour_former import ColourFormer, make_colour_former, packet_rows
 from fanlight.simulate.colour_packets import packet
 from fanlight.simulate.colour_setting import ColourSetting, check_box, colour_frame_rate_hz
@@ -28,6 +37,9 @@ from fanlight.simulate.scene import Scene
 from fanlight.simulate.tissue_echo import EchoTable
 
 Array = Any
+# The machine's depth gain holds back so much at the face, nothing at the far end of the box: specks come from below
+# (engineering judgement).
+NEAR_DB = 4.0
 _DRIFT_MS = 1.0  # over which the speed of the hand is told
 
 
@@ -89,12 +101,13 @@ def render_colour(
     assert isinstance(start, Pose)
     former = make_colour_former(probe, console, setting, start, contact, rng, table)
     view = _MovingView(scene, former, motion, pose_at, start)
-    shown = [Estimate(correlation=normalised(*pair), power_db=decibels(pair[1])) for pair in view.all_of(states, rng)]
-    shown = persisted(shown, setting.persistence_fraction)
+    shown = persisted([view.estimate(state, rng) for state in states], setting.persistence_fraction)
     rows = slice(former.box_row, None)
+    depth_mm = former.geometry.depths_mm[:, None]
+    near_db = np.asarray(NEAR_DB * (1 - depth_mm / setting.box.far_mm), np.float32)
     return ColourBeams(
         correlation=np.stack([item.correlation[rows] for item in shown]),
-        power_db=np.stack([item.power_db[rows] for item in shown]),
+        power_db=np.stack([item.power_db[rows] - near_db for item in shown]),
         geometry=former.geometry,
         setting=setting,
         threshold_db=THRESHOLD_DB - setting.gain_db,
@@ -132,16 +145,8 @@ class _MovingView:
         self._pose: Pose | None = None
         self._points: tuple[Array, Array, Array] = ()  # type: ignore[assignment]
 
-    def all_of(
-        self, states: Sequence[CycleState], rng: np.random.Generator
-    ) -> Iterator[tuple[NDArray[np.complex64], NDArray[np.float32]]]:
-        """Yield lag one and power of each moment."""
-        return (self.estimate(state, rng) for state in states)
-
-    def estimate(
-        self, state: CycleState, rng: np.random.Generator
-    ) -> tuple[NDArray[np.complex64], NDArray[np.float32]]:
-        """Return lag one and power of this moment, (row, line)."""
+    def estimate(self, state: CycleState, rng: np.random.Generator) -> Estimate:
+        """Return what is seen at this moment, (row, line)."""
         former, setting = self._former, self._former.setting
         pose = self._pose_at(state.time_ms) if self._pose_at else self._start
         sampled = self._view.seen(state, pose)
@@ -151,7 +156,12 @@ class _MovingView:
             self._pose = pose
         moves = self._motion(state.time_ms, *self._points, packet_rows(former, self._recorded.tissue))
         echo = packet(former, sampled, moves, pose, rng, self._drift(state.time_ms, pose))
-        return correlate(echo, setting.wall_filter_order, setting.smoothing)
+        lag, power, whole = correlate(echo, setting.wall_filter_order, setting.smoothing)
+        correlation, power_db = normalised(lag, power), decibels(power)
+        if setting.suppresses_tissue:
+            cut_off = cut_off_m_s(setting.ensemble, setting.wall_filter_order, 1.0)
+            power_db = without_tissue(correlation, power_db, decibels(whole), cut_off)
+        return Estimate(correlation=correlation, power_db=power_db)
 
     def _drift(self, time_ms: float, pose: Pose) -> NDArray[np.float32] | None:
         """Return how fast the points of the picture run through the patient, or None where the hand is still."""

@@ -71,7 +71,8 @@ class ColourSetting:
     gain_db: float = 0.0
     wall_filter_order: int = 2  # of the polynomial that is taken off each packet: what moves slowly goes
     # Grey level up to which colour is written over the picture, 0 to 1; brighter pixels are taken for tissue.
-    priority_fraction: float = 0.3
+    priority_fraction: float = 0.45
+    suppresses_tissue: bool = True  # strong echoes that the wall filter leaves slow are taken for tissue
     persistence_fraction: float = 0.3  # of the last picture's colour that stays
     smoothing: int = 1  # neighbours to each side over which the estimate is averaged
     baseline_shift_fraction: float = 0.0  # of the scale; above 0 there is more room for flow towards the probe
