@@ -107,8 +107,8 @@ def measure_colour() -> None:
             *(row for row, _ in rows),
             "",
             "Processor time of one core, best of 3: slicing the animal twice (picture and box), its motion, forming "
-            f"both, painting at {LAYOUT.cols} × {LAYOUT.rows}; left apical view. Target {COLOUR_TARGET_HZ:.0f} frames/s: "
-            f"{'met' if slowest >= COLOUR_TARGET_HZ else 'missed'} ({slowest:.0f}).",
+            f"both, painting at {LAYOUT.cols} × {LAYOUT.rows}; left apical view. Target {COLOUR_TARGET_HZ:.0f} "
+            f"frames/s: {'met' if slowest >= COLOUR_TARGET_HZ else 'missed'} ({slowest:.0f}).",
         ]
     )
     write_table(
