@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from pydicom.data import get_testdata_file
 
-from fanlight.critique.families import FAMILIES
+from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.intake import Item, Limits, gather, probe_item
 from fanlight.recognise.named_view import read_named_view
 from fanlight.reference.load import load_house
@@ -43,7 +43,7 @@ def with_row(house: House, table: str, key: str, band: Mapping[str, float]) -> H
     return House(tables)
 
 
-ALL_FAMILIES = {family.name for family in FAMILIES}
+ALL_FAMILIES = {family.name for family in EVERY_FAMILY}
 
 
 def test_nothing_changes_when_nothing_changes(opened: tuple[Item, Clip]) -> None:
@@ -157,7 +157,7 @@ def test_stages_read_only_the_tables_that_stand_in_their_keys(opened: tuple[Item
     recorded = _Recorded(house.tables)
     object.__setattr__(house, "tables", recorded)
     declared = {*stages.LAYOUT_TABLES, *stages.VIEW_TABLES}
-    for family in FAMILIES:
+    for family in EVERY_FAMILY:
         declared |= set(family_tables(family.name))
 
     clip_pass.read_clip(item, clip, DOG, house, None, clip_pass.Known(), Limits(), beat=lambda *_, **__: None)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import Accumulator, ClipContext
-from fanlight.critique.families import FAMILIES
+from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames.clip_time import ClipTimer
 from fanlight.frames.find_picture import find_picture
 from fanlight.frames.layout_of import read_layout
@@ -286,7 +286,7 @@ def _start_families(
                 )
             ),
         )
-        for family in FAMILIES
+        for family in EVERY_FAMILY
         if family.name not in known.families
     ]
 

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from fanlight.critique.families import FAMILIES
+from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames import clip_time, layout_of, screen_text
 from fanlight.recognise import mode, named_view
 from fanlight.review.cache import stage_key
@@ -81,7 +81,7 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
                 house.fingerprint(family_tables(family.name)),
             ),
         )
-        for family in FAMILIES
+        for family in EVERY_FAMILY
     )
     return StageKeys(
         frames=stage_key("frames", 1, facts),

@@ -1,0 +1,1 @@
+"""Criteria of Doppler clips: colour box, scale, gain and artefacts; spectra."""

@@ -1,0 +1,8 @@
+"""Criterion families of Doppler clips, in the order in which findings are listed."""
+
+from __future__ import annotations
+
+from fanlight.critique.accumulator import Family
+from fanlight.critique.doppler import colour_area, colour_scale, colour_tissue
+
+DOPPLER_FAMILIES: tuple[Family, ...] = (colour_area.FAMILY, colour_scale.FAMILY, colour_tissue.FAMILY)

@@ -1,0 +1,126 @@
+"""Colour clips drawn without a machine, with one thing wrong at a time, and how they are judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.critique.accumulator import ClipContext
+from fanlight.critique.doppler.families import DOPPLER_FAMILIES
+from fanlight.frames.colour_box import find_colour_box
+from fanlight.frames.polar import to_grey
+from fanlight.reference.criteria import read_family
+from fanlight.reference.load import load_house
+from fanlight.study import (
+    BeatSource,
+    Clip,
+    ClipTime,
+    Finding,
+    FrameTimes,
+    Layout,
+    Mode,
+    ModeReading,
+    Patient,
+    PictureChunk,
+    Sector,
+    TimeSource,
+)
+
+ROWS, COLS = 420, 560
+PICTURE = Sector(
+    apex_row_px=10.0, apex_col_px=260.0, left_deg=-40.0, right_deg=40.0, near_px=0.0, far_px=390.0, col_stretch=1.0
+)
+HOUSE = load_house()
+TIME = ClipTime(
+    times=FrameTimes(times_ms=tuple(50.0 * k for k in range(24)), source=TimeSource.FRAME_TIME),
+    beat_source=BeatSource.NONE, r_frames=(), beat_period_frames=None, beat_period_ms=None, heart_rate_bpm=None,
+    complete_beats=0.0, end_diastole_frames=(), confidence=0.0, has_ecg=False,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """What is drawn; the defaults are a clip without fault."""
+
+    n_frames: int = 24
+    fastest: float = 0.8  # speed of the flow over the end of the scale; above 1 it wraps
+    specks_share: float = 0.0  # of tissue
+    flash_frames: tuple[int, ...] = ()
+    over_px: int = 0  # by which colour runs over the border of the blood
+    radius_px: float = 45.0  # of the stream of blood
+    has_bar: bool = True
+
+
+def ramp(share: NDArray[np.float64]) -> NDArray[np.uint8]:
+    """Colours of a velocity from -1 to 1: black, red, yellow; black, blue, cyan."""
+    size = np.abs(share)
+    strong, light = np.clip(60 + 330 * size, 0, 255), np.clip(510 * (size - 0.5), 0, 255)
+    up = np.stack([strong, light, 0 * size], axis=-1)
+    down = np.stack([0 * size, light, strong], axis=-1)
+    return np.where((share >= 0)[..., None], up, down).astype(np.uint8)
+
+
+def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
+    """Return RGB frames (frame, row, col, 3)."""
+    rng = np.random.default_rng(seed)
+    row, col = np.mgrid[0:ROWS, 0:COLS].astype(np.float64)
+    aside, down = col - PICTURE.apex_col_px, row - PICTURE.apex_row_px
+    radius, angle = np.hypot(aside, down), np.degrees(np.arctan2(aside, down))
+    fan = (radius < PICTURE.far_px) & (np.abs(angle) < 40.0)
+    box = fan & (radius > 120) & (radius < 300) & (np.abs(angle) < 22.0)
+    blood = (np.hypot(aside, row - 215) < 70) & fan
+    stream = np.hypot(aside, 0.45 * (row - 215)) < drawn.radius_px
+    flow = (cv2.dilate((stream & blood).astype(np.uint8), np.ones((2 * drawn.over_px + 1,) * 2)) > 0) & box
+    frames = []
+    for k in range(drawn.n_frames):
+        grey = np.where(blood, 12.0, 110.0) + 14.0 * rng.standard_normal((ROWS, COLS))
+        frame = np.repeat(np.where(fan, np.clip(grey, 0, 255), 0).astype(np.uint8)[..., None], 3, axis=2)
+        swing = np.sin(2 * np.pi * k / 12)
+        speed = drawn.fastest * swing * np.clip(1.0 - (np.hypot(aside, 0.45 * (row - 215)) / 60.0) ** 4, 0.0, 1.0)
+        wrapped = (speed + 1.0) % 2.0 - 1.0
+        shown = flow & (np.abs(speed) > 0.05)
+        specks = (rng.random((ROWS // 2, COLS // 2)) < drawn.specks_share).repeat(2, axis=0).repeat(2, axis=1)
+        shown_specks = specks & box & ~blood
+        frame[shown] = ramp(wrapped)[shown]
+        frame[shown_specks] = ramp(rng.uniform(-1.0, 1.0, (ROWS, COLS)))[shown_specks]
+        if k in drawn.flash_frames:
+            frame[box] = ramp(np.full((ROWS, COLS), 0.4))[box]
+        if drawn.has_bar:
+            bar = ramp(np.linspace(1.0, -1.0, 140))
+            bar[66:74] = 0
+            frame[60:200, 530:546] = bar[:, None]
+        frames.append(frame)
+    return np.stack(frames)
+
+
+def judge(
+    pixels: NDArray[np.uint8], picture: Sector = PICTURE, mode: Mode = Mode.COLOUR, size: int = 32
+) -> dict[str, Finding]:
+    """Show a clip to all Doppler families; findings by criterion."""
+    n, rows, cols = pixels.shape[:3]
+    layout = Layout(
+        rows=rows, cols=cols, picture=picture, picture_confidence=1.0, picture_reason="drawn", scale=None,
+        scale_reason="not asked", colour_box=find_colour_box(pixels[:32], picture),
+    )  # fmt: skip
+    file = Clip(
+        key="drawn", number=1, name="drawn.dcm", container="DICOM", rows=rows, cols=cols, n_frames=n, is_colour=True
+    )
+    shared: dict[str, object] = {}
+    working = [
+        family.start(
+            ClipContext(
+                clip=file, patient=Patient(), layout=layout, mode=ModeReading(mode=mode, probability=1.0, reasons=()),
+                criteria=read_family(HOUSE, family.name), shared=shared,
+            )
+        )
+        for family in DOPPLER_FAMILIES
+    ]  # fmt: skip
+    for first in range(0, n, size):
+        part = pixels[first : first + size]
+        shown = PictureChunk(first=first, pixels=part, grey=to_grey(part), beams=None)
+        for accumulator in working:
+            accumulator.add(shown)
+    return {finding.criterion: finding for accumulator in working for finding in accumulator.finish(TIME)}
