@@ -51,7 +51,7 @@ class Tube:
 
         return Scene(moving=sample)
 
-    def motion(self, time_ms, x, y, z) -> Motion:
+    def motion(self, time_ms, x, y, z, tissue=None) -> Motion:
         aside, axis = self._aside(x, y, z - self.wall_mm(time_ms))
         inside = aside < self.radius_mm
         share = np.ones_like(aside) if self.plug else 1 - (aside / self.radius_mm) ** 2
@@ -80,7 +80,7 @@ def joined(*parts: tuple[Callable, Scene, Callable]):
             tissue = np.where(inside(x, y, z), scene.moving(state, x, y, z).tissue, tissue)
         return Sampled(tissue=tissue, edge_mm=out.edge_mm, material_mm=(x, y, z))
 
-    def motion(time_ms, x, y, z):
+    def motion(time_ms, x, y, z, tissue=None):
         out = parts[-1][2](time_ms, x, y, z)
         velocity, unsteady = out.velocity_mm_s, out.unsteady_mm_s
         for inside, _, moves in reversed(parts[:-1]):
@@ -107,7 +107,7 @@ def leaflet_that_flips(tube: Tube, *, cross_ms: float, lasts_ms: float):
         label = np.where(inside(state.time_ms, z), np.uint8(Tissue.MITRAL_SEPTAL_LEAFLET), out.tissue)
         return Sampled(tissue=label, edge_mm=out.edge_mm, material_mm=(x, y, z))
 
-    def motion(time_ms, x, y, z):
+    def motion(time_ms, x, y, z, tissue=None):
         out = tube.motion(time_ms, x, y, z)
         swings = speed_mm_s if abs(place(time_ms)) < 12.0 else 0.0
         own = inside(time_ms, z)

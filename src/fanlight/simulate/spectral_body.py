@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,18 +19,25 @@ from fanlight.heart.tissue import Tissue
 from fanlight.simulate.beam_grid import over_still
 from fanlight.simulate.receive import TGC_DB_CM_MHZ
 from fanlight.simulate.scene import Scene
-from fanlight.simulate.spectral_beam import BeamPlaces
+from fanlight.simulate.spectral_beam import GATE_PLACES, BeamPlaces
 from fanlight.simulate.spectral_setting import SpectralSetting
 from fanlight.simulate.tissue_echo import ECHOES, EchoTable, echo_table
 
 Floats = NDArray[np.floating[Any]]
-MotionAt = Callable[[float, Any, Any, Any], Motion]  # time in ms, x, y, z of the patient frame in mm
+
+
+class MotionAt(Protocol):
+    """How what lies at points moves."""
+
+    def __call__(self, time_ms: float, x: Any, y: Any, z: Any, tissue: Any | None = None) -> Motion:
+        """Return the motion at points of the patient frame (mm); `tissue` is what the moving scene says lies there."""
+
 
 # Blood of the tissue table, against heart muscle: a gate full of it has power 1.
 BLOOD_DB = ECHOES[Tissue.LV_CAVITY].scatter_db
 # A leaflet is a sheet that mirrors: it outshines muscle where the beam meets it (engineering judgement).
 LEAFLET_DB = 12.0
-NEAR_MM = 4.0  # from the gate: the way of a fast leaflet, 0.5 m/s, between two moments (engineering judgement)
+NEAR_MM = 7.0  # from the gate: more than the way of a fast leaflet, 0.5 m/s, between two moments
 AIR_DB = 60.0  # two-way loss at the pleura: nothing behind it is heard
 # Places further apart in velocity belong to different flows (engineering judgement).
 WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
@@ -60,7 +67,8 @@ class Met:
     amplitude: Floats  # of the echo; all places full of blood at the reference depth: powers add up to about 1
     matter: NDArray[np.uint8]
     leaflet_mm_s: float  # mean velocity of leaflets in the beam, away from the probe positive; nan: none
-    has_leaflet_near: bool  # a leaflet may pass the gate before long
+    leaflet_in_gate: bool
+    leaflet_off_mm: float  # depth of leaflets near the gate, from its middle; nan: none
 
 
 class SpectralBody:
@@ -95,11 +103,11 @@ class SpectralBody:
         """Return what the beam meets at a time."""
         places, n = self._places, len(self._places.points_mm)
         pose = self._pose_at(time_ms)
-        label = np.asarray(self._sampled(self._state_at(time_ms), pose).tissue)
+        moving, label = self._labels(self._state_at(time_ms), pose)
         own, way = label[:n], label[n:]
         assert self._points is not None
         x, y, z = (part[:n] for part in self._points)
-        motion = self._motion(time_ms, x, y, z)
+        motion = self._motion(time_ms, x, y, z, moving[:n])
         velocity = np.stack([np.asarray(part, np.float64) for part in motion.velocity_mm_s], axis=-1)
         along = velocity @ (places.axes @ pose.axes.T).T  # across, through the slice, away from the probe
         unsteady = np.asarray(motion.unsteady_mm_s, np.float64)
@@ -118,19 +126,19 @@ class SpectralBody:
             amplitude=loudness * np.sqrt(places.power) * 10 ** (db / 20),
             matter=matter,
             leaflet_mm_s=float(along[leaflet, 2].mean()) if leaflet.any() else math.nan,
-            has_leaflet_near=self._leaflet_near(matter, way),
+            leaflet_in_gate=self._setting.is_gated and bool(leaflet[:GATE_PLACES].any()),
+            leaflet_off_mm=self._leaflet_off_mm(way),
         )
 
-    def _leaflet_near(self, matter: NDArray[np.uint8], way: NDArray[np.uint8]) -> bool:
-        """Whether a leaflet lies in the gate or close to it on the cursor; a whole line always has some."""
+    def _leaflet_off_mm(self, way: NDArray[np.uint8]) -> float:
+        """Return how far below the gate leaflets lie on the cursor, in the mean of those near it."""
         setting = self._setting
-        if not setting.is_gated:
-            return False
-        depth = (np.arange(len(way)) + 0.5) * self._places.way_step_mm
-        near = np.abs(depth - setting.gate_depth_mm) < setting.gate_mm / 2 + NEAR_MM
-        return bool((matter == Matter.LEAFLET).any() or (self._matter[way[near]] == Matter.LEAFLET).any())
+        off = (np.arange(len(way)) + 0.5) * self._places.way_step_mm - setting.gate_depth_mm
+        there = (self._matter[way] == Matter.LEAFLET) & (np.abs(off) < setting.gate_mm / 2 + NEAR_MM)
+        return float(off[there].mean()) if there.any() else math.nan
 
-    def _sampled(self, state: CycleState, pose: Pose) -> Sampled:
+    def _labels(self, state: CycleState, pose: Pose) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+        """Return what lies at places and way: of the moving part alone, and all together."""
         moved = pose is not self._pose
         if moved or self._points is None:
             both = np.concatenate([self._places.points_mm, self._places.way_mm])
@@ -139,7 +147,8 @@ class SpectralBody:
         if self._scene.still is not None and (moved or abs(state.breath - self._breath) > STILL_BREATH):
             self._still, self._breath = self._scene.still(state.breath, *self._points), state.breath
         self._pose = pose
-        return over_still(np, self._scene.moving(state, *self._points), self._still)
+        moving = self._scene.moving(state, *self._points)
+        return np.asarray(moving.tissue), np.asarray(over_still(np, moving, self._still).tissue)
 
     def _way_db(self, label: NDArray[np.uint8]) -> Floats:
         """Return what is lost on the way down and back to each point of the way, less what the machine adds."""
