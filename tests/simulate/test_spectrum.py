@@ -20,8 +20,8 @@ from fanlight.simulate.spectral_setting import (
 from fanlight.simulate.spectral_strip import render_spectrum
 from fanlight.simulate.spectrum import resolution_cm_s
 from fanlight.study import Mode, Species
-from tests.simulate.spectral_phantoms import Tube, joined, leaflet_that_flips, towards_probe
 from tests.simulate.phantoms import DOWN, even, state
+from tests.simulate.spectral_phantoms import Tube, joined, leaflet_that_flips, towards_probe
 
 PROBE = PROBES["phased medium"]
 CONSOLE = default_console(PROBE, Species.DOG, 12.0)
