@@ -109,7 +109,7 @@ def render_spectrum(
         sample_hz=sample_hz, frequency_mhz=setting.frequency_mhz,
         band_hz=None if setting.is_gated else _band_hz(setting),
     )  # fmt: skip
-    half_ms = window_ms(setting.sweep_mm_s) / 2
+    half_ms = window_ms(setting) / 2
     first_ms = start_ms - half_ms - LEAD_MS
     last_ms = start_ms + n_columns * column_ms + half_ms + 1000 / setting.sample_hz
     signal = SignalSource(body, sampling, len(places.points_mm), rng).signal(first_ms, last_ms)
@@ -122,7 +122,7 @@ def render_spectrum(
 
     times = start_ms + (np.arange(n_columns) + 0.5) * column_ms
     middles = np.rint((times - first_ms) / 1000 * setting.sample_hz).astype(np.intp)
-    n_window = max(8, round(window_ms(setting.sweep_mm_s) / 1000 * setting.sample_hz))
+    n_window = max(8, round(window_ms(setting) / 1000 * setting.sample_hz))
     density = power_columns(clean, setting.sample_hz, middles, n_window, bins_for(n_window, rows))
     density = to_rows(density, setting, setting.sample_hz, rows)
     return SpectralStrip(

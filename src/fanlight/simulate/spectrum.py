@@ -21,8 +21,10 @@ FILTER_ORDER = 6  # Butterworth: 3 dB down at the cut-off, 36 dB an octave below
 # Length of the piece that makes one column: 12 ms at 100 mm/s, between 10 and 25 ms (engineering judgement; long pieces
 # tell velocities apart, short ones moments).
 WINDOW_MS_MM_S, SHORTEST_WINDOW_MS, LONGEST_WINDOW_MS = 1200.0, 10.0, 25.0
+TISSUE_LONGER = 1.6  # times that for tissue Doppler: its velocities are small (engineering judgement)
 # Blood whose power spreads over so wide a band at power 1 lies this far below white at gain 0 (engineering judgement).
 REFERENCE_CM_S, WHITE_DB = 30.0, 10.0
+TISSUE_DB = -8.0  # and further: all of a wall has one velocity, its power lies in a narrow band
 # Noise of a sample: 45 dB under blood at the face; a continuous wave's as dense as that of 10 000 pulses a second. The
 # machine's depth gain lifts it (engineering judgement: 30 dB between blood and noise at the depth of a heart).
 NOISE_DB, NOISE_HZ = -45.0, 10_000.0
@@ -30,14 +32,15 @@ LEAK_DB = -50.0  # of one channel of the demodulator into the mirrored frequency
 _LEAST_ROWS_A_BIN = 2  # padding: the transform is at least twice as fine as the rows (numerical)
 
 
-def window_ms(sweep_mm_s: float) -> float:
+def window_ms(setting: SpectralSetting) -> float:
     """Return the length of the piece of signal that makes a column."""
-    return min(max(WINDOW_MS_MM_S / sweep_mm_s, SHORTEST_WINDOW_MS), LONGEST_WINDOW_MS)
+    longer = TISSUE_LONGER if setting.has_low_pass else 1.0
+    return min(max(longer * WINDOW_MS_MM_S / setting.sweep_mm_s, SHORTEST_WINDOW_MS), LONGEST_WINDOW_MS)
 
 
 def resolution_cm_s(setting: SpectralSetting) -> float:
     """Return how far a single steady velocity spreads to either side, -6 dB: one over the window (Hann; identity)."""
-    return 1000 / window_ms(setting.sweep_mm_s) / doppler_hz(1.0, setting.frequency_mhz)
+    return 1000 / window_ms(setting) / doppler_hz(1.0, setting.frequency_mhz)
 
 
 def noise_power(setting: SpectralSetting, depth_gain_db: float) -> float:
@@ -103,7 +106,7 @@ def bins_for(n_window: int, rows: int) -> int:
 def shown_db(density: Floats, setting: SpectralSetting) -> Floats:
     """Return the level of a density, dB below white, at the gain that is set."""
     reference = 1 / doppler_hz(REFERENCE_CM_S, setting.frequency_mhz)
-    tissue = BLOOD_DB if setting.has_low_pass else 0.0  # tissue Doppler is turned down to tissue
+    tissue = BLOOD_DB + TISSUE_DB if setting.has_low_pass else 0.0  # tissue Doppler is turned down to tissue
     return np.asarray(10 * np.log10(density / reference + 1e-12) + tissue + setting.gain_db - WHITE_DB)
 
 
