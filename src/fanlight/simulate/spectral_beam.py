@@ -21,7 +21,7 @@ from fanlight.simulate.spectral_setting import SpectralSetting
 
 Floats = NDArray[np.floating[Any]]
 
-GATE_PLACES, STRAY_PLACES, LINE_PLACES = 160, 64, 320
+GATE_PLACES, STRAY_PLACES, LINE_PLACES = 160, 64, 640
 BEYOND_MM = 8.0  # below the gate: what will be in it next is asked for too
 EVEN_SHARE = 0.3  # of the places on a line lie evenly, against those where its beams cross (engineering judgement)
 _FINE_LAYERS = 512  # numerical

@@ -41,6 +41,7 @@ NEAR_MM = 7.0  # from the gate: more than the way of a fast leaflet, 0.5 m/s, be
 AIR_DB = 60.0  # two-way loss at the pleura: nothing behind it is heard
 # Places further apart in velocity belong to different flows (engineering judgement).
 WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
+SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as loud as so many (numerical)
 STILL_BREATH = 0.02  # of a full breath: the chest is asked for again when it has moved by more (engineering judgement)
 _LEAFLETS = (
     Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET, Tissue.TRICUSPID_LEAFLET, Tissue.AORTIC_CUSP,
@@ -117,6 +118,8 @@ class SpectralBody:
         unsteady = np.hypot(unsteady, _between_places(-along[:, 2], matter == Matter.FLUID))
         loudness = np.asarray(self._table.solid)[own] + np.asarray(self._table.fluid)[own]
         leaflet = matter == Matter.LEAFLET
+        if not self._setting.is_gated:
+            loudness = loudness * _of_solid(matter)
         loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
         db = -BLOOD_DB - self._way_db(way)[places.way_row]
         return Met(
@@ -157,6 +160,12 @@ class SpectralBody:
         air = np.cumsum(label == Tissue.LUNG) > 0
         added = 2 * TGC_DB_CM_MHZ * mhz * self._setting.gate_depth_mm / 10
         return np.asarray(np.cumsum(loss) - 0.5 * loss + AIR_DB * air - added)
+
+
+def _of_solid(matter: NDArray[np.uint8]) -> Floats:
+    """Return by how much the amplitude of each place of a line counts: walls need fewer places than narrow jets."""
+    every = np.arange(len(matter)) % SOLID_ONE_OF == 0
+    return np.where(matter == Matter.SOLID, np.where(every, math.sqrt(SOLID_ONE_OF), 0.0), 1.0)
 
 
 def _between_places(towards_mm_s: Floats, fluid: NDArray[np.bool_]) -> Floats:
