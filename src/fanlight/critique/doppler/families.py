@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 from fanlight.critique.accumulator import Family
-from fanlight.critique.doppler import colour_area, colour_scale, colour_tissue
+from fanlight.critique.doppler import colour_area, colour_scale, colour_tissue, spectrum_use
 
-DOPPLER_FAMILIES: tuple[Family, ...] = (colour_area.FAMILY, colour_scale.FAMILY, colour_tissue.FAMILY)
+DOPPLER_FAMILIES: tuple[Family, ...] = (
+    colour_area.FAMILY,
+    colour_scale.FAMILY,
+    colour_tissue.FAMILY,
+    spectrum_use.FAMILY,
+)

@@ -1,0 +1,67 @@
+"""Criteria of spectra on drawn strips with one fault each."""
+
+from __future__ import annotations
+
+import pytest
+
+from fanlight.critique.doppler.spectrum_use import FAMILY
+from fanlight.reference.criteria import read_family
+from fanlight.study import Mode, Side, Verdict
+from tests.critique.doppler.colour_clips import HOUSE
+from tests.critique.doppler.spectra import Spectrum, judge
+
+KEYS = set(read_family(HOUSE, FAMILY.name))
+
+
+def test_a_good_spectrum_raises_nothing() -> None:
+    found = judge(Spectrum())
+    assert {key: f.verdict for key, f in found.items()} == dict.fromkeys(KEYS, Verdict.MET)
+
+
+@pytest.mark.parametrize(
+    ("drawn", "key", "side"),
+    [
+        (Spectrum(peak_cm_s=24.0), "spectrum_height", Side.LOW),
+        (Spectrum(peak_cm_s=150.0), "spectrum_wrap", Side.HIGH),
+        (Spectrum(peak_cm_s=112.0, baseline=0.5), "spectrum_baseline", Side.HIGH),
+        (Spectrum(ms_per_px=12.0), "spectrum_sweep", Side.HIGH),
+        (Spectrum(noise=0.5), "spectrum_noise", Side.HIGH),
+        (Spectrum(filter_cm_s=36.0), "spectrum_filter_gap", Side.HIGH),
+        (Spectrum(has_guide=False), "spectrum_guide", Side.LOW),
+    ],
+)
+def test_each_fault_is_seen(drawn: Spectrum, key: str, side: Side) -> None:
+    found = judge(drawn)
+    assert (found[key].verdict, found[key].side) == (Verdict.MISSED, side)
+
+
+# Height of 2/3 of the scale is what teachers ask for (common practice, no source): met, and read as drawn.
+def test_height_is_read_as_drawn() -> None:
+    height = judge(Spectrum(peak_cm_s=80.0, scale_cm_s=100.0, baseline=0.6))["spectrum_height"].value
+    assert height == pytest.approx(80.0 / 120.0, abs=0.04)
+
+
+def test_continuous_wave_that_is_cut_off_is_no_wrap_but_as_bad() -> None:
+    found = judge(Spectrum(peak_cm_s=150.0, wraps=False), Mode.CONTINUOUS_WAVE)["spectrum_wrap"]
+    assert found.verdict is Verdict.MISSED
+    assert "ends at the end of the scale" in found.reason
+
+
+def test_without_a_region_the_reason_is_said() -> None:
+    found = judge(Spectrum(), trusted=False)
+    assert {f.verdict for f in found.values()} == {Verdict.NOT_ASSESSABLE}
+    assert "not borne out by the picture" in found["spectrum_height"].reason
+
+
+def test_an_empty_strip_is_not_judged_but_its_guide_is() -> None:
+    found = judge(Spectrum(peak_cm_s=0.0))
+    assert found["spectrum_guide"].verdict is Verdict.MET
+    assert found["spectrum_height"].reason == "no signal stands out from the noise"
+
+
+def test_an_unknown_heart_rate_leaves_the_sweep_open() -> None:
+    assert judge(Spectrum(), beat_ms=None)["spectrum_sweep"].reason == "the heart rate is not known"
+
+
+def test_other_modes_are_not_asked() -> None:
+    assert judge(Spectrum(), Mode.TWO_D) == {}
