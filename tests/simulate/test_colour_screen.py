@@ -11,10 +11,13 @@ import pytest
 from pydicom import dcmread
 
 from fanlight.frames.colour_box import find_colour_box
+from fanlight.frames.doppler.colour_bar import find_colour_bar
+from fanlight.frames.doppler.colour_velocity import colour_table as colour_read
+from fanlight.frames.doppler.colour_velocity import velocity_shares
 from fanlight.simulate.beams import Beams, LineGeometry
 from fanlight.simulate.colour_beams import ColourBeams, ColourGeometry, mirrored
 from fanlight.simulate.colour_dicom import colour_clip_dataset, write_colour_clip
-from fanlight.simulate.colour_map import colour_table
+from fanlight.simulate.colour_map import COLOUR_MAPS, colour_table
 from fanlight.simulate.colour_mode import render_colour
 from fanlight.simulate.colour_picture import paint_colours
 from fanlight.simulate.colour_setting import ColourBox, default_colour
@@ -187,6 +190,34 @@ def test_bar_says_what_the_colours_mean(flow, key, inverted):
     said = [text.text for text in whole.screen.texts]
     assert all(any(text.startswith(number) for text in said) for number in numbers)
     assert any(unit.value in text for text in said)
+
+
+@pytest.mark.parametrize("map_key", sorted(COLOUR_MAPS))
+@pytest.mark.parametrize("key", sorted(ALL_LAYOUTS))
+def test_our_own_reader_finds_the_bar_and_the_velocities(flow, key, map_key):
+    """The frames' reader knows nothing of the setting: bar to a pixel, velocity to 2 cm/s, half of the pixels."""
+    beams = replace(flow, setting=replace(SETTING, map_key=map_key))
+    whole = paint_colour(ALL_LAYOUTS[key], beams, FACTS)
+    frame, placed, truth = whole.screen.frames[-1], whole.screen.placed, whole.colour
+    bar = find_colour_bar(frame, placed.sector)
+    assert bar is not None
+    share = velocity_shares(frame[None], colour_read(bar))[0]
+    row, col = np.nonzero(np.isfinite(share))
+    inside = (row > truth.box.row0 + 3) & (row < truth.box.row1 - 3) & (col > truth.box.col0) & (col < truth.box.col1)
+    row, col = row[inside], col[inside]
+    down, aside = row - placed.sector.apex_row_px, col - placed.sector.apex_col_px
+    geometry = beams.geometry
+    depth, angle = np.hypot(down, aside) * placed.mm_per_px, np.degrees(np.arctan2(aside, down))
+    sample = np.rint((depth - geometry.first_mm) / geometry.step_mm)
+    line = np.rint((angle - geometry.left_deg) / (geometry.right_deg - geometry.left_deg) * geometry.n_lines - 0.5)
+    cell = (np.clip(sample, 0, geometry.n_samples - 1).astype(int), np.clip(line, 0, geometry.n_lines - 1).astype(int))
+
+    assert abs(bar.box.row0 - truth.bar.row0) <= 1
+    assert abs(bar.box.row1 - truth.bar.row1) <= 1
+    assert abs(bar.zero_row_px - truth.zero_row_px) <= 1
+    assert len(row) > 2000
+    error = share[row, col] * SETTING.scale_m_s - beams.velocity_m_s[-1][cell]
+    assert np.median(np.abs(error)) < 0.02
 
 
 SECTORS = ((-38.0, 38.0, 0.0, 50.0), (-45.0, 45.0, 0.0, 100.0), (-30.0, 30.0, 50.0, 170.0), (-40.0, 40.0, 13.0, 90.0))
