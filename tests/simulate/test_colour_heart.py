@@ -76,10 +76,11 @@ def test_a_leaking_valve_scatters_and_a_tight_one_does_not():
     counts = {}
     for heart in (HeartClass.NORMAL, HeartClass.MITRAL_DISEASE):
         seen = Seen(heart, "aortic")
-        jet = (seen.label == int(Tissue.LA_CAVITY)) & (seen.beams.variance[0] > 0.35) & seen.beams.is_flow[0]
+        jet = (seen.label == int(Tissue.LA_CAVITY)) & (seen.beams.variance[0] > 0.5) & seen.beams.is_flow[0]
         counts[heart] = int(jet.sum())
 
-    assert counts[HeartClass.MITRAL_DISEASE] > 20 + 3 * counts[HeartClass.NORMAL]
+    assert counts[HeartClass.MITRAL_DISEASE] >= 10
+    assert counts[HeartClass.NORMAL] == 0
 
 
 def test_walls_that_beat_stay_grey():

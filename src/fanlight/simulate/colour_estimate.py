@@ -25,7 +25,7 @@ Complexes = NDArray[np.complex64]
 THRESHOLD_DB = 4.0
 # What the wall filter takes off beyond this is tissue's, where what is left is slower than so many times the cut-off
 # (engineering judgement: clutter that reaches a cell of blood past the beam is about as strong as the blood).
-TISSUE_DB = 14.0
+TISSUE_DB = 7.0
 _SLOW_CUT_OFFS = 1.5
 _WEIGHTS_DB = (0.1, 20.0)  # of an estimate in persistence: noise hardly counts, nothing counts more than strong blood
 
