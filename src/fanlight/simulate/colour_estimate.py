@@ -23,10 +23,10 @@ Complexes = NDArray[np.complex64]
 # Above the mean power of noise, at gain 0: with a packet of 10 and its neighbours averaged, noise passes in far less
 # than one cell in a thousand (engineering judgement; a test counts).
 THRESHOLD_DB = 4.0
-# What the wall filter takes off beyond this is tissue's, where what is left is slower than so many times the cut-off
-# (engineering judgement: clutter that reaches a cell of blood past the beam is about as strong as the blood).
-TISSUE_DB = 7.0
-_SLOW_CUT_OFFS = 1.5
+# What the machine calls tissue: so much less than muscle at most, weakened by the wall filter by so much at least, and
+# what is left slower than so many cut-offs. Blood is 31 dB under muscle, but deep in a heart up to 12 dB less dimmed,
+# and clutter reaches it past the beam (engineering judgement, by eye on the model heart).
+UNDER_MUSCLE_DB, TISSUE_LOSS_DB, _SLOW_CUT_OFFS = 21.0, 6.0, 1.5
 _WEIGHTS_DB = (0.1, 20.0)  # of an estimate in persistence: noise hardly counts, nothing counts more than strong blood
 
 
@@ -85,23 +85,26 @@ def correlate(packet: Complexes, order: int, smoothing: int) -> tuple[Complexes,
     return out, planes[..., 2], planes[..., 3]
 
 
-def without_tissue(correlation: Complexes, power_db: Floats, whole_db: Floats, cut_off_share: float) -> Floats:
+def without_tissue(
+    correlation: Complexes, power_db: Floats, whole_db: Floats, muscle_db: Floats, cut_off_share: float
+) -> Floats:
     """Return the power with moving tissue taken out: to the floor of noise where the machine calls it tissue.
 
-    Where the wall filter took away far more than it left, and what it left is slow, the rest is that of a strong echo
-    that moves a little. Noise over still tissue is not slow, so it stays: too much gain shows specks there.
+    Where the echo is nearly as strong as muscle, the wall filter took most of it away and what it left is slow, the
+    rest is that of tissue. Noise over still tissue is not slow, so it stays: too much gain shows specks there.
 
     Parameters
     ----------
     whole_db : ndarray of shape (row, line)
         Power before the wall filter.
+    muscle_db : ndarray of shape (row, 1)
+        What the machine expects of heart muscle at each depth.
     cut_off_share : float
         Cut-off of the wall filter as a share of the scale.
     """
     slow = np.abs(np.angle(correlation)) < np.float32(math.pi * _SLOW_CUT_OFFS * cut_off_share)
-    return np.asarray(
-        np.where(slow & (whole_db - power_db > TISSUE_DB), np.minimum(power_db, 0.0), power_db), np.float32
-    )
+    is_tissue = slow & (whole_db - power_db > TISSUE_LOSS_DB) & (whole_db > muscle_db - np.float32(UNDER_MUSCLE_DB))
+    return np.asarray(np.where(is_tissue, np.minimum(power_db, 0.0), power_db), np.float32)
 
 
 def normalised(lag: Complexes, power: Floats) -> Complexes:

@@ -20,6 +20,7 @@ from fanlight.simulate.echo_field import Medium
 from fanlight.simulate.image_former import make_former
 from fanlight.simulate.point_spread import SAMPLES_A_ZONE, PointSpread, point_spread, pulse_mm
 from fanlight.simulate.probe import Probe
+from fanlight.simulate.receive import depth_gain_db
 from fanlight.simulate.tissue_echo import EchoTable, echo_table
 
 Floats = NDArray[np.float32]
@@ -49,6 +50,7 @@ class ColourFormer:
     beam: NDArray[np.float32]  # (line + side line, 3) direction of each line in the probe's frame
     aside: NDArray[np.float32]  # (line + side line, 3) direction across it, in the image plane
     strength: Floats  # (row, line) amplitude over noise: focus and contact
+    muscle_db: Floats  # (row, 1) what the machine expects of heart muscle, over noise
     blood_gain: Floats  # (row, line) so that lone scatterers keep their power through the blur
     noise_gain: Floats  # (row, 1)
     axial: Floats  # (row, row)
@@ -108,6 +110,7 @@ def make_colour_former(
         beam=np.stack([np.sin(angle), zero, np.cos(angle)], axis=1).astype(np.float32),
         aside=np.stack([np.cos(angle), zero, -np.sin(angle)], axis=1).astype(np.float32),
         strength=level.astype(np.float32),
+        muscle_db=(20 * np.log10(focus) - NOISE_DB - depth_gain_db(sent, depth)[first:, None]).astype(np.float32),
         blood_gain=(1 / np.sqrt(gathered * along)).astype(np.float32),
         noise_gain=(1 / np.sqrt(along)).astype(np.float32),
         axial=np.ascontiguousarray(axial),

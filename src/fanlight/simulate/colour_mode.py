@@ -160,7 +160,7 @@ class _MovingView:
         correlation, power_db = normalised(lag, power), decibels(power)
         if setting.suppresses_tissue:
             cut_off = cut_off_m_s(setting.ensemble, setting.wall_filter_order, 1.0)
-            power_db = without_tissue(correlation, power_db, decibels(whole), cut_off)
+            power_db = without_tissue(correlation, power_db, decibels(whole), former.muscle_db, cut_off)
         return Estimate(correlation=correlation, power_db=power_db)
 
     def _drift(self, time_ms: float, pose: Pose) -> NDArray[np.float32] | None:
