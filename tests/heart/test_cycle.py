@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fanlight.heart.beat_timing import FUSION_BPM, Wave, time_beat
+from fanlight.heart.beat_timing import BELL, DOME, FUSION_BPM, Wave, time_beat
 from fanlight.heart.cycle import (
     RESTING,
     Still,
@@ -319,3 +319,26 @@ def test_a_wave_passes_wholly_and_its_volume_is_the_sum_of_its_flow():
     assert passed[-1] == pytest.approx(1.0, abs=1e-12)
     assert flow.sum() * 0.1 == pytest.approx(wave.area_ms, rel=1e-4)
     np.testing.assert_allclose(passed, np.cumsum(flow) * 0.1 / wave.area_ms, atol=2e-3)
+
+
+@pytest.mark.parametrize(("flank", "area"), [(BELL, 0.5), (DOME, 2.0 / np.pi)], ids=["inflow", "ejection"])
+def test_a_wave_has_the_area_of_its_shape(flank, area):
+    """Half a cosine fills half of peak times time, a quarter sine 2/pi (mathematics); both start, peak and end alike."""
+    wave = Wave(start_ms=10.0, rise_ms=30.0, fall_ms=90.0, flank=flank)
+    times = np.arange(10.0, 130.0, 0.05) + 0.025
+    flow = np.array([wave.height(t) for t in times])
+    passed = np.array([wave.passed(t + 0.025) for t in times])
+
+    assert wave.area_ms == pytest.approx(area * 120.0)
+    assert wave.height(10.0) == wave.height(130.0) == 0.0
+    assert wave.height(40.0) == pytest.approx(1.0)
+    np.testing.assert_allclose(passed, np.cumsum(flow) * 0.05 / wave.area_ms, atol=1e-6)
+
+
+def test_ejection_is_a_dome_and_filling_a_bell():
+    """Ejection is blunter than inflow (common practice, no source)."""
+    timing = time_beat(even_rhythm(), beats(even_rhythm(), 1000.0)[0])
+
+    assert timing.aortic.flank is timing.pulmonic.flank is DOME
+    assert timing.mitral.early.flank is timing.tricuspid.early.flank is BELL
+    assert timing.mitral.atrial.flank is BELL

@@ -53,10 +53,13 @@ def _close(a, b, mm=1e-6):
 def test_a_movement_undone_leads_back(animal, movement, view):
     """Every movement by an amount and by its negative is no movement, in every view."""
     pose = standard_pose_of("dog 10 kg", HeartClass.NORMAL, view)
-    there = moved(animal, pose, movement, AMOUNTS[movement])
+    amount = AMOUNTS[movement]
+    if movement is Movement.SPACE and view == "left_apical_four_chamber_right_heart":
+        amount = -amount  # a space forward from this foremost apical contact lies nearer to the other left window
+    there = moved(animal, pose, movement, amount)
 
     assert not _close(there, pose, mm=1e-3)
-    assert _close(moved(animal, there, movement, -AMOUNTS[movement]), pose)
+    assert _close(moved(animal, there, movement, -amount), pose)
 
 
 @pytest.mark.parametrize("movement", Movement)

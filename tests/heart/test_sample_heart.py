@@ -182,17 +182,19 @@ def test_the_left_atrium_is_as_large_as_in_healthy_dogs():
     assert 0.5 <= _volume_ml(10.0, END_SYSTOLE, Tissue.LA_CAVITY) / 10.0 <= 1.1
 
 
-def test_right_ventricle_takes_a_third_of_the_left_in_short_axis():
-    """About 1 to 3 below the papillary tips (common practice, no source)."""
+def test_right_ventricle_has_a_third_of_the_width_of_the_left():
+    """A third to 0.4 of the left one's diameter in the long axis (common practice, no source), at mid-length.
+
+    Its area in short axis is no third: it wraps round the septum, and passes on the same stroke (see test_strokes).
+    """
     anatomy = heart_of()
     u = anatomy.sizes.unit_mm
-    tissue = block(anatomy, END_DIASTOLE, (-0.2 * u, -1.8 * u, -2.0 * u), (-0.19 * u, 1.8 * u, 1.6 * u), 0.02 * u)[
+    tissue = block(anatomy, END_DIASTOLE, (0.0, -0.1 * u, -2.0 * u), (0.01 * u, -0.09 * u, 1.6 * u), 0.01 * u)[
         0
-    ].tissue
-    right = np.isin(tissue, [Tissue.RV_CAVITY, Tissue.RV_OUTFLOW]).sum()
-    left = np.isin(tissue, [Tissue.LV_CAVITY, Tissue.PAPILLARY_CRANIAL, Tissue.PAPILLARY_CAUDAL]).sum()
+    ].tissue.ravel()
+    right, left = (np.count_nonzero(tissue == int(t)) for t in (Tissue.RV_CAVITY, Tissue.LV_CAVITY))
 
-    assert 0.25 <= right / left <= 0.45
+    assert 0.30 <= right / left <= 0.42
 
 
 def _atrium_over_aorta(anatomy):

@@ -401,7 +401,7 @@ CLOCK = [
 
 OFF_CLOCK = {
     ("left_cranial_long_axis_aorta", size): "to cut the left atrium too, the marker stands a little before 8"
-    for size in ("dog 25 kg", "dog 45 kg")
+    for size in ("dog 3 kg", "dog 10 kg", "dog 25 kg", "dog 45 kg")
 }
 
 

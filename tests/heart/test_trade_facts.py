@@ -139,7 +139,7 @@ def _la_ao(size, tilt_deg, seed=SEED):
     k = animal.thorax.scale_ratio
     pose = moved(animal, standard_pose(animal, SHORT + "aorta"), Movement.TILT, tilt_deg)
     view = label_map(
-        animal, still(Still.AFTER_AORTIC_CLOSURE), pose, depth_mm=80.0 * k, mm_per_px=0.5 * k, half_angle_deg=45.0
+        animal, still(Still.AFTER_AORTIC_CLOSURE), pose, depth_mm=90.0 * k, mm_per_px=0.5 * k, half_angle_deg=45.0
     )
     ratio = measure_la_ao_by_commissure(view)[2]
     assert ratio.value is not None, ratio.reason

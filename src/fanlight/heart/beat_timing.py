@@ -6,6 +6,7 @@ shuts, pulmonic shuts, tricuspid opens, mitral opens, early filling (E), rest, a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import cos, pi, sin
 
@@ -36,12 +37,48 @@ _MIN_FILLING_FRACTION = 0.22  # of the cycle: engineering judgement, keeps the t
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Flank:
+    """How a wave rises from 0 to 1 as its share of time goes from 0 to 1; it falls as the mirror image."""
+
+    height: Callable[[float], float]
+    passed: Callable[[float], float]  # integral of the height from 0
+
+    @property
+    def area(self) -> float:
+        """Integral over the whole flank."""
+        return self.passed(1.0)
+
+
+def _bell_height(x: float) -> float:
+    return 0.5 - 0.5 * cos(pi * x)
+
+
+def _bell_passed(x: float) -> float:
+    return 0.5 * (x - sin(pi * x) / pi)
+
+
+def _dome_height(x: float) -> float:
+    return sin(0.5 * pi * x)
+
+
+def _dome_passed(x: float) -> float:
+    return (1.0 - cos(0.5 * pi * x)) * 2.0 / pi
+
+
+# Inflow: half a cosine, gentle at both ends; half of peak times time. Ejection: a quarter of a sine, steep at once and
+# blunt about the peak, as recorded flow is; 2/pi of peak times time (common practice, no source).
+BELL = Flank(height=_bell_height, passed=_bell_passed)
+DOME = Flank(height=_dome_height, passed=_dome_passed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wave:
-    """A smooth rise and fall of flow: half a cosine up, half a cosine down; its slope is continuous everywhere."""
+    """A rise and fall of flow, continuous everywhere; its slope is so too in a bell, not at both ends of a dome."""
 
     start_ms: float
     rise_ms: float
     fall_ms: float
+    flank: Flank = BELL
 
     @property
     def end_ms(self) -> float:
@@ -56,7 +93,7 @@ class Wave:
     @property
     def area_ms(self) -> float:
         """Time integral of a wave of height 1."""
-        return 0.5 * (self.rise_ms + self.fall_ms)
+        return self.flank.area * (self.rise_ms + self.fall_ms)
 
     def height(self, at_ms: float) -> float:
         """Flow as a share of its peak."""
@@ -64,18 +101,16 @@ class Wave:
         if t <= 0.0 or t >= self.rise_ms + self.fall_ms:
             return 0.0
         if t < self.rise_ms:
-            return 0.5 - 0.5 * cos(pi * t / self.rise_ms)
-        return 0.5 + 0.5 * cos(pi * (t - self.rise_ms) / self.fall_ms)
+            return self.flank.height(t / self.rise_ms)
+        return self.flank.height(1.0 - (t - self.rise_ms) / self.fall_ms)
 
     def passed(self, at_ms: float) -> float:
         """Share of the wave's volume that has passed, 0 to 1."""
         t = min(max(at_ms - self.start_ms, 0.0), self.rise_ms + self.fall_ms)
         if t < self.rise_ms:
-            done = 0.5 * (t - self.rise_ms / pi * sin(pi * t / self.rise_ms))
-        else:
-            fall = t - self.rise_ms
-            done = 0.5 * (self.rise_ms + fall + self.fall_ms / pi * sin(pi * fall / self.fall_ms))
-        return done / self.area_ms
+            return self.rise_ms * self.flank.passed(t / self.rise_ms) / self.area_ms
+        to_come = self.fall_ms * self.flank.passed(1.0 - (t - self.rise_ms) / self.fall_ms)
+        return 1.0 - to_come / self.area_ms
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,7 +189,7 @@ def _systole_ms(rhythm: Rhythm, beat: Beat) -> tuple[float, float, float]:
 
 
 def _ejection(start_ms: float, length_ms: float, peak: float) -> Wave:
-    return Wave(start_ms=start_ms, rise_ms=peak * length_ms, fall_ms=(1.0 - peak) * length_ms)
+    return Wave(start_ms=start_ms, rise_ms=peak * length_ms, fall_ms=(1.0 - peak) * length_ms, flank=DOME)
 
 
 def _filling(rhythm: Rhythm, beat: Beat, opens_ms: float) -> Filling:

@@ -11,6 +11,10 @@ from fanlight.heart.anatomy_sizes import Sizes
 from fanlight.heart.kinds import HeartClass
 from fanlight.study import Species
 
+# What goes back in mitral disease, of what the left ventricle ejects: as much as leaves about a healthy stroke for the
+# aorta at the diameters and shortening drawn below (engineering judgement).
+_LEAST_LEAK, _MORE_LEAK = 0.30, 0.30
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Disease:
@@ -18,6 +22,7 @@ class Disease:
 
     prolapse_fraction: float = 0.0  # of the mitral leaflets into the atrium in systole: 1 is far past the annulus
     mitral_restriction_fraction: float = 0.0  # opening lost by low flow
+    regurgitant_fraction: float = 0.0  # of what the left ventricle ejects, back through the mitral valve
     septal_flattening_diastole: float = 0.0  # share of the septal radius that is lost
     septal_flattening_systole: float = 0.0
     right_atrium_ratio: float = 1.0
@@ -33,7 +38,8 @@ def reshape(
     Notes
     -----
     - Left atrium: LA:Ao 1.6 to 2.2; enlarged from 1.6 (LAROUCHE2019) in dogs and 1.5 in cats (ABBOTT2006).
-    - Mitral disease: LVIDDN 1.7 or more (LAROUCHE2019) to 2.2, with a brisk ventricle that empties into the atrium.
+    - Mitral disease: LVIDDN 1.7 or more (LAROUCHE2019) to 2.2, with a brisk ventricle that empties into the atrium:
+      0.30 to 0.60 of what it ejects goes back (engineering judgement).
     - Dilated ventricle: LVIDDN above 1.85 (upper limit, CORNELL2004), length over diameter below 1.65 (HOLLER2014).
     - Right overload: trunk wider than the aorta (limit 1.04, VISSER2016), septum flattened most in systole.
     - Thick walls: 6 mm or more in cats (CATSCAN2015); in dogs 1.4 times the healthy wall (engineering judgement).
@@ -58,7 +64,9 @@ def reshape(
                     la_ao_ratio=1.7 + 0.5 * severity,
                     fs_fraction=min(sizes.fs_fraction + 0.06 + 0.06 * severity, 0.55),
                 ),
-                Disease(prolapse_fraction=0.55 + 0.45 * severity),
+                Disease(
+                    prolapse_fraction=0.55 + 0.45 * severity, regurgitant_fraction=_LEAST_LEAK + _MORE_LEAK * severity
+                ),
             )
         case HeartClass.LV_DILATED:
             return (

@@ -8,11 +8,12 @@ trade expects; sizes that are published come in through ``anatomy_sizes``.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.aorta import Aorta, aorta
 from fanlight.heart.av_valve import AvValve
-from fanlight.heart.base_plane import base_plane
+from fanlight.heart.base_plane import BasePlane, base_plane
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.heart_frame import BaseMotion
 from fanlight.heart.left_atrium import LeftAtrium, left_atrium
@@ -20,8 +21,20 @@ from fanlight.heart.left_ventricle import LeftVentricle, base_motion, left_ventr
 from fanlight.heart.mitral_valve import mitral_valve
 from fanlight.heart.pulmonary_artery import PulmonaryArtery, pulmonary_artery
 from fanlight.heart.right_atrium import AtrialSeptum, RightAtrium, against_septum, atrial_septum, right_atrium
+from fanlight.heart.right_stroke import RightSide, effort_for
 from fanlight.heart.right_ventricle import RightVentricle, right_ventricle
 from fanlight.heart.rods import Rod
+
+
+def _end_of_filling_or_ejection(share: float) -> CycleState:
+    return CycleState(
+        time_ms=0.0, beat=0, phase=0.0, contraction=share, right_contraction=share, base_descent=share,
+        atrial_filling=share, mitral_opening=0.0, tricuspid_opening=0.0, aortic_opening=0.0, pulmonic_opening=0.0,
+        breath=0.0,
+    )  # fmt: skip
+
+
+_FULL, _EMPTY = _end_of_filling_or_ejection(0.0), _end_of_filling_or_ejection(1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,16 +56,53 @@ class Layout:
     pericardium_mm: float
 
 
-def layout(anatomy: Anatomy, state: CycleState) -> Layout:
-    """Return the heart of this anatomy at this moment."""
-    u = anatomy.sizes.unit_mm
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _LeftSide:
+    """What is placed before the right ventricle, which rests on it."""
+
+    lv: LeftVentricle
+    base: BasePlane
+    aorta: Aorta
+    mitral: AvValve
+    atrium: LeftAtrium
+    pulmonary: PulmonaryArtery
+
+
+def _left_side(anatomy: Anatomy, state: CycleState) -> _LeftSide:
     lv = left_ventricle(anatomy, state)
     base = base_plane(anatomy, lv)
     root = aorta(anatomy, state, base, lv)
     mitral = mitral_valve(anatomy, state, base, lv)
     la = left_atrium(anatomy, state, base, root, mitral)
     pulmonary = pulmonary_artery(anatomy, state, base, la)
-    rv = right_ventricle(anatomy, state, base, lv, pulmonary)
+    return _LeftSide(lv=lv, base=base, aorta=root, mitral=mitral, atrium=la, pulmonary=pulmonary)
+
+
+@lru_cache(maxsize=256)  # a few milliseconds, once for each heart
+def _effort(anatomy: Anatomy) -> float:
+    """Return how hard this heart's right ventricle works."""
+    return effort_for(
+        _right_side(anatomy, _FULL), _right_side(anatomy, _EMPTY), 1.0 - anatomy.disease.regurgitant_fraction
+    )
+
+
+def _right_side(anatomy: Anatomy, state: CycleState) -> RightSide:
+    left = _left_side(anatomy, state)
+    return RightSide(
+        lv=left.lv,
+        root=left.pulmonary.root,
+        unit_mm=anatomy.sizes.unit_mm,
+        motion=base_motion(anatomy, state),
+        ventricle=partial(right_ventricle, anatomy, state, left.base, left.lv, left.pulmonary),
+    )
+
+
+def layout(anatomy: Anatomy, state: CycleState) -> Layout:
+    """Return the heart of this anatomy at this moment."""
+    u = anatomy.sizes.unit_mm
+    left = _left_side(anatomy, state)
+    lv, base, root, mitral, la, pulmonary = left.lv, left.base, left.aorta, left.mitral, left.atrium, left.pulmonary
+    rv = right_ventricle(anatomy, state, base, lv, pulmonary, _effort(anatomy))
     septum = atrial_septum(base, la.bulge_mm)
     ra = right_atrium(anatomy, state, base, rv.tricuspid)
     return Layout(

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from fanlight.heart.av_valve import above_shut_mm, leaflet_distances, on_valve
-from fanlight.heart.distance import Points, capsule, ellipsoid, half_space, smooth_min
+from fanlight.heart.distance import Points, capsule, half_space, smooth_min
 from fanlight.heart.layout import Layout
-from fanlight.heart.left_ventricle import around_axis, cavity_distance, outer_distance
+from fanlight.heart.left_ventricle import around_axis, cavity_distance, wall_distance
 from fanlight.heart.mitral_valve import chordae
 from fanlight.heart.paint import Box, Canvas, box_around, joint_box
 from fanlight.heart.rods import egg_box, egg_distance, rod_distance, rods_box
@@ -26,9 +26,7 @@ def ventricle_box(heart: Layout) -> Box:
 
 def left_wall_distance(heart: Layout, p: Points, xp: Any) -> Array:
     """Return the distance to everything that belongs to the left ventricle, its fibrous floor included."""
-    lv = heart.lv
-    outer = outer_distance(lv, around_axis(lv, p, xp), xp)
-    return xp.maximum(outer, p[0] - (lv.base_mm + lv.cap_mm))
+    return wall_distance(heart.lv, p, xp)
 
 
 def paint_left_wall(canvas: Canvas, heart: Layout) -> None:
@@ -38,7 +36,7 @@ def paint_left_wall(canvas: Canvas, heart: Layout) -> None:
         return
     xp, p = window.xp, window.points
     window.paint(Tissue.LV_FREE_WALL, left_wall_distance(heart, p, xp))
-    beside = ellipsoid(p, heart.rv.body.centre, heart.rv.body.radii, xp) < 0.12 * heart.unit_mm
+    beside = egg_distance(p, heart.rv.body, xp) < 0.12 * heart.unit_mm
     window.relabel(Tissue.SEPTUM, beside & (p[2] < 0.0) & (window.tissue() == int(Tissue.LV_FREE_WALL)))
 
 

@@ -170,6 +170,11 @@ def outer_distance(lv: LeftVentricle, q: AroundAxis, xp: Any) -> Array:
     return _profile(q, outer, lv.apex_mm + lv.apex_wall_mm, lv.base_mm, base, xp) * q.stretch
 
 
+def wall_distance(lv: LeftVentricle, p: Points, xp: Any) -> Array:
+    """Return the distance to everything that belongs to the left ventricle, its fibrous floor included."""
+    return xp.maximum(outer_distance(lv, around_axis(lv, p, xp), xp), p[0] - (lv.base_mm + lv.cap_mm))
+
+
 def papillary_muscles(lv: LeftVentricle, unit_mm: float, contraction: float) -> tuple[Rod, Rod]:
     """Return the cranial and the caudal papillary muscle, from base to tip."""
     squeeze = lv.radius_mm / lv.rest_radius_mm

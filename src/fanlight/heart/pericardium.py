@@ -56,7 +56,7 @@ def _parts(heart: Layout, near_mm: float, xp: Any) -> list[tuple[Box, Callable[[
     ]
     left, right, rv = heart.left_atrium, heart.right_atrium, heart.rv
     for egg, rim, fillet in (
-        (rv.body, rv.wall_mm, 0.10),
+        (rv.body, rv.wall_mm, 0.16),
         (left.body, left.wall_mm, 0.20),
         (right.body, right.wall_mm, 0.20),
     ):

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from fanlight.heart.av_valve import above_shut_mm, leaflet_distances, on_valve
-from fanlight.heart.distance import Points, capsule, ellipsoid, half_space, smooth_max, smooth_min
+from fanlight.heart.distance import Points, capsule, half_space, smooth_max, smooth_min
 from fanlight.heart.layout import Layout
 from fanlight.heart.left_heart import left_wall_distance
 from fanlight.heart.paint import Box, Canvas, box_around, joint_box
+from fanlight.heart.right_cavity import body_distance, tract_distance
 from fanlight.heart.rods import egg_box, egg_distance, rod_distance, rods_box
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add, mix
@@ -22,22 +23,6 @@ def _ventricle_box(heart: Layout) -> Box:
     return joint_box(body, tract)
 
 
-def _body(heart: Layout, p: Points, xp: Any, more_mm: float) -> Array:
-    """Return the distance to the inlet and apex part, cut at the tricuspid ring and the fibrous base."""
-    u = heart.unit_mm
-    f = ellipsoid(p, heart.rv.body.centre, heart.rv.body.radii, xp) - more_mm
-    f = smooth_min(f, rod_distance(p, heart.rv.inlet, xp, more_mm), 0.20 * u, xp)
-    f = smooth_max(f, half_space(p, heart.rv.tricuspid.centre, heart.rv.tricuspid.up), 0.04 * u, xp)
-    return xp.maximum(f, p[0] - (heart.lv.base_mm + 0.04 * u + more_mm))
-
-
-def _tract(heart: Layout, p: Points, xp: Any, more_mm: float) -> Array:
-    """Return the distance to the outflow tract, cut at the pulmonic ring."""
-    one, two = (rod_distance(p, rod, xp, more_mm) for rod in heart.rv.conus)
-    f = smooth_min(one, two, 0.06 * heart.unit_mm, xp)
-    return xp.maximum(f, half_space(p, heart.pulmonary.root.centre, heart.pulmonary.root.axis))
-
-
 def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
     """Lay the free wall (first pass) or the cavity (second pass), wrapped around the left ventricle."""
     window = canvas.window(_ventricle_box(heart))
@@ -45,7 +30,9 @@ def paint_right_ventricle(canvas: Canvas, heart: Layout, *, walls: bool) -> None
         return
     xp, p, u = window.xp, window.points, heart.unit_mm
     more = heart.rv.wall_mm if walls else 0.0
-    body, tract = _body(heart, p, xp, more), _tract(heart, p, xp, more)
+    root = heart.pulmonary.root
+    body = body_distance(heart.rv, heart.lv, u, p, xp, more)
+    tract = tract_distance(heart.rv, root, u, p, xp, more)
     f = smooth_min(body, tract, 0.20 * u, xp)
     if walls:
         window.paint(Tissue.RV_WALL, f)

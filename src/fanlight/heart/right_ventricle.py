@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from fanlight.heart.anatomy import Anatomy
@@ -17,7 +18,19 @@ _SEPTAL = LeafletShape(links=(0.50, 0.55), shut_deg=(-26.0, -18.0), open_deg=(-8
 _PARIETAL = LeafletShape(links=(0.58, 0.60), shut_deg=(-36.0, -4.5), open_deg=(-96.0, -88.0))
 # Blood flows ventrally and to the left through the ring, so that left cranial and apical windows both look along it
 # (20 healthy dogs: tricuspid flow was best aligned from the left; views by window in the plan tables).
+_RING = 0.32  # a little wider than the mitral ring (0.31): the same blood at lower pressure (common practice)
 _UP = (0.81, -0.47, -0.35)
+# Inlet and apex part: an egg around the septum, in units from the left ventricle's centre. So deep that the
+# cavity has 0.4 of the left one's width in the long axis (a third to 0.4: common practice), so wide and long that it
+# holds about a tenth more than the left: about the same, and a lower ejection fraction, from memory.
+_CENTRE = (0.22, 0.24, -0.46)
+_RADII = (1.14, 0.87, 0.73)
+_REACH = 0.58  # to the left of its centre: ends the crescent where the septum ends
+_USUAL_SEPTUM = 0.74  # right side of the septum from the long axis: see `base_plane`
+_GROWTH = (0.10, 0.10, 0.30)  # of the radii with the size drawn: a loaded ventricle grows away from the septum
+# What an effort of 1 takes off at the end of systole. The free wall does most of the work (engineering judgement).
+_SQUEEZE_ACROSS, _SQUEEZE_DEPTH, _TRACT_SQUEEZE = 0.28, 0.36, 0.32
+_THICKENING = 0.38  # muscle is all but incompressible: its surface shrinks by about a third (physics)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,11 +63,11 @@ def tricuspid_valve(anatomy: Anatomy, state: CycleState, base: BasePlane) -> AvV
     up = unit(_UP)
     sideways = scaled(across((0.0, 0.0, 1.0), up), -1.0)
     return make_valve(
-        centre=base.right(-0.10, -0.22, -0.80),
+        centre=base.right(-0.10, -0.22, -0.85),
         up=up,
         across=sideways,
         along=cross(sideways, up),
-        radius_mm=0.27 * u * anatomy.disease.right_atrium_ratio**0.7,
+        radius_mm=_RING * u * anatomy.disease.right_atrium_ratio**0.7,
         half_mm=max(0.0138 * u, 0.28),
         septal=_SEPTAL,
         parietal=_PARIETAL,
@@ -63,21 +76,41 @@ def tricuspid_valve(anatomy: Anatomy, state: CycleState, base: BasePlane) -> AvV
     )
 
 
+def _body(size_ratio: float, unit_mm: float, push_mm: float, squeeze: float) -> Egg:
+    """Return the inlet and apex part; its half towards the left keeps its depth, as it is bound to the septum."""
+    long, wide, deep = (
+        unit_mm * radius * (1.0 + growth * (size_ratio - 1.0)) for radius, growth in zip(_RADII, _GROWTH, strict=True)
+    )
+    a, b, c = (unit_mm * place for place in _CENTRE)
+    deep *= 1.0 - _SQUEEZE_DEPTH * squeeze
+    return Egg(
+        centre=(a, b, c - push_mm),
+        radii=(long, wide * (1.0 - _SQUEEZE_ACROSS * squeeze), deep),
+        leftwards=_REACH * unit_mm / deep,
+    )
+
+
+def _free_wall(body: Egg, a: float, b: float) -> Triple:
+    """Return the place on the inner side of the free wall at these coordinates along and across the heart."""
+    x, y = (a - body.centre[0]) / body.radii[0], (b - body.centre[1]) / body.radii[1]
+    return (a, b, body.centre[2] - body.radii[2] * math.sqrt(max(1.0 - x * x - y * y, 0.0)))
+
+
 def right_ventricle(
-    anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricle, pulmonary: PulmonaryArtery
+    anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricle, pulmonary: PulmonaryArtery, effort: float
 ) -> RightVentricle:
-    """Return the right ventricle at this moment; it rests on the septum and follows it."""
+    """Return the right ventricle at this moment; it rests on the septum and follows it.
+
+    `effort` scales how far its walls come in: 1 is about that of a healthy dog (see `right_stroke`).
+    """
     u, push = base.unit_mm, base.push_mm
-    wide = anatomy.sizes.rv_size_ratio
-    squeeze = state.right_contraction
+    squeeze = effort * state.right_contraction
     tricuspid = tricuspid_valve(anatomy, state, base)
-    long, across_mm, deep = 1.0 * u * (0.7 + 0.3 * wide), 0.67 * u * (0.6 + 0.4 * wide), 0.66 * u * (0.25 + 0.75 * wide)
-    resting_push = lv.rest_radius_mm + lv.rest_septum_mm - 0.74 * u
-    resting = Egg(centre=(0.06 * u, 0.03 * u, -0.41 * u - resting_push), radii=(long, across_mm, deep))
-    depth = deep * (1.0 - 0.20 * squeeze)  # the free wall does most of the work
-    body = Egg(centre=(0.06 * u, 0.03 * u, -0.41 * u - push), radii=(long, across_mm * (1.0 - 0.10 * squeeze), depth))
+    resting = _body(anatomy.sizes.rv_size_ratio, u, lv.rest_radius_mm + lv.rest_septum_mm - _USUAL_SEPTUM * u, 0.0)
+    body = _body(anatomy.sizes.rv_size_ratio, u, push, squeeze)
+    depth = body.radii[2]
     free = body.centre[2]
-    tight = 1.0 - 0.12 * squeeze
+    tight = 1.0 - _TRACT_SQUEEZE * squeeze
     root, trunk = pulmonary.root, pulmonary.trunk.start_mm
     foot = base.right(-0.36, 0.40, -0.80)
     turn = (base.level_mm - 0.04 * u, 0.80 * u + 0.8 * base.widened_mm, -0.50 * u - 0.5 * push)  # in front of the aorta
@@ -85,7 +118,7 @@ def right_ventricle(
     return RightVentricle(
         body=body,
         resting_body=resting,
-        wall_mm=anatomy.sizes.rv_free_wall_mm * (1.0 + 0.25 * squeeze),
+        wall_mm=anatomy.sizes.rv_free_wall_mm * (1.0 + _THICKENING * squeeze),
         inlet=Rod(
             start=add(tricuspid.centre, tricuspid.up, -0.06 * u),
             end=add(tricuspid.centre, tricuspid.up, -0.42 * u),
@@ -93,7 +126,7 @@ def right_ventricle(
             end_mm=0.62 * tricuspid.radius_mm * (1.0 - 0.15 * squeeze),
         ),
         conus=(
-            Rod(start=foot, end=turn, start_mm=0.25 * u * tight, end_mm=1.06 * trunk * tight),
+            Rod(start=foot, end=turn, start_mm=0.29 * u * tight, end_mm=1.06 * trunk * tight),
             Rod(
                 start=turn,
                 end=add(root.centre, root.axis, 0.02 * u),
@@ -104,12 +137,12 @@ def right_ventricle(
         tricuspid=tricuspid,
         band=Rod(
             start=(-0.18 * u, 0.20 * u, -lv.septal_surface_mm + 0.02 * u),
-            end=(-0.30 * u, 0.42 * u, free - 0.80 * depth),
+            end=_free_wall(body, -0.30 * u, 0.42 * u),
             start_mm=0.050 * u,
             end_mm=0.045 * u,
         ),
         papillary=Rod(
-            start=(-0.28 * u, 0.05 * u, free - 0.86 * depth),
+            start=_free_wall(body, -0.28 * u, 0.05 * u),
             end=mix(below_ring, (-0.20 * u, 0.10 * u, free - 0.62 * depth), 0.5),
             start_mm=0.075 * u,
             end_mm=0.04 * u,

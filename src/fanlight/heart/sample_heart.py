@@ -110,5 +110,8 @@ def _rest_places(heart: Layout, canvas: Canvas, xp: Any) -> Points:
     now, rest = heart.rv.body, heart.rv.resting_body
     right = tissue == int(Tissue.RV_WALL)
     outer_b = rest.centre[1] + (b - now.centre[1]) * (rest.radii[1] / now.radii[1])
-    outer_c = rest.centre[2] + (c - now.centre[2]) * (rest.radii[2] / now.radii[2])
+    away = c - now.centre[2]
+    freely = rest.radii[2] / now.radii[2]  # towards the free wall; the other half reaches the septum and stays as wide
+    inwards = freely * (rest.leftwards / now.leftwards)
+    outer_c = rest.centre[2] + xp.where(away < 0.0, away * freely, away * inwards)
     return a, xp.where(right, outer_b, b * factor), xp.where(right, outer_c, c * factor)

@@ -13,6 +13,7 @@ Array = Any  # an array of the array API standard
 _SHUT_BELOW = 0.06  # opening under which the cusps still touch along their free edges
 _SINUS_LENGTH = 0.95  # of the root's diameter, from the annulus to the sinotubular rim (engineering judgement)
 _EDGE_HEIGHT = 0.62  # of the sinus: where the free edges end at the wall
+_OPEN_EDGE = 0.80  # of the radius there: how far from the axis the free edges of wide open cusps stand
 _MIDDLE_HEIGHT = 0.36  # and in the middle of the shut valve
 
 
@@ -33,6 +34,11 @@ class Root:
     def length_mm(self) -> float:
         """Distance from the annulus to the sinotubular rim."""
         return _SINUS_LENGTH * self.diameter_mm
+
+    @property
+    def orifice_mm(self) -> float:
+        """Radius of the stream between the free edges of wide open cusps: the narrowest place of the root."""
+        return _OPEN_EDGE * self.radius_at(_EDGE_HEIGHT)
 
     def radius_at(self, share: float, cos3: float = 0.0) -> float:
         """Return the radius at a share of the sinus length."""
@@ -86,7 +92,7 @@ def _coordinate(p: Points, origin: Triple, axis: Triple) -> Array:
 def _cusp_line(opening: float) -> tuple[tuple[float, float], ...]:
     """Return hinge, belly and free edge of a cusp as (share of the radius, share of the sinus length)."""
     belly = mix((0.5, 0.08, 0.0), (0.90, 0.26, 0.0), opening)
-    edge = mix((0.0, 0.15, 0.0), (0.80, _EDGE_HEIGHT, 0.0), opening)
+    edge = mix((0.0, 0.15, 0.0), (_OPEN_EDGE, _EDGE_HEIGHT, 0.0), opening)
     return (1.0, 0.02), belly[:2], edge[:2]
 
 

@@ -57,7 +57,7 @@ DIAPHRAGM_CLEAR_MM = 2.0  # at 10 kg: the heart lies on the dome with a little f
 DIAPHRAGM_CURVE_Z_MM, DIAPHRAGM_MM, DIAPHRAGM_TRAVEL_MM = 130.0, 2.5, 10.0
 # Domes to choose from, at 10 kg: top left of the median plane, above the heart's origin, curvature across. The heart
 # makes a bed in the soft dome, so the one that fits best is taken. Engineering judgement.
-DOME_LEFT_MM, DOME_UP_MM, DOME_CURVES_Y_MM = (-12.0, 0.0, 12.0, 24.0), (-40.0, -20.0, 0.0), (48.0, 75.0)
+DOME_LEFT_MM, DOME_UP_MM, DOME_CURVES_Y_MM = (-12.0, 0.0, 12.0, 24.0), (-50.0, -40.0, -20.0, 0.0), (48.0, 75.0)
 MEDIASTINUM_BELOW = 0.5  # of the half-depth under the middle of the chest: above lie vessels and gullet, not modelled
 MEDIASTINUM_MM = 2.5  # at 10 kg, half-thickness of the fat between the lungs below the heart's middle
 HEART_SHIFT_MM = (-5.0, 0.0, -1.5)  # at 10 kg, over a quiet breath in: the diaphragm draws the heart backwards
