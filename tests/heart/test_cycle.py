@@ -323,7 +323,7 @@ def test_a_wave_passes_wholly_and_its_volume_is_the_sum_of_its_flow():
 
 @pytest.mark.parametrize(("flank", "area"), [(BELL, 0.5), (DOME, 2.0 / np.pi)], ids=["inflow", "ejection"])
 def test_a_wave_has_the_area_of_its_shape(flank, area):
-    """Half a cosine fills half of peak times time, a quarter sine 2/pi (mathematics); both start, peak and end alike."""
+    """Half a cosine fills half of peak times time, a quarter sine 2/pi of it (mathematics); ends and peak are alike."""
     wave = Wave(start_ms=10.0, rise_ms=30.0, fall_ms=90.0, flank=flank)
     times = np.arange(10.0, 130.0, 0.05) + 0.025
     flow = np.array([wave.height(t) for t in times])

@@ -23,13 +23,14 @@ _UP = (0.81, -0.47, -0.35)
 # Inlet and apex part: an egg around the septum, in units from the left ventricle's centre. So deep that the
 # cavity has 0.4 of the left one's width in the long axis (a third to 0.4: common practice), so wide and long that it
 # holds about a tenth more than the left: about the same, and a lower ejection fraction, from memory.
-_CENTRE = (0.22, 0.24, -0.46)
-_RADII = (1.14, 0.87, 0.73)
+_CENTRE = (0.22, 0.25, -0.46)
+_RADII = (1.14, 0.885, 0.735)
 _REACH = 0.58  # to the left of its centre: ends the crescent where the septum ends
 _USUAL_SEPTUM = 0.74  # right side of the septum from the long axis: see `base_plane`
 _GROWTH = (0.10, 0.10, 0.30)  # of the radii with the size drawn: a loaded ventricle grows away from the septum
 # What an effort of 1 takes off at the end of systole. The free wall does most of the work (engineering judgement).
-_SQUEEZE_ACROSS, _SQUEEZE_DEPTH, _TRACT_SQUEEZE = 0.28, 0.36, 0.32
+_SQUEEZE_ACROSS, _SQUEEZE_DEPTH, _TRACT_SQUEEZE = 0.23, 0.36, 0.34
+_CAUDAL_SHIFT = 0.12  # of its middle, units: the side that lies on the caudal end of the septum moves least
 _THICKENING = 0.38  # muscle is all but incompressible: its surface shrinks by about a third (physics)
 
 
@@ -84,7 +85,7 @@ def _body(size_ratio: float, unit_mm: float, push_mm: float, squeeze: float) -> 
     a, b, c = (unit_mm * place for place in _CENTRE)
     deep *= 1.0 - _SQUEEZE_DEPTH * squeeze
     return Egg(
-        centre=(a, b, c - push_mm),
+        centre=(a, b - _CAUDAL_SHIFT * squeeze * unit_mm, c - push_mm),
         radii=(long, wide * (1.0 - _SQUEEZE_ACROSS * squeeze), deep),
         leftwards=_REACH * unit_mm / deep,
     )
