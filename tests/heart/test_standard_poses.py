@@ -245,6 +245,7 @@ GAPS = {
     ("left_apical_two_chamber", "dog 10 kg, effusion"): "a strip of right ventricle is seen",
     ("right_parasternal_long_axis_outflow", "dog 10 kg, lv_dilated"): MUSCLE,
     ("right_parasternal_long_axis_outflow", "dog 10 kg, right_overload"): MUSCLE,
+    ("left_cranial_long_axis_right_auricle", "dog 10 kg, effusion"): "the plane only grazes the cranial vena cava",
     ("left_cranial_short_axis", "cat 4 kg, normal"): "the tricuspid valve lies nearer to the apex than the plane",
 }
 
