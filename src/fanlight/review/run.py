@@ -23,7 +23,7 @@ from fanlight.review.events import (
 )
 from fanlight.review.opening import NamedFiles, OpenStudy, ReadBefore, ReviewOptions, open_study, refusal_of
 from fanlight.review.stages import StageKeys, missing_families, stage_keys
-from fanlight.review.worker import Pulse, TaskError, Worker
+from fanlight.review.worker import Pulse, TaskError, Worker, is_the_machine_s_fault
 from fanlight.study import (
     Clip,
     ClipReading,
@@ -158,6 +158,7 @@ class _Job:
     keys: StageKeys
     known: Known
     findings: dict[str, tuple[Finding, ...]]
+    is_second_try: bool = False  # the machine held it up before
 
 
 def _read_clips(
@@ -197,7 +198,10 @@ def _read_clips(
 def _run_jobs(
     jobs: list[_Job], patient: Patient, house: House, options: ReviewOptions, cache: Cache, first_worker: Worker
 ) -> Iterator[Event]:
-    """Read clips in as many processes as asked for; a thread beside each process waits for its answers."""
+    """Read clips in as many processes as asked for; a thread beside each process waits for its answers.
+
+    A clip that the machine held up is tried once more after the others, before it is refused.
+    """
     waiting: queue.SimpleQueue[_Job] = queue.SimpleQueue()
     for job in jobs:
         waiting.put(job)
@@ -212,7 +216,11 @@ def _run_jobs(
                     job = waiting.get_nowait()
                 except queue.Empty:
                     return
-                said.put(_read_one(job, worker, patient, house, options, said, stop))
+                answer = _read_one(job, worker, patient, house, options, said, stop)
+                if isinstance(answer, _Job):
+                    waiting.put(answer)  # behind all others; this thread comes to it if no other does
+                else:
+                    said.put(answer)
         except BaseException as error:
             said.put(error)
         finally:
@@ -251,7 +259,9 @@ def _read_one(
     options: ReviewOptions,
     said: queue.SimpleQueue[Any],
     stop: threading.Event,
-) -> Event | tuple[_Job, ClipPass]:
+) -> Event | _Job | tuple[_Job, ClipPass]:
+    """Return what was read of a clip, why nothing was, or the job that is worth a second try."""
+
     def progress(pulse: Pulse) -> None:
         if not stop.is_set():
             said.put(
@@ -273,6 +283,8 @@ def _read_one(
             on_pulse=progress,
         )
     except TaskError as error:
+        if is_the_machine_s_fault(error) and not job.is_second_try:
+            return replace(job, is_second_try=True)
         return FileRefused(refusal=refusal_of(job.clip.name, error))
     if isinstance(done, Refusal):
         return FileRefused(refusal=done)
