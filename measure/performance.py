@@ -229,7 +229,9 @@ def measure_check(folder: Path) -> None:
     ]
     write_table(
         PAGE, "check", "\n".join(lines), script=SCRIPT, seeds=f"100 to {99 + STUDY_CLIPS}",
-        describes=[f"src/fanlight/review/{name}.py" for name in ("cache", "clip_pass", "run", "stages", "worker")],
+        describes=[f"src/fanlight/review/{name}.py" for name in (
+            "cache", "clip_jobs", "clip_pass", "run", "stages", "worker",
+        )],
     )  # fmt: skip
 
 
