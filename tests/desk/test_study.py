@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from fanlight.desk import Desk
-from fanlight.desk.decided import is_drawn
+from fanlight.desk.decided import hidden_clips, is_drawn
 from fanlight.desk.hub import ALL, Hub
 from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
 from fanlight.store import (
@@ -48,6 +48,21 @@ def test_the_page_holds_what_it_shows(browser: Browser, study: str) -> None:
     assert page["phrases"]
     assert (page["entries"], page["last_entry"], page["next_undo"]) == ([], "", "")
     assert page["review"]["coverage"]["unplaced"]
+
+
+def test_a_page_works_out_once_which_clips_are_hidden(
+    browser: Browser, study: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls = []
+
+    def counted(*asked: Any) -> frozenset[str]:
+        calls.append(asked)
+        return hidden_clips(*asked)
+
+    monkeypatch.setattr("fanlight.desk.study_page.hidden_clips", counted)
+
+    assert browser.get(f"/api/studies/{study}").json()["blind"] == sorted(hidden_clips(*calls[0]))
+    assert len(calls) == 1
 
 
 def test_one_clip_is_what_it_is_on_the_page(browser: Browser, study: str) -> None:

@@ -45,6 +45,8 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
     stored = read_study(desk.store, study)
     assembled = latest_assembly(desk.store, study)
     entries = entries_of(desk.store, study)
+    draft = desk.draft(study)
+    hidden = _hidden(desk, study, draft, entries)
     return {
         "id": study,
         "title": stored.title,
@@ -61,8 +63,8 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
             is_read=assembled is not None and desk.engine.state(study) == EngineState(state="idle"),
         ),
         "engine": plain_engine(desk, study),
-        **decided_part(desk, study, entries),
-        "readings": readings_part(desk, study, entries),
+        **_decided(desk, entries, draft, hidden),
+        "readings": [_facts(item, item.clip.key in hidden) for item in draft.readings] if draft is not None else [],
         "entries": [plain_entry(entry) for entry in entries],
         "last_event": listen_from,
         "last_letter": to_plain(asked_before(desk, study)),
@@ -87,10 +89,13 @@ def plain_engine(desk: Desk, study: str) -> dict[str, Any]:
 
 def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, Any]:
     """Return what changes with each act: state, path and corrections, and which act undo and redo mean next."""
+    draft = desk.draft(study)
+    return _decided(desk, entries, draft, _hidden(desk, study, draft, entries))
+
+
+def _decided(desk: Desk, entries: Sequence[Entry], draft: StudyReview | None, hidden: frozenset[str]) -> dict[str, Any]:
     state = fold(entries)
     undo, redo = next_undo(entries), next_redo(entries)
-    draft = desk.draft(study)
-    hidden = _hidden(desk, study, draft, entries)
     return {
         "last_entry": entries[-1].id if entries else "",
         "n_entries": len(entries),
@@ -102,14 +107,8 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
     }
 
 
-def readings_part(desk: Desk, study: str, entries: Sequence[Entry]) -> list[Any]:
-    """Return of each clip what path and list need; the whole is fetched clip by clip, see `reading_part`."""
-    draft = desk.draft(study)
-    hidden = _hidden(desk, study, draft, entries)
-    return [_facts(item, item.clip.key in hidden) for item in draft.readings] if draft is not None else []
-
-
 def _facts(item: ClipReading, is_hidden: bool) -> dict[str, Any]:
+    """Return of a clip what path and list need; the whole is fetched clip by clip, see `reading_part`."""
     found = () if is_hidden else item.findings
     return {
         "clip": {"key": item.clip.key, "number": item.clip.number},

@@ -1,7 +1,8 @@
 // An urgent finding: whom was called, when, what was said, and that it was understood. A study cannot close without it.
 import { newId } from "./api.js";
-import { html, useSignal } from "./html.js";
-import { say, state, told } from "./model.js";
+import { html } from "./html.js";
+import { page, say, state, told } from "./model.js";
+import { typedIn } from "./typed.js";
 
 /** Open a call for a finding, in words. */
 export function callFor(/** @type {string} */ finding) {
@@ -20,21 +21,20 @@ function nowLocal() {
 
 /** @param {{call: any}} props */
 function Call({ call }) {
-  const whom = useSignal("");
-  const said = useSignal("");
-  const at = useSignal(nowLocal());
-  const answer = useSignal("");
+  const field = (/** @type {string} */ name) => typedIn(page.value.id, `call ${call.call} ${name}`, () => "");
+  const [whom, said, answer] = [field("whom"), field("said"), field("answer")];
+  const at = field("at"); // "": now
   const record = (/** @type {Event} */ event) => {
     event.preventDefault();
     if (!whom.value.trim() || !said.value.trim()) return;
-    say("record call", {
+    const isSaid = say("record call", {
       call: call.call,
       whom: whom.value.trim(),
       called_at: new Date(at.value || Date.now()).toISOString(),
       said: said.value.trim(),
     });
-    whom.value = "";
-    said.value = "";
+    if (!isSaid) return; // a name is asked for first
+    for (const each of [whom, said, at]) each.value = "";
   };
   const by = call.made.at(-1)?.whom ?? "";
   return html`<li class=${`call ${call.is_open ? "open" : "done"}`}>
@@ -49,7 +49,7 @@ function Call({ call }) {
           ) => {
             whom.value = event.target.value;
           }} /></label>
-          <label class="field">when<input type="datetime-local" value=${at.value} max=${nowLocal()} onInput=${(
+          <label class="field">when<input type="datetime-local" value=${at.value || nowLocal()} max=${nowLocal()} onInput=${(
             /** @type {any} */ event,
           ) => {
             at.value = event.target.value;
@@ -76,7 +76,7 @@ function Call({ call }) {
 }
 
 export function Calls() {
-  const words = useSignal("");
+  const words = typedIn(page.value.id, "call", () => "");
   const open = (/** @type {Event} */ event) => {
     event.preventDefault();
     if (words.value.trim() && callFor(words.value.trim())) words.value = "";

@@ -1,6 +1,7 @@
 // A study closes by its signatures. By hand it is closed when it came by mistake, and opened again when something is left.
-import { html, useSignal } from "./html.js";
+import { html } from "./html.js";
 import { page, say, state } from "./model.js";
+import { typedIn } from "./typed.js";
 
 /** Whether it waits no longer: the rule of store/standing.py. */
 function isClosed() {
@@ -12,7 +13,7 @@ function isClosed() {
 }
 
 export function Closing() {
-  const reason = useSignal("");
+  const reason = typedIn(page.value.id, "closing", () => "");
   const closed = isClosed();
   const change = (/** @type {Event} */ event) => {
     event.preventDefault();

@@ -47,18 +47,30 @@ function arc(/** @type {string} */ state, /** @type {number} */ inner) {
   return null;
 }
 
-/** What a fan says, for those who cannot see it. */
-export function fanWords(/** @type {string} */ title, /** @type {RungState[]} */ states) {
-  const said = states.filter(([, state]) => state !== "not asked for").map(([rung, state]) => `${rung} ${state}`);
+const MISSING = "asked for and missing";
+const NOTHING_YET = "nothing placed yet";
+
+/** How good a rung is, in words: while clips wait for their place, none of them is called missing. @param {string} state @param {boolean} clipsWait */
+export const rungWords = (state, clipsWait) => (clipsWait && state === MISSING ? NOTHING_YET : state);
+
+/**
+ * What a fan says, for those who cannot see it.
+ * @param {string} title @param {RungState[]} states @param {boolean} [clipsWait] whether clips of the study are not placed yet
+ */
+export function fanWords(title, states, clipsWait = false) {
+  const asked = states.filter(([, state]) => state !== "not asked for");
+  if (clipsWait && asked.length && asked.every(([, state]) => state === MISSING))
+    return `${title}: ${NOTHING_YET}; asked for: ${asked.map(([rung]) => rung).join(", ")}`;
+  const said = asked.map(([rung, state]) => `${rung} ${rungWords(state, clipsWait)}`);
   return `${title}: ${said.join("; ") || "nothing asked for"}`;
 }
 
 const EDGES = `M${at(90, -HALF_DEG).join(" ")}L${APEX.join(" ")}L${at(90, HALF_DEG).join(" ")}`;
 
-/** @param {{title: string, states: RungState[], quiet?: boolean}} props `quiet`: its words stand beside it already */
-export function Fan({ title, states, quiet = false }) {
+/** @param {{title: string, states: RungState[], quiet?: boolean, clipsWait?: boolean}} props `quiet`: its words stand beside it already */
+export function Fan({ title, states, quiet = false, clipsWait = false }) {
   const byRung = new Map(states);
-  const words = fanWords(title, states);
+  const words = fanWords(title, states, clipsWait);
   const said = quiet ? { "aria-hidden": "true" } : { role: "img", "aria-label": words };
   return html`<svg class="fan" viewBox="-14 0 128 100" ...${said}>
     <path class="edge" d=${EDGES} />
@@ -68,4 +80,4 @@ export function Fan({ title, states, quiet = false }) {
 
 export const FAN_KEY =
   "Arcs from the tip outward: 2-D, colour, PW, CW. Solid: diagnostic. Rays: limited. Dots: non-diagnostic. " +
-  "Hollow: asked for and missing. No arc: not asked for.";
+  "Hollow: asked for and missing, or not placed yet while clips wait. No arc: not asked for.";

@@ -1,7 +1,8 @@
 // The ladder of each valve: 2-D, colour, PW, CW from left to right. Shape carries the meaning, as in the fan.
-import { RUNGS } from "./fan.js";
+import { RUNGS, rungWords } from "./fan.js";
 import { html, useSignal } from "./html.js";
 import { choose, clipKey, clips, page, told } from "./model.js";
+import { clipsWait, left } from "./unplaced.js";
 
 /** @typedef {{valve: string, states: [string, string][], notes: string[]}} Ladder */
 /** @typedef {Record<string, number[]>} Numbers of clips, by rung */
@@ -33,14 +34,17 @@ function Drawing({ states }) {
   </svg>`;
 }
 
-/** What a ladder says: "mitral valve: 2-D diagnostic (clips 1, 3); colour asked for and missing". @param {Ladder} ladder @param {Numbers} numbers */
-export function ladderWords(ladder, numbers) {
+/**
+ * What a ladder says: "mitral valve: 2-D diagnostic (clips 1, 3); colour asked for and missing".
+ * @param {Ladder} ladder @param {Numbers} numbers @param {boolean} [isEarly] whether clips of the study are not placed yet
+ */
+export function ladderWords(ladder, numbers, isEarly = false) {
   const said = ladder.states
     .filter(([, state]) => state !== "not asked for")
     .map(([name, state]) => {
       const here = numbers[name] ?? [];
       const where = here.length ? ` (${here.length === 1 ? "clip" : "clips"} ${here.join(", ")})` : "";
-      return `${name} ${state}${where}`;
+      return `${name} ${rungWords(state, isEarly)}${where}`;
     });
   return `${ladder.valve} valve: ${said.join("; ") || "nothing asked for"}`;
 }
@@ -75,7 +79,7 @@ function Row({ ladder, words, hasClips }) {
   const set = (/** @type {boolean} */ now) => () => {
     isShown.value = now;
   };
-  const n = page.value?.review?.coverage?.unplaced?.length ?? 0;
+  const n = clipsWait.value ? left.value.length : 0;
   const hide = (/** @type {KeyboardEvent} */ event) => {
     if (event.key !== "Escape" || !isShown.value) return;
     event.preventDefault(); // it closes what it says, and leaves the study open
@@ -112,7 +116,7 @@ export function Ladders() {
         const numbers = Object.fromEntries(
           Object.entries(clipsAt(ladder.valve)).map(([name, found]) => [name, found.map((each) => each.number)]),
         );
-        return html`<${Row} key=${ladder.valve} ladder=${ladder} words=${ladderWords(ladder, numbers)}
+        return html`<${Row} key=${ladder.valve} ladder=${ladder} words=${ladderWords(ladder, numbers, clipsWait.value)}
           hasClips=${Object.keys(numbers).length > 0} />`;
       })}
     </ul>

@@ -2,8 +2,9 @@
 import { newId } from "./api.js";
 import { callFor } from "./calls.js";
 import { WordsField } from "./field.js";
-import { html, useSignal } from "./html.js";
+import { html } from "./html.js";
 import { clips, page, say, state } from "./model.js";
+import { typedIn } from "./typed.js";
 
 /** @param {string} key @returns {string} */
 function placeOf(key) {
@@ -26,7 +27,7 @@ function Own({ item }) {
 }
 
 export function OwnFindings() {
-  const words = useSignal("");
+  const words = typedIn(page.value.id, "own finding", () => "");
   const add = (/** @type {Event} */ event) => {
     event.preventDefault();
     if (!words.value.trim()) return;

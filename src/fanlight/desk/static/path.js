@@ -2,7 +2,21 @@
 import { Fan, fanWords } from "./fan.js";
 import { html, useSignal } from "./html.js";
 import { Ladders } from "./ladders.js";
-import { choose, clipKey, clips, needsDecision, page, readingOf, rungsOf, say, steps, told, viewOf } from "./model.js";
+import {
+  choose,
+  clipKey,
+  clips,
+  needsDecision,
+  page,
+  readingOf,
+  rungsOf,
+  say,
+  steps,
+  titleOf,
+  told,
+  viewOf,
+} from "./model.js";
+import { clipsWait, left, outside } from "./unplaced.js";
 import { MODE_WORDS } from "./words.js";
 
 /** How the house calls a window. */
@@ -78,7 +92,7 @@ function Step({ step, members, isHere }) {
   >
     <button
       class="put"
-      aria-label=${`${step.letter ? `Key ${step.letter}. ` : ""}Place the clip here. ${fanWords(step.title, states)}`}
+      aria-label=${`${step.letter ? `Key ${step.letter}. ` : ""}Place the clip here. ${fanWords(step.title, states, clipsWait.value)}`}
       title=${`${step.title}: place the clip on the stage here`}
       onClick=${() => placeIn(clipKey.value, step)}
     >
@@ -88,24 +102,29 @@ function Step({ step, members, isHere }) {
     <span class="step-title">${step.short_title}</span>
     <span class="tiles">
       ${members.map((clip) => html`<${ClipTile} key=${clip.key} clip=${clip} />`)}
-      ${members.length ? null : html`<span class="gap-word">gap</span>`}
+      ${members.length ? null : html`<span class="gap-word">${clipsWait.value ? "nothing placed yet" : "gap"}</span>`}
     </span>
   </li>`;
 }
 
 function TakeOut() {
   const isOver = useSignal(false);
-  const inPath = new Set(steps.value.map((step) => step.view));
-  const left = clips.value.filter((clip) => !inPath.has(viewOf(clip.key).view));
+  const n = left.value.length;
   return html`<div
     class=${`unplaced ${isOver.value ? "over" : ""}`}
     ...${dropOf(isOver, (key) => say("take clip out", { clip: key }, key))}
   >
-    <h2>not placed yet${left.length ? ` (${left.length})` : ""}</h2>
+    <h2>not placed yet${n ? ` (${n})` : ""}</h2>
     <span class="tiles">
-      ${left.map((clip) => html`<${ClipTile} key=${clip.key} clip=${clip} />`)}
-      ${left.length ? null : html`<span class="gap-word">none</span>`}
+      ${left.value.map((clip) => html`<${ClipTile} key=${clip.key} clip=${clip} />`)}
+      ${n ? null : html`<span class="gap-word">none</span>`}
     </span>
+    ${outside.value.map(
+      ([view, members]) => html`<div class="outside" key=${view}>
+        <h2>placed outside the plan: ${titleOf(view)}</h2>
+        <span class="tiles">${members.map((clip) => html`<${ClipTile} key=${clip.key} clip=${clip} />`)}</span>
+      </div>`,
+    )}
   </div>`;
 }
 

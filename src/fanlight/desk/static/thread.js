@@ -6,6 +6,7 @@ import { Choose } from "./drop.js";
 import { html, useSignal } from "./html.js";
 import { Intakes } from "./intake_line.js";
 import { loadStudy, mentor, opened, page } from "./model.js";
+import { typedIn } from "./typed.js";
 import { day } from "./words.js";
 
 const ASKS = "request for more images";
@@ -52,11 +53,12 @@ function inOrder(messages) {
 }
 
 export function Thread() {
-  const kind = useSignal(KINDS[0]);
-  const words = useSignal("");
-  const answers = useSignal("");
+  const study = page.value.id;
+  const kind = typedIn(study, "message kind", () => KINDS[0]);
+  const words = typedIn(study, "message", () => "");
+  const answers = typedIn(study, "message answers", () => "");
+  const id = typedIn(study, "message id", newId); // of the message that is being written
   const why = useSignal("");
-  const id = useSignal(newId()); // of the message that is being written
   const all = /** @type {any[]} */ (page.value.messages ?? []);
   const send = async (/** @type {Event} */ event) => {
     event.preventDefault();
@@ -73,12 +75,12 @@ export function Thread() {
       answers: kind.value === "reply" ? answers.value : "",
     };
     try {
-      await post(`/api/studies/${page.value.id}/messages`, body);
+      await post(`/api/studies/${study}/messages`, body);
       id.value = newId();
       words.value = "";
       answers.value = "";
       why.value = "";
-      await loadStudy(page.value.id);
+      await loadStudy(study);
     } catch (error) {
       why.value = error instanceof Error ? error.message : String(error);
       if (error instanceof Told && error.status < 500) id.value = newId(); // refused: what comes next is another message

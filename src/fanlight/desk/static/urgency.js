@@ -1,10 +1,11 @@
 // Urgent is what a practice or a mentor said, with who said it; never a machine.
-import { html, useSignal } from "./html.js";
+import { html } from "./html.js";
 import { page, say, state } from "./model.js";
+import { typedIn } from "./typed.js";
 
 export function Urgency() {
-  const reason = useSignal("");
-  const by = useSignal("mentor");
+  const reason = typedIn(page.value.id, "urgency", () => "");
+  const by = typedIn(page.value.id, "urgency said by", () => "mentor");
   const onSheet = page.value.study?.request.urgent
     ? { is_urgent: true, said_by: "practice", reason: "on the request sheet" }
     : null;

@@ -65,7 +65,7 @@ export function Line({ study, isChosen, onChosen }) {
       <span class="practice">${study.practice || "practice not stated"}</span>
       <time datetime=${study.received_at}>${age(study.received_at)}</time>
       <span class="fans" role="group" aria-label=${`Path of ${animal[0]}`}>
-        ${study.path.map((/** @type {any} */ step) => html`<${Fan} key=${step.step} title=${step.title} states=${step.states} />`)}
+        ${study.path.map((/** @type {any} */ step) => html`<${Fan} key=${step.step} title=${step.title} states=${step.states} clipsWait=${study.n_unplaced > 0} />`)}
         ${study.n_unplaced ? html`<span class="quiet">+ ${study.n_unplaced} not placed</span>` : null}
       </span>
       <span class="state">${stateWords(study)}</span>
