@@ -23,24 +23,42 @@ class Service:
 
     Parameters
     ----------
-    folder : Path
-        Of the store.
+    data : Path
+        Folder of the store.
+    house : Path or None
+        File of the teaching group's own settings.
+    cache : Path or None
+        Folder for results that can be made again; by default none are kept.
     file_bytes : int
         What a file may grow to, the system refuses more; 0: no bound.
     """
 
-    def __init__(self, folder: Path, *, file_bytes: int = 0) -> None:
-        command = [sys.executable, "-m", "fanlight.cli", "desk", "--port", "0", "--no-open", "--no-cache"]
+    def __init__(
+        self, data: Path, *, house: Path | None = None, cache: Path | None = None, file_bytes: int = 0
+    ) -> None:
+        self.data = data
+        self.port = 0
+        self._more = [*(["--house", str(house)] if house else []), *([] if cache else ["--no-cache"])]
+        own = f"{ROOT / 'src'}{os.pathsep}{ROOT}"
+        self._environment = {**os.environ, "COLUMNS": "400", "PYTHONPATH": own}
+        if cache is not None:
+            self._environment["FANLIGHT_CACHE"] = str(cache)
+        self._file_bytes = file_bytes
+        self.start()
+
+    def start(self) -> None:
+        """Start the service; one that has ended comes again at the same place, and lets in by another token."""
+        command = [sys.executable, "-m", "fanlight.cli", "desk", "--port", str(self.port), "--no-open"]
         self.process = subprocess.Popen(
-            [*command, "--data", str(folder)], cwd=ROOT, env={**os.environ, "COLUMNS": "400"},
+            [*command, "--data", str(self.data), *self._more], cwd=ROOT, env=self._environment,
             stdout=subprocess.PIPE, text=True, start_new_session=True,
-            preexec_fn=partial(_bound_files, file_bytes) if file_bytes else None,
+            preexec_fn=partial(_bound_files, self._file_bytes) if self._file_bytes else None,
         )  # fmt: skip
         assert self.process.stdout is not None
         for line in self.process.stdout:
-            if found := re.search(r"http://(\S+)/#token=(\S+)", line):
-                self.address, self._token = found[0], found[2]
-                self.host = found[1]
+            if found := re.search(r"http://(\S+):(\d+)/#token=(\S+)", line):
+                self.address, self._token = found[0], found[3]
+                self.host, self.port = f"{found[1]}:{found[2]}", int(found[2])
                 return
         raise RuntimeError("the service did not start")
 

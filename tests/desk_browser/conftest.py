@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import base64
+import json
 import os
+import re
 import shutil
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +16,14 @@ import numpy as np
 import pytest
 from playwright.sync_api import sync_playwright
 
+from measure._service import Service
 from tests.desk_browser.simulated import write_simulated
 from tests.intake.dicom_files import native, speckle
 
 ROOT = Path(__file__).resolve().parents[2]
 MENTOR = "M. Linden"
 SIZE = {"width": 1280, "height": 720}
+SCHEMES = {"light": "light", "dim": "dark"}  # what the desk calls it, what a browser calls it
 PATIENCE_MS = 120_000  # how long a busy machine may take for anything; no test waits longer than it must
 
 
@@ -46,29 +47,6 @@ def find_chromium() -> str:
     return found
 
 
-@dataclass
-class Service:
-    """The desk in its own process; may be ended and started again at the same address."""
-
-    folder: Path
-    port: int = 0
-    address: str = ""
-    process: subprocess.Popen[str] | None = field(default=None)
-
-    def start(self) -> None:
-        command = [sys.executable, "-m", "tests.desk_browser.serve", str(self.folder), str(self.port)]
-        environment = {**os.environ, "PYTHONPATH": f"{ROOT / 'src'}{os.pathsep}{ROOT}"}
-        self.process = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True)
-        assert self.process.stdout is not None
-        self.address = self.process.stdout.readline().strip()
-        self.port = int(self.address.split(":")[2].split("/")[0])
-
-    def stop(self) -> None:
-        assert self.process is not None
-        self.process.kill()
-        self.process.communicate()
-
-
 @pytest.fixture(scope="session")
 def study_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Three clips whose pixels are known: two seconds each, 25 frames a second."""
@@ -82,18 +60,30 @@ def house_text(blind_share: float) -> str:
     return f"[desk.settings]\nblind_share = {blind_share}\n"
 
 
-def new_service(folder: Path, blind_share: float) -> Service:
-    (folder / "house.toml").write_text(house_text(blind_share))
-    service = Service(folder)
-    service.start()
-    return service
+@pytest.fixture(scope="session")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder that all workers of this run share."""
+    own = tmp_path_factory.getbasetemp()
+    return own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
 
 
 @pytest.fixture(scope="session")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    made = new_service(tmp_path_factory.mktemp("desk"), 0.0)
+def cache(shared: Path) -> Path:
+    """Where the engine keeps what it read: the same files come again and again, in this worker and the others."""
+    return shared / "desk-cache"
+
+
+def new_service(folder: Path, blind_share: float, cache: Path) -> Service:
+    house = folder / "house.toml"
+    house.write_text(house_text(blind_share))
+    return Service(folder / "store", house=house, cache=cache)
+
+
+@pytest.fixture(scope="session")
+def service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Service]:
+    made = new_service(tmp_path_factory.mktemp("desk"), 0.0, cache)
     yield made
-    made.stop()
+    made.kill_all()
 
 
 @pytest.fixture(scope="module")  # while it is there, its event loop runs: no other test of this process could use one
@@ -165,10 +155,19 @@ def study(chromium: Any, service: Service, inside: Any, study_files: dict[str, P
 
 
 @pytest.fixture(scope="session")
-def simulated_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """A short examination by an improving hand: name in the study, and where it lies."""
-    folder = tmp_path_factory.mktemp("simulated")
-    write_simulated(folder / "study", folder / "truth")
+def simulated_files(shared: Path) -> dict[str, Path]:
+    """A short examination by an improving hand: name in the study, and where it lies. One worker makes it for all."""
+    folder, done = shared / "simulated", shared / "simulated-done"
+    try:
+        folder.mkdir()
+    except FileExistsError:
+        end_s = time.monotonic() + PATIENCE_MS / 1000
+        while not done.exists():
+            assert time.monotonic() < end_s, "the worker that simulates the study did not come to an end"
+            time.sleep(0.2)
+    else:
+        write_simulated(folder / "study", folder / "truth")
+        done.touch()
     return {path.name: path for path in sorted((folder / "study").iterdir())}
 
 
@@ -183,6 +182,80 @@ def simulated(chromium: Any, service: Service, inside: Any, simulated_files: dic
     _SIMULATED[service.address] = send(opened, simulated_files)
     context.close()
     return _SIMULATED[service.address]
+
+
+@pytest.fixture(scope="session")
+def views(simulated_files: dict[str, Path]) -> dict[int, str]:
+    """Number of each clip to the view that it shows, as the simulator knows it."""
+    truth = simulated_files["request.toml"].parent.parent / "truth"
+    names = [name for name in sorted(simulated_files) if name.endswith(".dcm")]
+    known = [json.loads((truth / name).with_suffix(".json").read_text("utf-8")) for name in names]
+    return {n: each["view"] for n, each in enumerate(known, start=1)}
+
+
+@pytest.fixture(params=SCHEMES)
+def scheme(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture
+def at_desk(chromium: Any, service: Service, inside: Any, simulated: str, scheme: str) -> Iterator[Any]:
+    """A page at the waiting studies, light or dim, while a simulated study waits."""
+    context = new_context(chromium, inside, color_scheme=SCHEMES[scheme], reduced_motion="reduce")
+    page = context.new_page()
+    page.goto(f"http://127.0.0.1:{service.port}/")
+    page.wait_for_selector(".line a")
+    yield page
+    context.close()
+
+
+def told_otherwise(page: Any, address: str, change: Any) -> None:
+    """Let an answer of the service reach the page changed: a state that would take long to come to."""
+
+    def answer(route: Any) -> None:
+        said = route.fetch()
+        route.fulfill(response=said, json=change(said.json()))
+
+    page.route(address, answer)
+
+
+@pytest.fixture(scope="module")
+def again(
+    chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path],
+    tmp_path_factory: pytest.TempPathFactory,
+) -> str:  # fmt: skip
+    """The first clip of the simulated study as a study of its own, of an earlier day, placed in the first step."""
+    context = new_context(chromium, inside)
+    opened = context.new_page()
+    opened.goto(f"http://127.0.0.1:{service.port}/")
+    name = next(name for name in sorted(simulated_files) if name.endswith(".dcm"))
+    sheet = tmp_path_factory.mktemp("again") / "request.toml"
+    words = simulated_files["request.toml"].read_text("utf-8")
+    sheet.write_text(re.sub(r"examined_at = \S+", "examined_at = 2025-05-06T10:20:00", words), "utf-8")
+    found = send(opened, {name: simulated_files[name], "request.toml": sheet})
+    open_study(opened, found)
+    place_first(opened, "a")
+    at_rest(opened, found)
+    context.close()
+    return found
+
+
+def place_first(page: Any, letter: str) -> None:
+    """Place the first clip by a letter that the path has: another one places nothing."""
+    page.keyboard.press("Home")
+    page.keyboard.press(letter)
+    page.wait_for_selector(f".told:has-text('Clip 1 is in {letter}')")
+    all_sent(page)
+
+
+def choose_tool(page: Any, name: str) -> None:
+    """Choose what is drawn, by its key; the keyboard is on the picture then."""
+    for _ in range(6):
+        page.keyboard.press("F2")
+        page.wait_for_selector(".mark-layer:focus")
+        if page.locator(f".tools [aria-pressed=true]:text-is('{name}')").count():
+            return
+    raise AssertionError(f"no tool {name}")
 
 
 def drop(page: Any, files: dict[str, Path], onto: str = "main.waiting") -> None:

@@ -1,4 +1,4 @@
-"""A simulated examination that a test can wait for: five shots of a healthy dog, each of little more than a beat."""
+"""A simulated examination that a test can wait for: five shots of a healthy dog, the first of two beats or more."""
 
 from __future__ import annotations
 
@@ -15,15 +15,17 @@ SEED = 6  # ring A; the study of scripts/demo
 # Long axis with four chambers, with the outflow; short axis at the papillary muscles, M-mode at the chordae, aorta.
 SHOTS = (1, 3, 12, 17, 21)
 BEATS = 1.2
+MOST_BEATS = 2.3  # of the first shot: it holds a whole beat, R wave to R wave, wherever it starts
 
 
 def write_simulated(study: Path, truth: Path) -> None:
     """Write the files of the study, and apart from them what is true of it."""
     whole = examination(SEED, HandLevel.IMPROVING)
     shots = tuple(
-        replace(shot, setting=_short(shot.setting), standard=_short(shot.standard))
+        replace(shot, setting=_short(shot.setting, beats), standard=_short(shot.standard, beats))
         for shot in whole.shots
         if shot.number in SHOTS
+        for beats in [MOST_BEATS if shot.number == SHOTS[0] else BEATS]
     )
     wanted = Wanted(study=study, truth=truth)
     make_folders(wanted)
@@ -31,5 +33,5 @@ def write_simulated(study: Path, truth: Path) -> None:
         pass
 
 
-def _short(setting: ClipSetting) -> ClipSetting:
-    return replace(setting, recording=replace(setting.recording, beats=BEATS))
+def _short(setting: ClipSetting, beats: float) -> ClipSetting:
+    return replace(setting, recording=replace(setting.recording, beats=beats))

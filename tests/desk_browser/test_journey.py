@@ -184,9 +184,9 @@ def test_the_summary_is_signed_first_and_the_letter_with_its_exercise(page: Any,
 
 
 def test_proposals_stay_hidden_until_the_mentor_has_judged(
-    chromium: Any, tmp_path: Path, study_files: dict[str, Path]
+    chromium: Any, tmp_path: Path, cache: Path, study_files: dict[str, Path]
 ) -> None:
-    service = new_service(tmp_path, 1.0)
+    service = new_service(tmp_path, 1.0, cache)
     try:
         context = new_context(chromium, enter(chromium, service))
         page = context.new_page()
@@ -200,4 +200,4 @@ def test_proposals_stay_hidden_until_the_mentor_has_judged(
         assert page.locator("form.blind").count() == 0
         context.close()
     finally:
-        service.stop()
+        service.kill_all()

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
-from tests.desk_browser.conftest import Service, all_sent, new_context, open_study, state_of
+from measure._service import Service
+from tests.desk_browser.axe import violations
+from tests.desk_browser.conftest import all_sent, new_context, open_study, place_first, state_of
 
 FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
 CLIP = "() => document.querySelector('.stage-head h2').textContent"
@@ -128,13 +130,6 @@ def come_anew(page: Any, study: str) -> None:
     open_study(page, study)
 
 
-def place_first(page: Any, letter: str) -> None:
-    """Place the first clip by a letter that the path has: another one places nothing."""
-    page.keyboard.press("Home")
-    page.keyboard.press(letter)
-    page.wait_for_selector(f".told:has-text('Clip 1 is in {letter}')")
-
-
 @pytest.mark.parametrize("act", CASES)
 def test_each_key_does_what_its_row_says(kept_page: Any, study: str, act: str) -> None:
     page, case = kept_page, CASES[act]
@@ -228,3 +223,27 @@ def test_nothing_is_taken_back_from_the_list(kept_page: Any, study: str) -> None
 
     page.wait_for_selector(".told:has-text('Nothing of the list is taken back')")
     assert state_of(page, study)["placements"] == before != {}
+
+
+def test_a_mark_waits_for_the_name_of_who_set_it(chromium: Any, service: Service, inside: Any, study: str) -> None:
+    """It stays on the picture while the name is asked for, and is said once there is one."""
+    context = new_context(chromium, inside)
+    page = context.new_page()
+    page.goto(f"http://127.0.0.1:{service.port}/")
+    page.evaluate("localStorage.removeItem('fanlight.mentor')")
+    page.reload()
+    open_study(page, study)
+    page.keyboard.press("End")
+    for key in ("F2", "F2", "Space", "ArrowRight", "Space"):
+        page.keyboard.press(key)
+    page.wait_for_selector(".panel.name")
+    found = violations(page)
+    assert page.locator(".mark-layer .mark-shape").count() == 1
+    page.keyboard.type("M. Linden")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".mark-list output")
+    marks = state_of(page, study)["marks"]
+    context.close()
+
+    assert found == []
+    assert [(each["kind"], len(each["points"])) for each in marks] == [("line", 2)]

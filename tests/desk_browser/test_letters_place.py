@@ -132,3 +132,21 @@ def test_what_is_sent_again_after_a_lost_answer_counts_once(letters: Any) -> Non
     assert [(each["kind"], each["version"]) for each in told["documents"]] == [("summary", 1)]
     assert told["state"]["exercise"]["look_for"] == "the whole left atrium"
     assert page.locator(".usual-caution:has-text('licensed veterinarian')").count() == 1
+
+
+def test_a_signature_on_an_older_version_is_refused_in_words(letters: Any) -> None:
+    """Two pages: the second signs what the first never saw; the first is told, and may sign after it has."""
+    page, study = letters
+    page.click("section.paper[aria-label=Summary] >> text=sign the summary")
+    page.wait_for_selector("[aria-label='Signature of the summary'] .sign")
+    other = page.context.new_page()
+    other.goto(page.url)
+    other.wait_for_selector("main.letters iframe")
+    sign(other, "summary", "sign the summary")
+    other.wait_for_selector("section[aria-label=Summary] .signed")
+    page.press("[aria-label='Signature of the summary'] .sign", "Enter")
+    page.wait_for_selector("[aria-label='Signature of the summary'] .caution")
+    assert len(ask(page, f"/api/studies/{study}")["documents"]) == 1
+    page.press("[aria-label='Signature of the summary'] .sign", "Enter")
+
+    page.wait_for_selector("section[aria-label=Summary] .signed:has-text('version 2 of 2')")

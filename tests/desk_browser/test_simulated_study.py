@@ -2,59 +2,22 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterator
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-import pytest
-from PIL import Image
-
+from measure._service import Service
 from tests.desk_browser.axe import violations
 from tests.desk_browser.by_keyboard import Keyboard, decide_clips, say_something, sign_papers
-from tests.desk_browser.conftest import SIZE, Service, all_sent, ask, at_rest, new_context, open_study, send
-
-ROOT = Path(__file__).resolve().parents[2]
-PICTURES = ROOT / "docs" / "images" / "desk"
-MOST_BYTES = 300_000
-SCHEMES = {"light": "light", "dim": "dark"}  # what the desk calls it, what a browser calls it
-
-
-@pytest.fixture(scope="module")
-def views(simulated_files: dict[str, Path]) -> dict[int, str]:
-    """Number of each clip to the view that it shows, as the simulator knows it."""
-    truth = simulated_files["request.toml"].parent.parent / "truth"
-    names = [name for name in sorted(simulated_files) if name.endswith(".dcm")]
-    known = [json.loads((truth / name).with_suffix(".json").read_text("utf-8")) for name in names]
-    return {n: each["view"] for n, each in enumerate(known, start=1)}
-
-
-@pytest.fixture(params=SCHEMES)
-def scheme(request: pytest.FixtureRequest) -> str:
-    return str(request.param)
-
-
-@pytest.fixture
-def at_desk(chromium: Any, service: Service, inside: Any, simulated: str, scheme: str) -> Iterator[Any]:
-    """A page at the waiting studies, light or dim, while a simulated study waits."""
-    context = new_context(chromium, inside, color_scheme=SCHEMES[scheme], reduced_motion="reduce")
-    page = context.new_page()
-    page.goto(f"http://127.0.0.1:{service.port}/")
-    page.wait_for_selector(".line a")
-    yield page
-    context.close()
-
-
-def told_otherwise(page: Any, address: str, change: Any) -> None:
-    """Let an answer of the service reach the page changed: a state that would take long to come to."""
-
-    def answer(route: Any) -> None:
-        said = route.fetch()
-        route.fulfill(response=said, json=change(said.json()))
-
-    page.route(address, answer)
+from tests.desk_browser.conftest import (
+    SCHEMES,
+    all_sent,
+    ask,
+    at_rest,
+    new_context,
+    open_study,
+    send,
+    told_otherwise,
+)
 
 
 def test_nothing_keeps_anybody_out_of_the_list(at_desk: Any, chromium: Any, service: Service, scheme: str) -> None:
@@ -113,12 +76,34 @@ def test_nothing_keeps_anybody_out_of_a_study(at_desk: Any, simulated: str) -> N
         found[button] = violations(page)
         page.keyboard.press("Escape")
         page.wait_for_selector(shown, state="detached")
+    told_otherwise(page, f"**/api/studies/{simulated}", with_last_letter)
+    page.reload()
+    page.click(".top button:has-text('last letter: 2 points to say')")
+    page.wait_for_selector(".panel.advice")
+    found["advice"] = violations(page)
+    page.keyboard.press("Escape")
+    page.unroute(f"**/api/studies/{simulated}")
     told_otherwise(page, f"**/api/studies/{simulated}", with_all_blind)
     page.reload()
     page.wait_for_selector("form.blind")
     found["blind"] = violations(page)
 
     assert found == {place: [] for place in found}
+
+
+def with_last_letter(said: dict[str, Any]) -> dict[str, Any]:
+    correction = {"criterion": "depth_use", "side": "high", "title": "Use of the depth", "correction": "less depth"}
+    exercise = {"view": said["plan"]["steps"][0]["view"], "look_for": "the whole atrium", "repetitions": 10}
+    last = {"letter": "x", "study": "x", "signed_at": "2026-01-02T10:00:00Z", "animal": "Juno"}
+    more = {"corrections": [correction], "exercise": exercise, "exercise_title": "long axis"}
+    return {**said, "last_letter": {**last, **more}}
+
+
+def with_messages(said: dict[str, Any]) -> dict[str, Any]:
+    one = {"id": "m1", "study": said["id"], "author": "M. Linden", "at": "2026-01-02T10:00:00Z", "answers": ""}
+    asked = {**one, "kind": "request for more images", "words": "Less depth, please."}
+    reply = {**one, "id": "m2", "kind": "reply", "words": "Tomorrow.", "answers": "m1"}
+    return {**said, "messages": [asked, reply]}
 
 
 def with_all_blind(said: dict[str, Any]) -> dict[str, Any]:
@@ -142,6 +127,11 @@ def test_nothing_keeps_anybody_out_of_the_letters(at_desk: Any, simulated: str) 
     page.keyboard.press("Enter")
     page.wait_for_selector(".call.open")
     found["call"] = violations(page)
+    told_otherwise(page, f"**/api/studies/{simulated}", with_messages)
+    page.reload()
+    page.wait_for_selector(".thread li:has-text('Less depth, please.')")
+    found["thread"] = violations(page)
+    page.unroute(f"**/api/studies/{simulated}")
     page.keyboard.press("F8")
     page.wait_for_selector("main.study")
     page.keyboard.press("Backspace")
@@ -149,42 +139,6 @@ def test_nothing_keeps_anybody_out_of_the_letters(at_desk: Any, simulated: str) 
 
     assert found == {place: [] for place in found}
     assert ask(page, f"/api/studies/{simulated}/state")["state"]["calls"] == []
-
-
-def test_pictures_of_each_place(
-    at_desk: Any, simulated: str, scheme: str, pytestconfig: pytest.Config, tmp_path: Path
-) -> None:
-    """For the documentation: with --write-pictures they become docs/images/desk/. They show something, at true size."""
-    page = at_desk
-    folder = PICTURES if pytestconfig.getoption("--write-pictures", default=False) else tmp_path
-    folder.mkdir(parents=True, exist_ok=True)
-    shown = {}
-    page.wait_for_selector(".line .fans svg")
-    shown["waiting"] = page.screenshot()
-    open_study(page, simulated)
-    page.keyboard.press("ArrowDown")
-    page.wait_for_selector(".stage-head h2:has-text('clip 2')")
-    page.keyboard.press("Space")
-    page.wait_for_selector(".finding.chosen")
-    page.wait_for_function("() => Number(document.querySelector('.picture canvas').dataset.frame) >= 0")
-    page.wait_for_timeout(300)
-    shown["study"] = page.screenshot()
-    page.keyboard.press("F8")
-    for kind in ("summary", "letter"):
-        page.frame_locator(f"iframe[title='Preview of the {kind}']").locator("h1").first.wait_for()
-    page.wait_for_timeout(300)
-    shown["letters"] = page.screenshot()
-
-    for place, png in shown.items():
-        path = folder / f"{place}-{scheme}.png"
-        picture = Image.open(BytesIO(png)).convert("RGB")
-        few = picture.quantize(256, dither=Image.Dither.NONE)
-        few.save(path, optimize=True)
-        grey = np.asarray(picture.convert("L"), float)
-        assert picture.size == (SIZE["width"], SIZE["height"])
-        assert grey.std() > 10, f"{path.name} is blank"
-        assert (grey.mean() > 128) == (scheme == "light" and place != "study") or place == "study"
-        assert path.stat().st_size <= MOST_BYTES
 
 
 def test_a_study_by_keyboard_alone(

@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 from pydicom import uid
 
+from measure._service import Service
+from tests.desk_browser.axe import violations
 from tests.desk_browser.conftest import (
-    Service,
     all_sent,
     ask,
     enter,
@@ -33,7 +34,7 @@ N_FRAMES = 10
 
 @dataclass
 class Desk:
-    """A service of its own, that a test may end, with a browser that has entered it."""
+    """A study of its own, and a browser that has entered the service that holds it."""
 
     service: Service
     context: Any
@@ -46,9 +47,8 @@ class Desk:
         return page
 
 
-def desk_with(chromium: Any, folder: Path, files: dict[str, Path]) -> Iterator[Desk]:
-    service = new_service(folder, 0.0)
-    context = new_context(chromium, enter(chromium, service))
+def desk_with(chromium: Any, service: Service, inside: Any, files: dict[str, Path]) -> Iterator[Desk]:
+    context = new_context(chromium, inside)
     try:
         page = context.new_page()
         page.goto(f"http://127.0.0.1:{service.port}/")
@@ -57,12 +57,21 @@ def desk_with(chromium: Any, folder: Path, files: dict[str, Path]) -> Iterator[D
         yield Desk(service, context, study)
     finally:
         context.close()
-        service.stop()
 
 
 @pytest.fixture
-def desk(chromium: Any, tmp_path: Path, study_files: dict[str, Path]) -> Iterator[Desk]:
-    yield from desk_with(chromium, tmp_path, study_files)
+def desk(chromium: Any, service: Service, inside: Any, study_files: dict[str, Path]) -> Iterator[Desk]:
+    yield from desk_with(chromium, service, inside, study_files)
+
+
+@pytest.fixture
+def mortal(chromium: Any, tmp_path: Path, cache: Path, study_files: dict[str, Path]) -> Iterator[Desk]:
+    """A desk whose service the test may end."""
+    service = new_service(tmp_path, 0.0, cache)
+    try:
+        yield from desk_with(chromium, service, enter(chromium, service), study_files)
+    finally:
+        service.kill_all()
 
 
 def actions(page: Any, study: str) -> list[str]:
@@ -74,16 +83,18 @@ def words(page: Any, selector: str, said: str) -> str:
     return str(page.locator(selector).first.inner_text())
 
 
-def test_a_service_that_dies_while_one_decides_loses_nothing(desk: Desk) -> None:
+def test_a_service_that_dies_while_one_decides_loses_nothing(mortal: Desk) -> None:
     """Acts are kept, also over the closing of the page; the words say so, and what to do."""
+    desk = mortal
     page = desk.page()
     page.keyboard.press("b")
     all_sent(page)
-    desk.service.stop()
+    desk.service.kill_all()
     page.keyboard.press("c")
     page.keyboard.press("1")
     said = words(page, AWAY, "2 acts kept")
     assert "does not answer" in said
+    assert violations(page) == []
     assert page.locator(".step.here .letter").inner_text() == "c"  # shown at once, as said
 
     desk.service.start()
@@ -147,7 +158,7 @@ def test_a_page_does_not_send_what_another_page_keeps(desk: Desk) -> None:
 def test_a_database_that_another_program_holds_is_said_in_the_page(desk: Desk) -> None:
     """The reason stands in the service's words; the act is kept and sent by itself."""
     page = desk.page()
-    with closing(sqlite3.connect(desk.service.folder / "store" / "fanlight.sqlite", isolation_level=None)) as other:
+    with closing(sqlite3.connect(desk.service.data / "fanlight.sqlite", isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         page.keyboard.press("b")
         said = words(page, AWAY, "another program has been writing")
@@ -178,14 +189,15 @@ def test_an_act_that_is_refused_is_told(desk: Desk) -> None:
     assert page.locator("[role=alert]").count() == 0
 
 
-def test_a_broken_frame_is_named_and_the_clip_goes_on(chromium: Any, tmp_path: Path) -> None:
+def test_a_broken_frame_is_named_and_the_clip_goes_on(
+    chromium: Any, service: Service, inside: Any, tmp_path: Path
+) -> None:
     """The frames before and after it are shown; none stands in its place."""
     codes = jpeg_codes(speckle(np.random.default_rng(3), N_FRAMES, 160, 240))
     codes[BROKEN_FRAME] = codes[BROKEN_FRAME][: len(codes[0]) // 2] + b"\xff\xd9"
     shape = np.zeros((N_FRAMES, 160, 240), np.uint8)
     path = fragmented(tmp_path / "IM1.dcm", shape, codes, uid.JPEGBaseline8Bit, FrameTime="40", PatientName="Juniper")
-    (tmp_path / "desk").mkdir()
-    for desk in desk_with(chromium, tmp_path / "desk", {"IM1.dcm": path}):
+    for desk in desk_with(chromium, service, inside, {"IM1.dcm": path}):
         page = desk.page()
         page.keyboard.press("Space")
         page.keyboard.press("Home")
@@ -195,6 +207,8 @@ def test_a_broken_frame_is_named_and_the_clip_goes_on(chromium: Any, tmp_path: P
             page.keyboard.press("ArrowRight")
             page.wait_for_selector(f".picture canvas[data-frame='{(frame + 1) % N_FRAMES}']")
             shown[(frame + 1) % N_FRAMES] = (lit(page), page.locator(".picture-broken").all_inner_texts())
+            if (frame + 1) % N_FRAMES == BROKEN_FRAME:
+                assert violations(page) == []
 
         assert sorted(shown) == list(range(N_FRAMES))
         for frame, (is_lit, said) in shown.items():
@@ -218,3 +232,28 @@ def lit(page: Any) -> bool:
             }"""
         )
     )
+
+
+def test_pictures_that_do_not_come_are_asked_for_again(desk: Desk) -> None:
+    """The page says that it waits, and for what; when they come it says nothing more, and shows them."""
+    is_busy = True
+    error = {"what": "no time for its frames", "where": "IM1", "remedy": "Ask again."}
+
+    def answer(route: Any) -> None:
+        if is_busy:
+            route.fulfill(status=503, json={"error": error})
+        else:
+            route.continue_()
+
+    desk.context.route("**/frames?*", answer)
+    page = desk.context.new_page()
+    page.goto(f"http://127.0.0.1:{desk.service.port}/#/study/{desk.study}")
+    said = words(page, ".picture-trouble", "asked for again")
+    assert "no time for its frames" in said
+    assert page.locator("canvas[data-frame]").count() == 0
+    assert violations(page) == []
+    is_busy = False
+
+    page.wait_for_selector("canvas[data-frame]")
+    page.wait_for_selector(".picture-trouble", state="detached")
+    assert lit(page)

@@ -51,3 +51,35 @@ def test_words_wait_for_the_name_of_who_says_them(page: Any, study: str) -> None
 
     said = [each["text"] for each in state_of(page, study)["texts"] if each["document"] == "letter"]
     assert said == ["Dear Ada,"]
+
+
+def test_forms_keep_what_is_typed_while_another_place_is_shown(page: Any, study: str) -> None:
+    """A message, a call, an urgency, a finding and a call that is to be written down; said, the fields are empty."""
+    open_study(page, study)
+    page.keyboard.press("F8")
+    page.fill(".calls > form input", "fluid in the chest")
+    page.press(".calls > form input", "Enter")
+    typed = {
+        ".thread textarea": "The long axis once more.",
+        ".calls > form input": "a mass",
+        ".call.open input >> nth=0": "Dr Hale",
+        ".call.open input >> nth=2": "come today",
+        ".urgency input": "faints",
+        ".own-findings form input": "thin",
+    }
+    page.wait_for_selector(".call.open")
+    for field, words in typed.items():
+        page.fill(field, words)
+    for place in ("main.study", "main.letters"):
+        page.keyboard.press("F8")
+        page.wait_for_selector(place)
+    page.wait_for_selector(".call.open")
+
+    assert {field: page.input_value(field) for field in typed} == typed
+    page.press(".call.open input >> nth=0", "Enter")
+    page.press(".thread textarea", "Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".thread li p.mentor:has-text('once more')")
+    page.wait_for_selector(".call.open p.mentor:has-text('Dr Hale')")
+    assert page.input_value(".thread textarea") == ""
+    assert page.input_value(".call.open input >> nth=0") == ""
