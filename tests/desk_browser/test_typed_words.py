@@ -83,3 +83,43 @@ def test_forms_keep_what_is_typed_while_another_place_is_shown(page: Any, study:
     page.wait_for_selector(".call.open p.mentor:has-text('Dr Hale')")
     assert page.input_value(".thread textarea") == ""
     assert page.input_value(".call.open input >> nth=0") == ""
+
+
+def test_panels_keep_what_is_typed_when_they_are_left(page: Any, study: str) -> None:
+    """A reason while a name is asked for, words for a clip, the trainee's own reading."""
+    page.evaluate("localStorage.removeItem('fanlight.mentor')")
+    page.reload()
+    open_study(page, study)
+    for key in (".", "-"):
+        page.keyboard.press(key)
+    page.keyboard.type("the clip is long enough")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".panel.name input:focus")
+    page.keyboard.type("M. Linden")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".panel.name", state="detached")
+    page.keyboard.press("-")
+    page.wait_for_selector(".overrule input.mentor")
+    assert page.input_value(".overrule input.mentor") == "the clip is long enough"
+    page.keyboard.press("Escape")
+
+    page.keyboard.press("/")
+    page.keyboard.type("thin wall")
+    page.keyboard.press("Escape")
+    page.keyboard.press("/")
+    page.wait_for_selector(".writing input")
+    assert page.input_value(".writing input") == "thin wall"
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".added li.mentor:has-text('thin wall')")
+    page.keyboard.press("/")
+    page.wait_for_selector(".writing input")
+    assert page.input_value(".writing input") == ""
+    page.keyboard.press("Escape")
+
+    page.click(".top button:has-text('request sheet')")
+    page.fill(".panel.sheet textarea >> nth=0", "The left atrium looks large.")
+    for place in ("main.letters", "main.study"):
+        page.keyboard.press("F8")
+        page.wait_for_selector(place)
+    page.click(".top button:has-text('request sheet')")
+    assert page.input_value(".panel.sheet textarea >> nth=0") == "The left atrium looks large."

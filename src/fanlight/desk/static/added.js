@@ -4,6 +4,7 @@ import { callFor } from "./calls.js";
 import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { opened, page, say, state, viewOf } from "./model.js";
+import { typedIn } from "./typed.js";
 
 /** Phrases that fit the view and hold every word typed; those used in this study first, then those used most. @param {string} typed @param {string} view */
 function fittingPhrases(typed, view) {
@@ -22,13 +23,15 @@ function fittingPhrases(typed, view) {
 
 /** @param {{clip: any}} props */
 function Writing({ clip }) {
-  const typed = useSignal("");
+  const typed = typedIn(page.value.id, `finding ${clip.key}`, () => "");
   const at = useSignal(-1); // -1: the free words
   const found = fittingPhrases(typed.value, viewOf(clip.key).view);
   const add = (/** @type {string} */ words, phrase = "") => {
     if (!words.trim()) return;
-    if (say("add finding", { finding: newId(), clip: clip.key, words: words.trim(), phrase, evidence: [] }, clip.key))
-      opened.value = "";
+    const finding = { finding: newId(), clip: clip.key, words: words.trim(), phrase, evidence: [] };
+    if (!say("add finding", finding, clip.key)) return;
+    typed.value = "";
+    opened.value = "";
   };
   const press = (/** @type {KeyboardEvent} */ event) => {
     if (event.key === "ArrowDown") at.value = Math.min(at.value + 1, found.length - 1);

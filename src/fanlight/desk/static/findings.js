@@ -26,6 +26,7 @@ import {
 import { valvesFor } from "./path.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
+import { typedIn } from "./typed.js";
 import { capital, findingValue, MODE_WORDS, target } from "./words.js";
 
 /** @param {any} item */
@@ -103,11 +104,12 @@ const VERDICTS = ["met", "borderline", "missed", "not assessable"];
 /** @param {{item: any}} props */
 function Overrule({ item }) {
   const verdict = useSignal(item.verdict === "met" ? "missed" : "met");
-  const reason = useSignal("");
+  const reason = typedIn(page.value.id, `overrule ${item.clip} ${item.criterion}`, () => "");
   const send = (/** @type {Event} */ event) => {
     event.preventDefault();
     const payload = { clip: item.clip, criterion: item.criterion, verdict: verdict.value, reason: reason.value.trim() };
     if (!payload.reason || !say("overrule finding", payload, item.clip)) return;
+    reason.value = "";
     told.value = `Overruled: ${titleOfCriterion(item)}.`;
     opened.value = "";
   };

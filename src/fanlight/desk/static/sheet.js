@@ -3,6 +3,7 @@ import { ask } from "./api.js";
 import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
 import { loadStudy, opened, page, told } from "./model.js";
+import { typedIn } from "./typed.js";
 
 /** @typedef {{name: string, label: string, of: "request" | "animal" | "identity", kind?: "number" | "long", choice?: [string, string][]}} Field */
 
@@ -49,11 +50,11 @@ function parsed({ name, kind }, text) {
   return Number.isFinite(value) ? value : text; // the service says what is wrong with it
 }
 
-/** @param {{field: Field, form: any, isFirst: boolean}} props */
-function Input({ field, form, isFirst }) {
-  const value = form.value[field.name];
+/** @param {{field: Field, stated: string, typed: import("./html.js").Signal<Record<string, string>>, isFirst: boolean}} props */
+function Input({ field, stated, typed, isFirst }) {
+  const value = typed.value[field.name] ?? stated;
   const change = (/** @type {any} */ event) => {
-    form.value = { ...form.value, [field.name]: event.target.value };
+    typed.value = { ...typed.value, [field.name]: event.target.value };
   };
   const entry = field.choice
     ? html`<select value=${value || field.choice[0][0]} onChange=${change}>${field.choice.map(([key, words]) => html`<option key=${key} value=${key}>${words}</option>`)}</select>`
@@ -65,7 +66,7 @@ function Input({ field, form, isFirst }) {
 
 export function SheetForm() {
   const before = Object.fromEntries(FIELDS.map((field) => [field.name, statedText(field)]));
-  const form = useSignal(before);
+  const typed = typedIn(page.value.id, "request sheet", () => /** @type {Record<string, string>} */ ({}));
   const kept = useSignal(before);
   const why = useSignal("");
   const send = async (/** @type {Event} */ event) => {
@@ -73,7 +74,7 @@ export function SheetForm() {
     /** @type {Record<string, Record<string, any>>} */
     const body = { request: {}, animal: {}, identity: {} };
     for (const field of FIELDS) {
-      const text = form.value[field.name].trim();
+      const text = (typed.value[field.name] ?? before[field.name]).trim();
       if (text && text !== "not_stated") body[field.of][field.name] = parsed(field, text);
     }
     try {
@@ -82,6 +83,7 @@ export function SheetForm() {
         headers: { "content-type": "application/json" },
         body: JSON.stringify(body),
       });
+      typed.value = {};
       opened.value = "";
       told.value = "The request sheet is kept; the study is read again where it matters.";
       await loadStudy(page.value.id);
@@ -90,7 +92,7 @@ export function SheetForm() {
     }
   };
   const row = (/** @type {Field} */ field, /** @type {number} */ n) =>
-    html`<${Input} key=${field.name} field=${field} form=${form} isFirst=${n === 0} />`;
+    html`<${Input} key=${field.name} field=${field} stated=${before[field.name]} typed=${typed} isFirst=${n === 0} />`;
   const open = FIELDS.filter((field, n) => n === 0 || !kept.value[field.name]);
   const stated = FIELDS.filter((field) => !open.includes(field));
   return html`<div class="panel sheet" role="dialog" aria-label="Request sheet"><form onSubmit=${send}>
