@@ -29,6 +29,7 @@ FAST_MM_S = 80.0  # along the beam: a slower leaflet glides in and out of the ga
 # broad-band, the click of a valve (engineering judgement).
 JUMP_MS = (0.15, 0.6)
 SNAP_MM_S_MS = 12.0  # a valve that stops from 0.3 m/s in 25 ms (engineering judgement)
+FASTER_SHARE = 1.05  # of the fastest mean velocity, which the fluctuation of blood may reach (engineering judgement)
 _KEPT = 32  # scatterers remembered for a place before they come again: far more than a window sees
 _MEAN_POWER = 8 / 3  # 1 / mean of cos⁴ (identity)
 # Phases and amplitudes are worked out so often at least, and in between run on evenly (numerical): through a gate a
@@ -187,9 +188,11 @@ class SignalSource:
         entry &= _KEPT - 1
         entry += (place * _KEPT).astype(np.int32)[:, None]
         slope = _course(rows.first * scale, (rows.last - rows.first) * scale, None, share, None)
-        gusty = np.flatnonzero(rows.unsteady)
+        gusty, blown = np.flatnonzero(rows.unsteady), np.zeros(len(place))
         if len(gusty):
             gust = self._gust[entry[gusty]] * (rows.unsteady[gusty] * scale).astype(np.float32)[:, None]
+            _hold_back(gust, 0.5 * (rows.first + rows.last)[gusty] * scale)
+            blown[gusty] = gust[:, -1]
             turns[gusty] += gust * share
             slope[gusty] += gust
         turns += np.take(self._phase, entry)
@@ -201,7 +204,7 @@ class SignalSource:
         loud *= _loudness(rows, share, piece.step_ms)
         if self._sampling.band_hz is not None:
             self._cut(loud, slope / np.float32(step_s))
-        self._carry(rows, entry[:, -1], step_s, scale)
+        self._carry(rows, blown, step_s, scale)
         return _between(loud, turns, slope * (share[1] - share[0]), stride)[: piece.last - piece.first]
 
     def _cut(self, loud: NDArray[np.float32], shift_hz: NDArray[np.float32]) -> None:
@@ -213,13 +216,23 @@ class SignalSource:
         shift = shift_hz[near]
         loud[near] *= np.clip(np.minimum(shift - np.float32(low), np.float32(high) - shift) / edge, 0, 1)
 
-    def _carry(self, rows: _Rows, last_entry: NDArray[Any], step_s: float, scale: float) -> None:
+    def _carry(self, rows: _Rows, blown: Floats, step_s: float, scale: float) -> None:
         """Hand phases and passages on to the next step; of a place with two courses, the later one goes on."""
         place = rows.place
         ends = self._passed[place] + 0.5 * (rows.rate_first + rows.rate_last) * step_s
-        turned = 0.5 * (rows.first + rows.last) * scale + self._gust[last_entry] * rows.unsteady * scale
+        turned = 0.5 * (rows.first + rows.last) * scale + blown
         turns = self._turns[place] + turned
         self._passed[place], self._turns[place] = ends, turns - np.floor(turns)
+
+
+def _hold_back(gust: NDArray[np.float32], mean: Floats) -> None:
+    """Turn fluctuations round, in place, that would make blood faster than the fastest stream in the beam.
+
+    Eddies live on the speed of the core and do not outrun it: the edge of a jet's spectrum is that of its core.
+    """
+    most = np.float32(FASTER_SHARE * np.abs(mean).max())
+    over = np.abs(gust + mean.astype(np.float32)[:, None]) > most
+    np.negative(gust, out=gust, where=over & (np.sign(gust) == np.sign(mean).astype(np.float32)[:, None]))
 
 
 def _between(

@@ -25,9 +25,9 @@ TISSUE_LONGER = 1.6  # times that for tissue Doppler: its velocities are small (
 # Blood whose power spreads over so wide a band at power 1 lies this far below white at gain 0 (engineering judgement).
 REFERENCE_CM_S, WHITE_DB = 30.0, 10.0
 TISSUE_DB = -8.0  # and further: all of a wall has one velocity, its power lies in a narrow band
-# Noise of a sample: 45 dB under blood at the face; a continuous wave's as dense as that of 10 000 pulses a second. The
+# Noise of a sample: 43 dB under blood at the face; a continuous wave's as dense as that of 10 000 pulses a second. The
 # machine's depth gain lifts it (engineering judgement: 30 dB between blood and noise at the depth of a heart).
-NOISE_DB, NOISE_HZ = -45.0, 10_000.0
+NOISE_DB, NOISE_HZ = -43.0, 10_000.0
 LEAK_DB = -50.0  # of one channel of the demodulator into the mirrored frequency (engineering judgement)
 _LEAST_ROWS_A_BIN = 2  # padding: the transform is at least twice as fine as the rows (numerical)
 
