@@ -42,6 +42,8 @@ AIR_DB = 60.0  # two-way loss at the pleura: nothing behind it is heard
 # Places further apart in velocity belong to different flows (engineering judgement).
 WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
 SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as loud as so many (numerical)
+# Blood on a line slower than this share of the wall filter's cut-off is left out: an octave below, it is 36 dB down.
+LEFT_OUT = 0.5
 STILL_BREATH = 0.02  # of a full breath: the chest is asked for again when it has moved by more (engineering judgement)
 _LEAFLETS = (
     Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET, Tissue.TRICUSPID_LEAFLET, Tissue.AORTIC_CUSP,
@@ -120,6 +122,8 @@ class SpectralBody:
         leaflet = matter == Matter.LEAFLET
         if not self._setting.is_gated:
             loudness = loudness * _of_solid(matter)
+            slow = np.abs(along[:, 2]) + 4 * unsteady < 10 * LEFT_OUT * self._setting.wall_filter_cm_s
+            loudness = np.where(slow & (matter == Matter.FLUID), 0.0, loudness)
         loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
         db = -BLOOD_DB - self._way_db(way)[places.way_row]
         return Met(

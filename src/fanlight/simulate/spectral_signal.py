@@ -47,8 +47,6 @@ class Sampling:
     frequency_mhz: float
     # what a filter before sampling lets through, Hz, towards the probe positive; None: a gate samples as it comes
     band_hz: tuple[float, float] | None = None
-    # blood slower than this is left out: the wall filter takes it away (mm/s)
-    slowest_mm_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -128,7 +126,7 @@ class SignalSource:
         return [(met, short_ms) for met in (*between, after)]
 
     def _rows(self, before: Met, after: Met, step_ms: float) -> _Rows:
-        heard = (np.maximum(before.amplitude, after.amplitude) > _FAINT) & self._passes_filter(before, after)
+        heard = np.maximum(before.amplitude, after.amplitude) > _FAINT
         same = np.flatnonzero((before.matter == after.matter) & heard)
         changed = np.flatnonzero((before.matter != after.matter) & heard)
         none = np.zeros(len(changed))
@@ -158,13 +156,6 @@ class SignalSource:
             jump_ms=np.concatenate([np.ones(len(same)), jump_ms, jump_ms]),
             unsteady=joined(b.unsteady_mm_s, b.unsteady_mm_s[changed], a.unsteady_mm_s[changed]),
         )
-
-    def _passes_filter(self, before: Met, after: Met) -> NDArray[np.bool_]:
-        """Whether what each place meets can come through the wall filter; only blood is weak enough to be left out."""
-        fastest = np.maximum(np.abs(before.towards_mm_s), np.abs(after.towards_mm_s))
-        fastest = fastest + 4 * np.maximum(before.unsteady_mm_s, after.unsteady_mm_s)
-        is_blood = (before.matter == Matter.FLUID) & (after.matter == Matter.FLUID)
-        return np.asarray((fastest > self._sampling.slowest_mm_s) | ~is_blood)
 
     def _piece(self, rows: _Rows, piece: _Piece) -> NDArray[np.complex64]:
         """Return the samples of a step; what jumps is worked out at every sample."""

@@ -36,7 +36,6 @@ from fanlight.simulate.spectrum import (
 )
 from fanlight.simulate.tissue_echo import EchoTable
 
-_LEFT_OUT = 0.5  # of the wall filter's cut-off: an octave below it, 36 dB down
 LEAD_MS = 80.0  # of signal before the first column: the wall filter has settled by then (engineering judgement)
 
 
@@ -109,7 +108,6 @@ def render_spectrum(
     sampling = Sampling(
         sample_hz=sample_hz, frequency_mhz=setting.frequency_mhz,
         band_hz=None if setting.is_gated else _band_hz(setting),
-        slowest_mm_s=0.0 if setting.is_gated else 10 * _LEFT_OUT * setting.wall_filter_cm_s,
     )  # fmt: skip
     half_ms = window_ms(setting) / 2
     first_ms = start_ms - half_ms - LEAD_MS
