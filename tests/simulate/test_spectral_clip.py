@@ -92,7 +92,7 @@ def test_strip_longer_than_the_time_before_it_is_refused():
 
 def test_gate_beside_the_picture_is_refused():
     far = setting_of().pose.to_patient(np.array([0.0, 0.0, 500.0]))
-    with pytest.raises(ValueError, match="the point lies at 500 mm and -?0 degrees, outside the picture"):
+    with pytest.raises(ValueError, match=r"the point lies at 500 mm and -?0 degrees, outside the picture"):
         gate_at(LINES, setting_of().pose, far)
 
 
