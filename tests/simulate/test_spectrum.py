@@ -249,6 +249,19 @@ def test_leaflet_that_passes_the_gate_clicks():
     assert bright[np.abs(at - 150) > 30].max() < 30
 
 
+@pytest.mark.parametrize("setting", [PULSED, replace(CONTINUOUS, scale_cm_s=150.0)], ids=["pulsed", "continuous"])
+@pytest.mark.parametrize(("layer", "low", "high"), [(Tissue.LUNG, 30.0, 200.0), (Tissue.CARTILAGE, 17.8, 21.8)])
+def test_what_lies_before_the_flow_dims_it(setting, layer, low, high):
+    """10 mm of cartilage take 2 · 4 MHz · 1 cm · (3.0 - 0.52) dB/cm/MHz more than muscle; air, all but noise."""
+    flow = tube(120.0, towards_probe(60.0))  # crosses the beam from 50 to 70 mm only
+    before = even(np, layer), tube(0.0).motion
+    body = joined((lambda x, y, z: (z > 20) & (z < 30), *before), (None, flow.scene(), flow.motion))
+    mode = np.abs(strip(flow, setting).velocities_cm_s - 60.0) < 4
+    free, behind = (strip(b, setting, n_columns=320).density[mode].mean() for b in (flow, body))
+
+    assert low < 10 * math.log10(free / behind) < high
+
+
 def test_more_gain_shows_noise_and_a_thicker_edge():
     usual, high = (strip(tube(80.0), replace(PULSED, gain_db=g), n_columns=320) for g in (0.0, 20.0))
     v = usual.velocities_cm_s
