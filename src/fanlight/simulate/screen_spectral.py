@@ -27,7 +27,7 @@ from fanlight.study import Box, Mode, Region
 
 Frames = NDArray[np.uint8]
 _TICKS_AT_LEAST = 4  # numbers beside the strip; steps are 1, 2 or 5 times a power of ten
-_LETTERS = {Mode.PULSED_WAVE: "PW", Mode.CONTINUOUS_WAVE: "CW", Mode.TISSUE_DOPPLER: "Tissue PW"}
+_LETTERS = {Mode.PULSED_WAVE: "PW", Mode.CONTINUOUS_WAVE: "CW", Mode.TISSUE_DOPPLER: "TDI"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
