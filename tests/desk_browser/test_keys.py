@@ -10,7 +10,7 @@ import pytest
 
 from measure._service import Service
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import all_sent, new_context, open_study, place_first, state_of
+from tests.desk_browser.conftest import all_sent, choose_tool, new_context, open_study, place_first, state_of
 
 FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
 CLIP = "() => document.querySelector('.stage-head h2').textContent"
@@ -234,9 +234,10 @@ def test_a_mark_waits_for_the_name_of_who_set_it(chromium: Any, service: Service
     page.reload()
     open_study(page, study)
     page.keyboard.press("End")
-    for key in ("F2", "F2", "Space", "ArrowRight", "Space"):
+    choose_tool(page, "line")
+    for key in ("Space", "ArrowRight", "Space"):
         page.keyboard.press(key)
-    page.wait_for_selector(".panel.name")
+    page.wait_for_selector(".panel.name input:focus")
     found = violations(page)
     assert page.locator(".mark-layer .mark-shape").count() == 1
     page.keyboard.type("M. Linden")
