@@ -121,7 +121,9 @@ def draw_sizes(*, species: Species, weight_kg: float, house: House, rng: np.rand
     return Sizes(
         unit_mm=mm["lvidd"],
         lv_diameter_mm=mm["lvidd"],
-        lv_length_ratio=float(np.clip(rng.normal(1.95, 0.05), 1.85, 2.08)),  # engineering judgement: well above 1.65
+        # Above 1.65, below which a ventricle is too round (HOLLER2014), and no longer than its stroke allows: a longer
+        # one would eject more than the published velocities at its valves let through (engineering judgement).
+        lv_length_ratio=float(np.clip(rng.normal(1.80, 0.05), 1.70, 1.93)),
         septum_mm=mm["ivsd"],
         free_wall_mm=mm["lvwd"],
         aorta_mm=mm["aortic_root"],
