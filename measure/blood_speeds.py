@@ -139,13 +139,17 @@ def table(found: dict[tuple[Ring, Species], Sequence[dict[str, float]]]) -> str:
         for kind in kinds:
             values = np.asarray([item[row.key] for item in found[kind]])
             apart = values[np.isfinite(values)]
+            if not len(apart):
+                cells.append("– (all fused)")
+                continue
             low, high = np.percentile(apart, [2.5, 97.5])
             few = "" if len(apart) == len(values) else f", n {len(apart)}"
             cells.append(f"{apart.mean():.2f} ({low:.2f}–{high:.2f}{few})")
         lines.append(f"| {row.title} | {row.unit} | " + " | ".join(cells) + f" | {row.dog} | {row.cat} |")
     return (
         "\n".join(lines)
-        + "\n\nMean, and in brackets the middle 95 % of the animals; fused E and A have no A. Dogs of 5, 12 and 35 kg, cats of 4 kg."
+        + "\n\nMean, and in brackets the middle 95 % of the animals; fused E and A have no A. "
+        + "Dogs of 5, 12 and 35 kg, cats of 4 kg."
     )
 
 

@@ -11,7 +11,7 @@ from fanlight.heart.av_valve import AvValve
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.blood.flow_now import FlowNow
 from fanlight.heart.blood.jet import Jet
-from fanlight.heart.blood.stream import Knot, Stream, centre_line, through
+from fanlight.heart.blood.stream import BLUNT, ROUNDED, Knot, Stream, centre_line, through
 from fanlight.heart.layout import Layout
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import Triple, add, mix, unit
@@ -24,6 +24,8 @@ OUTFLOW = (Tissue.LV_CAVITY, Tissue.AORTA)
 _REAL_VEINS = 2  # lung veins that each of the drawn ones stands for: a dog has five to seven (from memory)
 _INFLOW_REACH = 0.92  # of the way from leaflet tips to apex, where the last of the inflow has turned back
 _SPREAD = 0.10  # by which the inflow widens on its way, as a free jet does: see `jet`
+_ROUND_BY = 0.3  # of the way, until the profile of inflow is round (engineering judgement)
+_ROUNDER = math.sqrt((ROUNDED + 2.0) / ROUNDED / ((BLUNT + 2.0) / BLUNT))
 _INFLOW_ASIDE = 0.10  # units by which it leans towards the free wall (engineering judgement)
 # Radius of the stream between the leaflets' tips over the ring's: what passes is the same, and E is 57 cm/s at the tips
 # and 43 at the ring (52 people, imaging view and sample-volume site on mitral PW velocity, abstract seen).
@@ -59,8 +61,11 @@ def filling(
     """
     tips = knots[-1]
     before, before_along, carried = centre_line(knots)
-    spread = min(tips.radius_mm + _SPREAD * math.dist(tips.at, ends_at), 0.8 * wall_mm)
-    beyond, beyond_along, wide = centre_line((tips, Knot(at=ends_at, radius_mm=spread, rounded=1.0)))
+    spread = tips.radius_mm + _SPREAD * math.dist(tips.at, ends_at)
+    # Where the profile becomes round, the core keeps its speed: the stream must be wider for the same flow.
+    early = Knot(at=mix(tips.at, ends_at, _ROUND_BY), radius_mm=_ROUNDER * tips.radius_mm, rounded=1.0)
+    late = Knot(at=ends_at, radius_mm=max(min(spread, 0.8 * wall_mm), early.radius_mm), rounded=1.0)
+    beyond, beyond_along, wide = centre_line((tips, early, late))
     share = np.linspace(0.0, 1.0, len(beyond))
     jet, taken = 1.0 - share**3, 1.0 - share
     return Stream(
@@ -70,7 +75,7 @@ def filling(
         flow_mm3_s=flow_mm3_s * np.concatenate([carried[:, 1], jet[1:]]),
         return_mm3_s=flow_mm3_s * np.concatenate([np.zeros(len(before)), (jet - taken)[1:]]),
         wall_mm=np.concatenate([carried[:, 0], np.full(len(beyond) - 1, wall_mm)]),
-        rounded=np.concatenate([carried[:, 2], np.minimum(4.0 * share[1:], 1.0)]),
+        rounded=np.concatenate([carried[:, 2], wide[1:, 2]]),
         chambers=chambers,
     )
 
