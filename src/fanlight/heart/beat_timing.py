@@ -33,6 +33,9 @@ PULMONIC_PEAK = 0.49
 _RIGHT_OPENS_SOONER_MS = 8.0
 _RIGHT_SHUTS_LATER_MS = 10.0
 _RIGHT_FILLS_SOONER_MS = 10.0
+# Area of the mitral ring at the peak of E over that at the peak of A: it widens as the ventricle fills, as drawn. The
+# published E over A is one of velocities, what shares the filling is one of flows.
+RING_AT_E = 0.83
 _MIN_FILLING_FRACTION = 0.22  # of the cycle: engineering judgement, keeps the times in order at the highest rates
 
 
@@ -202,7 +205,7 @@ def _filling(rhythm: Rhythm, beat: Beat, opens_ms: float) -> Filling:
     )
     if beat.cut_short:
         usual = Wave(start_ms=opens_ms, rise_ms=rise, fall_ms=fall)
-        atrial_area = 0.5 * _WAVES_APART[rhythm.species][2] / rhythm.e_a_ratio
+        atrial_area = 0.5 * _WAVES_APART[rhythm.species][2] / (RING_AT_E * rhythm.e_a_ratio)
         fit = min(1.0, room / (rise + fall))
         early = Wave(start_ms=opens_ms, rise_ms=fit * rise, fall_ms=fit * fall)
         share = usual.area_ms / (usual.area_ms + atrial_area) * usual.passed(opens_ms + room)
@@ -212,6 +215,7 @@ def _filling(rhythm: Rhythm, beat: Beat, opens_ms: float) -> Filling:
     atrial_ms = min(atrial_ms, 0.9 * room)
     early = Wave(start_ms=opens_ms, rise_ms=rise, fall_ms=fall)
     atrial = Wave(start_ms=beat.rr_ms - atrial_ms, rise_ms=0.5 * atrial_ms, fall_ms=0.5 * atrial_ms)
-    total = rhythm.e_a_ratio * early.area_ms + atrial.area_ms
-    share = rhythm.e_a_ratio * early.area_ms / total
+    ratio = RING_AT_E * rhythm.e_a_ratio
+    total = ratio * early.area_ms + atrial.area_ms
+    share = ratio * early.area_ms / total
     return Filling(early=early, atrial=atrial, early_share=share, atrial_share=1.0 - share)

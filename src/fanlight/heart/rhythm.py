@@ -72,7 +72,7 @@ class Rhythm:
     pre_ejection_ms: float  # QRS onset to opening of the aortic valve, at `rate_bpm`
     ejection_ms: float  # aortic valve open, at `rate_bpm`
     relaxation_ms: float  # isovolumic: closing of the aortic to opening of the mitral valve, at `rate_bpm`
-    e_a_ratio: float  # peak flow into the left ventricle, early ÷ atrial
+    e_a_ratio: float  # peak velocity between the mitral leaflets, early ÷ atrial
 
     breaths_per_min: float
     breath_depth_fraction: float  # of a full breath in

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fanlight.heart.beat_timing import time_beat
+from fanlight.heart.beat_timing import RING_AT_E, time_beat
 from fanlight.heart.blood.bernoulli import gradient_mmhg
 from fanlight.heart.blood.flow_rates import flow_table
 from fanlight.heart.blood.volumes import left_ventricle_mm3
@@ -74,7 +74,7 @@ def test_e_over_a_is_the_drawn_one(kind: tuple[Species, float, HeartClass]) -> N
     assert atrial is not None
     early = body.flows.mitral[(times > 0) & (times < atrial.start_ms)].max()
     late = body.flows.mitral[(times > atrial.start_ms) & (times < beat.rr_ms)].max()
-    assert early / late == pytest.approx(body.animal.rhythm.e_a_ratio, rel=0.15)
+    assert early / late == pytest.approx(RING_AT_E * body.animal.rhythm.e_a_ratio, rel=0.15)
 
 
 def test_jets_tell_of_the_pressures() -> None:
