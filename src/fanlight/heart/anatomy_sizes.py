@@ -118,13 +118,10 @@ def draw_sizes(*, species: Species, weight_kg: float, house: House, rng: np.rand
     mm = {name: centre * scatter(sd) for name, (centre, sd) in typical.items()}
     for name, (lower, upper) in ranges.items():
         mm[name] = float(np.clip(mm[name], 1.02 * lower, 0.98 * upper))
-    # Above 1.65, below which a ventricle is too round (HOLLER2014), and such that its stroke passes the valves at the
-    # published velocities (engineering judgement).
-    length = 1.80 if species is Species.DOG else 1.95
     return Sizes(
         unit_mm=mm["lvidd"],
         lv_diameter_mm=mm["lvidd"],
-        lv_length_ratio=float(np.clip(rng.normal(length, 0.05), length - 0.10, length + 0.13)),
+        lv_length_ratio=float(np.clip(rng.normal(1.95, 0.05), 1.85, 2.08)),  # engineering judgement: well above 1.65
         septum_mm=mm["ivsd"],
         free_wall_mm=mm["lvwd"],
         aorta_mm=mm["aortic_root"],

@@ -64,7 +64,7 @@ class LeftVentricle:
     def inner_radius_at(self, a: float) -> float:
         """Return the radius of the cavity at a level of the long axis."""
         if a < 0:
-            radius = self.radius_mm + (self.apex_radius_mm - self.radius_mm) * min(-a / self.apex_mm, 1.0)
+            radius = self.radius_mm + (self.apex_radius_mm - self.radius_mm) * min(-a / self.apex_mm, 1.0) ** 2
             return radius * math.sqrt(max(1.0 - (a / self.apex_mm) ** 2, 0.0))
         return self.radius_mm + (self.base_radius_mm - self.radius_mm) * (a / self.base_mm) ** _BOWL
 
@@ -172,10 +172,11 @@ def _profile(
 ) -> Array:
     """Return the distance to a body that is half an ellipsoid below and a gentle bowl above, open at the base.
 
-    `wider_mm` is by how much the ellipsoid's radius has grown at the apex: it grows in a straight line.
+    `wider_mm` is by how much the ellipsoid's radius has grown at the apex: it grows as the square of the way there.
     """
     z = q.a * (1.0 / apex)
-    below_radius = radius + wider_mm * clamp(-z, 0.0, 1.0, xp)
+    deep = clamp(-z, 0.0, 1.0, xp)
+    below_radius = radius + wider_mm * (deep * deep)
     x = q.rho / below_radius
     level = xp.sqrt(x * x + z * z)
     slope = xp.sqrt(x * x / (below_radius * below_radius) + z * z * (1.0 / (apex * apex)))

@@ -30,7 +30,7 @@ _PARIETAL = LeafletShape(
 )
 _UP = (1.0, 0.04, -0.06)  # the ring faces the atrium and a little the septum
 _ACROSS = (0.0, -0.40, 0.917)  # from the septal to the parietal hinge: the ring is turned towards the aorta
-_RADIUS = 0.33  # a narrower ring would make E faster than is published with this stroke (engineering judgement)
+_RADIUS = 0.32  # a narrower ring would make E faster than is published with this stroke (engineering judgement)
 _CLEARANCE = 0.03  # between open leaflet and septum, units
 _HALF_THICKNESS, _LEAST_MM = 0.0145, 0.30  # units; a cat's leaflet must still be drawn
 _CHORD_SPOTS = ((0.25, 0.92), (0.62, 0.80))  # where chords end: (towards the commissure, share of the outer link)
