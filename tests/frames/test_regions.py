@@ -107,3 +107,13 @@ def test_faulty_units_are_refused_in_plain_words(change, words):
 def test_no_region_no_reading():
     """Limit: nothing in, nothing out."""
     assert check_regions((), 480, 640, FAN, 1.0) == ()
+
+
+def test_the_colour_box_need_not_hold_the_picture_that_it_lies_in():
+    """Colour flow is a region of its own inside that of the tissue (PS3.3 C.8.5.5: regions may overlap)."""
+    tissue, colour = _region(20, 30, 470, 620), _region(150, 250, 300, 400, data_type=2)
+    alone = _one(colour, 480, 640, FAN)
+    checks = check_regions((tissue, colour), 480, 640, FAN, 0.95)
+
+    assert [check.reading.trusted for check in checks] == [True, True]
+    assert not alone.reading.trusted

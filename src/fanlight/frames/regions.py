@@ -17,6 +17,7 @@ _PLAUSIBLE_MM = (0.01, 2.0)
 # Reductions and enlargements that export programs make: simple fractions (engineering judgement).
 _FACTORS = (4.0, 3.0, 2.0, 1.6, 1.5, 4 / 3, 1.25, 0.8, 0.75, 2 / 3, 0.5, 1 / 3, 0.25)
 _SURE_OF_PICTURE = 0.5  # confidence from which the picture may contradict a region
+_TISSUE, _COLOUR_FLOW = 1, 2  # Region Data Type (0018,6014), PS3.3 C.8.5.5.1.2
 _INSIDE_FRACTION = 0.93  # share of the picture that its region must hold
 _MATCH_FRACTION = 0.8  # share of the scaled region that the picture must fill, along one axis, to call a factor certain
 
@@ -87,7 +88,18 @@ def check_regions(
     """
     sure = picture if picture_confidence >= _SURE_OF_PICTURE else None
     box = picture_box(sure, rows, cols) if sure is not None else None
-    return tuple(_check(number, region, rows, cols, box) for number, region in enumerate(regions, start=1))
+    return tuple(
+        _check(number, region, rows, cols, None if _is_colour_box(region, regions) else box)
+        for number, region in enumerate(regions, start=1)
+    )
+
+
+def _is_colour_box(region: Region, regions: tuple[Region, ...]) -> bool:
+    """Whether a region is the colour box inside a grey picture, which need not hold all of that."""
+    return region.data_type == _COLOUR_FLOW and any(
+        other.data_type == _TISSUE and other.spatial_format == SpatialFormat.TWO_D and _holds(other.box, region.box)
+        for other in regions
+    )
 
 
 def _check(number: int, region: Region, rows: int, cols: int, picture: Box | None) -> RegionCheck:
