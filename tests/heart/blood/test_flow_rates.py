@@ -110,3 +110,31 @@ def test_a_recording_without_time_is_refused() -> None:
     body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
     with pytest.raises(ValueError, match="from 50 to 50 ms"):
         flow_table(body.animal, body.circulation, body.beats, 50.0, 50.0)
+
+
+@pytest.mark.parametrize("heart", [HeartClass.NORMAL, HeartClass.MITRAL_DISEASE, HeartClass.RIGHT_OVERLOAD])
+def test_where_a_recording_begins_changes_no_flow(heart: HeartClass) -> None:
+    body = body_of(Species.DOG, 12.0, heart)
+    index, beat = whole_beat(body)
+    middle = np.arange(beat.onset_ms + 40.0, beat.end_ms - 40.0, 4.0)
+    whole = flow_table(body.animal, body.circulation, body.beats, beat.onset_ms, beat.end_ms)
+    for share in (0.2, 0.5, 0.8):
+        start = beat.onset_ms + share * beat.rr_ms
+        late = flow_table(body.animal, body.circulation, body.beats, start, start + 60.0)
+        seen = middle[(middle > start) & (middle < start + 60.0)]
+        for name in ("mitral", "aortic", "tricuspid", "pulmonic"):
+            expected = np.asarray([whole.at(name, t) for t in seen])
+            found = np.asarray([late.at(name, t) for t in seen])
+            assert np.abs(found - expected).max() <= 0.02 * getattr(whole, name).max(), (name, share, index)
+
+
+def test_the_right_side_is_balanced_with_a_leak() -> None:
+    body = body_of(Species.DOG, 12.0, HeartClass.RIGHT_OVERLOAD)
+    leak = body.circulation.tricuspid_leak
+    assert leak is not None
+    _, beat = whole_beat(body)
+    during = (body.flows.times_ms >= beat.onset_ms) & (body.flows.times_ms < beat.end_ms)
+    back = float(body.flows.tricuspid_jet[during].sum()) * body.flows.tricuspid_leak_mm2 * 0.002 / 1000.0
+    came, went = passed_ml(body, "tricuspid"), passed_ml(body, "pulmonic")
+    assert came == pytest.approx(went + back, rel=0.04)
+    assert passed_ml(body, "venae_cavae") == pytest.approx(went, rel=0.08)

@@ -20,7 +20,6 @@ Vectors = tuple[Array, Array, Array]
 # Blood is never at rest and never moves as one: what is left of earlier beats' eddies, and a share of what flows
 # (engineering judgement: laminar flow of the heart shows a spectrum some tenths of its speed wide).
 STIRRED_MM_S, STIRRED_SHARE = 25.0, 0.05
-_DRAWN_IN_RADII = 14.0  # diameters of the opening, within which the flow towards it counts
 
 
 def blood_velocity(
@@ -45,11 +44,12 @@ def blood_velocity(
     def seen(chambers: tuple[Tissue, ...]) -> bool:
         return any(int(chamber) in there for chamber in chambers)
 
-    for stream in (*left_streams(heart, circulation, flow, seen), *right_streams(heart, flow, seen)):
+    for stream in (*left_streams(heart, circulation, flow, seen), *right_streams(heart, circulation, flow, seen)):
         _add(total, p, _places(tissue, stream.chambers, xp), lambda q, s=stream: velocity_in(s, q, xp), xp)
     unsteady = xp.zeros_like(p[0])
     for jet in (*left_jets(heart, circulation, flow), *right_jets(heart, circulation, flow)):
-        _add(total, p, _places(tissue, jet.before, xp), lambda q, j=jet: drawn_in(j, q, xp), xp)
+        if jet.before:
+            _add(total, p, _places(tissue, jet.before, xp), lambda q, j=jet: drawn_in(j, q, xp), xp)
         unsteady = _with_jet(total, unsteady, jet, p, tissue, xp)
     speed = xp.sqrt(total[0] ** 2 + total[1] ** 2 + total[2] ** 2)
     still = STIRRED_MM_S + STIRRED_SHARE * speed

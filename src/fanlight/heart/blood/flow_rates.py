@@ -82,9 +82,11 @@ def flow_table(
     """
     if not end_ms > start_ms:
         raise ValueError(f"flows are asked for from {start_ms:g} to {end_ms:g} ms: the end must come later")
-    low = max(start_ms - _VEIN_SMOOTH_MS, beats[0].onset_ms)
-    high = min(end_ms + _VEIN_SMOOTH_MS, beats[-1].end_ms)
-    times = np.arange(low, high, STEP_MS)
+    # whole beats: the stroke of a beat that is cut short would be a part of it
+    touched = [b for b in beats if b.end_ms > start_ms - _VEIN_SMOOTH_MS and b.onset_ms < end_ms + _VEIN_SMOOTH_MS]
+    if not touched:
+        raise ValueError(f"no beat covers {start_ms:g} to {end_ms:g} ms; ask for beats of a longer duration")
+    times = np.arange(touched[0].onset_ms, touched[-1].end_ms, STEP_MS)
     left = _left_volumes(animal, beats, times)
     change = np.gradient(left, STEP_MS / 1000.0)
     timings = [time_beat(animal.rhythm, beat) for beat in beats]
@@ -99,16 +101,17 @@ def flow_table(
         _jets(leak, drop, timings, index, into, right)
         for leak, drop, right in zip(leaks, drops, (False, True), strict=True)
     ]
-    areas = [_orifice_mm2(leak, jet, out) for leak, jet in zip(leaks, jets, strict=True)]
     # Over a whole beat the balance is right. While all valves are shut the drawn ventricle keeps its volume, although
     # its leak runs: what it loses then is taken off ejection.
-    aortic = out * (1.0 - (leaks[0].fraction if leaks[0] is not None else 0.0))
+    aortic = out * (1.0 - _lost(leaks[0]))
+    strokes = float(out.sum()), float(aortic.sum()) / (1.0 - _lost(leaks[1]))
+    areas = [_orifice_mm2(leak, jet, stroke) for leak, jet, stroke in zip(leaks, jets, strokes, strict=True)]
     forward = _strokes(aortic, index)
     right = _right_waves(timings, index, into, forward, circulation.tricuspid_leak)
     veins = _veins(animal, beats, times, mitral - areas[0] * jets[0])
     return FlowTable(
         times_ms=times, mitral=mitral, aortic=aortic, tricuspid=right[0], pulmonic=right[1],
-        pulmonary_veins=veins, venae_cavae=np.roll(veins, round(-10.0 / STEP_MS)),
+        pulmonary_veins=veins, venae_cavae=_smoothed(right[0] - areas[1] * jets[1]),
         mitral_jet=jets[0], tricuspid_jet=jets[1], mitral_leak_mm2=areas[0], tricuspid_leak_mm2=areas[1],
         subaortic_mm2=_narrow_mm2(circulation.subaortic, aortic, animal.anatomy.sizes.aorta_mm),
         pulmonic_mm2=_narrow_mm2(
@@ -164,11 +167,19 @@ def _jets(
     return speeds
 
 
-def _orifice_mm2(leak: Leak | None, jets: Floats, out: Floats) -> float:
-    """Return the orifice through which the leak's share of all strokes goes back, from shut valve to open valve."""
+def _lost(leak: Leak | None) -> float:
+    """Return the share of a ventricle's stroke that goes back."""
+    return leak.fraction if leak is not None else 0.0
+
+
+def _orifice_mm2(leak: Leak | None, jets: Floats, strokes: float) -> float:
+    """Return the orifice through which the leak's share of the ventricle's strokes goes back.
+
+    `strokes` is the sum over the table of what the ventricle drives out, both ways.
+    """
     if leak is None or not jets.any():
         return 0.0
-    return leak.fraction * float(out.sum()) / float(jets.sum())
+    return leak.fraction * strokes / float(jets.sum())
 
 
 def _narrow_mm2(narrow: Narrowing | None, flow: Floats, vessel_mm: float) -> float:
@@ -187,7 +198,7 @@ def _right_waves(
     timings: Sequence[Timing], index: NDArray[np.int64], into: Floats, forward: Floats, leak: Leak | None
 ) -> tuple[Floats, Floats]:
     """Return tricuspid and pulmonic flow: the left side's forward stroke in the right side's own time."""
-    kept = 1.0 - (leak.fraction if leak is not None else 0.0)
+    kept = 1.0 - _lost(leak)
     tricuspid, pulmonic = np.zeros(len(into)), np.zeros(len(into))
     for k, (i, t) in enumerate(zip(index, into, strict=True)):
         wave, inlet = timings[i].pulmonic, timings[i].tricuspid
@@ -205,7 +216,11 @@ def _veins(animal: Animal, beats: Sequence[Beat], times: Floats, leaves: Floats)
     held = np.asarray(
         [left_atrium_mm3(animal.anatomy, state_at(animal.rhythm, beats, float(t)), resting) for t in times]
     )
-    raw = leaves + np.gradient(held, STEP_MS / 1000.0)
+    return _smoothed(leaves + np.gradient(held, STEP_MS / 1000.0))
+
+
+def _smoothed(flow: Floats) -> Floats:
+    """Return a flow as veins that give and take let it through: the mean over `_VEIN_SMOOTH_MS`."""
     n = max(1, round(_VEIN_SMOOTH_MS / STEP_MS))
-    padded = np.pad(raw, n, mode="reflect")
+    padded = np.pad(flow, n, mode="reflect")
     return np.convolve(padded, np.full(n, 1.0 / n), mode="same")[n:-n]

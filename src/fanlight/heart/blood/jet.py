@@ -31,7 +31,7 @@ class Jet:
     direction: Triple  # unit vector
     orifice_mm2: float
     speed_mm_s: float
-    before: tuple[Tissue, ...]  # chambers that it comes from
+    before: tuple[Tissue, ...]  # chambers that it comes from; empty where a stream already leads up to it
     behind: tuple[Tissue, ...]  # and goes to
 
     @property

@@ -32,6 +32,7 @@ _INFLOW_ASIDE = 0.10  # units by which it leans towards the free wall (engineeri
 # (engineering judgement).
 _TIPS_SHARE = 0.95
 _OPEN_CUSPS = 0.96  # radius of the stream between open cusps over the ring's (engineering judgement)
+BESIDE_JET = 0.3  # of the flow that is not in the jet behind a narrow place, at first (engineering judgement)
 _RIDGE_UNITS = 0.16  # a subaortic ridge lies so far below the aortic ring (engineering judgement)
 
 
@@ -114,21 +115,26 @@ def _outflow_knots(heart: Layout, circulation: Circulation) -> tuple[Knot, ...]:
     ring = _OPEN_CUSPS * root.radius_at(0.0)
     beyond = root.radius_at(1.0)
     bend, length = heart.aorta.bend, heart.aorta.length_mm - root.length_mm
+    narrow = circulation.subaortic is not None
     way = [
         Knot(at=(-0.85 * lv.apex_mm, 0.0, 0.0), radius_mm=0.6 * lv.radius_mm, share=0.0, rounded=1.0),
         Knot(at=(-0.35 * lv.apex_mm, 0.0, 0.0), radius_mm=0.9 * lv.radius_mm, share=0.4, rounded=1.0),
         Knot(at=mix((0.0, 0.0, 0.0), tract.start, 0.4), radius_mm=0.8 * lv.radius_mm, share=0.8, rounded=1.0),
         Knot(at=tract.start, radius_mm=tract.start_mm, rounded=0.4),
-        Knot(at=add(root.centre, root.axis, -0.02 * heart.unit_mm), radius_mm=ring),
-        Knot(at=add(root.centre, root.axis, 0.62 * root.length_mm), radius_mm=ring),
     ]
+    if narrow:
+        # up to the ridge, from where a jet goes on; beside the jet blood hardly moves until it fills the vessel again
+        way.append(Knot(at=add(_ridge(heart), root.axis, -0.5 * ring), radius_mm=ring))
+        way.append(Knot(at=_ridge(heart), radius_mm=ring, share=BESIDE_JET))
+    else:
+        way.append(Knot(at=add(root.centre, root.axis, -0.02 * heart.unit_mm), radius_mm=ring))
+    beside = BESIDE_JET if narrow else 1.0
+    way.append(Knot(at=add(root.centre, root.axis, 0.62 * root.length_mm), radius_mm=ring, share=beside))
     for share in (0.0, 0.5, 1.0):
         past = share * length
         at = add(root.centre, root.axis, root.length_mm + past)
-        way.append(Knot(at=add(at, bend[0], 0.5 * bend[1] * past * past), radius_mm=beyond))
-    if circulation.subaortic is not None:
-        # the ridge itself is the jet's opening; before it the tract narrows towards it
-        way[4] = Knot(at=_ridge(heart), radius_mm=ring)
+        filled = beside + (1.0 - beside) * share
+        way.append(Knot(at=add(at, bend[0], 0.5 * bend[1] * past * past), radius_mm=beyond, share=filled))
     return tuple(way)
 
 
@@ -164,7 +170,7 @@ def left_jets(heart: Layout, circulation: Circulation, flow: FlowNow) -> list[Je
                 direction=leaning(root.axis, root.first_cusp, root.second, circulation.subaortic.lean),
                 orifice_mm2=flow.subaortic_mm2,
                 speed_mm_s=flow.aortic / flow.subaortic_mm2,
-                before=(Tissue.LV_CAVITY,),
+                before=(),
                 behind=OUTFLOW,
             )
         )

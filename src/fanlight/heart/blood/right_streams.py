@@ -5,7 +5,7 @@ from __future__ import annotations
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.blood.flow_now import FlowNow
 from fanlight.heart.blood.jet import Jet
-from fanlight.heart.blood.left_streams import Seen, filling, inflow_knots, leaning, tips_middle
+from fanlight.heart.blood.left_streams import BESIDE_JET, Seen, filling, inflow_knots, leaning, tips_middle
 from fanlight.heart.blood.stream import Knot, Stream, through
 from fanlight.heart.layout import Layout
 from fanlight.heart.tissue import Tissue
@@ -18,7 +18,7 @@ _CRANIAL_SHARE = 1 / 3  # of the venous return through the cranial vena cava (fr
 _OPEN_CUSPS = 0.96  # as in the aorta
 
 
-def right_streams(heart: Layout, flow: FlowNow, seen: Seen) -> list[Stream]:
+def right_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: Seen) -> list[Stream]:
     """Return what flows in the right heart (rest coordinates along the long axis), where it can be seen."""
     out = []
     atrium, valve, body = heart.right_atrium, heart.rv.tricuspid, heart.rv.body
@@ -32,7 +32,7 @@ def right_streams(heart: Layout, flow: FlowNow, seen: Seen) -> list[Stream]:
         end = mix(tips_middle(valve), low, 0.9)
         out.append(filling(knots, end, flow.tricuspid, 0.6 * body.radii[2], (*RIGHT_ATRIAL, *RIGHT_VENTRICULAR)))
     if flow.pulmonic and seen((*RIGHT_VENTRICULAR, *PULMONARY)):
-        tract = _outflow_knots(heart)
+        tract = _outflow_knots(heart, 1.0 if circulation.pulmonic is None else BESIDE_JET)
         out.append(through(tract, flow.pulmonic, (*RIGHT_VENTRICULAR, Tissue.PULMONARY_TRUNK)))
         for rods in (heart.pulmonary.right, (heart.pulmonary.left,)):
             trunk = heart.pulmonary.trunk
@@ -62,7 +62,8 @@ def _middle_c(heart: Layout) -> float:
     return 0.5 * (-heart.lv.septal_surface_mm + body.centre[2] - body.radii[2])
 
 
-def _outflow_knots(heart: Layout) -> tuple[Knot, ...]:
+def _outflow_knots(heart: Layout, beside: float) -> tuple[Knot, ...]:
+    """Return the way out; `beside` is the share of the flow in the stream behind the valve: 1, or beside a jet less."""
     body, root, trunk = heart.rv.body, heart.pulmonary.root, heart.pulmonary.trunk
     low, high = heart.rv.conus
     ring = _OPEN_CUSPS * root.radius_at(0.0)
@@ -72,8 +73,8 @@ def _outflow_knots(heart: Layout) -> tuple[Knot, ...]:
         Knot(at=low.start, radius_mm=0.95 * low.start_mm, share=0.9, rounded=0.5),
         Knot(at=high.start, radius_mm=0.95 * high.start_mm),
         Knot(at=add(root.centre, root.axis, -0.02 * heart.unit_mm), radius_mm=ring),
-        Knot(at=add(root.centre, root.axis, 0.6 * root.length_mm), radius_mm=ring),
-        Knot(at=mix(root.centre, trunk.end, 0.75), radius_mm=trunk.end_mm),
+        Knot(at=add(root.centre, root.axis, 0.6 * root.length_mm), radius_mm=ring, share=beside),
+        Knot(at=mix(root.centre, trunk.end, 0.75), radius_mm=trunk.end_mm, share=0.5 * (1.0 + beside)),
         Knot(at=trunk.end, radius_mm=trunk.end_mm),
     )
 
@@ -100,7 +101,7 @@ def right_jets(heart: Layout, circulation: Circulation, flow: FlowNow) -> list[J
                 direction=leaning(root.axis, root.first_cusp, root.second, circulation.pulmonic.lean),
                 orifice_mm2=flow.pulmonic_mm2,
                 speed_mm_s=flow.pulmonic / flow.pulmonic_mm2,
-                before=RIGHT_VENTRICULAR,
+                before=(),
                 behind=PULMONARY,
             )
         )
