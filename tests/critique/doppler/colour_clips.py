@@ -16,6 +16,7 @@ from fanlight.reference.criteria import read_family
 from fanlight.reference.load import load_house
 from fanlight.study import (
     BeatSource,
+    Box,
     Clip,
     ClipTime,
     Finding,
@@ -25,6 +26,8 @@ from fanlight.study import (
     ModeReading,
     Patient,
     PictureChunk,
+    Quantity,
+    ScreenText,
     Sector,
     TimeSource,
 )
@@ -52,6 +55,8 @@ class Drawn:
     over_px: int = 0  # by which colour runs over the border of the blood
     radius_px: float = 45.0  # of the stream of blood
     has_bar: bool = True
+    box_deg: float = 22.0  # to either side
+    box_far_px: float = 300.0
 
 
 def ramp(share: NDArray[np.float64]) -> NDArray[np.uint8]:
@@ -70,7 +75,7 @@ def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
     aside, down = col - PICTURE.apex_col_px, row - PICTURE.apex_row_px
     radius, angle = np.hypot(aside, down), np.degrees(np.arctan2(aside, down))
     fan = (radius < PICTURE.far_px) & (np.abs(angle) < 40.0)
-    box = fan & (radius > 120) & (radius < 300) & (np.abs(angle) < 22.0)
+    box = fan & (radius > 120) & (radius < drawn.box_far_px) & (np.abs(angle) < drawn.box_deg)
     blood = (np.hypot(aside, row - 215) < 70) & fan
     stream = np.hypot(aside, 0.45 * (row - 215)) < drawn.radius_px
     flow = (cv2.dilate((stream & blood).astype(np.uint8), np.ones((2 * drawn.over_px + 1,) * 2)) > 0) & box
@@ -97,13 +102,22 @@ def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
 
 
 def judge(
-    pixels: NDArray[np.uint8], picture: Sector = PICTURE, mode: Mode = Mode.COLOUR, size: int = 32
+    pixels: NDArray[np.uint8],
+    picture: Sector = PICTURE,
+    mode: Mode = Mode.COLOUR,
+    size: int = 32,
+    scale: tuple[float, Box] | None = (45.0, Box(row0=45, col0=520, row1=56, col1=558)),
 ) -> dict[str, Finding]:
     """Show a clip to all Doppler families; findings by criterion."""
     n, rows, cols = pixels.shape[:3]
+    texts = (
+        ()
+        if scale is None
+        else (ScreenText(text="+", box=scale[1], confidence=1.0, quantities=(Quantity(value=scale[0], unit="cm/s"),)),)
+    )
     layout = Layout(
         rows=rows, cols=cols, picture=picture, picture_confidence=1.0, picture_reason="drawn", scale=None,
-        scale_reason="not asked", colour_box=find_colour_box(pixels[:32], picture),
+        scale_reason="not asked", colour_box=find_colour_box(pixels[:32], picture), texts=texts,
     )  # fmt: skip
     file = Clip(
         key="drawn", number=1, name="drawn.dcm", container="DICOM", rows=rows, cols=cols, n_frames=n, is_colour=True

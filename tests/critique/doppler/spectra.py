@@ -28,6 +28,7 @@ class Spectrum:
     filter_cm_s: float = 8.0
     ms_per_px: float = MS_PER_PX
     has_guide: bool = True
+    clicks_ms: float = 0.0  # three a beat, so long each
     wraps: bool = True  # sampled: what passes an end comes in at the other
 
 
@@ -52,6 +53,10 @@ def strip(drawn: Spectrum, seed: int = 0) -> tuple[NDArray[np.uint8], Region]:
             row = row % rows if drawn.wraps else row
             if 0 <= row < rows:
                 levels[row, col] = 120 + 100 * rng.random()
+    if drawn.clicks_ms:
+        for at in (170.0, 290.0, 410.0):
+            inside = (t >= at) & (t < at + drawn.clicks_ms)
+            levels[:, inside] = 110 + 100 * rng.random((rows, int(inside.sum())))
     noisy = rng.random((rows, cols)) < drawn.noise
     levels[noisy] = np.maximum(levels[noisy], 40 + 60 * rng.random(int(noisy.sum())))
     levels[min(zero, rows - 1)] = 200

@@ -24,7 +24,7 @@ def test_a_good_spectrum_raises_nothing() -> None:
         (Spectrum(peak_cm_s=24.0), "spectrum_height", Side.LOW),
         (Spectrum(peak_cm_s=150.0), "spectrum_wrap", Side.HIGH),
         (Spectrum(peak_cm_s=112.0, baseline=0.5), "spectrum_baseline", Side.HIGH),
-        (Spectrum(ms_per_px=12.0), "spectrum_sweep", Side.HIGH),
+        (Spectrum(ms_per_px=12.0), "spectrum_sweep", Side.LOW),
         (Spectrum(noise=0.5), "spectrum_noise", Side.HIGH),
         (Spectrum(filter_cm_s=36.0), "spectrum_filter_gap", Side.HIGH),
         (Spectrum(has_guide=False), "spectrum_guide", Side.LOW),
@@ -33,6 +33,26 @@ def test_a_good_spectrum_raises_nothing() -> None:
 def test_each_fault_is_seen(drawn: Spectrum, key: str, side: Side) -> None:
     found = judge(drawn)
     assert (found[key].verdict, found[key].side) == (Verdict.MISSED, side)
+
+
+@pytest.mark.parametrize("peak_cm_s", [130.0, 150.0, 250.0, 400.0, 600.0])
+def test_the_faster_the_signal_the_less_it_passes(peak_cm_s: float) -> None:
+    found = judge(Spectrum(peak_cm_s=peak_cm_s))
+    assert found["spectrum_wrap"].verdict is Verdict.MISSED
+    assert found["spectrum_height"].reason == "the scale is passed: the peak is not seen"
+    assert found["spectrum_noise"].verdict is Verdict.NOT_ASSESSABLE
+
+
+@pytest.mark.parametrize("mode", [Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE])
+def test_clicks_of_valves_are_no_signal(mode: Mode) -> None:
+    plain, clicked = judge(Spectrum(wraps=False), mode), judge(Spectrum(wraps=False, clicks_ms=10.0), mode)
+    assert clicked["spectrum_wrap"].verdict is Verdict.MET
+    assert clicked["spectrum_height"].value == pytest.approx(plain["spectrum_height"].value, abs=0.03)
+
+
+def test_a_high_filter_of_continuous_wave_is_no_fault() -> None:
+    fast = Spectrum(peak_cm_s=450.0, scale_cm_s=420.0, filter_cm_s=50.0)
+    assert judge(fast, Mode.CONTINUOUS_WAVE)["spectrum_filter_gap"].verdict is Verdict.NOT_ASSESSABLE
 
 
 # Height of 2/3 of the scale is what teachers ask for (common practice, no source): met, and read as drawn.

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.colour_frames import UNMEASURED, colour_frames, is_colour, why_not_colour
-from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline, Sector
+from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline, Sector, Verdict
 
 KEY = "colour_box_share"
 # The box reaches to the outermost of the coloured cells, but for this share of them on each side: lone specks.
@@ -42,6 +42,10 @@ class _ColourArea:
         rows, cols = np.nonzero(self._ever)
         near, far, left, right = edges_of(picture, rows + box.row0, cols + box.col0)
         share = area_share(picture, near, far, left, right)
+        if self._context.criteria[KEY].band.judge(share)[0] is Verdict.MET:
+            # Colour need not reach the rim of its box: what is painted is a lower bound, and a bound clears nobody.
+            reason = f"colour was painted in {100 * share:.0f} % of the picture; the box is as large or larger"
+            return (not_assessable(self._context, FAMILY, KEY, reason),)
         outline = [picture.point(near, float(b)) for b in np.linspace(left, right, 13)]
         outline += [picture.point(far, float(b)) for b in np.linspace(right, left, 13)]
         return (

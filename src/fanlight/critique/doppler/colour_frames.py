@@ -19,6 +19,7 @@ UNMEASURED = 0.5
 # A speck is smaller than this share of the coloured part; flow is larger (engineering judgement).
 LARGEST_SPECK_SHARE = 0.003
 _SHARED_NAME = "doppler.colour_frames"
+_BESIDE_BAR_PX = 40  # from the bar to its numbers
 _ROOM_PX = 3  # round the coloured part
 
 
@@ -100,6 +101,20 @@ class ColourFrames:
         if chunk.pixels.ndim == 4:
             self.bar = find_colour_bar(np.ascontiguousarray(chunk.pixels[0]), layout.picture)
             self._table = None if self.bar is None else colour_table(self.bar)
+
+
+def scale_cm_s(context: ClipContext, bar: ColourBar) -> float | None:
+    """Return the velocity at the ends of the bar as the screen says it beside the bar, cm/s; None where it does not."""
+    near = bar.box.width_px + _BESIDE_BAR_PX
+    found = []
+    for text in context.layout.texts:
+        apart_cols = max(text.box.col0 - bar.box.col1, bar.box.col0 - text.box.col1)
+        apart_rows = max(text.box.row0 - bar.box.row1, bar.box.row0 - text.box.row1)
+        if apart_cols > near or apart_rows > near:
+            continue
+        factor = {"cm/s": 1.0, "m/s": 100.0}
+        found += [abs(q.value) * factor[q.unit] for q in text.quantities if q.unit in factor]
+    return max(found) if found else None
 
 
 def colour_frames(context: ClipContext) -> ColourFrames:

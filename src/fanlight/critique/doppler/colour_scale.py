@@ -11,11 +11,12 @@ from fanlight.critique.doppler.colour_frames import (
     UNMEASURED,
     colour_frames,
     is_colour,
+    scale_cm_s,
     small_parts,
     why_not_colour,
 )
 from fanlight.frames.doppler.colour_velocity import wrapped_borders
-from fanlight.study import ClipTime, Finding, PictureChunk
+from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
 WRAP, USE = "colour_wrap", "colour_scale_use"
 FAST_PERCENTILE, BUSY_PERCENTILE = 98.0, 90.0
@@ -59,22 +60,41 @@ class _ColourScale:
             return none_assessable(self._context, FAMILY, reason)
         if not self._fast:
             return none_assessable(self._context, FAMILY, "there is no flow in colour in this clip")
+        scale = scale_cm_s(self._context, self._frames.bar)
+        if scale is None:
+            reason = "the velocity at the ends of the colour bar was not read, so the scale is not known"
+            return none_assessable(self._context, FAMILY, reason)
         busy = float(np.percentile(self._wraps, BUSY_PERCENTILE))
-        worst = int(np.argmax(self._wraps))
-        wrap = judged(
-            self._context, FAMILY, WRAP, busy, confidence=UNMEASURED, uncertainty=0.01, frames=(worst,),
-            note="the borders at which fast colours of both ends touch, in the busiest tenth of the frames",
-        )  # fmt: skip
+        return self._wrap(busy, scale), self._use(busy, scale)
+
+    def _wrap(self, busy: float, scale_cm_s: float) -> Finding:
         criterion = self._context.criteria[WRAP]
-        if criterion.band.judge(busy)[0].value != "met":
-            use = not_assessable(self._context, FAMILY, USE, "the scale is passed: velocities wrap round its ends")
-        else:
-            fastest = float(np.percentile(self._fast, 95))
-            use = judged(
-                self._context, FAMILY, USE, fastest, confidence=UNMEASURED, uncertainty=0.05,
-                note="speed of the fastest flow over the end of the scale",
-            )  # fmt: skip
-        return wrap, use
+        wraps = criterion.band.judge(busy)[0] is not Verdict.MET
+        if wraps and scale_cm_s >= criterion.setting("usual_cm_s"):
+            reason = (
+                f"velocities pass a scale of {scale_cm_s:.0f} cm/s, which is a usual one: the flow is fast. "
+                "Look at it with continuous wave"
+            )
+            return not_assessable(self._context, FAMILY, WRAP, reason)
+        return judged(
+            self._context, FAMILY, WRAP, busy, confidence=UNMEASURED, uncertainty=0.01,
+            frames=(int(np.argmax(self._wraps)),),
+            note=f"borders at which fast colours of both ends touch, in the busiest tenth of the frames; scale "
+            f"{scale_cm_s:.0f} cm/s. A stream that is wrapped as a whole has no such border",
+        )  # fmt: skip
+
+    def _use(self, busy: float, scale_cm_s: float) -> Finding:
+        criterion = self._context.criteria[USE]
+        if self._context.criteria[WRAP].band.judge(busy)[0] is not Verdict.MET:
+            return not_assessable(self._context, FAMILY, USE, "the scale is passed: velocities wrap round its ends")
+        fastest = float(np.percentile(self._fast, 95))
+        if criterion.band.judge(fastest)[0] is not Verdict.MET and scale_cm_s <= criterion.setting("usual_cm_s"):
+            reason = f"only slow flow is seen, at a scale of {scale_cm_s:.0f} cm/s, which is a usual one"
+            return not_assessable(self._context, FAMILY, USE, reason)
+        return judged(
+            self._context, FAMILY, USE, fastest, confidence=UNMEASURED, uncertainty=0.05,
+            note=f"speed of the fastest flow over the end of the scale, {scale_cm_s:.0f} cm/s",
+        )  # fmt: skip
 
 
 FAMILY = Family(name="doppler_colour_scale", version=1, start=_ColourScale)

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.critique.accumulator import ClipContext, Family, judged
+from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.colour_frames import (
     LARGEST_SPECK_SHARE,
@@ -18,7 +18,7 @@ from fanlight.critique.doppler.colour_frames import (
     small_parts,
     why_not_colour,
 )
-from fanlight.study import ClipTime, Finding, PictureChunk
+from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
 SPECKS, FLASH, OVER = "colour_specks", "colour_flash", "colour_over_tissue"
 FEWEST_FRAMES = 6
@@ -28,6 +28,8 @@ FEWEST_TISSUE_PX = 150
 LEAST_TISSUE_LEVEL = 40.0
 # Of the frames in which a place must show its grey, to be known at all: flow pauses once a beat at least.
 LEAST_SEEN_SHARE, LEAST_SEEN_FRAMES = 0.08, 2
+MERGED_SHARE = 0.2  # of the tissue in colour, from which specks of noise touch each other
+MOST_UNKNOWN_SHARE = 0.25  # of the coloured part
 # In a flash colour covers so much of the tissue at once, and so much more than it mostly does.
 FLASH_SHARE, FLASH_MORE = 0.4, 0.25
 
@@ -81,12 +83,10 @@ class _ColourTissue:
         covered = np.asarray([mask[tissue].mean() for mask in masks])
         flashes = np.flatnonzero(covered >= max(FLASH_SHARE, float(np.median(covered)) + FLASH_MORE))
         calm = [mask for k, mask in enumerate(masks) if k not in set(flashes)]
-        specks, over = [], []
         largest = LARGEST_SPECK_SHARE * inside.sum()
-        for mask in calm:
-            small = small_parts(mask, largest)
-            specks.append((small & tissue).sum() / tissue.sum())
-            over.append((mask & ~small & tissue).sum() / tissue.sum())
+        specks = flicker(masks, tissue, set(flashes.tolist()), largest)
+        over = [(mask & ~small_parts(mask, largest) & tissue).sum() / tissue.sum() for mask in calm]
+        unknown = float((inside & (self._seen < least_seen(len(masks)))).sum() / inside.sum())
         flash = judged(
             self._context, FAMILY, FLASH, len(flashes) / len(masks), confidence=UNMEASURED,
             frames=tuple(int(k) for k in flashes[:20]), note=f"{len(flashes)} of {len(masks)} frames",
@@ -98,17 +98,44 @@ class _ColourTissue:
                 for finding in none_assessable(self._context, FAMILY, reason)
             )
         return (
-            judged(self._context, FAMILY, SPECKS, float(np.median(specks)), confidence=UNMEASURED, uncertainty=0.003),
+            judged(self._context, FAMILY, SPECKS, specks, confidence=UNMEASURED, uncertainty=0.003),
             flash,
-            judged(self._context, FAMILY, OVER, float(np.median(over)), confidence=UNMEASURED, uncertainty=0.02),
+            self._over(float(np.median(over)), unknown),
         )
+
+    def _over(self, share: float, unknown: float) -> Finding:
+        if unknown > MOST_UNKNOWN_SHARE and self._context.criteria[OVER].band.judge(share)[0] is Verdict.MET:
+            reason = f"{100 * unknown:.0f} % of the coloured part never shows its grey: what lies under it is not known"
+            return not_assessable(self._context, FAMILY, OVER, reason)
+        return judged(self._context, FAMILY, OVER, share, confidence=UNMEASURED, uncertainty=0.02)
+
+
+def flicker(masks: list[NDArray[np.bool_]], tissue: NDArray[np.bool_], without: set[int], largest_px: float) -> float:
+    """Return the share of tissue that is coloured in one frame and neither in the one before nor in the one after.
+
+    Noise is thrown anew in each frame, flow and walls stay for some. Parts larger than a speck count where so much of
+    the tissue is coloured that specks must have merged; elsewhere a fast valve or the rim of flow makes them.
+    """
+    found = []
+    for k in range(1, len(masks) - 1):
+        if without & {k - 1, k, k + 1}:
+            continue
+        lit = masks[k] & ~masks[k - 1] & ~masks[k + 1]
+        merged = masks[k][tissue].mean() >= MERGED_SHARE
+        found.append(float((lit if merged else lit & small_parts(masks[k], largest_px))[tissue].mean()))
+    return float(np.median(found)) if found else 0.0
+
+
+def least_seen(n_frames: int) -> float:
+    """Return in how many frames a place must show its grey to be known."""
+    return max(LEAST_SEEN_SHARE * n_frames, LEAST_SEEN_FRAMES)
 
 
 def tissue_mask(
     total: NDArray[np.float64], seen: NDArray[np.int64], n_frames: int, inside: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
     """Return where tissue lies: places whose grey is bright on average whenever it is shown."""
-    known = (seen >= max(LEAST_SEEN_SHARE * n_frames, LEAST_SEEN_FRAMES)) & inside
+    known = (seen >= least_seen(n_frames)) & inside
     mean = np.where(known, total / np.maximum(seen, 1), 0.0)
     if not known.any():
         return known

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,10 +23,13 @@ TOP_PERCENTILE = 94.0
 LEAST_REACH_SHARE = 0.04  # of the height of the strip: less is the wall filter's rim, no signal
 FEWEST_COLUMNS = 20
 EDGE_SHARE = 0.03  # of the height of the strip: nearer to its end than this a signal is cut off
+# A click of a valve fills its columns from end to end, but for no longer than this; signal that wraps often does.
+FILLED_SHARE, LONGEST_CLICK_MS = 0.85, 40.0
+MOST_CUT_SHARE = 0.01  # of the columns: with more the height is not known
 FULL_SHARE, EMPTY_SHARE = 0.9, 0.35  # of the room on one side, for the other to have been worth moving the baseline
 # Noise is counted where no signal can be: in the outer part of each side, in columns whose signal ends well before.
 OUTER_SHARE, CLEAR_SHARE = 0.7, 0.6
-NOISE_LEVELS = 18.0  # above black
+NOISE_LEVELS, GROUND_PERCENTILE = 18.0, 2.0  # above the ground of the strip
 GAP_PERCENTILE = (
     40.0  # of the feet: where flow is fast the foot lies on the signal's own lower edge, not on the filter's
 )
@@ -50,13 +53,20 @@ class _SpectrumUse:
             return ()
         if self._axes is None or self._last is None:
             return none_assessable(self._context, FAMILY, self._reason or "there is no frame")
-        reach = read_reach(self._last, self._axes)
+        reach = without_clicks(read_reach(self._last, self._axes), self._axes)
         seen = _Seen.of(reach, self._axes)
-        found = [self._guide(), self._sweep(time), self._noise(reach)]
+        found = [self._guide(), self._sweep(time)]
+        is_cut = bool(cut_off_columns(reach, self._axes).mean() > MOST_CUT_SHARE)
+        found.append(
+            self._none(NOISE, "signal that is cut off or wraps is not told from noise")
+            if is_cut
+            else self._noise(reach)
+        )
         if seen is None:
             keys = (HEIGHT, WRAP, ROOM, GAP)
             return (*found, *(self._none(key, "no signal stands out from the noise") for key in keys))
-        return (*found, self._height(seen), self._wrap(reach), self._room(seen), self._gap(reach))
+        height = self._none(HEIGHT, "the scale is passed: the peak is not seen") if is_cut else self._height(seen)
+        return (*found, height, self._wrap(reach), self._room(seen, is_cut), self._gap(reach))
 
     def _none(self, key: str, reason: str) -> Finding:
         return not_assessable(self._context, FAMILY, key, reason)
@@ -69,12 +79,11 @@ class _SpectrumUse:
 
     def _sweep(self, time: ClipTime) -> Finding:
         assert self._axes is not None
-        width_ms = self._axes.box.width_px * self._axes.ms_per_px
         if time.beat_period_ms is None:
             return self._none(SWEEP, "the heart rate is not known")
-        beats = width_ms / time.beat_period_ms
+        width_ms = self._axes.box.width_px * self._axes.ms_per_px
         return judged(
-            self._context, FAMILY, SWEEP, beats, confidence=UNMEASURED,
+            self._context, FAMILY, SWEEP, time.beat_period_ms / self._axes.ms_per_px, confidence=UNMEASURED,
             note=f"{width_ms / 1000:.1f} s on the strip at {60_000 / time.beat_period_ms:.0f} beats a minute",
         )  # fmt: skip
 
@@ -100,7 +109,7 @@ class _SpectrumUse:
 
     def _wrap(self, reach: SpectralReach) -> Finding:
         assert self._axes is not None
-        if self._context.mode.mode is Mode.CONTINUOUS_WAVE:
+        if self._context.mode.mode is not Mode.PULSED_WAVE:
             cut = cut_off_columns(reach, self._axes)
             return judged(
                 self._context, FAMILY, WRAP, float(cut.mean()), confidence=UNMEASURED,
@@ -112,9 +121,9 @@ class _SpectrumUse:
             note="the signal leaves the strip at one end and comes in at the other",
         )  # fmt: skip
 
-    def _room(self, seen: _Seen) -> Finding:
-        """Share of the strip's height that stands empty on one side while the other side is full."""
-        full = seen.top_px >= FULL_SHARE * seen.room_px
+    def _room(self, seen: _Seen, is_cut: bool) -> Finding:
+        """Share of the strip's height that stands empty on one side while signal is cut off on the other."""
+        full = is_cut and seen.top_px >= FULL_SHARE * seen.room_px
         empty = seen.other_px <= EMPTY_SHARE * seen.other_room_px
         assert self._axes is not None
         wasted = (seen.other_room_px - seen.other_px) / self._axes.box.height_px if full and empty else 0.0
@@ -122,13 +131,13 @@ class _SpectrumUse:
 
     def _gap(self, reach: SpectralReach) -> Finding:
         assert self._axes is not None
+        if self._context.mode.mode is not Mode.PULSED_WAVE:
+            return self._none(GAP, "asked of pulsed wave only: a fast jet needs a high wall filter, tissue has none")
         feet = np.concatenate([reach.foot_up_px, reach.foot_down_px])
         feet = feet[np.isfinite(feet)]
         if len(feet) < FEWEST_COLUMNS:
             return self._none(GAP, "too little signal reaches the baseline")
         gap = float(np.percentile(feet, GAP_PERCENTILE)) * self._axes.cm_s_per_px
-        if self._context.mode.mode is Mode.TISSUE_DOPPLER:
-            return self._none(GAP, "tissue Doppler keeps slow movement; it has no such gap")
         return judged(self._context, FAMILY, GAP, gap, confidence=UNMEASURED, uncertainty=2 * self._axes.cm_s_per_px)
 
 
@@ -171,10 +180,25 @@ def wrapped_columns(reach: SpectralReach, axes: SpectralAxes) -> NDArray[np.bool
     margin = max(round(EDGE_SHARE * axes.box.height_px), 2)
     signal = reach.signal
     at_top, at_bottom = signal[:margin].any(axis=0), signal[-margin:].any(axis=0)
-    cut = cut_off_columns(reach, axes)
-    # a click of a valve fills its columns wholly: there, nothing is wrapped
-    filled = signal.mean(axis=0) > 0.85
-    return np.asarray(at_top & at_bottom & cut & ~filled)
+    return np.asarray(at_top & at_bottom & cut_off_columns(reach, axes))
+
+
+def without_clicks(reach: SpectralReach, axes: SpectralAxes) -> SpectralReach:
+    """Return the reach with the clicks of valves taken out: columns that are filled for some milliseconds only."""
+    filled = reach.signal.mean(axis=0) > FILLED_SHARE
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], filled.astype(np.int8), [0]])))
+    clicks = np.zeros(len(filled), np.bool_)
+    for first, stop in zip(edges[::2], edges[1::2], strict=True):
+        if (stop - first) * axes.ms_per_px <= LONGEST_CLICK_MS:
+            clicks[max(first - 2, 0) : stop + 2] = True  # its flanks fade over two columns
+    return replace(
+        reach,
+        up_px=np.where(clicks, 0.0, reach.up_px),
+        down_px=np.where(clicks, 0.0, reach.down_px),
+        foot_up_px=np.where(clicks, np.nan, reach.foot_up_px),
+        foot_down_px=np.where(clicks, np.nan, reach.foot_down_px),
+        signal=reach.signal & ~clicks,
+    )
 
 
 def noise_share(grey: NDArray[np.uint8], axes: SpectralAxes, reach: SpectralReach) -> float | None:
@@ -187,9 +211,10 @@ def noise_share(grey: NDArray[np.uint8], axes: SpectralAxes, reach: SpectralReac
         clear = reach_px < CLEAR_SHARE * room
         if depth < 4 or np.count_nonzero(clear) < FEWEST_COLUMNS:
             continue
-        start = zero - int(room) if upwards else zero + int(room) - depth
-        part = strip[max(start, 0) : max(start, 0) + depth][:, clear]
-        bright += int((part > NOISE_LEVELS).sum())
+        start = max(zero - int(room), 0) if upwards else len(strip) - depth
+        part = strip[start : start + depth][:, clear]
+        ground = float(np.percentile(part, GROUND_PERCENTILE))  # some screens have a grey ground
+        bright += int((part > ground + NOISE_LEVELS).sum())
         total += part.size
     return bright / total if total else None
 
