@@ -241,3 +241,25 @@ def test_only_spectra_are_written_as_spectra():
     clip = ClipFacts(number=1, frames=screen.frames, regions=screen.regions, times_ms=(0.0,), since_start=timedelta(0))
     with pytest.raises(ValueError, match="not m_mode"):
         spectral_dataset(clip, stand_in.visit(), Mode.M_MODE)
+
+
+def test_a_flipped_guide_is_the_mirror_image_with_its_marks():
+    """Cursor, gate and the mark of correction turn about the middle; the file's steering angle goes with them."""
+    layout, setting = next(iter(LAYOUTS.values())), replace(PULSED, cursor_deg=9.0, corrected_deg=30.0)
+    style = spectral_style(layout, has_guide=True)
+    placed = place_spectral_guide(
+        layout, style, left_deg=-38, right_deg=38, face_radius_mm=0.0, depth_mm=CONSOLE.depth_mm
+    )
+    black = np.zeros((1, placed.box.height_px, placed.box.width_px), np.uint8)
+    plain, flipped = (screen_of(layout, setting, guide=black, marker_at_left=at_left)[0] for at_left in (False, True))
+    box = placed.box
+    one, other = (s.frames[0][box.row0 : box.row1, box.col0 : box.col1].max(axis=-1) > 60 for s in (plain, flipped))
+    middle = round(placed.sector.apex_col_px) - box.col0
+    reach = min(middle, box.width_px - 1 - middle)
+    here, there = one[:, middle - reach : middle + reach + 1], other[:, middle - reach : middle + reach + 1][:, ::-1]
+    grown = np.asarray(np.pad(there, 2), np.uint8)
+    near = np.maximum.reduce([grown[i : i + here.shape[0], j : j + here.shape[1]] for i in range(5) for j in range(5)])
+
+    assert here.any()
+    assert (here & (near == 0)).sum() < 0.05 * here.sum()  # drawn within two pixels of each other's mirror image
+    assert spectral_of(flipped.regions).steering_deg == -spectral_of(plain.regions).steering_deg

@@ -141,12 +141,16 @@ def paint_spectrum(
         base, (box.col0, box.row0 + strip.baseline_px), (box.col1 - 1, box.row0 + strip.baseline_px),
         style.baseline_ink, 1,
     )  # fmt: skip
-    regions = [spectral_region(box, strip)]
+    setting = strip.setting
+    # a flipped guide turns the cursor and the mark of correction about the middle
+    shown = (
+        replace(setting, cursor_deg=-setting.cursor_deg, corrected_deg=-setting.corrected_deg)
+        if marker_at_left else setting
+    )  # fmt: skip
+    regions = [replace(spectral_region(box, strip), steering_deg=shown.cursor_deg)]
     cursor = gate = None
     if placed is not None:
         draw_marker(base, layout.marker, placed.sector, marker_at_left)
-        setting = strip.setting
-        shown = replace(setting, cursor_deg=-setting.cursor_deg) if marker_at_left else setting
         cursor, gate = cursor_ends(placed, shown.cursor_deg), gate_middle(placed, shown)
         regions.insert(0, guide_region(placed, facts.frequency_mhz, cursor, gate if setting.is_gated else None))
     if ecg is not None:

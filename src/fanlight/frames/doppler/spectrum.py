@@ -29,7 +29,8 @@ class SpectralAxes:
 
     box: Box
     baseline_row_px: float  # row of velocity 0, of the whole screen; may lie outside the box
-    cm_s_per_px: float  # above 0: towards the top means towards the probe, as the file says
+    cm_s_per_px: float  # size of a row, above 0
+    is_inverted: bool  # towards the top means away from the probe
     ms_per_px: float
 
     @property
@@ -69,6 +70,7 @@ def _axes(region: Region) -> SpectralAxes | str:
         box=region.box,
         baseline_row_px=zero,
         cm_s_per_px=abs(region.delta_y),
+        is_inverted=region.delta_y > 0,
         ms_per_px=1000.0 * abs(region.delta_x),
     )
 
