@@ -9,9 +9,10 @@ from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
 from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.examination import Examination, Shot, draw_examination
+from fanlight.simulate.examination import Examination, draw_examination
 from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.ring import Ring
+from fanlight.simulate.shot import Shot
 from fanlight.study import Species
 
 LINES, SAMPLES = 40, 128

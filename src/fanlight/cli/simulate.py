@@ -52,6 +52,9 @@ def simulate(
     labelled: Annotated[
         bool, typer.Option("--labelled", help="Write the name of the view into each file and onto its screen.")
     ] = False,
+    doppler: Annotated[
+        bool, typer.Option("--doppler", help="Store colour and spectra too, where the plan asks for them.")
+    ] = False,
     ring: Annotated[
         Ring | None, typer.Option("--ring", help="C: shifted animals, machines and screens. A and B follow the seed.")
     ] = None,
@@ -88,6 +91,7 @@ def simulate(
             hand=hand,
             ring=ring,
             arrhythmia=rhythm.value,
+            doppler=doppler,
         )
         make_folders(wanted)
     except (SeedError, TruthPlaceError, FolderInUseError, UnknownPlanError) as error:

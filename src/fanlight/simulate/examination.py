@@ -8,15 +8,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fanlight.heart.animal import Animal, draw_animal
+from fanlight.heart.blood.circulation import Circulation, draw_circulation
 from fanlight.heart.kinds import Chest, HeartClass
-from fanlight.heart.movements import Movement, moved
-from fanlight.heart.rhythm import Arrhythmia, breath_at
+from fanlight.heart.movements import Movement
+from fanlight.heart.rhythm import Arrhythmia
 from fanlight.reference.plans import Plan
 from fanlight.simulate.clip_setting import ClipSetting, Drift, Recording
 from fanlight.simulate.console import Console
-from fanlight.simulate.fault import Fault, body_scale
-from fanlight.simulate.faults import FAULTS, apply, fitting, make
-from fanlight.simulate.hand import HABIT_KINDS, Hand, draw_hand, in_scope
+from fanlight.simulate.doppler_aim import model_flow
+from fanlight.simulate.doppler_hand import DopplerHand, draw_doppler_hand
+from fanlight.simulate.doppler_rungs import MissingRung
+from fanlight.simulate.doppler_scan import DopplerVisit, with_rungs
+from fanlight.simulate.hand import Hand, draw_hand
 from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.patient_facts import ExaminationFacts
 from fanlight.simulate.practice import draw_facts
@@ -24,6 +27,7 @@ from fanlight.simulate.probe import Probe
 from fanlight.simulate.ring import Ring, ring_of
 from fanlight.simulate.screen_layout import Layout
 from fanlight.simulate.shifted import Generator, generator_of
+from fanlight.simulate.shot import Shot, scattered, start_ms, with_faults
 from fanlight.simulate.steady import steady_setting
 from fanlight.study import Mode, Species
 
@@ -38,32 +42,7 @@ MEASURED_ON_STILLS = (
     "right_parasternal_short_axis_aorta",
     "left_apical_four_chamber",
 )
-LATEST_START_MS = 15_000.0  # some breaths to choose from
-N_STARTS = 60  # of moments to press the key
 BETWEEN_S = (12.0, 75.0)  # from clip to clip; engineering judgement: half an hour for thirty clips at most
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScatterStep:
-    """One small movement that every hand adds."""
-
-    movement: Movement
-    amount: float
-    unit: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shot:
-    """One still or clip of the examination."""
-
-    number: int  # from 1, in the order of acquisition
-    standard: ClipSetting  # without fault or scatter
-    setting: ClipSetting
-    scatter: tuple[ScatterStep, ...]
-    faults: tuple[tuple[Fault, str], ...]  # with the key of the habit that made it, "" for a slip
-    start_ms: float  # in the animal's rhythm
-    since_start_s: float
-    is_sweep: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +59,9 @@ class Examination:
     generator: Generator
     shots: tuple[Shot, ...]
     missing_views: tuple[str, ...]
+    circulation: Circulation | None = None  # with Doppler only, as the two below
+    doppler_hand: DopplerHand | None = None
+    missing_rungs: tuple[MissingRung, ...] = ()  # of the views that are stored
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +83,7 @@ def draw_examination(
     hand: HandLevel,
     ring: Ring | None = None,
     arrhythmia: Arrhythmia = "sinus",
+    doppler: bool = False,
 ) -> Examination:
     """Return the examination that belongs to a seed: the same arguments give the same examination.
 
@@ -109,13 +92,16 @@ def draw_examination(
     seed : int
         0 to 19 999; see `ring.py`.
     plan : Plan
-        The house's plan: its views in its order, M-mode where it asks for one. Doppler is not simulated.
+        The house's plan: its views in its order, M-mode where it asks for one, with `doppler` its rungs.
     species, weight_kg, heart, chest, arrhythmia
         The animal.
     hand : HandLevel
         Whose habits are drawn.
     ring : Ring, optional
         Ring C makes the animal, the machine and the screens with another generator.
+    doppler : bool
+        Whether the rungs of the ladder follow the pictures of their views. Pictures and M-modes of a seed are the same
+        with them and without, but for their numbers and times.
 
     Raises
     ------
@@ -140,7 +126,7 @@ def draw_examination(
             standards[wish] = _standard(animal, wish, generator.probe, generator.console)
         shots.append(_shoot(animal, number, wish, standards[wish], drawn_hand, clock_s, rng))
         clock_s += float(rng.uniform(*BETWEEN_S))
-    return Examination(
+    plain = Examination(
         seed=seed,
         ring=own_ring,
         animal=animal,
@@ -152,6 +138,24 @@ def draw_examination(
         shots=tuple(shots),
         missing_views=missing,
     )
+    return _with_doppler(plain, plan) if doppler else plain
+
+
+def _with_doppler(plain: Examination, plan: Plan) -> Examination:
+    """Return the examination with blood that flows, and the rungs that its hand stores."""
+    # A stream of its own: what is drawn here moves nothing else.
+    rng = np.random.default_rng([plain.seed, 11, ord(plain.ring.value)])
+    circulation = draw_circulation(plain.animal, rng)
+    doppler_hand = draw_doppler_hand(plain.hand.level, rng)
+    visit = DopplerVisit(
+        animal=plain.animal,
+        circulation=circulation,
+        flow=model_flow(plain.animal, circulation),
+        hand=plain.hand,
+        doppler_hand=doppler_hand,
+    )
+    shots, missing = with_rungs(visit, plan.steps, plain.shots, rng)
+    return replace(plain, shots=shots, circulation=circulation, doppler_hand=doppler_hand, missing_rungs=missing)
 
 
 def _wishes(plan: Plan, missing: Sequence[str], hand: Hand, rng: np.random.Generator) -> list[_Wish]:
@@ -198,79 +202,15 @@ def _shoot(
     clock_s: float,
     rng: np.random.Generator,
 ) -> Shot:
-    setting, scatter = _scattered(animal, standard, hand, rng)
-    faults: list[tuple[Fault, str]] = []
-    knobs: set[str] = {"drift"} if wish.is_sweep else set()
-
-    def add(fault_key: str, strength: int, habit: str) -> None:
-        nonlocal setting
-        kind = FAULTS[fault_key]
-        if kind.knob in knobs or not kind.fits(setting):
-            return
-        fault = make(fault_key, strength, animal, rng)
-        try:
-            setting = apply(fault, setting, animal)
-        except ValueError:
-            return  # the skin ends before the probe is there: this hand stops short of it
-        knobs.add(kind.knob)
-        faults.append((fault, habit))
-
-    for habit in hand.habits:
-        habit_kind = HABIT_KINDS[habit.key]
-        shows = rng.random() < habit.share_fraction
-        wobble = int(rng.choice((-1, 0, 0, 1)))
-        if shows and in_scope(habit_kind, wish.view, wish.mode is Mode.M_MODE):
-            add(habit_kind.fault, int(np.clip(habit.strength + wobble, 1, 5)), habit.key)
-    if rng.random() < hand.slip_fraction:
-        kinds = fitting(setting, knobs)
-        slip = kinds[int(rng.integers(len(kinds)))]
-        add(slip.key, int(rng.choice(hand.slip_strengths)), "")
+    setting, scatter = scattered(animal, standard, hand, rng)
+    setting, faults = with_faults(animal, setting, hand, rng, is_sweep=wish.is_sweep)
     return Shot(
         number=number,
         standard=standard,
         setting=setting,
         scatter=scatter,
-        faults=tuple(faults),
-        start_ms=_start_ms(animal, setting, rng, waits=rng.random() < hand.waits_fraction),
+        faults=faults,
+        start_ms=start_ms(animal, setting, rng, waits=rng.random() < hand.waits_fraction),
         since_start_s=clock_s,
         is_sweep=wish.is_sweep,
     )
-
-
-def _start_ms(animal: Animal, setting: ClipSetting, rng: np.random.Generator, *, waits: bool) -> float:
-    """Return when in the animal's rhythm a clip begins: at any moment, or so that it lies in the expiratory pause."""
-    starts = np.sort(rng.uniform(0, LATEST_START_MS, N_STARTS))
-    if not waits:
-        return float(starts[N_STARTS // 2])
-    beats = 0.5 if setting.recording.is_still else setting.recording.beats
-    moments = np.linspace(0, beats * 60_000.0 / animal.rhythm.rate_bpm, 9)
-    drawn_in = [[breath_at(animal.rhythm, float(start + t)) for t in moments] for start in starts]
-    return float(min(zip(drawn_in, starts, strict=True), key=lambda pair: (round(max(pair[0]), 2), sum(pair[0])))[1])
-
-
-def _scattered(
-    animal: Animal, setting: ClipSetting, hand: Hand, rng: np.random.Generator
-) -> tuple[ClipSetting, tuple[ScatterStep, ...]]:
-    s = hand.scatter
-    steps = (
-        ScatterStep(movement=Movement.SLIDE, amount=float(rng.normal(0, s.slide_mm)) * body_scale(animal), unit="mm"),
-        ScatterStep(movement=Movement.ROTATE, amount=float(rng.normal(0, s.rotate_deg)), unit="deg"),
-        ScatterStep(movement=Movement.TILT, amount=float(rng.normal(0, s.tilt_deg)), unit="deg"),
-        ScatterStep(movement=Movement.ROCK, amount=float(rng.normal(0, s.rock_deg)), unit="deg"),
-    )
-    pose = setting.pose
-    kept: list[ScatterStep] = []
-    for step in steps:
-        try:
-            pose = moved(animal, pose, step.movement, step.amount)
-        except ValueError:
-            continue  # no skin that way
-        kept.append(step)
-    console = setting.console
-    factor = float(np.clip(rng.normal(1, s.focus_fraction), 0.7, 1.3))
-    console = replace(
-        console,
-        gain_db=float(np.clip(console.gain_db + rng.normal(0, s.gain_db), -60, 60)),
-        focus_mm=float(np.clip(console.focus_mm * factor, 2.0, 400.0)),
-    )
-    return replace(setting, pose=pose, console=console), tuple(kept)

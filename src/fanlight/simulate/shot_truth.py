@@ -14,10 +14,15 @@ from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.label_map import LabelMap
 from fanlight.heart.pose import Pose
 from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.examination import Examination, Shot
+from fanlight.simulate.doppler_faults import doppler_kind
+from fanlight.simulate.examination import Examination
+from fanlight.simulate.fault import Fault, FaultKind
+from fanlight.simulate.fault_doppler import DopplerFaultKind
 from fanlight.simulate.faults import FAULTS
 from fanlight.simulate.film import Film
+from fanlight.simulate.screen_spectral import SpectralScreen
 from fanlight.simulate.screen_truth import Placed, Screen
+from fanlight.simulate.shot import Shot
 from fanlight.simulate.truth import (
     SCHEMA,
     FaultTruth,
@@ -50,15 +55,26 @@ _MOMENTS = {
 
 
 def truth_of_shot(
-    examination: Examination, shot: Shot, film: Film, screen: Screen, file: str, labelled: bool, label_maps: bool
+    examination: Examination,
+    shot: Shot,
+    film: Film,
+    screen: Screen | SpectralScreen,
+    file: str,
+    labelled: bool,
+    label_maps: bool,
 ) -> tuple[FileTruth, tuple[LabelledPlane, ...]]:
-    """Return the truth of a shot, and the labels of its moments when they are asked for."""
+    """Return the truth of a shot, and the labels of its moments when they are asked for.
+
+    A strip without a picture beside it has no moments: nothing of the heart lies on its screen.
+    """
     animal, setting = examination.animal, shot.setting
     moments: list[MomentTruth] = []
     planes: list[LabelledPlane] = []
-    for moment, frame in _moments(animal, film):
+    placed = screen.placed
+    for moment, frame in _moments(animal, film) if placed is not None else ():
+        assert placed is not None
         state, pose = film.states[frame], film.pose_at(film.times_ms[frame])
-        plane = labels_of(animal, state, pose, screen.placed, setting.recording.is_mirrored)
+        plane = labels_of(animal, state, pose, placed, setting.recording.is_mirrored)
         read = measure_map(plane, setting.view)
         map_name = f"{shot.number:04d}-{moment.replace(' ', '-')}.npz" if label_maps else ""
         if label_maps:
@@ -68,8 +84,8 @@ def truth_of_shot(
                     name=map_name,
                     frame=frame,
                     tissue=tissue[:, ::-1] if setting.recording.is_mirrored else tissue,
-                    row0=screen.placed.box.row0,
-                    col0=screen.placed.box.col0,
+                    row0=placed.box.row0,
+                    col0=placed.box.col0,
                 )
             )
         moments.append(
@@ -78,7 +94,7 @@ def truth_of_shot(
                 frame=frame,
                 time_ms=film.times_ms[frame],
                 pose=pose_truth(pose),
-                landmarks=landmarks_of(animal, state, pose, screen.placed, setting.recording.is_mirrored),
+                landmarks=landmarks_of(animal, state, pose, placed, setting.recording.is_mirrored),
                 measurements=tuple(
                     MeasurementTruth(quantity=name, value=c.value, unit=c.unit, method=c.convention)
                     for name, c in read.items()
@@ -95,7 +111,7 @@ def _file_truth(
     examination: Examination,
     shot: Shot,
     film: Film,
-    screen: Screen,
+    screen: Screen | SpectralScreen,
     file: str,
     labelled: bool,
     moments: tuple[MomentTruth, ...],
@@ -106,7 +122,7 @@ def _file_truth(
         schema=SCHEMA,
         file=file,
         number=shot.number,
-        mode=setting.mode.value,
+        mode=shot.mode.value,
         view=setting.view,
         said_view=setting.said_view,
         is_labelled=labelled,
@@ -123,8 +139,8 @@ def _file_truth(
         faults=tuple(
             FaultTruth(
                 fault=fault,
-                title=FAULTS[fault.key].title,
-                group=FAULTS[fault.key].group.value,
+                title=_kind(fault).title,
+                group=_kind(fault).group.value,
                 habit=habits[fault.key],
             )
             for fault, _ in shot.faults
@@ -132,11 +148,15 @@ def _file_truth(
         setting=replace(setting, pose=film.pose_at(0.0)),
         picture=screen.placed,
         texts=screen.texts,
-        ruler=screen.ruler,
+        ruler=screen.ruler if isinstance(screen, Screen) else None,
         moments=moments,
         seed=examination.seed,
         ring=examination.ring.value,
     )
+
+
+def _kind(fault: Fault) -> FaultKind | DopplerFaultKind:
+    return FAULTS[fault.key] if fault.key in FAULTS else doppler_kind(fault.key)
 
 
 def _moments(animal: Animal, film: Film) -> list[tuple[str, int]]:

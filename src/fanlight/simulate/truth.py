@@ -112,6 +112,7 @@ class FileTruth:
     moments: tuple[MomentTruth, ...]
     seed: int
     ring: str
+    doppler: Any = None  # DopplerTruth of a rung of the ladder
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +135,9 @@ class StudyTruth:
     animal: Any
     layout: str
     probe: str
+    circulation: Any = None  # of a study with Doppler, as the two below: pressures, leaks, narrow places
+    doppler_hand: Any = None
+    missing_rungs: Any = ()  # of the views that are stored: rung, why it belongs to the study, why it is not there
 
 
 def pose_truth(pose: Pose) -> PoseTruth:

@@ -13,10 +13,12 @@ import cv2
 import numpy as np
 
 from fanlight import __version__
-from fanlight.simulate.examination import Examination, Shot
+from fanlight.simulate.examination import Examination
 from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.request import draw_request, write_request
-from fanlight.simulate.shoot import Wanted, file_name, shoot
+from fanlight.simulate.shoot import Wanted, shoot
+from fanlight.simulate.shot import Shot
+from fanlight.simulate.shot_facts import file_name
 from fanlight.simulate.trainee_numbers import read_as_trainee
 from fanlight.simulate.truth import SCHEMA, FileTruth, StudyTruth, write_truth
 
@@ -152,4 +154,7 @@ def _study_truth(examination: Examination) -> StudyTruth:
         animal=animal,
         layout=examination.layout.key,
         probe=examination.generator.probe.name,
+        circulation=examination.circulation,
+        doppler_hand=examination.doppler_hand,
+        missing_rungs=examination.missing_rungs,
     )
