@@ -155,7 +155,7 @@ COLOUR_FAULTS = (
     ),
     DopplerFaultKind(
         key="colour_gain_low", title="colour gain too low", group=_GROUP, knob="colour gain", modes=COLOUR,
-        unit="dB", steps=(-8.0, -12.0, -16.0, -20.0, -25.0), change=_on_colour(_gain),
+        unit="dB", steps=(-3.0, -5.0, -7.0, -9.5, -12.0), change=_on_colour(_gain),
         why="engineering judgement: deep blood lies some 10 to 20 dB over the noise, so it goes first",
     ),
     DopplerFaultKind(
