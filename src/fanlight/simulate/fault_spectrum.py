@@ -106,8 +106,8 @@ def _corrected(clip: DopplerClip, fault: Fault) -> SpectralSetting:
 
 def _baseline(clip: DopplerClip, fault: Fault) -> SpectralSetting:
     spectral = clip.doppler.spectral
-    flow_is_up = spectral.baseline_fraction > 0.5
-    return replace(spectral, baseline_fraction=fault.amount if flow_is_up else 1 - fault.amount)
+    above = spectral.baseline_fraction
+    return replace(spectral, baseline_fraction=fault.amount * above if above > 0.5 else 1 - fault.amount * (1 - above))
 
 
 def _low_scale(clip: DopplerClip, fault: Fault) -> SpectralSetting:
@@ -192,8 +192,8 @@ SPECTRUM_FAULTS = (
     ),
     DopplerFaultKind(
         key="baseline_misplaced", title="baseline leaves no room for the flow", group=_GROUP, knob="baseline",
-        modes=BLOOD, unit="1", steps=(0.55, 0.45, 0.36, 0.27, 0.18), change=_on_spectrum(_baseline),
-        why="share of the height on the side of the flow; its peak needs 0.53 at a steady scale",
+        modes=BLOOD, unit="1", steps=(0.66, 0.56, 0.45, 0.34, 0.22), change=_on_spectrum(_baseline),
+        why="times the height that a steady hand leaves to the side of the flow, of which its peak needs two thirds",
     ),
     DopplerFaultKind(
         key="spectral_scale_low", title="scale of the spectrum too low", group=_GROUP, knob="spectral scale",

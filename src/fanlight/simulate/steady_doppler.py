@@ -58,7 +58,7 @@ def steady_doppler(flow: ModelFlow, setting: ClipSetting, valve: Valve, mode: Mo
         peak = flow.fastest(setting, valve, sought, mode)
         machine = spectral_at(setting, mode, peak, body_scale(flow.animal))
         if mode is Mode.PULSED_WAVE:
-            machine = _for_both_ways(flow, setting, machine)
+            machine = _for_both_ways(flow, setting, machine, peak)
     return DopplerSetting(valve=valve, sought=sought, signal_valve=valve, machine=machine)
 
 
@@ -105,9 +105,10 @@ def spectral_at(setting: ClipSetting, mode: Mode, peak: FlowPeak, body: float) -
     )
 
 
-def _for_both_ways(flow: ModelFlow, setting: ClipSetting, spectral: SpectralSetting) -> SpectralSetting:
+def _for_both_ways(flow: ModelFlow, setting: ClipSetting, spectral: SpectralSetting, peak: FlowPeak) -> SpectralSetting:
     """Return the setting with room for what flows the other way through the gate, where that would wrap."""
     towards, away = flow.both_ways_cm_s(setting, spectral)
+    towards, away = max(towards, peak.along_cm_s), max(away, -peak.along_cm_s)  # between moments the peak is passed
     if towards < _SAFE_SHARE * room_cm_s(spectral, 1.0) and away < _SAFE_SHARE * room_cm_s(spectral, -1.0):
         return spectral
     most = highest_scale_cm_s(spectral.gate_depth_mm, spectral.gate_mm, spectral.frequency_mhz)
