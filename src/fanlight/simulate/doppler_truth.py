@@ -22,7 +22,8 @@ class DopplerTruth:
     standard: Any  # the machine's setting without a Doppler fault
     setting: Any  # as it is
     box_corners_px: Any = None  # colour: near left, near right, far right, far left
-    box_outline_px: Any = None
+    box_outline_px: Any = None  # the same with its arcs
+    box: Any = None  # upright, round the outline
     bar: Any = None
     zero_row_px: float | None = None
     range_m_s: Any = None  # at the lower and upper end of the bar
@@ -50,6 +51,7 @@ def truth_of_colour(shot: DopplerShot, colour: ColourTruth) -> DopplerTruth:
         setting=shot.setting.machine,
         box_corners_px=colour.corners_px,
         box_outline_px=colour.outline_px,
+        box=colour.box,
         bar=colour.bar,
         zero_row_px=colour.zero_row_px,
         range_m_s=colour.range_m_s,
