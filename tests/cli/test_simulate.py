@@ -30,7 +30,7 @@ def test_study_and_truth_are_written_and_named(tmp_path: Path, monkeypatch: pyte
     monkeypatch.setattr(examination_module, "draw_examination", draw)
     code, said, _ = run(
         "--seed", "6", "--weight", "12", "--species", "dog", "--heart", "mitral_disease", "--hand", "novice",
-        "--chest", "barrel", "--rhythm", "ectopic", "--workers", "1", "--out", str(tmp_path / "study"),
+        "--chest", "barrel", "--rhythm", "ectopic", "--doppler", "--workers", "1", "--out", str(tmp_path / "study"),
     )  # fmt: skip
 
     assert code == ExitCode.DONE
@@ -42,6 +42,7 @@ def test_study_and_truth_are_written_and_named(tmp_path: Path, monkeypatch: pyte
         "dog", "mitral_disease", "barrel", "novice",
     )  # fmt: skip
     assert asked["arrhythmia"] == "ectopic"
+    assert asked["doppler"] is True
 
 
 def test_without_a_folder_the_study_lies_here_under_its_seed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

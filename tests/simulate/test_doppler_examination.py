@@ -13,7 +13,12 @@ from fanlight.heart.kinds import HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import Plan, Step, read_plans
 from fanlight.simulate.doppler_faults import DOPPLER_FAULTS
-from fanlight.simulate.doppler_hand import DOPPLER_HABIT_KINDS, DOPPLER_HABITS, draw_doppler_hand, with_doppler_faults
+from fanlight.simulate.doppler_hand import (
+    DOPPLER_HABIT_KINDS,
+    SHIFTED_DOPPLER_HABITS,
+    draw_doppler_hand,
+    with_doppler_faults,
+)
 from fanlight.simulate.doppler_rungs import Lost, MissingRung, Why, asked_rungs, needed_rungs
 from fanlight.simulate.doppler_scan import DopplerVisit, rungs_in_view
 from fanlight.simulate.examination import Examination
@@ -185,11 +190,22 @@ def test_a_hand_that_leaves_all_out_stores_nothing_and_says_so() -> None:
 
 
 def test_habits_make_faults_that_exist_and_never_two_of_a_knob() -> None:
-    assert {habit.fault for habit in DOPPLER_HABITS} <= set(DOPPLER_FAULTS)
+    assert {habit.fault for habit in DOPPLER_HABIT_KINDS.values()} <= set(DOPPLER_FAULTS)
     for seed in range(40):
         hand = draw_doppler_hand(HandLevel.NOVICE, np.random.default_rng(seed))
         knobs = [DOPPLER_FAULTS[DOPPLER_HABIT_KINDS[h.key].fault].knob for h in hand.habits]
         assert len(knobs) == len(set(knobs))
+
+
+def test_doppler_hands_of_ring_c_make_another_mix() -> None:
+    own = {habit.key for habit in SHIFTED_DOPPLER_HABITS}
+    seeds = [np.random.default_rng([seed, 1]) for seed in range(40)]
+    usual = [h.key for rng in seeds for h in draw_doppler_hand(HandLevel.NOVICE, rng).habits]
+    shifted = [h.key for rng in seeds for h in draw_doppler_hand(HandLevel.NOVICE, rng, is_shifted=True).habits]
+
+    assert not own & set(usual)
+    assert own <= set(shifted)
+    assert sum(key in own for key in shifted) > len(shifted) / 2
 
 
 def test_a_steady_hand_adds_next_to_nothing() -> None:

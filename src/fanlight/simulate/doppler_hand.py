@@ -43,7 +43,18 @@ DOPPLER_HABITS = (
     DopplerHabitKind(key="blooms", title="keeps the spectral gain high", fault="spectral_gain_high"),
     DopplerHabitKind(key="corrects_angle", title="corrects for an angle inside the heart", fault="angle_corrected"),
 )  # fmt: skip
-DOPPLER_HABIT_KINDS = {kind.key: kind for kind in DOPPLER_HABITS}
+# What only the hands of ring C do, besides the above: another mix than the one that causes are weighed on.
+SHIFTED_DOPPLER_HABITS = (
+    DopplerHabitKind(key="scale_of_jets", title="keeps the colour scale of fast jets", fault="colour_scale_high"),
+    DopplerHabitKind(key="colour_gain_down", title="keeps the colour gain low", fault="colour_gain_low"),
+    DopplerHabitKind(key="long_packets", title="keeps long packets in colour", fault="colour_frame_rate_low"),
+    DopplerHabitKind(key="scale_of_veins_in_spectra", title="keeps the spectral scale low", fault="spectral_scale_low"),
+    DopplerHabitKind(key="filter_low", title="keeps the wall filter of spectra low", fault="spectral_filter_low"),
+    DopplerHabitKind(key="faint", title="keeps the spectral gain low", fault="spectral_gain_low"),
+    DopplerHabitKind(key="neighbour", title="takes the next valve's flow for the one it wants", fault="wrong_signal"),
+    DopplerHabitKind(key="strip_alone", title="stores spectra without their picture", fault="no_guide"),
+)  # fmt: skip
+DOPPLER_HABIT_KINDS = {kind.key: kind for kind in (*DOPPLER_HABITS, *SHIFTED_DOPPLER_HABITS)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,12 +76,19 @@ _MISSING = {HandLevel.NOVICE: 0.25, HandLevel.IMPROVING: 0.1, HandLevel.STEADY: 
 _SHARE = (0.7, 0.95)
 
 
-def draw_doppler_hand(level: HandLevel, rng: np.random.Generator) -> DopplerHand:
-    """Draw what one hand does at the Doppler knobs. No two of its habits turn the same knob."""
+def draw_doppler_hand(level: HandLevel, rng: np.random.Generator, *, is_shifted: bool = False) -> DopplerHand:
+    """Draw what one hand does at the Doppler knobs. No two of its habits turn the same knob.
+
+    With `is_shifted` (ring C) habits of another list come first.
+    """
     low, high = _N_HABITS[level]
     chosen: list[DopplerHabitKind] = []
-    for index in rng.permutation(len(DOPPLER_HABITS)):
-        kind = DOPPLER_HABITS[int(index)]
+    first = (
+        [SHIFTED_DOPPLER_HABITS[int(index)] for index in rng.permutation(len(SHIFTED_DOPPLER_HABITS))][:2]
+        if is_shifted
+        else []
+    )
+    for kind in (*first, *(DOPPLER_HABITS[int(index)] for index in rng.permutation(len(DOPPLER_HABITS)))):
         if all(DOPPLER_FAULTS[kind.fault].knob != DOPPLER_FAULTS[other.fault].knob for other in chosen):
             chosen.append(kind)
     n = int(rng.integers(low, high + 1))

@@ -146,7 +146,7 @@ def _with_doppler(plain: Examination, plan: Plan) -> Examination:
     # A stream of its own: what is drawn here moves nothing else.
     rng = np.random.default_rng([plain.seed, 11, ord(plain.ring.value)])
     circulation = draw_circulation(plain.animal, rng)
-    doppler_hand = draw_doppler_hand(plain.hand.level, rng)
+    doppler_hand = draw_doppler_hand(plain.hand.level, rng, is_shifted=plain.ring is Ring.C)
     visit = DopplerVisit(
         animal=plain.animal,
         circulation=circulation,
