@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.heart.animal import Animal, animal_landmarks, sample
+from fanlight.heart.animal import Animal, animal_landmarks
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.cycle import state_at
 from fanlight.heart.movements import Movement, moved
@@ -16,6 +16,7 @@ from fanlight.heart.moving_body import MovingBody, moving_body
 from fanlight.heart.pose import Vector
 from fanlight.heart.rhythm import beats
 from fanlight.heart.tissue import BLOOD
+from fanlight.simulate.animal_scene import scene_of
 from fanlight.simulate.beams import line_geometry
 from fanlight.simulate.clip_setting import ClipSetting
 from fanlight.simulate.colour_box_at import place_in_picture
@@ -216,8 +217,8 @@ class ModelFlow:
         points = np.stack([radius * np.sin(angle), 0 * radius, radius * np.cos(angle) - apex_mm], axis=-1)
         x, y, z = (np.ascontiguousarray(v) for v in setting.pose.to_patient(points).astype(np.float32).T)
         state = state_at(self.animal.rhythm, self.body.beats, time_ms)
-        tissue = np.asarray(sample(self.animal, state, x, y, z).tissue)
-        velocity = np.stack(self.body(time_ms, x, y, z).velocity_mm_s, axis=-1).astype(np.float64)
+        tissue = np.asarray(scene_of(self.animal).moving(state, x, y, z).tissue)  # the heart alone
+        velocity = np.stack(self.body(time_ms, x, y, z, tissue).velocity_mm_s, axis=-1).astype(np.float64)
         beam = np.stack([np.sin(angle), 0 * angle, np.cos(angle)], axis=-1) @ setting.pose.axes.T
         along = -(velocity * beam).sum(axis=1) / 10.0
         return along, np.linalg.norm(velocity, axis=1) / 10.0, np.isin(tissue, [int(t) for t in BLOOD])
