@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -57,9 +58,9 @@ class Tube:
         share = np.ones_like(aside) if self.plug else 1 - (aside / self.radius_mm) ** 2
         speed = np.where(inside, 10 * self.peak_cm_s(time_ms) * share, 0.0)
         wall = np.where(inside, 0.0, 10 * self.wall_cm_s(time_ms))
-        parts = [speed * part for part in axis]
+        across, along, down = (np.asarray(speed * part, np.float32) for part in axis)
         return Motion(
-            velocity_mm_s=tuple(np.asarray(p, np.float32) for p in (parts[0], parts[1], parts[2] + wall)),
+            velocity_mm_s=(across, along, np.asarray(down + wall, np.float32)),
             unsteady_mm_s=np.where(inside, 10 * self.unsteady_cm_s, 0.0).astype(np.float32),
         )
 
@@ -70,13 +71,14 @@ def towards_probe(angle_deg: float, turn_deg: float = 0.0) -> tuple[float, float
     return (math.sin(angle) * math.cos(turn), math.sin(angle) * math.sin(turn), -math.cos(angle))
 
 
-def joined(*parts: tuple[Callable, Scene, Callable]):
+def joined(*parts: tuple[Callable[..., Any] | None, Scene, Callable[..., Any]]):
     """Scene and motion of bodies side by side: each is (inside(x, y, z), scene, motion); the last is the ground."""
 
     def sample(state, x, y, z):
         out = parts[-1][1].moving(state, x, y, z)
         tissue = out.tissue
         for inside, scene, _ in reversed(parts[:-1]):
+            assert inside is not None
             tissue = np.where(inside(x, y, z), scene.moving(state, x, y, z).tissue, tissue)
         return Sampled(tissue=tissue, edge_mm=out.edge_mm, material_mm=(x, y, z))
 

@@ -133,6 +133,10 @@ def test_file_says_what_was_set(tmp_path):
     assert region.transducer_frequency_khz == 4000
     assert (region.steering_deg, region.doppler_angle_deg) == (9.0, 20.0)
     # the gate lies on the cursor, 60 mm below the face
+    assert guide.m_line_px is not None
+    assert guide.sample_volume_px is not None
+    assert guide.delta_x is not None
+    assert guide.delta_y is not None
     row0, col0, row1, col1 = guide.m_line_px
     down, across = guide.sample_volume_px
     mm = 10 * np.hypot((down - row0) * guide.delta_y, (across - col0) * guide.delta_x)

@@ -67,6 +67,7 @@ def test_inflow_of_an_animal(flipped):
     columns = (above > 120).mean(axis=0)
     rr_px = 60_000 / BODY.animal.rhythm.rate_bpm / 2.5
     spectrum = spectral_of(screen.regions)
+    assert screen.gate_px is not None
     row, col = screen.gate_px
     sector, side = screen.placed.sector, -1 if flipped else 1
     angle = np.degrees(np.arctan2(col - sector.apex_col_px, row - sector.apex_row_px))
@@ -113,6 +114,9 @@ def test_exported_regions_follow_the_pixels(ratio, has_guide):
     assert (out.placed is None) == (not has_guide)
     if has_guide:
         guide = next(item for item in out.regions if item.spatial_format == SpatialFormat.TWO_D)
+        assert guide.reference_row_px is not None
+        assert guide.sample_volume_px is not None
+        assert out.gate_px is not None
         row = guide.box.row0 + guide.reference_row_px + guide.sample_volume_px[0]
         assert row == pytest.approx(out.gate_px[0], abs=1.5)
 

@@ -275,7 +275,8 @@ def test_more_gain_shows_noise_and_a_thicker_edge():
 
 def test_display_opens_downwards_with_range_and_reject_blackens():
     wide, rejected = (
-        strip(tube(80.0), replace(PULSED, **more)) for more in ({"dynamic_range_db": 60.0}, {"reject_fraction": 0.5})
+        strip(tube(80.0), setting)
+        for setting in (replace(PULSED, dynamic_range_db=60.0), replace(PULSED, reject_fraction=0.5))
     )
     usual = strip(tube(80.0))
 

@@ -74,7 +74,7 @@ def test_pulsed_wave_in_the_inflow_shows_the_velocity_of_the_field():
     body, scene, pose = scanned()
     gate = places_of(PROBE, CONSOLE, setting, np.random.default_rng(0)).points_mm[:GATE_PLACES]
     means = {t: velocities(body, scene, pose, gate, cursor, t)[0].mean() for t in near_ms + np.arange(-40.0, 41.0, 5.0)}
-    time_ms = max(means, key=means.get)
+    time_ms = max(means, key=lambda t: means[t])
     held = np.mean([means[t] for t in time_ms + np.arange(-10.0, 11.0, 5.0) if t in means])  # in the spectrum's window
     _, tissue = velocities(body, scene, pose, gate, cursor, time_ms)
     seen = strip(setting, n_columns=24, start_ms=time_ms - 30)
