@@ -34,9 +34,6 @@ def colour_clip_dataset(
     data = clip_dataset(clip, examination, coding, jpeg_quality=jpeg_quality)
     data.ImageType = [*data.ImageType[:3], TWO_D_WITH_COLOUR]
     data.UltrasoundColorDataPresent = 1
-    for item, region in zip(data.get("SequenceOfUltrasoundRegions", ()), clip.regions, strict=True):
-        if region.pulse_repetition_hz is not None:
-            item.PulseRepetitionFrequency = round(region.pulse_repetition_hz)
     return data
 
 

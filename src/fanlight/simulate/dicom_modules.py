@@ -140,6 +140,14 @@ def region_item(region: Region) -> Dataset:
         item.ReferencePixelPhysicalValueY = region.reference_value_y
     if region.transducer_frequency_khz is not None:
         item.TransducerFrequency = round(region.transducer_frequency_khz)
+    if region.pulse_repetition_hz is not None:
+        item.PulseRepetitionFrequency = round(region.pulse_repetition_hz)
+    if region.steering_deg is not None:
+        item.SteeringAngle = float(region.steering_deg)
+    if region.doppler_angle_deg is not None:
+        item.DopplerCorrectionAngle = float(region.doppler_angle_deg)
+    if region.sample_volume_px is not None:
+        item.DopplerSampleVolumeYPosition, item.DopplerSampleVolumeXPosition = region.sample_volume_px
     if region.m_line_px is not None:
         item.TMLinePositionY0, item.TMLinePositionX0, item.TMLinePositionY1, item.TMLinePositionX1 = region.m_line_px
     return item

@@ -10,7 +10,7 @@ from pydicom.dataset import Dataset
 from fanlight.simulate.dicom_file import ClipFacts, Coding, clip_dataset
 from fanlight.simulate.dicom_pixels import USUAL_JPEG_QUALITY
 from fanlight.simulate.patient_facts import ExaminationFacts
-from fanlight.study import Mode, Region, SpatialFormat
+from fanlight.study import Mode, SpatialFormat
 
 # Fourth value of Image Type (0008,0008) for ultrasound, PS3.3 C.8.5.6.1.1: modes as a sum of bits. Tissue Doppler has
 # no bit that is sure (the clause was not seen): it is pulsed.
@@ -22,7 +22,7 @@ def spectral_dataset(
     clip: ClipFacts, examination: ExaminationFacts, mode: Mode, coding: Coding = Coding.JPEG,
     *, jpeg_quality: int = USUAL_JPEG_QUALITY,
 ) -> Dataset:  # fmt: skip
-    """Return the whole object of a spectrum; parameters as for `clip_dataset`, its regions with those of Doppler.
+    """Return the whole object of a spectrum; parameters as for `clip_dataset`.
 
     Raises
     ------
@@ -34,21 +34,7 @@ def spectral_dataset(
     data = clip_dataset(clip, examination, coding, jpeg_quality=jpeg_quality)
     has_guide = any(region.spatial_format == SpatialFormat.TWO_D for region in clip.regions)
     data.ImageType = [*data.ImageType[:3], f"{_BITS[mode] | (_TWO_D if has_guide else 0):04X}"]
-    for item, region in zip(data.get("SequenceOfUltrasoundRegions", ()), clip.regions, strict=True):
-        _set_doppler(item, region)
     return data
-
-
-def _set_doppler(item: Dataset, region: Region) -> None:
-    """Set what a region says of Doppler (PS3.3 C.8.5.5)."""
-    if region.pulse_repetition_hz is not None:
-        item.PulseRepetitionFrequency = round(region.pulse_repetition_hz)
-    if region.steering_deg is not None:
-        item.SteeringAngle = float(region.steering_deg)
-    if region.doppler_angle_deg is not None:
-        item.DopplerCorrectionAngle = float(region.doppler_angle_deg)
-    if region.sample_volume_px is not None:
-        item.DopplerSampleVolumeYPosition, item.DopplerSampleVolumeXPosition = region.sample_volume_px
 
 
 def write_spectral_clip(

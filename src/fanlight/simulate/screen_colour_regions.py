@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fanlight.simulate.colour_setting import ColourSetting
+from fanlight.simulate.screen_regions import two_d_region
 from fanlight.simulate.screen_truth import Placed
 from fanlight.study import Box, PhysicalUnit, Region, SpatialFormat
 
@@ -17,21 +18,15 @@ _LOW_PRIORITY, _SCALED = 1, 2
 
 def colour_region(placed: Placed, box: Box, setting: ColourSetting) -> Region:
     """Return the region of the colour box: centimetres, the reference pixel where the grey picture has it."""
-    sector = placed.sector
-    return Region(
-        spatial_format=SpatialFormat.TWO_D,
+    grey = two_d_region(placed, setting.frequency_mhz)
+    assert grey.reference_col_px is not None
+    assert grey.reference_row_px is not None
+    return replace(
+        grey,
         data_type=COLOUR_FLOW,
         box=box,
-        unit_x=PhysicalUnit.CM,
-        unit_y=PhysicalUnit.CM,
-        delta_x=placed.mm_per_px / 10.0,
-        delta_y=placed.mm_per_px / 10.0,
-        reference_col_px=float(round(sector.apex_col_px) - box.col0),
-        reference_row_px=float(round(sector.apex_row_px + sector.near_px) - box.row0),
-        reference_value_x=0.0,
-        reference_value_y=0.0,
-        flags=_SCALED,
-        transducer_frequency_khz=float(round(1000.0 * setting.frequency_mhz)),
+        reference_col_px=grey.reference_col_px + placed.box.col0 - box.col0,
+        reference_row_px=grey.reference_row_px + placed.box.row0 - box.row0,
         pulse_repetition_hz=float(round(setting.prf_hz)),
     )
 
