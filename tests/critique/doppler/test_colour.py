@@ -8,8 +8,8 @@ from fanlight.critique.doppler.families import DOPPLER_FAMILIES
 from fanlight.reference.criteria import read_family
 from fanlight.study import Box, Mode, Side, Verdict
 from tests.critique.doppler.colour_clips import HOUSE, Drawn, clip, judge
-from tests.frames.doppler.test_colour_real import EXPECTED, NAME, PICTURE
-from tests.frames.doppler.test_colour_real import clip as real_clip
+from tests.frames.doppler.real_colour import EXPECTED, NAME, PICTURE
+from tests.frames.doppler.real_colour import clip as real_clip
 
 COLOUR = [family.name for family in DOPPLER_FAMILIES if family.name.startswith("doppler_colour")]
 BESIDE = Box(row0=45, col0=520, row1=56, col1=558)

@@ -6,11 +6,7 @@ existed. Nothing here was tuned on it.
 
 from __future__ import annotations
 
-import tomllib
-from functools import lru_cache
 from importlib import resources
-from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
@@ -20,20 +16,9 @@ from numpy.typing import NDArray
 
 from fanlight.frames.doppler.colour_bar import find_colour_bar
 from fanlight.frames.doppler.colour_velocity import colour_table, velocity_shares, wrapped_borders
-from fanlight.study import Sector
+from tests.frames.doppler.real_colour import EXPECTED, NAME, PICTURE, clip
 
-EXPECTED: dict[str, Any] = tomllib.loads(Path(__file__).parents[2].joinpath("real", "expected.toml").read_text("utf-8"))
-NAME = "ultrasound-multiframe.dcm"
 WRAPPED_PX = 300  # "more than a few pixels" of a border, each counted within two pixels: 30 px of length and more
-PICTURE = Sector(
-    apex_row_px=65, apex_col_px=403, left_deg=-43, right_deg=45, near_px=0, far_px=491, col_stretch=1.0
-)  # of the same file
-
-
-@lru_cache(maxsize=1)
-def clip() -> NDArray[np.uint8]:
-    row = EXPECTED[NAME]
-    return np.asarray(pydicom.dcmread(str(resources.files(row["package"]) / row["path"])).pixel_array, np.uint8)
 
 
 def shares() -> NDArray[np.float32]:
