@@ -5,7 +5,8 @@
 A round is one life of `fanlight desk`: it starts, a page works with it, and at a random moment the service, its engine
 or all of it is killed (SIGKILL). Then the store is opened and held against what the page was told; the next life gets
 again what was not answered. Any loss ends the run. `--counts FILE` keeps the counts after each batch, so that a long
-run can be looked at; `--write` writes the table from that file and runs nothing.
+run can be looked at, and goes on from them when it was stopped; `--write` writes the table from that file and runs
+nothing.
 """
 
 from __future__ import annotations
@@ -38,31 +39,57 @@ WORDS = {"upload": "files", "reading": "clips", "deciding": "acts", "signing": "
 
 
 def run(rounds: int, seed: int, counts: Path | None) -> dict[str, Any]:
-    """Do the rounds, a phase after the other; return the counts by phase."""
-    total: dict[str, dict[str, int]] = {phase: {} for phase in PHASES}
-    start, contents, commit, done, again = time.monotonic(), contents_hash(DESCRIBES), commit_now(), 0, 0
-    while done < rounds:
-        n = min(BATCH, rounds - done)
-        folder = Path(tempfile.mkdtemp(prefix="fanlight-killed-"))
-        loop = KillLoop(folder / "store", seed + done)
-        try:
-            for k in range(done, done + n):
-                loop.round(PHASES[k % len(PHASES)])
-            loop.finish()
-        except BaseException:
-            print(f"round {sum(each.rounds for each in loop.tallies.values())}; kept: {folder}", file=sys.stderr)
-            raise
-        shutil.rmtree(folder)
-        done += n
+    """Do the rounds, a phase after the other, from where an earlier run of the same code stopped; return the counts."""
+    start, said = time.monotonic(), begun(seed, counts)
+    while said["rounds"] < rounds:
+        n = min(BATCH, rounds - said["rounds"])
+        loop = _batch(said["rounds"], n, seed)
+        said["rounds"] += n
+        said["again"] += loop.memory.n_again
         for phase, tally in loop.tallies.items():
+            total = said["phases"][phase]
             for name, count in asdict(tally).items():
-                total[phase][name] = total[phase].get(name, 0) + count
-        again += loop.memory.n_again
-        said = {"rounds": done, "seed": seed, "contents": contents, "commit": commit, "again": again, "phases": total}
+                total[name] = total.get(name, 0) + count
         if counts is not None:
             counts.write_text(json.dumps(said, indent=1), "utf-8")
-        print(f"{done} rounds, {time.monotonic() - start:.0f} s, load {os.getloadavg()[0]:.1f}: {total}", flush=True)
+        passed_s = time.monotonic() - start
+        print(f"{said['rounds']} rounds, {passed_s:.0f} s, load {os.getloadavg()[0]:.1f}: {said['phases']}", flush=True)
     return said
+
+
+def begun(seed: int, counts: Path | None) -> dict[str, Any]:
+    """Return what an earlier run counted in whole batches, or counts of nothing when there was none.
+
+    Raises
+    ------
+    SystemExit
+        If the counts at hand are of other code or another seed: they cannot be added to.
+    """
+    contents = contents_hash(DESCRIBES)
+    if counts is None or not counts.exists():
+        phases: dict[str, dict[str, int]] = {phase: {} for phase in PHASES}
+        return {
+            "rounds": 0, "seed": seed, "contents": contents, "commit": commit_now(), "again": 0, "phases": phases,
+        }  # fmt: skip
+    said: dict[str, Any] = json.loads(counts.read_text("utf-8"))
+    if (said["contents"], said["seed"]) != (contents, seed):
+        raise SystemExit(f"{counts} is of other code ({said['commit']}) or of seed {said['seed']}; name another file")
+    return said
+
+
+def _batch(first: int, n: int, seed: int) -> KillLoop:
+    """Do `n` rounds on a folder of their own; it stays when one of them lost something."""
+    folder = Path(tempfile.mkdtemp(prefix="fanlight-killed-"))
+    loop = KillLoop(folder / "store", seed + first)
+    try:
+        for k in range(first, first + n):
+            loop.round(PHASES[k % len(PHASES)])
+        loop.finish()
+    except BaseException:
+        print(f"round {first + sum(each.rounds for each in loop.tallies.values())}; kept: {folder}", file=sys.stderr)
+        raise
+    shutil.rmtree(folder)
+    return loop
 
 
 def table(said: dict[str, Any]) -> str:
