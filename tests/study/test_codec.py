@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import zlib
 from datetime import datetime
+
+import pytest
 
 from fanlight.study import (
     Band,
@@ -59,3 +62,17 @@ def test_clips_come_back_with_their_times() -> None:
     )  # fmt: skip
 
     assert from_bytes(to_bytes(clip), Clip) == clip
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"{", b"[]", b"null", b'{"clip": "a"}', b'{"row0": NaN}', b'{"unknown": 1}', zlib.compress(b"{}")]
+)
+def test_bytes_of_something_else_are_a_value_error(data: bytes) -> None:
+    with pytest.raises(ValueError, match="not a Finding of this version"):
+        from_bytes(data, Finding)
+
+
+def test_a_point_with_three_numbers_is_refused() -> None:
+    data = to_bytes(Polyline(points=((1.0, 2.0),))).replace(b"[1.0,2.0]", b"[1.0,2.0,3.0]")
+    with pytest.raises(ValueError, match="not a Polyline of this version"):
+        from_bytes(data, Polyline)
