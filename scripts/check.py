@@ -22,7 +22,7 @@ CHECKS: dict[str, tuple[str, ...]] = {
     "tree": ("python", "scripts/tree.py"),
     "locks": ("python", "scripts/lock.py", "--check"),
     "changelog": ("python", "scripts/changelog.py"),
-    "measured": ("python", "scripts/measured.py"),
+    "measured": ("python", "-m", "scripts.measured"),
     "cli-page": ("python", "scripts/cli_page.py", "--check"),
     "schema": ("python", "scripts/schema_page.py", "--check"),
     "pages": ("python", "scripts/pages.py"),

@@ -14,10 +14,10 @@ A measured table stands in a Markdown page between two comments. The first is th
     (a line of the same for the reader, then the table)
     <!-- measured end: decode -->
 
-`contents` is the combined hash of the files named under `describes`. When they change, the table tells of code that is
-no longer there: `verify` reports it, and CI fails until the script has measured again.
+`contents` is the combined hash of what the files named under `describes` define. When it changes, the table tells of
+code that is no longer there: `verify` reports it, and CI fails until the script has measured again.
 
-    python scripts/measured.py     checks all pages of docs/
+    python -m scripts.measured     checks all pages of docs/
 
 Needs the standard library only.
 """
@@ -25,7 +25,6 @@ Needs the standard library only.
 from __future__ import annotations
 
 import datetime
-import hashlib
 import os
 import platform
 import re
@@ -34,6 +33,8 @@ import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+
+from scripts.fingerprint import fingerprint
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -60,9 +61,7 @@ class Header:
 
 
 def contents_hash(describes: Sequence[str], root: Path = ROOT) -> str:
-    """Return the combined hash of the files named, and of all files below the folders named.
-
-    Empty lines and lines that hold only a comment do not count in Python and TOML files: they change no figure.
+    """Return the combined hash of the files named, and of all files below the folders named; see `fingerprint`.
 
     Raises
     ------
@@ -71,13 +70,8 @@ def contents_hash(describes: Sequence[str], root: Path = ROOT) -> str:
     """
     if not describes:
         raise HeaderError("a measured table must name the files it describes")
-    digest = hashlib.sha256()
-    for path in sorted({file for name in describes for file in _files(root / name, name)}):
-        digest.update(path.relative_to(root).as_posix().encode())
-        digest.update(b"\0")
-        digest.update(_what_counts(path))
-        digest.update(b"\0")
-    return f"sha256:{digest.hexdigest()}"
+    files = {file for name in describes for file in _files(root / name, name)}
+    return f"sha256:{fingerprint(sorted(files))}"
 
 
 def _files(path: Path, name: str) -> Iterator[Path]:
@@ -87,14 +81,6 @@ def _files(path: Path, name: str) -> Iterator[Path]:
         yield from (p for p in path.rglob("*") if p.is_file() and "__pycache__" not in p.parts)
     else:
         raise HeaderError(f"{name} is described by a measured table, but is not there")
-
-
-def _what_counts(path: Path) -> bytes:
-    content = path.read_bytes().replace(b"\r\n", b"\n")
-    if path.suffix not in (".py", ".toml"):
-        return content
-    lines = (line.rstrip() for line in content.split(b"\n"))
-    return b"\n".join(line for line in lines if line and not line.lstrip().startswith(b"#"))
 
 
 def read_headers(text: str) -> list[Header]:
