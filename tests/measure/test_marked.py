@@ -87,11 +87,12 @@ def test_a_trace_on_a_strip_scaled_by_hand_gives_velocities_and_no_rate() -> Non
     found = measure_marks(FileMarks(name="IM1", axes=axes, drawn=(trace, line())), layout(None), CLIP)
 
     values = {item.label: item for item in found}
-    assert values["outflow: velocity"].value == pytest.approx(100)
+    peak = values["outflow: peak velocity"]
+    assert peak.value == pytest.approx(100)
     # By hand: one row of the peak and one of the baseline, 2 cm/s each, and √2 of the 100 rows of the scale.
-    assert values["outflow: velocity"].uncertainty == pytest.approx(math.sqrt(2**2 + 2**2 + (100 * ROOT / 100) ** 2))
+    assert peak.uncertainty == pytest.approx(math.sqrt(2**2 + 2**2 + (100 * ROOT / 100) ** 2))
     # 4 v² errs by 8 v in m/s: 8 mmHg for 1 m/s.
-    assert values["outflow: gradient"].uncertainty == pytest.approx(8 * math.sqrt(10) / 100, rel=1e-3)
+    assert values["outflow: peak gradient"].uncertainty == pytest.approx(8 * math.sqrt(10) / 100, rel=1e-3)
     # Both ends one column of 4 ms, and √2 of the 100 columns of the scale, which are 400 ms.
     assert values["outflow: time"].uncertainty == pytest.approx(math.hypot(ROOT * 4, 400 * ROOT / 100), rel=1e-6)
     assert values["outflow: velocity-time integral"].value == pytest.approx(20)

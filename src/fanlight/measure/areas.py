@@ -50,7 +50,7 @@ class Area:
     mm_per_row: float | None = None
     mm_per_col: float | None = None
     ms_per_col: float | None = None
-    cm_s_per_row: float | None = None
+    cm_s_per_row: float | None = None  # what a row further up adds: below 0 on an inverted display
     zero_row: float | None = None  # of a spectrum: the row of its baseline
     # One standard deviation of each, as a share of it; of the baseline in rows. 0: taken as exact.
     mm_share: float = 0.0
@@ -167,8 +167,8 @@ def _strip(region: Region) -> Area | None:
         kind=AreaKind.SPECTRUM,
         box=region.box,
         ms_per_col=abs(region.delta_x) * 1000.0,
-        # Files give the step with either sign; above the baseline counts as positive here, as it stands on the screen.
-        cm_s_per_row=abs(region.delta_y),
+        # The step is what a row further down adds (PS3.3 C.8.5.5): above 0 the display is inverted, up is away.
+        cm_s_per_row=-region.delta_y,
         zero_row=zero,
     )
 
@@ -178,8 +178,10 @@ def _as_marked(area: Area, axes: dict[StripAxis, MarkedAxis]) -> Area:
     if (time := axes.get(StripAxis.TIME)) is not None:
         area = replace(area, ms_per_col=time.per_px, ms_share=_share(time.length_px))
     if (velocity := axes.get(StripAxis.VELOCITY)) is not None:
+        # A hand marks the size of a row; which way is towards the probe stays as the file says, else it is up.
+        step = math.copysign(velocity.per_px, area.cm_s_per_row or 1.0)
         area = replace(
-            area, kind=AreaKind.SPECTRUM, mm_per_row=None, mm_share=0.0, cm_s_per_row=velocity.per_px,
+            area, kind=AreaKind.SPECTRUM, mm_per_row=None, mm_share=0.0, cm_s_per_row=step,
             cm_s_share=_share(velocity.length_px),
         )  # fmt: skip
     if (baseline := axes.get(StripAxis.BASELINE)) is not None:

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -47,9 +48,10 @@ def read_out(kind: str, points: Sequence[Point], areas: Sequence[Area]) -> ReadO
     Notes
     -----
     Velocities are those of the file: they hold where the beam ran along the flow; nothing is corrected for an angle.
-    Above the baseline, as it stands on the screen, counts as positive. Gradients are 4·v² of the velocity alone, the
-    flow before the narrowing is taken as slow (QUINONES2002 through `reference.formulas.flow`); the mean gradient is
-    the mean over time of 4·v², not 4·(mean v)². A rate is one beat between the two ends, if that is what was marked.
+    Towards the probe counts as positive: up, or down where the file says that the display is inverted. Gradients are
+    4·v² of the velocity alone, the flow before the narrowing is taken as slow (QUINONES2002 through
+    `reference.formulas.flow`); the mean gradient is the mean over time of 4·v², not 4·(mean v)². A rate is one beat
+    between the two ends, if that is what was marked.
     A trace on a spectrum is a row of straight pieces; one that runs back along the baseline adds nothing on its way.
     """
     where = area_at(points, areas)
@@ -131,7 +133,7 @@ def _traced(points: Sequence[Point], where: Area) -> _Values:
     if step is not None and zero is not None:
         speeds = [(zero - p[0]) * step for p in points]
         fastest = max(speeds, key=abs)
-        values += [("velocity", fastest, "cm/s"), ("gradient", _mmhg(fastest), "mmHg")]
+        values += [("peak velocity", fastest, "cm/s"), ("peak gradient", _mmhg(fastest), "mmHg")]
         if where.ms_per_col is not None and time:
             pieces = [
                 (u, v, (b - a) * where.ms_per_col / 1000.0)
@@ -141,6 +143,7 @@ def _traced(points: Sequence[Point], where: Area) -> _Values:
             # Of a straight piece, the integral of v² is (u² + uv + v²)/3 times its length.
             squares = sum((u * u + u * v + v * v) / 3 * seconds for u, v, seconds in pieces)
             values.append(("velocity-time integral", abs(travelled), "cm"))
+            values.append(("mean velocity", math.copysign(travelled / (time / 1000.0), fastest), "cm/s"))
             values.append(("mean gradient", 4 * abs(squares) / 1e4 / (time / 1000.0), "mmHg"))
     if time is not None:
         values.append(("time", time, "ms"))

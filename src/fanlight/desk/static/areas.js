@@ -4,7 +4,7 @@
 /**
  * @typedef {"picture" | "M-mode" | "spectrum" | "not calibrated here"} AreaKind
  * @typedef {{row0: number, col0: number, row1: number, col1: number}} Box
- * @typedef {{kind: AreaKind, box?: Box | null, mmPerRow?: number | null, mmPerCol?: number | null, msPerCol?: number | null, cmsPerRow?: number | null, zeroRow?: number | null}} Area
+ * @typedef {{kind: AreaKind, box?: Box | null, mmPerRow?: number | null, mmPerCol?: number | null, msPerCol?: number | null, cmsPerRow?: number | null, zeroRow?: number | null}} Area `cmsPerRow`: what a row further up adds, below 0 on an inverted display
  * @typedef {{axis: "time" | "velocity" | "baseline", start: number[], end: number[], amount: number}} MarkedAxis
  * @typedef {{depth: {start: number[], end: number[], distance_mm: number} | null, axes: MarkedAxis[], holdsRead?: boolean}} Marked what a person marked on a clip; whether points that the reading knows of as marked still hold
  */
@@ -72,8 +72,8 @@ function strip(region) {
   const reference = region.reference_row_px ?? null;
   // The reference pixel counts from the region's own corner and has the reference value (PS3.3 C.8.5.5.1.9).
   const zeroRow = reference === null ? null : box.row0 + reference - (region.reference_value_y ?? 0) / delta_y;
-  // Files give the step with either sign; above the baseline counts as positive here, as it stands on the screen.
-  return { kind: "spectrum", box, msPerCol, cmsPerRow: Math.abs(delta_y), zeroRow };
+  // The step is what a row further down adds (PS3.3 C.8.5.5): above 0 the display is inverted, up is away.
+  return { kind: "spectrum", box, msPerCol, cmsPerRow: -delta_y, zeroRow };
 }
 
 /** @param {MarkedAxis} marked @param {number} place 0: rows, 1: columns */
@@ -102,7 +102,9 @@ function asMarked(area, byAxis) {
   const [time, velocity, baseline] = ["time", "velocity", "baseline"].map((axis) => byAxis.get(axis));
   const next = { ...area };
   if (time) next.msPerCol = perPixel(time, 1);
-  if (velocity) Object.assign(next, { kind: "spectrum", mmPerRow: null, cmsPerRow: perPixel(velocity, 0) });
+  // A hand marks the size of a row; which way is towards the probe stays as the file says, else it is up.
+  const sense = (area.cmsPerRow ?? 1) < 0 ? -1 : 1;
+  if (velocity) Object.assign(next, { kind: "spectrum", mmPerRow: null, cmsPerRow: sense * perPixel(velocity, 0) });
   if (baseline) next.zeroRow = baseline.start[0];
   return next;
 }

@@ -87,7 +87,7 @@ function traced(points, { cmsPerRow: step, zeroRow: zero, msPerCol }) {
   if (step != null && zero != null) {
     const speeds = points.map(([row]) => (zero - row) * step);
     const fastest = fastestOf(speeds);
-    values.push(["velocity", fastest, "cm/s"], ["gradient", mmHg(fastest), "mmHg"]);
+    values.push(["peak velocity", fastest, "cm/s"], ["peak gradient", mmHg(fastest), "mmHg"]);
     if (msPerCol != null && time) {
       let [travelled, squares] = [0, 0];
       for (let n = 1; n < points.length; n++) {
@@ -97,6 +97,7 @@ function traced(points, { cmsPerRow: step, zeroRow: zero, msPerCol }) {
         squares += ((u * u + u * v + v * v) / 3) * seconds; // of a straight piece, the integral of v²
       }
       values.push(["velocity-time integral", Math.abs(travelled), "cm"]);
+      values.push(["mean velocity", Math.sign(fastest) * Math.abs(travelled / (time / 1000)), "cm/s"]);
       values.push(["mean gradient", (4 * Math.abs(squares)) / 1e4 / (time / 1000), "mmHg"]);
     }
   }
@@ -107,7 +108,10 @@ function traced(points, { cmsPerRow: step, zeroRow: zero, msPerCol }) {
 /** @type {Record<string, string>} how values are called beside a mark; what has no word here goes by its unit alone */
 const SHORT = {
   "velocity-time integral": "VTI",
-  "mean gradient": "mean",
+  "peak velocity": "peak",
+  "peak gradient": "4v²",
+  "mean velocity": "mean",
+  "mean gradient": "mean 4v²",
   change: "Δ",
   gradient: "4v²",
   rate: "if one beat",

@@ -32,7 +32,7 @@ export function scaleWords(clip, reading) {
   const words = areas.flatMap((each) => [
     each.mmPerRow == null ? "" : `${each.mmPerRow.toFixed(3)} mm`,
     each.msPerCol == null ? "" : `${each.msPerCol.toFixed(2)} ms`,
-    each.cmsPerRow == null ? "" : `${each.cmsPerRow.toFixed(2)} cm/s`,
+    each.cmsPerRow == null ? "" : `${Math.abs(each.cmsPerRow).toFixed(2)} cm/s`,
   ]);
   const known = [...new Set(words.filter(Boolean))];
   if (known.length === 0) return "not calibrated";
