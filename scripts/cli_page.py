@@ -94,6 +94,8 @@ def _without_none(kind: Any) -> Any:
 def _value(kind: Any) -> str:
     """Return what stands behind an option: a kind of value, the words it may be, or nothing for a switch."""
     kind = _without_none(kind)
+    if typing.get_origin(kind) is list:
+        (kind,) = typing.get_args(kind)
     if isinstance(kind, type) and issubclass(kind, enum.Enum):
         return " / ".join(str(member.value) for member in kind)
     return {bool: "", str: "TEXT", int: "NUMBER", float: "NUMBER", Path: "PATH"}[kind]

@@ -18,7 +18,10 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 SEED = 6  # ring A; this hand leaves the depth of a larger animal and puts the probe too far ventral
 COMMAND = [sys.executable, "-m", "fanlight.cli"]
-SETTING = ("--seed", str(SEED), "--weight", "12", "--hand", "improving", "--plan", "full_right_side")
+# The plan of the whole right side asks for colour only; this trainee stored the spectra of the pulmonic valve as well.
+SETTING = (
+    "--seed", str(SEED), "--weight", "12", "--hand", "improving", "--plan", "full_right_side", "--spectra", "pulmonic",
+)  # fmt: skip
 
 
 def main(arguments: list[str]) -> int:

@@ -9,6 +9,8 @@ from typer.testing import CliRunner
 
 from fanlight.cli import ExitCode, app
 from fanlight.simulate import examination as examination_module
+from fanlight.simulate.doppler_rungs import Beside
+from fanlight.study import Valve
 from tests.simulate.small_study import examination, small
 
 
@@ -30,7 +32,8 @@ def test_study_and_truth_are_written_and_named(tmp_path: Path, monkeypatch: pyte
     monkeypatch.setattr(examination_module, "draw_examination", draw)
     code, said, _ = run(
         "--seed", "6", "--weight", "12", "--species", "dog", "--heart", "mitral_disease", "--hand", "novice",
-        "--chest", "barrel", "--rhythm", "ectopic", "--doppler", "--workers", "1", "--out", str(tmp_path / "study"),
+        "--chest", "barrel", "--rhythm", "ectopic", "--spectra", "pulmonic", "--workers", "1",
+        "--out", str(tmp_path / "study"),
     )  # fmt: skip
 
     assert code == ExitCode.DONE
@@ -43,6 +46,25 @@ def test_study_and_truth_are_written_and_named(tmp_path: Path, monkeypatch: pyte
     )  # fmt: skip
     assert asked["arrhythmia"] == "ectopic"
     assert asked["doppler"] is True
+    assert asked["beside"] == (Beside(view="right_parasternal_short_axis_pulmonary_artery", valve=Valve.PULMONIC),)
+
+
+def test_doppler_can_be_left_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    made = examination()
+    still = next(s.number for s in made.shots if s.setting.recording.is_still)
+    asked: dict[str, object] = {}
+
+    def draw(**arguments: object) -> object:
+        asked.update(arguments)
+        return small(made, (still,))
+
+    monkeypatch.setattr(examination_module, "draw_examination", draw)
+    code, _, _ = run(
+        "--seed", "6", "--no-doppler", "--spectra", "pulmonic", "--workers", "1", "--out", str(tmp_path / "s")
+    )
+
+    assert code == ExitCode.DONE
+    assert (asked["doppler"], asked["beside"]) == (False, ())
 
 
 def test_without_a_folder_the_study_lies_here_under_its_seed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -63,6 +85,11 @@ def test_without_a_folder_the_study_lies_here_under_its_seed(tmp_path: Path, mon
         (("--seed", "20000"), "a seed lies between 0 and 19999, got 20000"),
         (("--seed", "12000", "--ring", "A"), "ring A has the seeds 0 to 9999, got 12000"),
         (("--seed", "1", "--plan", "quick"), "plan 'quick' does not exist; plans: focused, "),
+        (
+            ("--seed", "1", "--plan", "full_right_side", "--spectra", "mitral"),
+            "no view of the plan 'full_right_side' carries pulsed wave of the mitral valve; "
+            "valves that one carries: pulmonic",
+        ),
         (("--seed", "1", "--truth", "OUT/truth"), "the truth must lie outside the study"),
         (("--seed", "1", "--out", "FULL"), "expected a new or empty folder, found something in it"),
         (("--seed", "1", "--truth", "FULL"), "expected a new or empty folder, found something in it"),

@@ -12,6 +12,7 @@ from fanlight.heart.blood.circulation import Circulation, Leak, Narrowing
 from fanlight.heart.kinds import HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import Plan, Step, read_plans
+from fanlight.reference.views import read_views
 from fanlight.simulate.doppler_faults import DOPPLER_FAULTS
 from fanlight.simulate.doppler_hand import (
     DOPPLER_HABIT_KINDS,
@@ -19,7 +20,16 @@ from fanlight.simulate.doppler_hand import (
     draw_doppler_hand,
     with_doppler_faults,
 )
-from fanlight.simulate.doppler_rungs import Lost, MissingRung, Why, asked_rungs, needed_rungs
+from fanlight.simulate.doppler_rungs import (
+    Lost,
+    MissingRung,
+    NoSpectraError,
+    Why,
+    asked_rungs,
+    beside_rungs,
+    needed_rungs,
+    spectra_beside,
+)
 from fanlight.simulate.doppler_scan import DopplerVisit, rungs_in_view
 from fanlight.simulate.examination import Examination
 from fanlight.simulate.faults import FAULTS
@@ -80,6 +90,25 @@ def test_rungs_stand_on_a_picture_of_their_view_and_colour_comes_first(steady: E
         else:
             assert at in coloured or at not in asks_colour
     assert coloured == asks_colour
+
+
+def test_spectra_beside_the_plan_stand_in_the_first_view_that_carries_them() -> None:
+    """What the plan asks for already is not stored twice, and colour is left to the plan."""
+    plan, views = PLANS["full_right_side"], read_views(load_house())
+    beside = spectra_beside(plan, views, (Valve.PULMONIC, Valve.PULMONIC))
+    stored = [
+        (rung.view, rung.mode, rung.valve, rung.why)
+        for step in plan.steps
+        for mode in LADDER
+        for rung in beside_rungs(step, mode, beside)
+    ]
+    view = "right_parasternal_short_axis_pulmonary_artery"
+    assert stored == [(view, mode, Valve.PULMONIC, Why.BESIDE) for mode in (Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE)]
+    step = next(step for step in PLANS["outflow_stenosis"].steps if step.view == view)
+    asked = spectra_beside(PLANS["outflow_stenosis"], views, (Valve.PULMONIC,))
+    assert [rung.mode for mode in LADDER for rung in beside_rungs(step, mode, asked)] == [Mode.CONTINUOUS_WAVE]
+    with pytest.raises(NoSpectraError, match="aortic valve; valves that one carries: pulmonic"):
+        spectra_beside(plan, views, (Valve.AORTIC,))
 
 
 def test_numbers_and_times_rise(novice: Examination) -> None:

@@ -15,7 +15,7 @@ from fanlight.cli.screen import OUT, Bar, fail
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.simulate.hand_level import HandLevel
 from fanlight.simulate.ring import Ring
-from fanlight.study import Species
+from fanlight.study import Species, Valve
 
 # The sizes of the heart are published for animals within these weights; beyond them the model would guess.
 _LIGHTEST_KG, _HEAVIEST_KG = 2.0, 80.0
@@ -53,8 +53,18 @@ def simulate(
         bool, typer.Option("--labelled", help="Write the name of the view into each file and onto its screen.")
     ] = False,
     doppler: Annotated[
-        bool, typer.Option("--doppler", help="Store colour and spectra too, where the plan asks for them.")
-    ] = False,
+        bool,
+        typer.Option(
+            "--doppler/--no-doppler", help="Store colour and spectra too where the plan asks for them, or not."
+        ),
+    ] = True,
+    spectra: Annotated[
+        list[Valve] | None,
+        typer.Option(
+            "--spectra",
+            help="Valve of which pulsed and continuous wave are stored though the plan does not ask; may be repeated.",
+        ),
+    ] = None,
     ring: Annotated[
         Ring | None, typer.Option("--ring", help="C: shifted animals, machines and screens. A and B follow the seed.")
     ] = None,
@@ -67,13 +77,16 @@ def simulate(
     """Scan an invented animal with an invented hand: a study as a practice sends it, and apart from it the truth."""
     # Imported late: --help answers at once.
     from fanlight.reference.plans import UnknownPlanError, read_plans
+    from fanlight.reference.views import read_views
+    from fanlight.simulate.doppler_rungs import NoSpectraError, spectra_beside
     from fanlight.simulate.examination import draw_examination
     from fanlight.simulate.ring import SeedError, ring_of
     from fanlight.simulate.shoot import Wanted
     from fanlight.simulate.truth import TruthPlaceError, settle_truth_folder
     from fanlight.simulate.write_study import FolderInUseError, check_folders, make_folders, write_study
 
-    plans = read_plans(read_house(None))
+    house = read_house(None)
+    plans = read_plans(house)
     out = out or Path.cwd() / f"simulated-{seed}"
     try:
         if plan not in plans:
@@ -92,9 +105,10 @@ def simulate(
             ring=ring,
             arrhythmia=rhythm.value,
             doppler=doppler,
+            beside=spectra_beside(plans[plan], read_views(house), spectra or ()) if doppler else (),
         )
         make_folders(wanted)
-    except (SeedError, TruthPlaceError, FolderInUseError, UnknownPlanError) as error:
+    except (SeedError, TruthPlaceError, FolderInUseError, UnknownPlanError, NoSpectraError) as error:
         raise fail(str(error), ExitCode.SETTINGS) from error
     except OSError as error:
         raise fail(

@@ -13,7 +13,15 @@ from fanlight.reference.plans import Step
 from fanlight.simulate.clip_setting import ClipSetting, Recording
 from fanlight.simulate.doppler_aim import FlowPeak, ModelFlow
 from fanlight.simulate.doppler_hand import DopplerHand, with_doppler_faults
-from fanlight.simulate.doppler_rungs import Lost, MissingRung, WantedRung, asked_rungs, needed_rungs
+from fanlight.simulate.doppler_rungs import (
+    Beside,
+    Lost,
+    MissingRung,
+    WantedRung,
+    asked_rungs,
+    beside_rungs,
+    needed_rungs,
+)
 from fanlight.simulate.doppler_setting import DopplerClip, DopplerSetting, Sought, sought_at, wraps
 from fanlight.simulate.hand import Hand
 from fanlight.simulate.shot import DopplerShot, MadeFaults, ScatterStep, Shot, scattered, start_ms, with_faults
@@ -35,6 +43,7 @@ class DopplerVisit:
     flow: ModelFlow
     hand: Hand
     doppler_hand: DopplerHand
+    beside: tuple[Beside, ...] = ()  # spectra that are stored though no step asks for them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,8 +111,13 @@ def rungs_in_view(
     """
     wrapped: set[Valve] = set()
     for mode in _LADDER:
-        needed = needed_rungs(step, mode, visit.circulation, wrapped)
-        for rung in (*asked_rungs(step, mode), *needed):
+        beside = tuple(beside_rungs(step, mode, visit.beside))
+        needed = [
+            rung
+            for rung in needed_rungs(step, mode, visit.circulation, wrapped)
+            if rung.valve not in {each.valve for each in beside}
+        ]
+        for rung in (*asked_rungs(step, mode), *beside, *needed):
             is_left_out = rng.random() < visit.doppler_hand.missing_fraction
             aimed = _aimed(visit, rung, standard, rng)
             if aimed is None:

@@ -17,7 +17,7 @@ from fanlight.simulate.clip_setting import ClipSetting, Drift, Recording
 from fanlight.simulate.console import Console
 from fanlight.simulate.doppler_aim import model_flow
 from fanlight.simulate.doppler_hand import DopplerHand, draw_doppler_hand
-from fanlight.simulate.doppler_rungs import MissingRung
+from fanlight.simulate.doppler_rungs import Beside, MissingRung
 from fanlight.simulate.doppler_scan import DopplerVisit, with_rungs
 from fanlight.simulate.hand import Hand, draw_hand
 from fanlight.simulate.hand_level import HandLevel
@@ -84,6 +84,7 @@ def draw_examination(
     ring: Ring | None = None,
     arrhythmia: Arrhythmia = "sinus",
     doppler: bool = False,
+    beside: Sequence[Beside] = (),
 ) -> Examination:
     """Return the examination that belongs to a seed: the same arguments give the same examination.
 
@@ -102,6 +103,8 @@ def draw_examination(
     doppler : bool
         Whether the rungs of the ladder follow the pictures of their views. Pictures and M-modes of a seed are the same
         with them and without, but for their numbers and times.
+    beside : sequence of Beside
+        With `doppler`: spectra that are stored though the plan does not ask for them; see `spectra_beside`.
 
     Raises
     ------
@@ -138,10 +141,10 @@ def draw_examination(
         shots=tuple(shots),
         missing_views=missing,
     )
-    return _with_doppler(plain, plan) if doppler else plain
+    return _with_doppler(plain, plan, tuple(beside)) if doppler else plain
 
 
-def _with_doppler(plain: Examination, plan: Plan) -> Examination:
+def _with_doppler(plain: Examination, plan: Plan, beside: tuple[Beside, ...]) -> Examination:
     """Return the examination with blood that flows, and the rungs that its hand stores."""
     # A stream of its own: what is drawn here moves nothing else.
     rng = np.random.default_rng([plain.seed, 11, ord(plain.ring.value)])
@@ -153,6 +156,7 @@ def _with_doppler(plain: Examination, plan: Plan) -> Examination:
         flow=model_flow(plain.animal, circulation),
         hand=plain.hand,
         doppler_hand=doppler_hand,
+        beside=beside,
     )
     shots, missing = with_rungs(visit, plan.steps, plain.shots, rng)
     return replace(plain, shots=shots, circulation=circulation, doppler_hand=doppler_hand, missing_rungs=missing)
