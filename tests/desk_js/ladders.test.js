@@ -9,7 +9,8 @@ globalThis.localStorage ??= {
   length: 0,
   key: () => null,
 };
-const { ladderWords, nextOf } = await import("../../src/fanlight/desk/static/ladders.js");
+const { givesWords, ladderWords, missingBecause, nextOf } = await import("../../src/fanlight/desk/static/ladders.js");
+const { nextValve } = await import("../../src/fanlight/desk/static/path.js");
 const { fanWords } = await import("../../src/fanlight/desk/static/fan.js");
 
 test("a ladder says its rungs, and the clips that reach them", () => {
@@ -45,4 +46,37 @@ test("the clips of a valve come in turn", () => {
     ["a", "b", "c", "a"],
   );
   assert.equal(nextOf([], "a"), "");
+});
+
+test("a missing rung says where the plan asks for it, and whether clips wait", () => {
+  assert.equal(missingBecause(["Long axis"], 0), "the plan asks for it in “Long axis”, and no clip of it is stored");
+  assert.equal(
+    missingBecause(["Long axis", "Apical"], 2),
+    "the plan asks for it in “Long axis” and “Apical”; no clip of it is placed yet, and 2 wait for their place",
+  );
+  assert.equal(missingBecause([], 1), "it is asked for; no clip of it is placed yet, and one waits for its place");
+});
+
+test("a clip says which rung it gives, at which valves, and which clip shows it better", () => {
+  const rungs = { mitral: { "2-D": ["a"], colour: ["b", "c"] }, tricuspid: { "2-D": ["a"], colour: ["c"] } };
+  const number = (/** @type {string} */ key) => ({ a: "1", b: "2", c: "3" })[key] ?? "";
+  assert.equal(givesWords(rungs, "a", number, false), "2-D at the mitral and tricuspid valves");
+  assert.equal(givesWords(rungs, "b", number, false), "colour at the mitral valve");
+  assert.equal(
+    givesWords(rungs, "c", number, false),
+    "colour at the mitral and tricuspid valves, as long as nobody says which",
+  );
+  assert.equal(
+    givesWords({ mitral: { colour: ["b", "c"] } }, "c", number, true),
+    "colour at the mitral valve; clip 2 shows it better",
+  );
+  assert.equal(givesWords(rungs, "x", number, false), "");
+});
+
+test("the letter of a step, pressed again, says the next valve", () => {
+  assert.deepEqual(
+    [null, "mitral", "tricuspid", "aortic"].map((now) => nextValve(["mitral", "tricuspid"], now)),
+    ["mitral", "tricuspid", "mitral", "mitral"],
+  );
+  assert.equal(nextValve([], null), null);
 });

@@ -9,7 +9,7 @@ from typing import Any
 from fanlight.desk.decided import for_screen, hidden_clips, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
-from fanlight.desk.ladder_clips import ladder_clips
+from fanlight.desk.ladder_clips import asked_in, ladder_clips
 from fanlight.desk.last_letter import asked_before
 from fanlight.desk.page_words import words_part
 from fanlight.desk.phrases import phrase_bank
@@ -34,7 +34,7 @@ from fanlight.store import (
     thread_studies,
     unread_files,
 )
-from fanlight.study import ClipReading, House, Patient, Request, StudyReview
+from fanlight.study import ClipReading, House, Patient, Request, Rung, StudyReview
 from fanlight.study.codec import to_plain
 from fanlight.validity.clip_verdict import judge_clip
 
@@ -158,7 +158,11 @@ def _bare(review: StudyReview, house: House) -> dict[str, Any]:
     views = {item.clip.key: to_plain(item.view) for item in review.readings}
     plain: dict[str, Any] = to_plain(replace(review, readings=()))
     del plain["study"], plain["readings"]
-    return {**plain, "verdicts": verdicts, "views": views, "ladder_clips": to_plain(ladder_clips(review, house))}
+    rungs = {
+        "ladder_clips": to_plain(ladder_clips(review, house)),
+        "ladder_asked": to_plain(asked_in(review, house)),
+    }
+    return {**plain, "verdicts": verdicts, "views": views, **rungs}
 
 
 def plan_part(house: House, patient: Patient, request: Request) -> dict[str, Any]:
@@ -198,6 +202,7 @@ def view_part(view: View, window: WindowWords) -> dict[str, Any]:
         "must_show": list(view.must_show),
         "must_not_show": list(view.must_not_show),
         "valves": sorted({valve.value for valve, _ in view.serves}),
+        "serves": {rung.value: [valve.value for valve in view.valves_at(rung)] for rung in Rung},
     }
 
 

@@ -6,6 +6,7 @@ import { BlindJudgement } from "./blind.js";
 import { Caution } from "./caution.js";
 import { focusOnce } from "./focus.js";
 import { html, useSignal } from "./html.js";
+import { gives } from "./ladders.js";
 import { MarksPanel } from "./marks_panel.js";
 import {
   clip,
@@ -18,12 +19,11 @@ import {
   page,
   reading,
   say,
-  state,
   titleOf,
   told,
   viewOf,
 } from "./model.js";
-import { valvesFor } from "./path.js";
+import { isFlow, valveOf, valvesFor } from "./path.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
 import { typedIn } from "./typed.js";
@@ -151,7 +151,11 @@ function Folded({ items, words }) {
 
 /** What the clip is good for, in a line. */
 function GoodFor() {
-  const now = page.value?.review?.verdicts?.[clip.value?.key ?? ""] ?? reading.value?.verdicts ?? [];
+  const all = page.value?.review?.verdicts?.[clip.value?.key ?? ""] ?? reading.value?.verdicts ?? [];
+  // Nobody asks of a picture without flow what it is worth for Doppler.
+  const now = all.filter(
+    (/** @type {[string, string]} */ [purpose]) => purpose !== "doppler" || isFlow(clip.value?.key),
+  );
   return html`<dl class="good-for">
     ${now.map((/** @type {[string, string]} */ [purpose, verdict]) => html`<div key=${purpose} class=${verdict.replace(" ", "-")}><dt>${purpose}</dt><dd>${verdict}</dd></div>`)}
   </dl>`;
@@ -177,7 +181,7 @@ function ClipFindings() {
 function Valves({ clip, view }) {
   const valves = valvesFor(clip.key, view);
   if (valves.length < 2) return null;
-  const now = state.value.placements[clip.key]?.valve ?? null;
+  const now = valveOf(clip.key);
   return html`<fieldset class="valves">
     <legend>flow of which valve</legend>
     ${valves.map(
@@ -186,6 +190,12 @@ function Valves({ clip, view }) {
       </label>`,
     )}
   </fieldset>`;
+}
+
+/** Which rung the clip gives, as the study was weighed last. @param {{clip: any}} props */
+function GivenRung({ clip }) {
+  const words = gives(clip.key, Boolean(valveOf(clip.key)));
+  return words ? html`<p class="rung-said engine">gives the rung ${words}</p>` : null;
 }
 
 /** @param {{player: import("./player.js").Player}} props */
@@ -207,6 +217,7 @@ export function Findings({ player }) {
       <p class="quiet">${[mode, by ?? "a letter of the path places it"].filter(Boolean).join(" · ")}</p>
     </header>
     <${Valves} clip=${now} view=${view} />
+    <${GivenRung} clip=${now} />
     ${isBlind ? html`<${BlindJudgement} key=${now.key} clip=${now} />` : html`<${ClipFindings} />`}
     <${Caution} />
     <${Ticks} clip=${now} view=${view} />

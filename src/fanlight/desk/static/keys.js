@@ -13,7 +13,7 @@ const DIGITS = [..."1234567890"]; // 0 is the tenth
 // biome-ignore format: one row a line
 /** @type {KeyRow[]} */
 export const KEYS = [
-  { act: "place", keys: LETTERS, shown: ["a to z"], place: "study", words: "place the clip on the stage in the step with this letter" },
+  { act: "place", keys: LETTERS, shown: ["a to z"], place: "study", words: "place the clip on the stage in the step with this letter; again: the next valve of its Doppler" },
   { act: "take out", keys: ["Delete"], shown: ["Delete"], place: "study", words: "take the clip out of the path" },
   { act: "keep all", keys: ["Enter"], shown: ["Enter"], place: "study", words: "keep everything proposed for this clip and go to the next that needs a decision" },
   { act: "next finding", keys: ["."], shown: ["."], place: "study", words: "next finding" },
