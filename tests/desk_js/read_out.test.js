@@ -6,6 +6,7 @@ import { test } from "node:test";
 const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
 const { areasOf } = await from("areas");
 const { readMark, readOut } = await from("read_out");
+const { spectrumNotes } = await from("spectrum_notes");
 const { screens, cases } = JSON.parse(readFileSync(new URL("../measure/read_out_cases.json", import.meta.url), "utf8"));
 
 for (const { name, screen, marked, kind, points, area, values } of cases) {
@@ -21,6 +22,18 @@ for (const { name, screen, marked, kind, points, area, values } of cases) {
   });
 }
 
+test("beside marks on a spectrum stand the formula with its source, and what an angle does", () => {
+  const spectrum = { kind: "spectrum", msPerCol: 4, cmsPerRow: 0.5, zeroRow: 500 };
+  assert.equal(spectrumNotes(null, [{ kind: "picture", mmPerRow: 1, mmPerCol: 1 }]), null);
+  const plain = spectrumNotes({ regions: [{ region: {} }] }, [spectrum]);
+  assert.match(plain.source, /4v².*simplified Bernoulli, QUINONES2002/);
+  assert.equal(plain.notes.length, 1);
+  assert.match(plain.notes[0], /No angle is corrected: .* lower bounds/);
+  const inverted = spectrumNotes({ regions: [{ region: { doppler_angle_deg: -15 } }] }, [{ ...spectrum, cmsPerRow: -0.5 }]);
+  assert.match(inverted.notes[1], /up is away from the probe/);
+  assert.match(inverted.notes[2], /angle of 15°/);
+});
+
 test("what is read is said in one line", () => {
   const areas = [{ kind: "picture", mmPerRow: 0.5, mmPerCol: 0.5 }];
   assert.equal(readOut("line", [[0, 0], [30, 40]], areas), "25.0 mm");
@@ -34,8 +47,12 @@ test("what is read is said in one line", () => {
     readOut("line", [[380, 100], [440, 150]], spectrum),
     "60.0 cm/s · 4v² 1.4 mmHg · Δ −30.0 cm/s · 200 ms · −150 cm/s² · if one beat 300/min",
   );
-  // Along the baseline a time is meant: it comes first, and a velocity of 0 is not said.
+  // Along a spectrum a time is meant, and nothing else is said.
   assert.equal(readOut("line", [[500, 100], [500, 250]], spectrum), "600 ms · if one beat 100/min");
-  assert.match(readOut("line", [[499, 100], [501, 250]], spectrum), /^600 ms · if one beat 100\/min · 0\.5 cm\/s/);
+  assert.equal(readOut("line", [[499, 100], [501, 250]], spectrum), "600 ms · if one beat 100/min");
+  assert.equal(
+    readOut("trace", [[500, 100], [300, 150], [500, 200]], spectrum),
+    "peak 100 cm/s · 4v² 4.0 mmHg · VTI 20.0 cm · mean 50.0 cm/s · mean 4v² 1.3 mmHg · 400 ms",
+  );
   assert.equal(readOut("line", [[30, 40], [30, 40]], areas), "0.0 mm");
 });

@@ -16,6 +16,9 @@ _STEP_PX = 0.25  # for derivatives: small against a hand's error
 _STEP = 1e-3  # the same of a scale, as a share of it
 _PIXELS = ("px", "px²")
 _NO_ROW = "no reference row is tied to a mark"
+# What a velocity by Doppler and what follows from it always carry (`reference.formulas.flow`).
+_LOWER_BOUND = "a lower bound where the beam did not run along the flow, since no angle is corrected"
+_FORMULA = "4·v² of this velocity alone (simplified Bernoulli, QUINONES2002)"
 _NO_SCALE = "nothing is calibrated where it lies; mark two points of the scale"
 
 
@@ -73,10 +76,19 @@ def _measured(mark: DrawnMark, areas: Sequence[Area], clip: Clip) -> list[Measur
                 frames=(mark.frame,),
                 method=METHOD,
                 given_by=GIVEN_BY,
-                reason=_NO_ROW if is_known else _NO_SCALE,
+                reason=_reason(value) if is_known else _NO_SCALE,
             )
         )
     return found
+
+
+def _reason(value: ReadValue) -> str:
+    """Return why no reference speaks of a value, and what holds for it."""
+    if value.name in ("velocity", "peak velocity", "mean velocity", "velocity-time integral", "change"):
+        return f"{_NO_ROW}; {_LOWER_BOUND}"
+    if value.unit == "mmHg":
+        return f"{_NO_ROW}; {_FORMULA}, {_LOWER_BOUND}"
+    return _NO_ROW
 
 
 def _fault(mark: DrawnMark, clip: Clip) -> str:

@@ -18,7 +18,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   const draft = useSignal(/** @type {number[][]} */ ([]));
   const cross = useSignal([clip.rows / 2, clip.cols / 2]);
   const moved = useSignal(/** @type {import("./mark_points.js").Moved} */ (null));
-  const tracing = useRef(false);
+  const tracing = useRef(0); // points that stood when the pointer went down on a trace, and one; 0: it is up
   const isUnsaid = useRef(false); // the draft is whole, and waits for the name of who drew it
   const layer = useRef(/** @type {SVGSVGElement | null} */ (null));
   const tool = markTool.value;
@@ -70,7 +70,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     if (event.button !== 0 || !tool) return;
     const on = /** @type {Element} */ (event.currentTarget);
     if (tool === "trace" && !isUnsaid.current) {
-      tracing.current = true;
+      tracing.current = draft.value.length + 1;
       on.setPointerCapture(event.pointerId);
       player.isPlaying.value = false;
       draft.value = [...draft.value, pointOf(event, on)];
@@ -85,8 +85,14 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   };
   const up = () => {
     if (!tracing.current) return;
-    tracing.current = false;
-    if (draft.value.length >= 3) finish(draft.value); // a click sets one point, a drawn line is a whole trace
+    const isDrawn = draft.value.length > tracing.current + 1;
+    tracing.current = 0;
+    if (isDrawn) finish(draft.value); // a click sets one point, a drawn line ends the trace
+  };
+  const ends = (/** @type {MouseEvent} */ event) => {
+    if (tool !== "trace" || draft.value.length < 3) return;
+    event.preventDefault();
+    finish(draft.value.slice(0, -1)); // the second press of the two set a point on the first one's
   };
   const press = (/** @type {KeyboardEvent} */ event) => {
     if (!tool || event.target !== event.currentTarget) return;
@@ -102,7 +108,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   };
   const [cx, cy] = toScreen(laid, cross.value);
   const words = tool
-    ? `Marks: ${SCALE_TOOLS[tool]?.words ?? tool}. Arrow keys move the cross, Space sets a point${tool === "trace" ? ", Enter ends the trace" : ""}.`
+    ? `Marks: ${SCALE_TOOLS[tool]?.words ?? tool}. Arrow keys move the cross, Space sets a point${tool === "trace" ? ", Enter or a double click ends the trace" : ""}.`
     : "Marks";
   // A point that stands is dragged. A mark that was begun goes on there, and with Shift another begins.
   const grab = (/** @type {any} */ mark, /** @type {number} */ n, /** @type {PointerEvent} */ event) => {
@@ -122,6 +128,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     onPointerMove=${move}
     onPointerUp=${up}
     onPointerCancel=${up}
+    onDblClick=${ends}
     onKeyDown=${press}
   >
     ${mine.map((/** @type {any} */ each) => {

@@ -6,6 +6,7 @@ import { markTool, opened, page, say, state } from "./model.js";
 import { readOut } from "./read_out.js";
 import { SCALE_TOOLS, ScaleForm } from "./scale_form.js";
 import { areasFor, hasStrip, missingWords } from "./scales.js";
+import { spectrumNotes } from "./spectrum_notes.js";
 import { TrackCurves } from "./track_curve.js";
 import { toggleTrack, tracks } from "./tracks.js";
 
@@ -29,8 +30,19 @@ export function MarksPanel({ clip, reading, player }) {
       ${mine.map((/** @type {any} */ each) => html`<${MarkRow} key=${each.mark} mark=${each} areas=${areas} player=${player} />`)}
     </ul>
     ${opened.value === "scale" ? html`<${ScaleForm} clip=${clip} />` : null}
+    <${SpectrumSays} reading=${reading} areas=${areas} />
     <p class="quiet"><a href=${`/api/studies/${page.value?.id}/marks`} download="marks.toml">all marks of this study as a file</a></p>
   </section>`;
+}
+
+/** @param {{reading: any, areas: import("./areas.js").Area[]}} props */
+function SpectrumSays({ reading, areas }) {
+  const said = spectrumNotes(reading?.layout, areas);
+  if (!said) return null;
+  return html`<div class="spectrum-says">
+    <p class="house">${said.source}</p>
+    ${said.notes.map((note) => html`<p key=${note} class="quiet">${note}</p>`)}
+  </div>`;
 }
 
 /** @param {{isStrip: boolean}} props */

@@ -139,6 +139,6 @@ export function readOut(kind, points, areas) {
     (where === "spectrum" || where === "M-mode") &&
     Math.abs(points[1][1] - points[0][1]) > FLAT * Math.abs(points[1][0] - points[0][0]);
   const isTime = (/** @type {ReadValue} */ each) => each.name === "time" || each.name === "rate";
-  const order = isFlat ? [...told.filter(isTime), ...told.filter((each) => !isTime(each))] : told;
+  const order = isFlat && told.some(isTime) ? told.filter(isTime) : told;
   return (order.length > 0 ? order : values.slice(0, 1)).map(said).join(" · ");
 }

@@ -19,10 +19,17 @@ export function areasFor(clip, reading) {
   return areasOf(reading?.layout, markedOn(clip.key));
 }
 
-/** Whether the clip holds a strip, as far as the engine or a person says. @param {any} reading @param {import("./areas.js").Area[]} areas */
+const SPECTRA = ["pulsed_wave", "continuous_wave", "tissue_doppler"];
+
+/** Whether the clip holds a strip, as far as the engine or a person says; where nobody can tell, it may. @param {any} reading @param {import("./areas.js").Area[]} areas */
 export function hasStrip(reading, areas) {
-  const isStrip = ["m_mode", "pulsed_wave", "continuous_wave"].includes(reading?.mode?.mode);
-  return isStrip || areas.some((each) => each.kind === "M-mode" || each.kind === "spectrum");
+  const mode = reading?.mode?.mode ?? null;
+  return (
+    mode === null ||
+    mode === "m_mode" ||
+    SPECTRA.includes(mode) ||
+    areas.some((each) => each.kind === "M-mode" || each.kind === "spectrum")
+  );
 }
 
 /** What is known of the scale, in words. @param {any} clip @param {any} reading */
@@ -47,8 +54,9 @@ export function missingWords(reading, areas) {
     const strips = areas.filter((each) => each.kind === "M-mode" || each.kind === "spectrum");
     if (missing.length === 0 && strips.some((each) => each.kind === "M-mode" && each.mmPerRow == null))
       missing.push("two points of the strip's own depth scale (depths)");
-    if (!strips.some((each) => each.msPerCol != null)) missing.push("two points of the time scale (times)");
-    const isSpectrum = ["pulsed_wave", "continuous_wave"].includes(reading?.mode?.mode);
+    if ((reading?.mode?.mode || strips.length > 0) && !strips.some((each) => each.msPerCol != null))
+      missing.push("two points of the time scale (times)");
+    const isSpectrum = SPECTRA.includes(reading?.mode?.mode);
     const spectra = strips.filter((each) => each.kind === "spectrum");
     if (isSpectrum && spectra.length === 0) missing.push("two points of the velocity scale (velocities)");
     if (spectra.some((each) => each.zeroRow == null) || (isSpectrum && spectra.length === 0))
