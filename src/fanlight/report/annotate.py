@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.report.document import Figure
-from fanlight.study import Box, Evidence, Layout, Mask, Picture, Point, Polyline, Sector, Strip
+from fanlight.study import Box, Evidence, Layout, Mask, Picture, Point, Polyline, Sector, SpatialFormat, Strip
 
 _LINE = (255, 196, 120)  # RGB; light ochre over near-black, with a dark rim so that it shows on bright tissue too
 _RIM = (20, 20, 20)
@@ -41,17 +41,33 @@ def picture_box(picture: Picture | None, rows: int, cols: int) -> Box:
         row0, col0 = np.floor(points.min(axis=0)).astype(int)
         row1, col1 = np.ceil(points.max(axis=0)).astype(int) + 1
         found = Box(row0=int(row0), col0=int(col0), row1=int(row1), col1=int(col1))
-    padded = Box(
-        row0=found.row0 - _MARGIN_PX,
-        col0=found.col0 - _MARGIN_PX,
-        row1=found.row1 + _MARGIN_PX,
-        col1=found.col1 + _MARGIN_PX,
-    )
-    return padded.clipped_to(rows, cols) or whole
+    return _padded(found).clipped_to(rows, cols) or whole
+
+
+def _padded(box: Box) -> Box:
+    return Box(
+        row0=box.row0 - _MARGIN_PX, col0=box.col0 - _MARGIN_PX, row1=box.row1 + _MARGIN_PX, col1=box.col1 + _MARGIN_PX
+    )  # fmt: skip
+
+
+def strips_of(layout: Layout) -> tuple[Box, ...]:
+    """Return the strips that the pixels bear out beside the picture: spectra and M-modes, with a margin."""
+    formats = (SpatialFormat.SPECTRAL, SpatialFormat.M_MODE)
+    held = [item.region.box for item in layout.regions if item.trusted and item.region.spatial_format in formats]
+    return tuple(box for each in held if (box := _padded(each).clipped_to(layout.rows, layout.cols)) is not None)
+
+
+def cited_box(layout: Layout, rows: int, cols: int) -> Box:
+    """Return what a letter cuts out: the picture, and with it the strip that it guides."""
+    boxes = [picture_box(layout.picture, rows, cols), *(strips_of(layout) if layout.picture is not None else ())]
+    return Box(
+        row0=min(box.row0 for box in boxes), col0=min(box.col0 for box in boxes),
+        row1=max(box.row1 for box in boxes), col1=max(box.col1 for box in boxes),
+    )  # fmt: skip
 
 
 def _outside_blanked(pixels: NDArray[np.uint8], layout: Layout) -> NDArray[np.uint8]:
-    """Blacken what lies in the cut-out box but outside the sector, and text on it that may name somebody."""
+    """Blacken what lies in the cut-out box but outside sector and strip, and text on it that may name somebody."""
     picture = layout.picture
     named = [text.box.clipped_to(*pixels.shape[:2]) for text in layout.texts if not text.is_technical]
     if any(named):
@@ -68,6 +84,8 @@ def _outside_blanked(pixels: NDArray[np.uint8], layout: Layout) -> NDArray[np.ui
     mask = np.zeros(pixels.shape[:2], np.uint8)
     cv2.fillPoly(mask, [np.round(outline).astype(np.int32)], 255)
     mask = cv2.dilate(mask, np.ones((2 * _MARGIN_PX + 1, 2 * _MARGIN_PX + 1), np.uint8))
+    for strip in strips_of(layout):
+        mask[strip.row0 : strip.row1, strip.col0 : strip.col1] = 255
     return np.where(mask[..., None] > 0, pixels, 0).astype(np.uint8)
 
 
@@ -98,7 +116,7 @@ def draw_evidence(
     """
     colour = np.repeat(pixels[..., None], 3, axis=2) if pixels.ndim == 2 else pixels
     colour = _outside_blanked(colour, layout)
-    box = picture_box(layout.picture, *colour.shape[:2])
+    box = cited_box(layout, *colour.shape[:2])
     cut = colour[box.row0 : box.row1, box.col0 : box.col1]
     scale = min(max(_TARGET_WIDTH_PX / cut.shape[1], 1.0), 4.0)
     if longest_px is not None:

@@ -11,6 +11,7 @@ from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
 from fanlight.report.cited import mentor_block, praised_block
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
+from fanlight.report.doppler_words import caution_of_spectra, lacking_rungs, rung_notes
 from fanlight.report.fan import FAN_KEY, draw_fan
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.mentor import (
@@ -69,6 +70,7 @@ def build_letter(
     blocks += finding_blocks(mentor) + mentor_block(review, mentor, excerpts) if mentor else []
     blocks += _fold(review)
     blocks += _coverage(review)
+    blocks += caution_of_spectra(review)
     blocks += _asked(review)
     blocks += exercise_blocks(mentor) if mentor else []
     animal = review.study.identity.animal_name
@@ -211,12 +213,12 @@ def _verdict_words(item: ClipReading) -> str:
         return "no patient contact"
     if item.mode.mode is None:
         return "mode not sure, not judged"
-    look, measure = item.verdict(Purpose.LOOK), item.verdict(Purpose.MEASURE)
+    look, measure, doppler = (item.verdict(each) for each in (Purpose.LOOK, Purpose.MEASURE, Purpose.DOPPLER))
+    of_flow = "" if doppler is ClipVerdict.NOT_ASSESSABLE else f"{doppler} for Doppler"
     if look is ClipVerdict.NOT_ASSESSABLE:
-        return f"{words.mode(item.mode)}, not judged yet"
-    if look == measure:
-        return f"{look} to look at and to measure"
-    return f"{look} to look at, {measure} to measure"
+        return of_flow or f"{words.mode(item.mode)}, not judged yet"
+    said = f"{look} to look at and to measure" if look == measure else f"{look} to look at, {measure} to measure"
+    return f"{said}, {of_flow}" if of_flow else said
 
 
 def _coverage(review: StudyReview) -> list[Block]:
@@ -224,9 +226,12 @@ def _coverage(review: StudyReview) -> list[Block]:
     lines = []
     if cover.can_judge_missing:
         missing = [f"{step.title}: {', '.join(step.missing)}" for step in cover.steps if step.missing]
+        lacking = lacking_rungs(cover)
         if missing:
             lines.append("Asked for by the plan and not found: " + "; ".join(missing) + ".")
-        else:
+        if lacking:
+            lines.append(lacking)
+        if not missing and not lacking:
             lines.append("Everything that the plan asks for was stored.")
     elif cover.unplaced:
         numbers = [item.clip.number for item in review.readings if item.clip.key in cover.unplaced]
@@ -234,7 +239,7 @@ def _coverage(review: StudyReview) -> list[Block]:
             f"Which view {words.clips(numbers)} show{'s' if len(numbers) == 1 else ''} is not known from the files, "
             f"so nothing is called missing from the plan “{cover.plan_title}”."
         )
-    lines += list(cover.order_notes)
+    lines += [*rung_notes(cover), *cover.order_notes]
     if not lines:
         return []
     return [Heading(text="The examination path"), Items(entries=tuple(lines), voice=Voice.ENGINE)]

@@ -9,6 +9,7 @@ from fanlight.reference.diseases import unmatched_diseases
 from fanlight.reference.quantities import read_quantities
 from fanlight.report import words
 from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Heading, Items, Paragraph, Voice
+from fanlight.report.doppler_words import caution_of_numbers
 from fanlight.report.interval import draw_interval
 from fanlight.report.mentor import MentorWords, closed_by, finding_blocks, structure_blocks
 from fanlight.report.shown import lacking_line
@@ -170,6 +171,7 @@ def measurement_blocks(
             voice=Voice.QUIET,
         )
     )
+    blocks += caution_of_numbers(review.measurements)
     used = sorted(
         {
             reading.citation
