@@ -15,7 +15,7 @@ from fanlight.frames.doppler.colour_velocity import colour_table, velocity_share
 from fanlight.study import MODE_WORDS, Box, Mode, PictureChunk
 
 # How sure a finding is called while no table tells how often these criteria are right: too little for a letter.
-UNMEASURED = 0.5
+UNMEASURED = 0.4
 # A speck is smaller than this share of the coloured part; flow is larger (engineering judgement).
 LARGEST_SPECK_SHARE = 0.003
 _SHARED_NAME = "doppler.colour_frames"
