@@ -37,7 +37,11 @@ def of(folder: Path, **texts: str) -> str:
 
 
 def test_words_do_not_count(tmp_path: Path) -> None:
-    other = FIRST.replace("Return the flow.", "What passes.\n\n    In mL.\n    ").replace("# in a line", "# quick")
+    other = (
+        FIRST.replace("Return the flow.", "What passes.\n\n    In mL.\n    ")
+        .replace("# in a line", "# quick")
+        .replace("# ms", "# in ms")
+    )
 
     assert of(tmp_path, a=other.replace("Flow.", "How much.")) == of(tmp_path, a=FIRST)
 
@@ -50,7 +54,14 @@ def test_it_does_not_matter_where_a_definition_stands(tmp_path: Path) -> None:
 
 
 def test_what_is_imported_may_move_to_another_room(tmp_path: Path) -> None:
-    assert of(tmp_path, a=FIRST.replace("fanlight.numbers", "fanlight.heart.halves")) == of(tmp_path, a=FIRST)
+    other = FIRST.replace("import half", "import half, quarter").replace("fanlight.numbers", "fanlight.heart.halves")
+
+    assert of(tmp_path, a=other) == of(tmp_path, a=FIRST)
+
+
+def test_a_sign_for_a_comment_within_a_text_is_none(tmp_path: Path) -> None:
+    assert of(tmp_path, a='COLOUR = "#fff"  # white\n') == of(tmp_path, a='COLOUR = "#fff"\n')
+    assert of(tmp_path, a='COLOUR = "#fff"\n') != of(tmp_path, a='COLOUR = "#000"\n')
 
 
 @pytest.mark.parametrize(
