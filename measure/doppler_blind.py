@@ -1,0 +1,286 @@
+"""Let a reader who knows nothing of the labels name Doppler faults on simulated clips, and count what was right.
+
+    python -m measure.doppler_blind make FOLDER --key KEY.csv [--seed N]   45 pictures, an answer sheet, and the key
+    python -m measure.doppler_blind score ANSWERS.csv --key KEY.csv        writes the table of docs/simulator.md
+
+Pictures and key lie outside the repository, apart from each other, as for the 2-D reading. Each picture is the whole
+screen of a spectrum, or three frames of a colour clip with the middle line of its box over time. The reader is told
+which valve and which rung the hand was after.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import os
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")
+
+import cv2
+import numpy as np
+
+from fanlight.heart.kinds import HeartClass
+from fanlight.reference.load import load_house
+from fanlight.reference.views import read_views
+from fanlight.simulate.colour_map import COLOUR_MAPS
+from fanlight.simulate.doppler_faults import DOPPLER_FAULTS, apply_doppler
+from fanlight.simulate.doppler_setting import DopplerClip
+from fanlight.simulate.fault import Fault
+from fanlight.simulate.ring import Ring, SeedError, ring_of
+from fanlight.simulate.screen_layouts import LAYOUTS
+from fanlight.study import MODE_WORDS, Mode, Species
+from measure._criterion_clips import MOST_COVERED, covered_fraction
+from measure._described import described
+from measure._doppler_bench import PLACES, Rung
+from measure._doppler_clips import Camera
+from measure._doppler_pictures import Image, at_width, below, bench_of, beside, fullest, rgb, rung_at, time_strip
+from measure._doppler_words import DOPPLER_WORDS
+from measure.blind_reading import NONE, _by_word, _confusion, _rows, _word, share
+from scripts.measured import write_table
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGE = ROOT / "docs" / "simulator.md"
+N_FAULTY, N_GOOD = 30, 15
+N_PICTURES = N_FAULTY + N_GOOD
+GRADES = (4, 5)
+WEIGHTS_KG = (6.0, 32.0)
+SPECTRUM_PX, COLOUR_PX = 1000, 620  # width of a spectrum's screen, of each frame of a colour clip
+COLOUR_SHARE = 0.4  # of the pictures without fault
+KEY_FIELDS = ("number", "fault", "grade", "mode", "valve", "view", "seed")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """One picture before it is made."""
+
+    rung: Rung
+    clip: DopplerClip
+    fault: Fault | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """What one picture shows, and what the reader said."""
+
+    number: int
+    mode: str
+    fault: str  # key, or NONE
+    said: str
+
+
+def fault_titles() -> dict[str, str]:
+    """Return the titles of the faults that the reader may name, by key."""
+    return {NONE: "none"} | {key: kind.title for key, kind in DOPPLER_FAULTS.items()}
+
+
+def draw_cases(seed: int) -> list[Case]:
+    """Return the cases in the order of their numbers: every fault once, some twice, the rest without."""
+    rng = np.random.default_rng([seed, 37])
+    keys = [*DOPPLER_FAULTS, *rng.permutation(list(DOPPLER_FAULTS))[: N_FAULTY - len(DOPPLER_FAULTS)]]
+    wanted = [str(key) for key in rng.permutation([*keys, *[NONE] * N_GOOD])]
+    return [_case(key, seed + index, rng) for index, key in enumerate(wanted)]
+
+
+def _case(key: str, seed: int, rng: np.random.Generator) -> Case:
+    """Return the first rung of this animal, in an order of its own, on which the fault can be made."""
+    layout = LAYOUTS[str(rng.choice(sorted(LAYOUTS)))]
+    weight_kg = round(float(rng.uniform(*WEIGHTS_KG)), 1)
+    bench = bench_of(seed, Species.DOG, weight_kg, HeartClass.NORMAL, layout)
+    grade, is_colour = int(rng.choice(GRADES)), bool(rng.random() < COLOUR_SHARE)
+    modes = DOPPLER_FAULTS[key].modes if key != NONE else {Mode.COLOUR} if is_colour else set(PLACES) - {Mode.COLOUR}
+    places = [(*place, mode) for mode in PLACES if mode in modes for place in PLACES[mode]]
+    for at in rng.permutation(len(places)):
+        try:
+            rung = rung_at(bench, *places[int(at)])
+        except ValueError:
+            continue  # not met from there
+        if covered_fraction(bench.subject.animal, rung.steady.clip, 0.0) > MOST_COVERED:
+            continue
+        rung = replace(rung, steady=_with_map(rung.steady, rng))
+        if key == NONE:
+            return Case(rung=rung, clip=rung.steady, fault=None)
+        kind = DOPPLER_FAULTS[key]
+        fault = kind.make(grade, bench.subject.animal, rng)
+        try:
+            clip = apply_doppler(fault, rung.steady, bench.flow)
+        except ValueError:
+            continue  # it does not fit, or has no room there
+        if covered_fraction(bench.subject.animal, clip.clip, 0.0) <= MOST_COVERED:
+            return Case(rung=rung, clip=clip, fault=fault)
+    raise SystemExit(f"the fault {key} can be made nowhere on the animal of seed {seed}; begin with another --seed")
+
+
+def _with_map(clip: DopplerClip, rng: np.random.Generator) -> DopplerClip:
+    """Return a colour clip in one of the machine's maps."""
+    if clip.doppler.is_spectral:
+        return clip
+    machine = replace(clip.doppler.colour, map_key=str(rng.choice(sorted(COLOUR_MAPS))))
+    return replace(clip, doppler=replace(clip.doppler, machine=machine))
+
+
+def draw_picture(case: Case) -> Image:
+    """Return a spectrum's screen, or the fullest frame of a colour clip between two others, and its time."""
+    camera = Camera(case.rung.bench, case.rung)
+    if case.clip.doppler.is_spectral:
+        return at_width(rgb(camera.spectrum(case.clip)[0].frames[0]), SPECTRUM_PX)
+    whole, film = camera.colour(case.clip)
+    frames, at = whole.screen.frames, fullest(whole)
+    third = max(1, len(frames) // 3)
+    shown = beside([at_width(frames[(at + k * third) % len(frames)], COLOUR_PX) for k in range(3)])
+    return below([shown, time_strip(whole, film.times_ms, shown.shape[1])])
+
+
+def make_reading(folder: Path, key: Path, seed: int) -> None:
+    """Write the pictures and the answer sheet into the folder, and the key elsewhere."""
+    folder, key = folder.resolve(), key.resolve()
+    for path, what in ((folder, "the pictures"), (key, "the key")):
+        if path.is_relative_to(ROOT):
+            raise SystemExit(f"{path}: {what} must lie outside the repository {ROOT}; name a folder elsewhere")
+    if key.is_relative_to(folder):
+        raise SystemExit(f"{key}: the key must not lie beside the pictures; name a file outside {folder}")
+    if folder.exists() and any(folder.iterdir()):
+        raise SystemExit(f"{folder}: expected an empty folder, found files; name another or empty it")
+    folder.mkdir(parents=True, exist_ok=True)
+    titles = {name: view.title for name, view in read_views(load_house()).items()}
+    rows: list[tuple[object, ...]] = []
+    asked: list[str] = []
+    for number, case in enumerate(draw_cases(seed), start=1):
+        print(f"{number}/{N_PICTURES}", file=sys.stderr, flush=True)
+        cv2.imwrite(str(folder / f"{number:02d}.png"), np.ascontiguousarray(draw_picture(case)[..., ::-1]))
+        doppler, fault = case.clip.doppler, case.fault
+        rows.append(
+            (number, fault.key if fault else NONE, fault.strength if fault else 0, doppler.mode.value,
+             doppler.valve.value, case.rung.view, case.rung.bench.seed)
+        )  # fmt: skip
+        asked.append(
+            f"- {number:02d}: {MODE_WORDS[doppler.mode]}, {doppler.valve.value} valve, {titles[case.rung.view]}"
+        )
+    (folder / "answers.md").write_text(answer_sheet(asked), encoding="utf-8")
+    key.parent.mkdir(parents=True, exist_ok=True)
+    with key.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([KEY_FIELDS, *rows])
+
+
+def answer_sheet(asked: Sequence[str]) -> str:
+    """Return what the reader is told."""
+    faults = "\n".join(f"- {kind.title}\n  (sign: {DOPPLER_WORDS[key].notice})" for key, kind in DOPPLER_FAULTS.items())
+    return f"""# Answer sheet
+
+Simulated Doppler of dogs, {N_PICTURES} pictures, 01.png to {N_PICTURES}.png. A spectrum shows its whole screen. A
+colour clip shows three frames, the left one with the most colour, and below them the middle line of its box over the
+clip's time. Most pictures have one fault, some have none. The list says what the hand was after; the rest of the
+setting a steady hand would have chosen. Write a CSV file with the columns number and fault, the fault in the words of
+the list (the line before the bracket) or none.
+
+## What the hand was after
+
+{chr(10).join(asked)}
+
+## Faults
+
+- none
+{faults}
+"""
+
+
+def read_answers(answers: Path, key: Path) -> list[Reading]:
+    """Return key and answers side by side.
+
+    Raises
+    ------
+    SystemExit
+        If a number is missing, comes twice or does not exist, or a word is not on the answer sheet.
+    """
+    truth = {int(row["number"]): row for row in _rows(key, ("number", "fault", "mode"))}
+    words, said = _by_word(fault_titles()), {}
+    for line, row in enumerate(_rows(answers, ("number", "fault")), start=2):
+        where = f"{answers.name}, line {line}"
+        if not row["number"].strip().isdigit() or int(row["number"]) not in truth:
+            raise SystemExit(f"{where}: expected a number of the key, found {row['number']!r}; correct the number")
+        if int(row["number"]) in said:
+            raise SystemExit(f"{where}: number {int(row['number'])} comes twice; keep one of the answers")
+        said[int(row["number"])] = _word(row["fault"], words, f"{where}, fault")
+    missing = sorted(set(truth) - set(said))
+    if missing:
+        raise SystemExit(f"{answers.name}: no answer for {', '.join(map(str, missing))}; answer every picture")
+    return [
+        Reading(number=n, mode=row["mode"], fault=row["fault"], said=said[n]) for n, row in sorted(truth.items())
+    ]  # fmt: skip
+
+
+def report(readings: Sequence[Reading], reader: str) -> str:
+    """Return the table of a reading as Markdown."""
+    good = [r for r in readings if r.fault == NONE]
+    faulty = [r for r in readings if r.fault != NONE]
+    colour = [r for r in faulty if r.mode == Mode.COLOUR]
+    spectra = [r for r in faulty if r.mode != Mode.COLOUR]
+
+    def named(some: Sequence[Reading]) -> str:
+        return share(sum(r.fault == r.said for r in some), len(some))
+
+    return "\n".join(
+        [
+            "## Doppler faults read blind",
+            "",
+            f"{len(readings)} pictures, grades 4 and 5, read without labels by {reader}. **The reader is a language "
+            "model's vision, not a clinician**: what it cannot name, a cardiologist may, and the other way round.",
+            "",
+            "| asked | right, with 95 % interval (Wilson) |",
+            "|---|---|",
+            f"| the very fault, where there is one | {named(faulty)} |",
+            f"| the very fault, colour | {named(colour)} |",
+            f"| the very fault, spectra | {named(spectra)} |",
+            f"| any fault, where there is one | {share(sum(r.said != NONE for r in faulty), len(faulty))} |",
+            f"| no fault, where there is none | {named(good)} |",
+            "",
+            *_confusion("fault", [(r.fault, r.said) for r in readings], fault_titles()),
+        ]
+    )
+
+
+def score(answers: Path, key: Path, reader: str) -> None:
+    """Write the table of a reading into docs/simulator.md."""
+    seeds = [row["seed"] for row in _rows(key, ("seed",))]
+    write_table(
+        PAGE, "doppler-read-blind", report(read_answers(answers, key), reader), script="measure/doppler_blind.py",
+        describes=described("measure/doppler_blind.py", "measure/_doppler_pictures.py", "measure/_doppler_clips.py"),
+        seeds=f"{seeds[0]} to {seeds[-1]}",
+    )  # fmt: skip
+
+
+def main() -> None:
+    """Make a reading or score one."""
+    parser = argparse.ArgumentParser(description="Let a reader name Doppler faults, and count what was right.")
+    commands = parser.add_subparsers(dest="command")
+    making = commands.add_parser("make", help="write the pictures, the answer sheet and the key")
+    making.add_argument("folder", type=Path, help="empty folder outside the repository")
+    making.add_argument("--key", type=Path, required=True, help="file for the key, outside that folder")
+    making.add_argument("--seed", type=int, default=300, help=f"first of {N_PICTURES} seeds of ring A")
+    scoring = commands.add_parser("score", help="count the answers and write docs/simulator.md")
+    scoring.add_argument("answers", type=Path, help="CSV with the columns number and fault")
+    scoring.add_argument("--key", type=Path, required=True)
+    scoring.add_argument("--reader", default="one reader", help="who read, for the table")
+    scoring.add_argument("--print", action="store_true", help="print the table and leave docs/ alone")
+    chosen = parser.parse_args()
+    cv2.setNumThreads(1)
+    if chosen.command is None:  # scripts/measure runs every script without arguments; nobody can read for it
+        print(f"Nothing was measured: this needs a reader.\n{__doc__}", file=sys.stderr)
+    elif chosen.command == "make":
+        try:
+            ring_of(chosen.seed, Ring.A)
+            ring_of(chosen.seed + N_PICTURES - 1, Ring.A)
+        except SeedError as error:
+            raise SystemExit(f"--seed {chosen.seed}: {error}; {N_PICTURES} seeds follow each other") from None
+        make_reading(chosen.folder, chosen.key, chosen.seed)
+    elif chosen.print:
+        print(report(read_answers(chosen.answers, chosen.key), chosen.reader))
+    else:
+        score(chosen.answers, chosen.key, chosen.reader)
+
+
+if __name__ == "__main__":
+    main()

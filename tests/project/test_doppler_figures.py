@@ -1,0 +1,91 @@
+"""How the Doppler part of the accuracy page is dealt out and counted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from fanlight.simulate.doppler_faults import DOPPLER_FAULTS
+from fanlight.simulate.ring import Ring
+from fanlight.study import Verdict
+from measure._criterion_record import Answer
+from measure._doppler_answers import AskedClip
+from measure._doppler_bench import PLACES, grades_of, modes_of
+from measure._doppler_cases import CASES, doppler_criteria
+from measure._doppler_clips import ClipTruth
+from measure._doppler_table import WRAPS, good_clips, hits, variation_table
+from measure.doppler_criteria import N_SUBJECTS, subjects_in_turn
+
+TRUTH = ClipTruth(
+    file="0-good.dcm", seed=0, mode="pulsed_wave", view="left_apical_four_chamber", valve="mitral",
+    sought="forward flow", signal_valve="mitral", fault="", strength=0, truly_wraps=False, heart="normal",
+    species="dog", weight_kg=12.0, layout="left_panel", colour_map="", array="phased",
+)  # fmt: skip
+
+
+def _asked(verdict: Verdict, criterion: str = WRAPS, **truth: object) -> AskedClip:
+    answer = Answer(criterion=criterion, verdict=verdict.value, value=0.1, reason="")
+    return AskedClip(truth=replace(TRUTH, **truth), mode_read="pulsed wave", answers=(answer,))  # type: ignore[arg-type]
+
+
+def test_every_claim_names_a_fault_and_a_criterion_that_there_are() -> None:
+    assert {case.fault for case in CASES} <= set(DOPPLER_FAULTS)
+    assert {case.criterion for case in CASES} <= set(doppler_criteria())
+
+
+@pytest.mark.parametrize("at", range(3))
+def test_grades_from_3_on_come_equally_often(at: int) -> None:
+    """Over three of each class of heart; the clips do not hang on what is claimed."""
+    dealt = Counter(grade for seed in range(N_SUBJECTS) for grade in grades_of("colour_gain_high", seed, at))
+
+    assert max(dealt[g] for g in (3, 4, 5)) - min(dealt[g] for g in (3, 4, 5)) <= 2
+    assert sum(dealt[g] for g in (3, 4, 5)) == N_SUBJECTS
+    assert dealt[1] + dealt[2] >= N_SUBJECTS // 7
+
+
+def test_a_fault_without_grades_is_made_once() -> None:
+    assert all(len(grades_of("no_guide", seed, 3)) == 1 for seed in range(20))
+
+
+def test_every_mode_that_is_wanted_has_places() -> None:
+    assert {mode for seed in range(6) for mode in modes_of(seed)} == set(PLACES)
+
+
+def test_rings_grow_alike() -> None:
+    jobs = list(subjects_in_turn(list(Ring), 4))
+
+    assert Counter(ring for ring, _ in jobs) == dict.fromkeys(Ring, 4)
+    assert {ring for ring, _ in jobs[:3]} == set(Ring)
+    assert len(set(jobs)) == len(jobs)
+
+
+def test_flow_that_no_scale_holds_is_no_false_alarm() -> None:
+    """Pulsed wave of a jet wraps whatever the hand does: such a clip counts for no specificity of that criterion."""
+    held, wraps = _asked(Verdict.MET), _asked(Verdict.MISSED, truly_wraps=True)
+
+    assert good_clips([held, wraps], WRAPS) == [held]
+    assert good_clips([held, wraps], "spectrum_noise") == [held, wraps]
+
+
+def test_hits_count_the_claimed_fault_and_grades_alone() -> None:
+    case = next(case for case in CASES if case.fault == "spectral_scale_low")
+    clips = [_asked(Verdict.MISSED, fault="spectral_scale_low", strength=s) for s in (1, 3, 5)]
+    other = _asked(Verdict.MISSED, fault="spectral_gain_high", strength=5)
+
+    assert hits([*clips, other], case, range(3, 6)).raised == 2
+    assert hits(clips, case, [2]).asked == 0
+
+
+def test_a_criterion_of_another_mode_is_not_counted_as_not_assessable() -> None:
+    case = next(case for case in CASES if case.fault == "colour_gain_high")
+
+    assert hits([_asked(Verdict.MET, fault="colour_gain_high", strength=4)], case, range(1, 6)).asked == 0
+
+
+def test_variation_parts_good_clips_by_what_is_no_fault() -> None:
+    text = variation_table({Ring.A: [_asked(Verdict.MET), _asked(Verdict.MISSED, species="cat")]})
+
+    assert "| species | cat | 1 | 0.0 % |" in text
+    assert "| species | dog | 1 | 100.0 % |" in text
