@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fanlight.critique.families import FAMILIES
 from fanlight.desk.decided import is_drawn
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings
@@ -25,6 +26,9 @@ from fanlight.store.actions import (
 from fanlight.study import Breathing, Clip, ClipReading, Evidence, Finding, House, Polyline, StudyReview, Verdict
 from measure._store_samples import VIEW, sample_reading, sample_study
 
+PICTURE_FAMILIES = frozenset(family.name for family in FAMILIES)
+DRAWS = 4
+
 
 def desk_house() -> House:
     """Return the shipped tables."""
@@ -32,21 +36,26 @@ def desk_house() -> House:
 
 
 def desk_draft(n_clips: int, study: str, house: House) -> StudyReview:
-    """Return the engine's draft of a study of `n_clips` clips, each with a finding of every criterion, all met."""
+    """Return the engine's draft of a study of `n_clips` clips, each asked what a two-dimensional clip is asked."""
     whole = sample_study(n_clips, study, trainee="T. Rowan")
     whole = replace(whole, request=replace(whole.request, breathing=Breathing.NORMAL))
     return conclude(whole, tuple(with_findings(clip, house) for clip in whole.clips), (), house)
 
 
 def with_findings(clip: Clip, house: House) -> ClipReading:
-    """Return a reading with a finding of every criterion, all met, each with something to draw."""
+    """Return a reading with what a two-dimensional clip is asked, all met; one in `DRAWS` points at the picture.
+
+    The 25 clips of the demo study have 26 findings each, 168 of 650 with something drawn, of 13 points in the median.
+    """
     line = Polyline(points=tuple((100.0, 20.0 * k) for k in range(20)))
     drawn = (Evidence(shape=line, label="here", frame=3),)
+    rows = [row for key, row in read_criteria(house).items() if row.family in PICTURE_FAMILIES]
     findings = tuple(
         Finding(
-            criterion=key, clip=clip.key, value=0.4, unit=row.unit, band=row.band, verdict=Verdict.MET, evidence=drawn
+            criterion=row.key, clip=clip.key, value=0.4, unit=row.unit, band=row.band, verdict=Verdict.MET,
+            evidence=drawn if k % DRAWS == 0 else (),
         )
-        for key, row in read_criteria(house).items()
+        for k, row in enumerate(rows)
     )  # fmt: skip
     return replace(sample_reading(clip, 0), findings=findings)
 
