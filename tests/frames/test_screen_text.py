@@ -17,6 +17,7 @@ from fanlight.frames.screen_text import (
     overlay_of,
     read_clip,
     settle_identity,
+    stands_still,
 )
 from fanlight.reference.load import load_house
 from fanlight.study import Box, FrameChunk, ScreenText, Strip
@@ -233,3 +234,28 @@ def test_a_missing_model_is_said_with_its_remedy(monkeypatch):
     monkeypatch.setattr(text_network, "DETECTION_MODEL", "no_such_model.onnx")
     with pytest.raises(ScreenReaderMissingError, match=r"found no model no_such_model\.onnx .* install fanlight again"):
         ScreenReader(load_house())
+
+
+def test_a_note_on_the_picture_that_cannot_be_read_is_kept_where_it_stands_still(reader, monkeypatch):
+    """It may be a name: it is blanked in excerpts and flagged in copies. On one frame it may as well be speckle."""
+    frames = screen(("Quillfeather", 330, 330), n=8)
+    monkeypatch.setattr(reader._network, "read", lambda _: ("Qu?ll", 0.4))
+
+    moving = reader.read(overlay_of(frames), PICTURE, has_stood_still=stands_still(frames))
+    one = reader.read(overlay_of(frames[:1]), PICTURE, has_stood_still=stands_still(frames[:1]))
+
+    (kept,) = [item for item in moving if item.inside_picture]
+    assert not kept.is_technical
+    assert kept.box.row0 < 330 < kept.box.row1 + 8
+    assert kept.box.col0 <= 334
+    assert not [item for item in one if item.inside_picture]
+
+
+def test_calipers_on_the_picture_are_no_text(reader, monkeypatch):
+    """A lone mark that is read as such is none of the words that could name somebody."""
+    frames = screen(("+", 330, 330), ("+", 400, 380), n=8)
+    monkeypatch.setattr(reader._network, "read", lambda _: ("+", 0.9))
+
+    found = reader.read(overlay_of(frames), PICTURE, has_stood_still=True)
+
+    assert not [item for item in found if item.inside_picture]

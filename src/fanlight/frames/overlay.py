@@ -13,6 +13,7 @@ from fanlight.study import Picture, Strip
 
 # Engineering judgement: a dozen frames of a chunk are enough for speckle to fade to its lowest value.
 _MOST_FRAMES: Final = 12
+_ENOUGH_FRAMES: Final = 8  # a third of a beat at usual rates; engineering judgement
 # Blocks of JPEG are 8 pixels wide (ITU-T T.81); moving echoes reach this far beyond the edge of the picture.
 _EDGE_PX: Final = 12
 # Thin and bright inside the picture: strokes of letters. Engineering judgement: half of full scale above the rest.
@@ -41,6 +42,11 @@ def overlay_of(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """
     step = max(1, -(-pixels.shape[0] // _MOST_FRAMES))
     return np.asarray(pixels[::step].min(axis=0), np.uint8)
+
+
+def stands_still(pixels: NDArray[np.uint8]) -> bool:
+    """Return whether what these frames have in common cannot be speckle: they are many enough for a heart to move."""
+    return len(pixels) >= _ENOUGH_FRAMES
 
 
 def passing_overlay_of(pixels: NDArray[np.uint8], picture: Picture | None) -> NDArray[np.uint8] | None:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.letter_rows import find_letter_rows
-from fanlight.frames.overlay import overlay_key, overlay_of, passing_overlay_of, picture_mask
+from fanlight.frames.overlay import overlay_key, overlay_of, passing_overlay_of, picture_mask, stands_still
 from fanlight.frames.quantities import parse_bare_number, parse_bare_unit, parse_quantities
 from fanlight.frames.screen_words import ScreenWords, is_date_or_number, is_technical
 from fanlight.frames.text_network import ScreenReaderMissingError, TextNetwork
@@ -28,16 +28,18 @@ __all__ = [
     "passing_overlay_of",
     "read_clip",
     "settle_identity",
+    "stands_still",
 ]
 
-VERSION: Final = 2
+VERSION: Final = 3
 _T = TypeVar("_T", bound=np.generic)
 
 # Engineering judgement: below this the reading is as likely wrong as right, and a wrong "technical" costs privacy.
 _SURE_ENOUGH: Final = 0.6
 # A text counts as inside the picture only if nearly all of it is: one that straddles the edge is blanked whole.
 _INSIDE_SHARE: Final = 0.95
-# On the picture, speckle now and then looks like a letter or two; a name or a note has at least this many.
+# On the picture, speckle, the ends of calipers and a gate now and then read as a letter; a name or a note has at least
+# this many.
 _FEWEST_LETTERS_INSIDE: Final = 2
 _MOSTLY_FOUND: Final = 0.5  # a row of letters counts as found when half of it lies in boxes of the network
 # Overlays kept to compare with: the depths and modes of one study. Engineering judgement.
@@ -79,7 +81,9 @@ class ScreenReader:
         self._network = TextNetwork()
         self._remembered: deque[_Reading] = deque(maxlen=_REMEMBERED)
 
-    def read(self, overlay: NDArray[np.uint8], picture: Picture | None = None) -> tuple[ScreenText, ...]:
+    def read(
+        self, overlay: NDArray[np.uint8], picture: Picture | None = None, *, has_stood_still: bool = False
+    ) -> tuple[ScreenText, ...]:
         """Return every piece of text on the screen, from top to bottom.
 
         Parameters
@@ -89,11 +93,14 @@ class ScreenReader:
         picture : Sector or Strip or None
             Where the ultrasound picture lies. Text on it is returned too, marked ``inside_picture``; a date, a
             time or a case number never is, wherever it stands: it belongs to the screen, not to the picture.
+        has_stood_still : bool
+            The overlay is what several frames of a moving picture have in common.
 
         Returns
         -------
         tuple of ScreenText
-            Outside the picture also what could not be read (text "" or low confidence): it may be a name.
+            Also what could not be read (text "" or low confidence), since it may be a name: outside the picture, and
+            on the picture where it stands still.
 
         Notes
         -----
@@ -121,7 +128,8 @@ class ScreenReader:
         texts = []
         for box, words, confidence in read:
             inside = float(_cut(on_picture, box).mean()) >= _INSIDE_SHARE and not is_date_or_number(words)
-            if inside and (confidence < _SURE_ENOUGH or sum(mark.isalnum() for mark in words) < _FEWEST_LETTERS_INSIDE):
+            could_be_read = confidence >= _SURE_ENOUGH
+            if inside and (_is_no_word(words) if could_be_read else not has_stood_still):
                 continue
             texts.append(
                 ScreenText(
@@ -181,6 +189,10 @@ class ScreenReader:
         return None
 
 
+def _is_no_word(words: str) -> bool:
+    return sum(mark.isalnum() for mark in words) < _FEWEST_LETTERS_INSIDE
+
+
 def _cut(array: NDArray[_T], box: Box) -> NDArray[_T]:
     return array[box.row0 : box.row1, box.col0 : box.col1]
 
@@ -219,7 +231,7 @@ def read_clip(reader: ScreenReader, chunks: Iterable[FrameChunk], picture: Pictu
             if overlay is None or (key := overlay_key(overlay, picture)) in seen:
                 continue
             seen.add(key)
-            for item in reader.read(overlay, picture):
+            for item in reader.read(overlay, picture, has_stood_still=stands_still(chunk.pixels)):
                 texts.setdefault((item.text, item.box), item)
     return tuple(sorted(texts.values(), key=lambda item: (item.box.row0, item.box.col0)))
 

@@ -19,7 +19,7 @@ from fanlight.frames.find_picture import find_picture
 from fanlight.frames.layout_of import read_layout
 from fanlight.frames.overlay import overlay_of
 from fanlight.frames.polar import to_beams, to_grey
-from fanlight.frames.screen_text import ScreenReader
+from fanlight.frames.screen_text import ScreenReader, stands_still
 from fanlight.intake import FileRefusedError, Item, Limits, open_frames
 from fanlight.recognise.mode import read_mode
 from fanlight.recognise.named_view import read_named_view
@@ -111,7 +111,7 @@ class _Readers:
         if key not in self._by_house:
             # What a clip says must not hang on which clips this process happened to read before it.
             self._by_house = {key: ScreenReader(house, same_pixels_only=True)}
-        return self._by_house[key].read(overlay_of(pixels), picture)
+        return self._by_house[key].read(overlay_of(pixels), picture, has_stood_still=stands_still(pixels))
 
 
 _READERS = _Readers()  # belongs to the worker process, which reads one clip at a time
