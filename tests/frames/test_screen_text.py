@@ -259,3 +259,14 @@ def test_calipers_on_the_picture_are_no_text(reader, monkeypatch):
     found = reader.read(overlay_of(frames), PICTURE, has_stood_still=True)
 
     assert not [item for item in found if item.inside_picture]
+
+
+def test_a_patch_that_stands_still_on_the_picture_is_no_text(reader, monkeypatch):
+    """Colour at a valve that leaks all through a short clip: the finder of text takes it for a huge letter."""
+    patch = Box(row0=300, col0=300, row1=420, col1=400)
+    monkeypatch.setattr(reader._network, "find", lambda _: [patch])
+    monkeypatch.setattr(reader._network, "read", lambda _: ("A", 0.2))
+
+    found = reader.read(overlay_of(screen(n=8)), PICTURE, has_stood_still=True)
+
+    assert not [item for item in found if item.inside_picture]

@@ -41,6 +41,9 @@ _INSIDE_SHARE: Final = 0.95
 # On the picture, speckle, the ends of calipers and a gate now and then read as a letter; a name or a note has at least
 # this many.
 _FEWEST_LETTERS_INSIDE: Final = 2
+# Of the rows of the screen: what cannot be read and is thicker is no line of text but colour or tissue that stood still.
+# Words on real screens take two to four hundredths; engineering judgement.
+_THICKEST_INSIDE: Final = 0.06
 _MOSTLY_FOUND: Final = 0.5  # a row of letters counts as found when half of it lies in boxes of the network
 # Overlays kept to compare with: the depths and modes of one study. Engineering judgement.
 _REMEMBERED: Final = 6
@@ -128,8 +131,8 @@ class ScreenReader:
         texts = []
         for box, words, confidence in read:
             inside = float(_cut(on_picture, box).mean()) >= _INSIDE_SHARE and not is_date_or_number(words)
-            could_be_read = confidence >= _SURE_ENOUGH
-            if inside and (_is_no_word(words) if could_be_read else not has_stood_still):
+            may_be_line = has_stood_still and min(box.height_px, box.width_px) <= _THICKEST_INSIDE * rows
+            if inside and (_is_no_word(words) if confidence >= _SURE_ENOUGH else not may_be_line):
                 continue
             texts.append(
                 ScreenText(
