@@ -41,7 +41,7 @@ _INSIDE_SHARE: Final = 0.95
 # On the picture, speckle, the ends of calipers and a gate now and then read as a letter; a name or a note has at least
 # this many.
 _FEWEST_LETTERS_INSIDE: Final = 2
-# Of the rows of the screen: what cannot be read and is thicker is no line of text but colour or tissue that stood still.
+# Of the rows of the screen: what cannot be read and is thicker is no line of text but colour or tissue at rest.
 # Words on real screens take two to four hundredths; engineering judgement.
 _THICKEST_INSIDE: Final = 0.06
 _MOSTLY_FOUND: Final = 0.5  # a row of letters counts as found when half of it lies in boxes of the network
