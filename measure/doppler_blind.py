@@ -15,6 +15,7 @@ import csv
 import os
 import sys
 from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -77,15 +78,23 @@ def fault_titles() -> dict[str, str]:
     return {NONE: "none"} | {key: kind.title for key, kind in DOPPLER_FAULTS.items()}
 
 
-def draw_cases(seed: int) -> list[Case]:
-    """Return the cases in the order of their numbers: every fault once, some twice, the rest without."""
+def wanted_faults(seed: int) -> list[str]:
+    """Return the fault of each picture in the order of their numbers: each once, some twice, then pictures without."""
     rng = np.random.default_rng([seed, 37])
     keys = [*DOPPLER_FAULTS, *rng.permutation(list(DOPPLER_FAULTS))[: N_FAULTY - len(DOPPLER_FAULTS)]]
-    wanted = [str(key) for key in rng.permutation([*keys, *[NONE] * N_GOOD])]
-    return [_case(key, seed + index, rng) for index, key in enumerate(wanted)]
+    return [str(key) for key in rng.permutation([*keys, *[NONE] * N_GOOD])]
 
 
-def _case(key: str, seed: int, rng: np.random.Generator) -> Case:
+def _made(job: tuple[str, int, Path]) -> tuple[str, int, DopplerClip, str]:
+    """Make one picture; return fault, grade, clip and view."""
+    key, seed, path = job
+    cv2.setNumThreads(1)
+    case = draw_case(key, seed, np.random.default_rng([seed, 41]))
+    cv2.imwrite(str(path), np.ascontiguousarray(draw_picture(case)[..., ::-1]))
+    return key, case.fault.strength if case.fault else 0, case.clip, case.rung.view
+
+
+def draw_case(key: str, seed: int, rng: np.random.Generator) -> Case:
     """Return the first rung of this animal, in an order of its own, on which the fault can be made."""
     layout = LAYOUTS[str(rng.choice(sorted(LAYOUTS)))]
     weight_kg = round(float(rng.uniform(*WEIGHTS_KG)), 1)
@@ -134,7 +143,7 @@ def draw_picture(case: Case) -> Image:
     return below([shown, time_strip(whole, film.times_ms, shown.shape[1])])
 
 
-def make_reading(folder: Path, key: Path, seed: int) -> None:
+def make_reading(folder: Path, key: Path, seed: int, processes: int) -> None:
     """Write the pictures and the answer sheet into the folder, and the key elsewhere."""
     folder, key = folder.resolve(), key.resolve()
     for path, what in ((folder, "the pictures"), (key, "the key")):
@@ -146,19 +155,15 @@ def make_reading(folder: Path, key: Path, seed: int) -> None:
         raise SystemExit(f"{folder}: expected an empty folder, found files; name another or empty it")
     folder.mkdir(parents=True, exist_ok=True)
     titles = {name: view.title for name, view in read_views(load_house()).items()}
+    jobs = [(fault, seed + k, folder / f"{k + 1:02d}.png") for k, fault in enumerate(wanted_faults(seed))]
     rows: list[tuple[object, ...]] = []
     asked: list[str] = []
-    for number, case in enumerate(draw_cases(seed), start=1):
-        print(f"{number}/{N_PICTURES}", file=sys.stderr, flush=True)
-        cv2.imwrite(str(folder / f"{number:02d}.png"), np.ascontiguousarray(draw_picture(case)[..., ::-1]))
-        doppler, fault = case.clip.doppler, case.fault
-        rows.append(
-            (number, fault.key if fault else NONE, fault.strength if fault else 0, doppler.mode.value,
-             doppler.valve.value, case.rung.view, case.rung.bench.seed)
-        )  # fmt: skip
-        asked.append(
-            f"- {number:02d}: {MODE_WORDS[doppler.mode]}, {doppler.valve.value} valve, {titles[case.rung.view]}"
-        )
+    with ProcessPoolExecutor(processes) as pool:
+        for number, (fault, grade, clip, view) in enumerate(pool.map(_made, jobs), start=1):
+            print(f"{number}/{N_PICTURES}", file=sys.stderr, flush=True)
+            mode, valve = clip.doppler.mode, clip.doppler.valve.value
+            rows.append((number, fault, grade, mode.value, valve, view, jobs[number - 1][1]))
+            asked.append(f"- {number:02d}: {MODE_WORDS[mode]}, {valve} valve, {titles[view]}")
     (folder / "answers.md").write_text(answer_sheet(asked), encoding="utf-8")
     key.parent.mkdir(parents=True, exist_ok=True)
     with key.open("w", encoding="utf-8", newline="") as file:
@@ -260,6 +265,7 @@ def main() -> None:
     making.add_argument("folder", type=Path, help="empty folder outside the repository")
     making.add_argument("--key", type=Path, required=True, help="file for the key, outside that folder")
     making.add_argument("--seed", type=int, default=300, help=f"first of {N_PICTURES} seeds of ring A")
+    making.add_argument("--processes", type=int, default=2)
     scoring = commands.add_parser("score", help="count the answers and write docs/simulator.md")
     scoring.add_argument("answers", type=Path, help="CSV with the columns number and fault")
     scoring.add_argument("--key", type=Path, required=True)
@@ -275,7 +281,7 @@ def main() -> None:
             ring_of(chosen.seed + N_PICTURES - 1, Ring.A)
         except SeedError as error:
             raise SystemExit(f"--seed {chosen.seed}: {error}; {N_PICTURES} seeds follow each other") from None
-        make_reading(chosen.folder, chosen.key, chosen.seed)
+        make_reading(chosen.folder, chosen.key, chosen.seed, chosen.processes)
     elif chosen.print:
         print(report(read_answers(chosen.answers, chosen.key), chosen.reader))
     else:
