@@ -1,0 +1,93 @@
+"""What is called sure enough for a letter: only what was measured."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
+from fanlight.critique.doppler import confidence
+from fanlight.critique.doppler.colour_frames import UNMEASURED
+from fanlight.critique.doppler.confidence import as_sure_as_measured
+from fanlight.critique.doppler.families import DOPPLER_FAMILIES
+from fanlight.critique.every_family import EVERY_FAMILY
+from fanlight.reference.criteria import read_family
+from fanlight.reference.letter import read_letter_limits
+from fanlight.study import ClipTime, Finding, PictureChunk
+from tests.critique.doppler.colour_clips import HOUSE
+
+FAMILY = DOPPLER_FAMILIES[0]
+KEY = next(iter(read_family(HOUSE, FAMILY.name)))
+
+
+class _Says:
+    """A family that has been shown nothing and says two things."""
+
+    def __init__(self, context: ClipContext) -> None:
+        self.context = context
+        self.chunks = 0
+
+    def add(self, chunk: PictureChunk) -> None:
+        self.chunks += 1
+
+    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
+        return (
+            judged(self.context, FAMILY, KEY, 1.0, confidence=UNMEASURED),
+            not_assessable(self.context, FAMILY, KEY, f"{self.chunks} chunks"),
+        )
+
+
+def _said(monkeypatch: pytest.MonkeyPatch, table: dict[str, float]) -> tuple[Finding, ...]:
+    monkeypatch.setattr(confidence, "CONFIDENCE", table)
+    context: Any = type("Context", (), {"criteria": read_family(HOUSE, FAMILY.name), "house": ""})()
+    context.clip = type("Clip", (), {"key": "k"})()
+    work = as_sure_as_measured(Family(name=FAMILY.name, version=3, start=_Says)).start(context)
+    work.add(
+        PictureChunk(first=0, pixels=np.zeros((1, 2, 2), np.uint8), grey=np.zeros((1, 2, 2), np.uint8), beams=None)
+    )
+    return work.finish(None)  # type: ignore[arg-type]
+
+
+def test_what_was_not_measured_is_too_little_for_a_letter() -> None:
+    assert read_letter_limits(HOUSE).sure_from > UNMEASURED
+
+
+def test_what_was_measured_enters_a_letter_and_is_never_certain() -> None:
+    sure_from = read_letter_limits(HOUSE).sure_from
+
+    assert all(sure_from <= value < 1.0 for value in confidence.CONFIDENCE.values())
+
+
+def test_every_confidence_belongs_to_a_criterion() -> None:
+    keys = {key for family in DOPPLER_FAMILIES for key in read_family(HOUSE, family.name)}
+
+    assert set(confidence.CONFIDENCE) <= keys
+
+
+def test_a_measured_criterion_is_as_sure_as_it_held(monkeypatch: pytest.MonkeyPatch) -> None:
+    found, none = _said(monkeypatch, {KEY: 0.77})
+
+    assert found.confidence == 0.77
+    assert none.confidence == 0.0
+    assert none.reason == "1 chunks"
+
+
+def test_another_keeps_what_its_family_says(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert _said(monkeypatch, {})[0].confidence == UNMEASURED
+
+
+def test_a_changed_confidence_makes_kept_results_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    before = as_sure_as_measured(FAMILY).version
+    monkeypatch.setattr(confidence, "VERSION", confidence.VERSION + 1)
+
+    assert as_sure_as_measured(FAMILY).version != before
+    assert as_sure_as_measured(replace(FAMILY, version=FAMILY.version + 1)).version != before
+
+
+def test_the_engine_asks_doppler_as_sure_as_measured() -> None:
+    versions = {family.name: family.version for family in EVERY_FAMILY}
+
+    assert all(versions[f.name] == as_sure_as_measured(f).version for f in DOPPLER_FAMILIES)
