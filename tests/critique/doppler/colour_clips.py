@@ -27,6 +27,8 @@ from fanlight.study import (
     Patient,
     PictureChunk,
     Quantity,
+    Scale,
+    ScaleSource,
     ScreenText,
     Sector,
     TimeSource,
@@ -55,6 +57,10 @@ class Drawn:
     over_px: int = 0  # by which colour runs over the border of the blood
     radius_px: float = 45.0  # of the stream of blood
     has_bar: bool = True
+    has_outline: bool = True
+    noise_share: float = 0.0  # of the box, blood and tissue alike
+    slow_share: float = 0.0  # of the speed of walls over the end of the scale: painted where they are
+    clip_frames_shown: int = 1  # each colour is shown so often
     box_deg: float = 22.0  # to either side
     box_far_px: float = 300.0
 
@@ -80,7 +86,8 @@ def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
     stream = np.hypot(aside, 0.45 * (row - 215)) < drawn.radius_px
     flow = (cv2.dilate((stream & blood).astype(np.uint8), np.ones((2 * drawn.over_px + 1,) * 2)) > 0) & box
     frames = []
-    for k in range(drawn.n_frames):
+    for shown_k in range(drawn.n_frames):
+        k = shown_k - shown_k % drawn.clip_frames_shown
         grey = np.where(blood, 12.0, 110.0) + 14.0 * rng.standard_normal((ROWS, COLS))
         frame = np.repeat(np.where(fan, np.clip(grey, 0, 255), 0).astype(np.uint8)[..., None], 3, axis=2)
         swing = np.sin(2 * np.pi * k / 12)
@@ -91,8 +98,21 @@ def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
         shown_specks = specks & box & ~blood
         frame[shown] = ramp(wrapped)[shown]
         frame[shown_specks] = ramp(rng.uniform(-1.0, 1.0, (ROWS, COLS)))[shown_specks]
+        if drawn.noise_share:
+            noise = cv2.blur(rng.standard_normal((ROWS, COLS)), (9, 9)) * 9
+            snow = box & (rng.random((ROWS // 4, COLS // 4)) < drawn.noise_share).repeat(4, axis=0).repeat(4, axis=1)
+            frame[snow] = ramp(np.where(noise > 0, 0.75, -0.75))[snow]
+        if drawn.slow_share:
+            walls = box & ~blood
+            frame[walls] = ramp(np.full((ROWS, COLS), drawn.slow_share))[walls]
         if k in drawn.flash_frames:
             frame[box] = ramp(np.full((ROWS, COLS), 0.4))[box]
+        if drawn.has_outline:
+            for rim in (radius - 120, radius - drawn.box_far_px):
+                frame[(np.abs(rim) < 0.7) & (np.abs(angle) < drawn.box_deg)] = (160, 170, 180)
+            for rim in (angle - drawn.box_deg, angle + drawn.box_deg):
+                aside_px = np.radians(rim) * radius
+                frame[(np.abs(aside_px) < 0.7) & (radius > 120) & (radius < drawn.box_far_px)] = (160, 170, 180)
         if drawn.has_bar:
             bar = ramp(np.linspace(1.0, -1.0, 140))
             bar[66:74] = 0
@@ -107,16 +127,25 @@ def judge(
     mode: Mode = Mode.COLOUR,
     size: int = 32,
     scale: tuple[float, Box] | None = (45.0, Box(row0=45, col0=520, row1=56, col1=558)),
+    mhz: float | None = None,
+    mm_per_px: float | None = None,
 ) -> dict[str, Finding]:
     """Show a clip to all Doppler families; findings by criterion."""
     n, rows, cols = pixels.shape[:3]
-    texts = (
+    texts: tuple[ScreenText, ...] = (
         ()
         if scale is None
         else (ScreenText(text="+", box=scale[1], confidence=1.0, quantities=(Quantity(value=scale[0], unit="cm/s"),)),)
     )
+    if mhz is not None:
+        at = Box(row0=300, col0=10, row1=310, col1=60)
+        texts += (ScreenText(text="f", box=at, confidence=1.0, quantities=(Quantity(value=mhz, unit="MHz"),)),)
+    calibrated = None if mm_per_px is None else Scale(
+        mm_per_row_px=mm_per_px, mm_per_col_px=mm_per_px, source=ScaleSource.RULER, uncertainty_fraction=0.01,
+        witnesses=(),
+    )  # fmt: skip
     layout = Layout(
-        rows=rows, cols=cols, picture=picture, picture_confidence=1.0, picture_reason="drawn", scale=None,
+        rows=rows, cols=cols, picture=picture, picture_confidence=1.0, picture_reason="drawn", scale=calibrated,
         scale_reason="not asked", colour_box=find_colour_box(pixels[:32], picture), texts=texts,
     )  # fmt: skip
     file = Clip(

@@ -9,18 +9,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext
-from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, picture_mask
+from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, coloured_pixels, picture_mask
 from fanlight.frames.doppler.colour_bar import ColourBar, find_colour_bar
-from fanlight.frames.doppler.colour_velocity import colour_table, velocity_shares
-from fanlight.study import MODE_WORDS, Box, Mode, PictureChunk
+from fanlight.frames.doppler.colour_outline import ColourOutline, find_outline, painted_outline
+from fanlight.frames.doppler.colour_velocity import colour_table, velocity_shares, wrapped_borders
+from fanlight.study import MODE_WORDS, Box, Mode, Picture, PictureChunk
 
 # How sure a finding is called while no table tells how often these criteria are right: too little for a letter.
 UNMEASURED = 0.4
 # A speck is smaller than this share of the coloured part; flow is larger (engineering judgement).
 LARGEST_SPECK_SHARE = 0.003
+FEWEST_FRAMES = 6  # for frames to be told apart by what flows in them
+# Of the frames, from the calmest on: at some moment of a beat nothing flows fast enough for colour.
+CALM_PERCENTILE = 20.0
+# Noise has every speed side by side. From this share of the box on, in its calmest frames, it is noise all over: 0.08
+# and more with a gain that paints snow, below 0.01 with any other setting (simulated clips of ring A).
+NOISE_SHARE, NOISE_FROM_SPEED = 0.04, 0.4
 _SHARED_NAME = "doppler.colour_frames"
-_BESIDE_BAR_PX = 40  # from the bar to its numbers
 _ROOM_PX = 3  # round the coloured part
+_LINE_PX = 2  # of the outline and its soft rim, which are no colour
+_FEWEST_PX = 60  # coloured in the whole clip: less is no colour
 
 
 def is_colour(context: ClipContext) -> bool:
@@ -61,6 +69,10 @@ class ColourFrames:
     _table: NDArray[np.float32] | None = None
     _last: ColourChunk | None = None
     _settled: bool = field(default=False)
+    _ever: NDArray[np.bool_] | None = None  # (row, col) of the box: coloured in any frame
+    _darkest: NDArray[np.uint8] | None = None  # (row, col, 3) of the screen, while no outline was found
+    _drawn: ColourOutline | None = None
+    _disorder: list[float] = field(default_factory=list)  # share of the box where fast colours of both ends meet
 
     def read(self, chunk: PictureChunk) -> ColourChunk:
         """Return the colour of a chunk."""
@@ -79,11 +91,51 @@ class ColourFrames:
             coloured = np.stack([chroma(frame) for frame in pixels]) >= CHROMA_LEVEL
             coloured &= self.inside
             shares = None if self._table is None else velocity_shares(pixels, self._table)
+            self._gather(chunk, coloured, shares)
         self._last = ColourChunk(first=chunk.first, coloured=coloured, shares=shares, grey=grey)
         return self._last
 
+    def _gather(
+        self, chunk: PictureChunk, coloured: NDArray[np.bool_], shares: NDArray[np.float32] | None
+    ) -> None:  # fmt: skip
+        """Keep what is told only once all frames were shown: noise, and an outline that the first ones did not show."""
+        assert self.inside is not None
+        if shares is not None:
+            self._disorder += [
+                _disorder(*pair) / max(int(self.inside.sum()), 1) for pair in zip(shares, coloured, strict=True)
+            ]
+        ever = np.asarray(coloured.any(axis=0), np.bool_)
+        self._ever = ever if self._ever is None else self._ever | ever
+        if self._drawn is None:
+            darkest = np.asarray(chunk.pixels.min(axis=0), np.uint8)
+            self._darkest = darkest if self._darkest is None else np.minimum(self._darkest, darkest)
+
+    def noise_share(self) -> float | None:
+        """Return the share of the box where fast colours of both ends meet in its calmest frames; None: not known."""
+        if self.bar is None or len(self._disorder) < FEWEST_FRAMES:
+            return None
+        return float(np.percentile(self._disorder, CALM_PERCENTILE))
+
+    def is_noise(self) -> bool:
+        """Whether noise lies over the box even when no blood flows: its colours mean nothing."""
+        share = self.noise_share()
+        return share is not None and share >= NOISE_SHARE
+
+    def outline(self) -> ColourOutline | None:
+        """Return the colour box: as it is drawn, else as far as colour was painted; None without either."""
+        picture = self.context.layout.picture
+        if self._ever is None or self.box is None or picture is None:
+            return None
+        if self._drawn is not None:
+            return self._drawn
+        is_painted = np.count_nonzero(self._ever) >= _FEWEST_PX
+        painted = painted_outline(self._ever, picture, self.box.row0, self.box.col0) if is_painted else None
+        if self._darkest is not None:
+            self._drawn, self._darkest = find_outline(self._darkest, picture, painted), None
+        return self._drawn or painted
+
     def _settle(self, chunk: PictureChunk) -> None:
-        """Find the bar and what is to be looked at, from the first chunk."""
+        """Find the bar, the drawn box and what is to be looked at, from the first chunk."""
         self._settled = True
         layout = self.context.layout
         assert layout.picture is not None
@@ -93,28 +145,41 @@ class ColourFrames:
         if box is None:
             ys, xs = np.nonzero(mask)
             box = Box(row0=int(ys.min()), col0=int(xs.min()), row1=int(ys.max()) + 1, col1=int(xs.max()) + 1)
+        if chunk.pixels.ndim == 4:
+            self.bar = find_colour_bar(np.ascontiguousarray(chunk.pixels[0]), layout.picture)
+            self._table = None if self.bar is None else colour_table(self.bar)
+            self._drawn = _drawn_outline(chunk.pixels, layout.picture)
+        if self._drawn is not None:
+            drawn = outline_mask(self._drawn, layout.picture, rows, cols)
+            mask &= drawn
+            ys, xs = np.nonzero(drawn)
+            box = Box(row0=int(ys.min()), col0=int(xs.min()), row1=int(ys.max()) + 1, col1=int(xs.max()) + 1)
         self.box = Box(
             row0=max(box.row0 - _ROOM_PX, 0), col0=max(box.col0 - _ROOM_PX, 0),
             row1=min(box.row1 + _ROOM_PX, rows), col1=min(box.col1 + _ROOM_PX, cols),
         )  # fmt: skip
         self.inside = mask[self.box.row0 : self.box.row1, self.box.col0 : self.box.col1]
-        if chunk.pixels.ndim == 4:
-            self.bar = find_colour_bar(np.ascontiguousarray(chunk.pixels[0]), layout.picture)
-            self._table = None if self.bar is None else colour_table(self.bar)
 
 
-def scale_cm_s(context: ClipContext, bar: ColourBar) -> float | None:
-    """Return the velocity at the ends of the bar as the screen says it beside the bar, cm/s; None where it does not."""
-    near = bar.box.width_px + _BESIDE_BAR_PX
-    found = []
-    for text in context.layout.texts:
-        apart_cols = max(text.box.col0 - bar.box.col1, bar.box.col0 - text.box.col1)
-        apart_rows = max(text.box.row0 - bar.box.row1, bar.box.row0 - text.box.row1)
-        if apart_cols > near or apart_rows > near:
-            continue
-        factor = {"cm/s": 1.0, "m/s": 100.0}
-        found += [abs(q.value) * factor[q.unit] for q in text.quantities if q.unit in factor]
-    return max(found) if found else None
+def _disorder(shares: NDArray[np.float32], coloured: NDArray[np.bool_]) -> int:
+    """Return at how many coloured pixels of a frame fast colours of both ends of the scale meet."""
+    wrapped = wrapped_borders(np.where(coloured, shares, np.nan).astype(np.float32), NOISE_FROM_SPEED)
+    return int(np.count_nonzero(wrapped & coloured))
+
+
+def _drawn_outline(pixels: NDArray[np.uint8], picture: Picture) -> ColourOutline | None:
+    """Return the outline that is drawn in the first frames, or None."""
+    coloured = coloured_pixels(pixels, picture) > 0
+    painted = painted_outline(coloured, picture) if np.count_nonzero(coloured) >= _FEWEST_PX else None
+    return find_outline(np.asarray(pixels.min(axis=0), np.uint8), picture, painted)
+
+
+def outline_mask(outline: ColourOutline, picture: Picture, rows: int, cols: int) -> NDArray[np.bool_]:
+    """Return what lies inside an outline, without its line, (row, col)."""
+    mask = np.zeros((rows, cols), np.uint8)
+    points = np.array([[round(col), round(row)] for row, col in outline.points(picture)], np.int32)
+    cv2.fillPoly(mask, [points], 1)
+    return np.asarray(cv2.erode(mask, np.ones((2 * _LINE_PX + 1,) * 2, np.uint8)) > 0)
 
 
 def colour_frames(context: ClipContext) -> ColourFrames:

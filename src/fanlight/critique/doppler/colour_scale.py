@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
@@ -11,14 +13,14 @@ from fanlight.critique.doppler.colour_frames import (
     UNMEASURED,
     colour_frames,
     is_colour,
-    scale_cm_s,
     small_parts,
     why_not_colour,
 )
+from fanlight.critique.doppler.colour_settings import Attainable, Known, attainable, read_scale
 from fanlight.frames.doppler.colour_velocity import wrapped_borders
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
-WRAP, USE = "colour_wrap", "colour_scale_use"
+WRAP, USE, ROOM = "colour_wrap", "colour_scale_use", "colour_scale_room"
 FAST_PERCENTILE, BUSY_PERCENTILE = 98.0, 90.0
 FEWEST_PX = 80  # of colour in a frame, for a speed to be told from noise
 
@@ -30,7 +32,7 @@ class _ColourScale:
         self._frames = colour_frames(context)
         self._asked = is_colour(context)
         self._wraps: list[float] = []
-        self._fast: list[float] = []
+        self._fastest: list[float] = []
 
     def add(self, chunk: PictureChunk) -> None:
         if self._reason:
@@ -48,7 +50,7 @@ class _ColourScale:
                 continue
             wrapped = wrapped_borders(np.where(coloured, shares, np.nan).astype(np.float32))
             self._wraps.append(float((wrapped & coloured).sum() / coloured.sum()))
-            self._fast.append(float(np.percentile(values, FAST_PERCENTILE)))
+            self._fastest.append(float(np.percentile(values, FAST_PERCENTILE)))
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
         if not self._asked:
@@ -58,43 +60,88 @@ class _ColourScale:
         if self._frames.bar is None:
             reason = "no bar of velocity colours was found beside the picture, so the scale is not known"
             return none_assessable(self._context, FAMILY, reason)
-        if not self._fast:
+        if not self._fastest:
             return none_assessable(self._context, FAMILY, "there is no flow in colour in this clip")
-        scale = scale_cm_s(self._context, self._frames.bar)
+        if self._frames.is_noise():
+            return none_assessable(self._context, FAMILY, "noise covers the box at all times: it has every speed")
+        scale = read_scale(self._context, self._frames.bar)
         if scale is None:
             reason = "the velocity at the ends of the colour bar was not read, so the scale is not known"
             return none_assessable(self._context, FAMILY, reason)
         busy = float(np.percentile(self._wraps, BUSY_PERCENTILE))
-        return self._wrap(busy, scale), self._use(busy, scale)
+        seen = _Scale(busy=busy, scale=scale, most=attainable(self._context, self._frames.outline()))
+        return self._wrap(seen), self._use(seen), self._room(seen)
 
-    def _wrap(self, busy: float, scale_cm_s: float) -> Finding:
-        criterion = self._context.criteria[WRAP]
-        wraps = criterion.band.judge(busy)[0] is not Verdict.MET
-        if wraps and scale_cm_s >= criterion.setting("usual_cm_s"):
-            reason = (
-                f"velocities pass a scale of {scale_cm_s:.0f} cm/s, which is a usual one: the flow is fast. "
-                "Look at it with continuous wave"
-            )
-            return not_assessable(self._context, FAMILY, WRAP, reason)
+    def _is_met(self, key: str, value: float) -> bool:
+        return self._context.criteria[key].band.judge(value)[0] is Verdict.MET
+
+    def _wrap(self, seen: _Scale) -> Finding:
+        """Judge wraps that a higher scale would take away; where none was to be had, say so and keep the number."""
+        said = f"{seen.scale.value:.0f} cm/s"
+        if not self._is_met(WRAP, seen.busy):
+            if seen.scale.value >= self._context.criteria[WRAP].setting("usual_cm_s"):
+                return self._fast(seen, f"velocities pass a scale of {said}, which is a usual one: the flow is fast")
+            if isinstance(seen.most, Attainable) and self._is_met(ROOM, seen.share):
+                return self._fast(
+                    seen, f"velocities pass a scale of {said}, and no more was to be had: {seen.most.words}"
+                )
         return judged(
-            self._context, FAMILY, WRAP, busy, confidence=UNMEASURED, uncertainty=0.01,
+            self._context, FAMILY, WRAP, seen.busy, confidence=UNMEASURED, uncertainty=0.01,
             frames=(int(np.argmax(self._wraps)),),
-            note=f"borders at which fast colours of both ends touch, in the busiest tenth of the frames; scale "
-            f"{scale_cm_s:.0f} cm/s. A stream that is wrapped as a whole has no such border",
+            note=f"borders at which fast colours of both ends touch, in the busiest tenth of the frames; scale {said} "
+            f"({seen.scale.said_by}). A stream that is wrapped as a whole has no such border",
         )  # fmt: skip
 
-    def _use(self, busy: float, scale_cm_s: float) -> Finding:
+    def _fast(self, seen: _Scale, why: str) -> Finding:
+        found = not_assessable(self._context, FAMILY, WRAP, f"{why}. Look at it with continuous wave")
+        limit = self._context.criteria[WRAP].band.met_high
+        frames = tuple(k for k, share in enumerate(self._wraps) if limit is not None and share > limit)
+        return replace(found, value=seen.busy, frames=frames)
+
+    def _use(self, seen: _Scale) -> Finding:
         criterion = self._context.criteria[USE]
-        if self._context.criteria[WRAP].band.judge(busy)[0] is not Verdict.MET:
+        if not self._is_met(WRAP, seen.busy):
             return not_assessable(self._context, FAMILY, USE, "the scale is passed: velocities wrap round its ends")
-        fastest = float(np.percentile(self._fast, 95))
-        if criterion.band.judge(fastest)[0] is not Verdict.MET and scale_cm_s <= criterion.setting("usual_cm_s"):
-            reason = f"only slow flow is seen, at a scale of {scale_cm_s:.0f} cm/s, which is a usual one"
+        fastest = float(np.percentile(self._fastest, 95))
+        if not self._is_met(USE, fastest) and seen.scale.value <= criterion.setting("usual_cm_s"):
+            reason = f"only slow flow is seen, at a scale of {seen.scale.value:.0f} cm/s, which is a usual one"
             return not_assessable(self._context, FAMILY, USE, reason)
         return judged(
             self._context, FAMILY, USE, fastest, confidence=UNMEASURED, uncertainty=0.05,
-            note=f"speed of the fastest flow over the end of the scale, {scale_cm_s:.0f} cm/s",
+            note=f"speed of the fastest flow over the end of the scale, {seen.scale.value:.0f} cm/s",
+        )  # fmt: skip
+
+    def _room(self, seen: _Scale) -> Finding:
+        """Judge how much of the scale that the depth leaves was used, where velocities wrap for want of it."""
+        if self._is_met(WRAP, seen.busy):
+            reason = "velocities stay within the scale: a higher one is not needed"
+            return not_assessable(self._context, FAMILY, ROOM, reason)
+        if isinstance(seen.most, str):
+            return not_assessable(self._context, FAMILY, ROOM, seen.most)
+        if seen.scale.value >= self._context.criteria[WRAP].setting("usual_cm_s"):
+            reason = f"{seen.scale.value:.0f} cm/s is a usual scale: what wraps is fast flow; {seen.most.words}"
+            return not_assessable(self._context, FAMILY, ROOM, reason)
+        if seen.share > 1.0 and seen.most.is_floor:
+            reason = f"{seen.scale.value:.0f} cm/s are set; {seen.most.words}"
+            return not_assessable(self._context, FAMILY, ROOM, reason)
+        return judged(
+            self._context, FAMILY, ROOM, min(seen.share, 1.0), confidence=UNMEASURED, uncertainty=0.05,
+            note=f"scale of {seen.scale.value:.0f} cm/s ({seen.scale.said_by}); {seen.most.words}",
         )  # fmt: skip
 
 
-FAMILY = Family(name="doppler_colour_scale", version=1, start=_ColourScale)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scale:
+    """What is known of the scale of one clip."""
+
+    busy: float  # share of the colour that is a wrapped border, in the busiest frames
+    scale: Known
+    most: Attainable | str
+
+    @property
+    def share(self) -> float:
+        """The scale over the highest that was to be had; 0 where that is not known."""
+        return self.scale.value / self.most.cm_s if isinstance(self.most, Attainable) else 0.0
+
+
+FAMILY = Family(name="doppler_colour_scale", version=2, start=_ColourScale)

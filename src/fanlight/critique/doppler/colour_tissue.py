@@ -1,4 +1,4 @@
-"""Colour where no blood flows: specks of a gain that is too high, flashes of tissue that moves, colour over muscle."""
+"""Colour against tissue and blood: specks, flashes of tissue that moves, colour over muscle, blood without colour."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.colour_frames import (
+    FEWEST_FRAMES,
     LARGEST_SPECK_SHARE,
     UNMEASURED,
     colour_frames,
@@ -20,16 +21,18 @@ from fanlight.critique.doppler.colour_frames import (
 )
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
-SPECKS, FLASH, OVER = "colour_specks", "colour_flash", "colour_over_tissue"
-FEWEST_FRAMES = 6
+SPECKS, FLASH, OVER, FILLING = "colour_specks", "colour_flash", "colour_over_tissue", "colour_filling"
 FEWEST_TISSUE_PX = 150
 # Tissue is what is bright whenever it is not coloured; blood is dark (engineering judgement: above the middle between
 # both, and not below a level at which nothing is painted).
 LEAST_TISSUE_LEVEL = 40.0
+# A place that is this dark in more than so many of the frames that show its grey is not tissue all the time.
+DARK_LEVEL, MOST_DARK_SHARE = 25.0, 0.15
 # Of the frames in which a place must show its grey, to be known at all: flow pauses once a beat at least.
 LEAST_SEEN_SHARE, LEAST_SEEN_FRAMES = 0.08, 2
 MERGED_SHARE = 0.2  # of the tissue in colour, from which specks of noise touch each other
 MOST_UNKNOWN_SHARE = 0.25  # of the coloured part
+LEAST_BLOOD_SHARE, WALL_PX, BUSY_PERCENTILE = 0.15, 4, 90.0
 # In a flash colour covers so much of the tissue at once, and so much more than it mostly does.
 FLASH_SHARE, FLASH_MORE = 0.4, 0.25
 
@@ -53,32 +56,38 @@ class _ColourTissue:
         self._kept: list[_Coloured] = []
         self._sum: NDArray[np.float64] | None = None
         self._seen: NDArray[np.int64] | None = None
+        self._dark: NDArray[np.int64] | None = None
 
     def add(self, chunk: PictureChunk) -> None:
         if self._reason:
             return
         read = self._frames.read(chunk)
-        if self._sum is None or self._seen is None:
-            self._sum, self._seen = np.zeros(read.grey.shape[1:]), np.zeros(read.grey.shape[1:], np.int64)
+        if self._sum is None or self._seen is None or self._dark is None:
+            shape = read.grey.shape[1:]
+            self._sum, self._seen, self._dark = np.zeros(shape), np.zeros(shape, np.int64), np.zeros(shape, np.int64)
         for coloured, grey in zip(read.coloured, read.grey, strict=True):
             self._kept.append(_Coloured(bits=np.packbits(coloured)))
             self._sum += np.where(coloured, 0, grey)
             self._seen += ~coloured
+            self._dark += (cv2.blur(grey, (3, 3)) < DARK_LEVEL) & ~coloured
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
         if not self._asked:
             return ()
         if self._reason:
             return none_assessable(self._context, FAMILY, self._reason)
-        if len(self._kept) < FEWEST_FRAMES or self._sum is None or self._seen is None:
+        if len(self._kept) < FEWEST_FRAMES or self._sum is None or self._seen is None or self._dark is None:
             return none_assessable(
                 self._context, FAMILY, f"{len(self._kept)} frames are too few to tell tissue from flow"
             )
         inside = self._frames.inside
         assert inside is not None
+        unknown = float((inside & (self._seen < least_seen(len(self._kept)))).sum() / inside.sum())
         tissue = tissue_mask(self._sum, self._seen, len(self._kept), inside)
+        # Where blood comes and goes a leaflet or a wall swings: colour there is flow.
+        tissue &= self._dark <= MOST_DARK_SHARE * self._seen
         if np.count_nonzero(tissue) < FEWEST_TISSUE_PX:
-            return none_assessable(self._context, FAMILY, "there is too little tissue in the colour box")
+            return self._without_tissue(unknown)
         masks = [item.mask(tissue.shape) for item in self._kept]
         covered = np.asarray([mask[tissue].mean() for mask in masks])
         flashes = np.flatnonzero(covered >= max(FLASH_SHARE, float(np.median(covered)) + FLASH_MORE))
@@ -86,7 +95,6 @@ class _ColourTissue:
         largest = LARGEST_SPECK_SHARE * inside.sum()
         specks = flicker(masks, tissue, set(flashes.tolist()), largest)
         over = [(mask & ~small_parts(mask, largest) & tissue).sum() / tissue.sum() for mask in calm]
-        unknown = float((inside & (self._seen < least_seen(len(masks)))).sum() / inside.sum())
         flash = judged(
             self._context, FAMILY, FLASH, len(flashes) / len(masks), confidence=UNMEASURED,
             frames=tuple(int(k) for k in flashes[:20]), note=f"{len(flashes)} of {len(masks)} frames",
@@ -98,16 +106,60 @@ class _ColourTissue:
                 for finding in none_assessable(self._context, FAMILY, reason)
             )
         return (
-            judged(self._context, FAMILY, SPECKS, specks, confidence=UNMEASURED, uncertainty=0.003),
+            self._unless_hidden(SPECKS, specks, unknown, 0.003),
             flash,
-            self._over(float(np.median(over)), unknown),
+            self._unless_hidden(OVER, float(np.median(over)), unknown, 0.02),
+            self._filling([mask & ~small_parts(mask, largest) for mask in masks], tissue),
         )
 
-    def _over(self, share: float, unknown: float) -> Finding:
-        if unknown > MOST_UNKNOWN_SHARE and self._context.criteria[OVER].band.judge(share)[0] is Verdict.MET:
+    def _without_tissue(self, unknown: float) -> tuple[Finding, ...]:
+        """Return what can be said where hardly any tissue is seen: it may lie under colour all the time."""
+        nothing = none_assessable(self._context, FAMILY, "there is too little tissue in the colour box")
+        if unknown <= MOST_UNKNOWN_SHARE:
+            return nothing
+        over = judged(
+            self._context, FAMILY, OVER, unknown, confidence=UNMEASURED, uncertainty=0.05,
+            note=f"{100 * unknown:.0f} % of the box is coloured in nearly all frames, and flow pauses once a beat",
+        )  # fmt: skip
+        return tuple(over if finding.criterion == OVER else finding for finding in nothing)
+
+    def _unless_hidden(self, key: str, share: float, unknown: float, uncertainty: float) -> Finding:
+        """Judge what colour does over tissue, but clear nobody where tissue may lie under colour at all times."""
+        if unknown > MOST_UNKNOWN_SHARE and self._context.criteria[key].band.judge(share)[0] is Verdict.MET:
             reason = f"{100 * unknown:.0f} % of the coloured part never shows its grey: what lies under it is not known"
-            return not_assessable(self._context, FAMILY, OVER, reason)
-        return judged(self._context, FAMILY, OVER, share, confidence=UNMEASURED, uncertainty=0.02)
+            return not_assessable(self._context, FAMILY, key, reason)
+        return judged(self._context, FAMILY, key, share, confidence=UNMEASURED, uncertainty=uncertainty)
+
+    def _filling(self, flow: list[NDArray[np.bool_]], tissue: NDArray[np.bool_]) -> Finding:
+        """Judge how much of the blood in the drawn box is painted when most is."""
+        assert self._frames.inside is not None
+        outline = self._frames.outline()
+        if outline is None or not outline.is_drawn:
+            return self._none(FILLING, "no drawn outline of the box was found: how much blood lies in it is not known")
+        if self._frames.is_noise():
+            return self._none(FILLING, "noise covers the box at all times")
+        picture = self._context.layout.picture
+        assert picture is not None
+        if outline.area_share(picture) > self._context.criteria[FILLING].setting("most_box_share"):
+            return self._none(FILLING, "the box is so large that blood lies in it which hardly flows")
+        blood = blood_mask(tissue, self._frames.inside)
+        if blood.sum() < LEAST_BLOOD_SHARE * self._frames.inside.sum():
+            return self._none(FILLING, "there is little blood in the colour box")
+        filled = [float((mask & blood).sum() / blood.sum()) for mask in flow]
+        best = int(np.argmax(filled))
+        return judged(
+            self._context, FAMILY, FILLING, float(np.percentile(filled, BUSY_PERCENTILE)), confidence=UNMEASURED,
+            uncertainty=0.05, frames=(best,), note="blood is what is dark in the box; when most of it flows",
+        )  # fmt: skip
+
+    def _none(self, key: str, reason: str) -> Finding:
+        return not_assessable(self._context, FAMILY, key, reason)
+
+
+def blood_mask(tissue: NDArray[np.bool_], inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return what lies in the box and neither is tissue nor touches it: walls move."""
+    near = cv2.dilate(tissue.astype(np.uint8), np.ones((2 * WALL_PX + 1,) * 2, np.uint8)) > 0
+    return np.asarray(inside & ~near)
 
 
 def flicker(masks: list[NDArray[np.bool_]], tissue: NDArray[np.bool_], without: set[int], largest_px: float) -> float:
@@ -146,4 +198,4 @@ def tissue_mask(
     return np.asarray(cv2.erode(bright.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
 
 
-FAMILY = Family(name="doppler_colour_tissue", version=1, start=_ColourTissue)
+FAMILY = Family(name="doppler_colour_tissue", version=2, start=_ColourTissue)

@@ -1,0 +1,226 @@
+"""The drawn outline of a colour box: two arcs and two beams of one ink that stand still while the picture moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.study import Picture, Point, Sector
+
+Floats = NDArray[np.float32]
+
+# A line is brighter than what lies this far to both sides of it, by so many levels, in the darkest that each pixel was
+# during the clip: echoes move away, lines stay (engineering judgement, from screens drawn and seen).
+_BESIDE_PX, _BRIGHTER_LEVELS = 3, 14.0
+# An edge may be this far off its beam or arc: the fan is found to a pixel or two.
+_OFF_PX = 2
+# Of each edge that must be seen, and of all four on average: colour, words or calipers may lie over a part.
+LEAST_EDGE_SHARE, LEAST_MEAN_SHARE = 0.55, 0.72
+_CANDIDATES, _APART_PX = 18, 5
+_WINDOW_SHARE = 0.10  # of an axis: no edge of a box is shorter
+# How far colour may lie outside its box: compression smears it (share of the depth or width).
+_OUTSIDE_SHARE = 0.02
+# What is painted reaches to the outermost coloured pixels, but for this share of them on each side: lone specks.
+_TRIM = 0.004
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColourOutline:
+    """Edges of a colour box, as shares of the picture's depth and width.
+
+    Attributes
+    ----------
+    near, far : float
+        Of the depth, 0 at the face.
+    left, right : float
+        Of the width, 0 at the left beam.
+    seen : float
+        Share of the outline on which its line was seen; 0 where these are the outermost places that were painted.
+    """
+
+    near: float
+    far: float
+    left: float
+    right: float
+    seen: float
+
+    @property
+    def is_drawn(self) -> bool:
+        """Whether the box itself was found, and not only colour in it."""
+        return self.seen > 0.0
+
+    def points(self, picture: Picture) -> tuple[Point, ...]:
+        """Return the outline in pixels, near edge first, clockwise on the screen."""
+        across = np.linspace(self.left, self.right, 25)
+        near = [picture.point(self.near, float(share)) for share in across]
+        far = [picture.point(self.far, float(share)) for share in across[::-1]]
+        return (*near, *far)
+
+    def area_share(self, picture: Picture) -> float:
+        """Return the area of the box over that of the picture."""
+        if not isinstance(picture, Sector):
+            return (self.far - self.near) * (self.right - self.left)
+        inner, outer = picture.near_px, picture.far_px
+        a, b = inner + self.near * (outer - inner), inner + self.far * (outer - inner)
+        return (b * b - a * a) / (outer * outer - inner * inner) * (self.right - self.left)
+
+
+def painted_outline(coloured: NDArray[np.bool_], picture: Picture, row0: int = 0, col0: int = 0) -> ColourOutline:
+    """Return how far colour was painted, a lower bound of the box.
+
+    Parameters
+    ----------
+    coloured : ndarray of shape (row, col)
+        Where a pixel was coloured in any frame; at least one is.
+    picture : Sector or Strip
+        Where the picture lies.
+    row0, col0 : int
+        Of the screen, at the corner of `coloured`.
+    """
+    rows, cols = np.nonzero(coloured)
+    rows, cols = rows + row0, cols + col0
+    if isinstance(picture, Sector):
+        aside, down = (cols - picture.apex_col_px) * picture.col_stretch, rows - picture.apex_row_px
+        depth = (np.hypot(aside, down) - picture.near_px) / picture.depth_px
+        beam = (np.degrees(np.arctan2(aside, down)) - picture.left_deg) / picture.width_deg
+    else:
+        depth = (rows - picture.box.row0) / picture.box.height_px
+        beam = (cols - picture.box.col0) / picture.box.width_px
+    near, far = (float(np.clip(v, 0.0, 1.0)) for v in np.quantile(depth, [_TRIM, 1 - _TRIM]))
+    left, right = (float(np.clip(v, 0.0, 1.0)) for v in np.quantile(beam, [_TRIM, 1 - _TRIM]))
+    return ColourOutline(near=near, far=far, left=left, right=right, seen=0.0)
+
+
+def find_outline(
+    darkest: NDArray[np.uint8], picture: Picture, painted: ColourOutline | None = None
+) -> ColourOutline | None:
+    """Return the drawn box, or None where no closed outline is seen.
+
+    Parameters
+    ----------
+    darkest : ndarray of shape (row, col, 3)
+        The least that red, green and blue each were in the frames of the clip.
+    picture : Sector or Strip
+        Where the picture lies.
+    painted : ColourOutline, optional
+        Where colour was painted: the box holds it.
+    """
+    polar = _to_polar(darkest, picture)
+    lines = _ridges(polar, axis=0), _ridges(polar, axis=1)
+    across, along = _thick(lines[0], axis=0), _thick(lines[1], axis=1)
+    rows, cols = _candidates(across, axis=1), _candidates(along, axis=0)
+    if len(rows) < 2 or len(cols) < 2:
+        return None
+    best = _best(across, along, rows, cols, _limits(painted, *across.shape))
+    if best is None:
+        return None
+    n_rows, n_cols = across.shape
+    top, bottom, left, right, seen = best
+    near, far = (_middle(lines[0][:, left:right].sum(axis=1), row) / (n_rows - 1) for row in (top, bottom))
+    first, last = (_middle(lines[1][top:bottom].sum(axis=0), col) / (n_cols - 1) for col in (left, right))
+    return ColourOutline(near=near, far=far, left=first, right=last, seen=seen)
+
+
+def _middle(n_seen: NDArray[np.int64], place: int) -> float:
+    """Return where the middle of a line lies that was found about here."""
+    start = max(place - _OFF_PX, 0)
+    near = n_seen[start : place + _OFF_PX + 1].astype(float)
+    return start + float((near * np.arange(len(near))).sum() / near.sum()) if near.any() else float(place)
+
+
+def _to_polar(image: NDArray[np.uint8], picture: Picture) -> NDArray[np.uint8]:
+    """Return the picture with beams upright, (depth, beam, 3), about a pixel a sample in its deeper half."""
+    rows = round(picture.depth_px) + 1
+    if isinstance(picture, Sector):
+        cols = max(round(np.radians(picture.width_deg) * (picture.near_px + 0.7 * picture.depth_px)), 16)
+        radius = picture.near_px + np.arange(rows)[:, None] * picture.depth_px / (rows - 1)
+        angle = np.radians(picture.left_deg + np.arange(cols)[None] * picture.width_deg / (cols - 1))
+        at_row = picture.apex_row_px + radius * np.cos(angle)
+        at_col = picture.apex_col_px + radius * np.sin(angle) / picture.col_stretch
+    else:
+        cols = picture.box.width_px
+        at_row, at_col = (
+            np.broadcast_to(picture.box.row0 + np.arange(rows)[:, None], (rows, cols)),
+            np.broadcast_to(picture.box.col0 + np.arange(cols)[None], (rows, cols)),
+        )
+    found = cv2.remap(image, at_col.astype(np.float32), at_row.astype(np.float32), cv2.INTER_LINEAR)
+    return np.asarray(found, np.uint8)
+
+
+def _ridges(polar: NDArray[np.uint8], axis: int) -> NDArray[np.bool_]:
+    """Return where a line crosses this axis at a right angle, (depth, beam)."""
+    bright = polar.max(axis=2).astype(np.int16)
+    pad = [(0, 0), (0, 0)]
+    pad[axis] = (_BESIDE_PX, _BESIDE_PX)
+    wide = np.pad(bright, pad)
+    n = bright.shape[axis]
+    before, behind = wide.take(range(n), axis=axis), wide.take(range(2 * _BESIDE_PX, n + 2 * _BESIDE_PX), axis=axis)
+    return np.asarray((bright - np.maximum(before, behind)) >= _BRIGHTER_LEVELS, np.bool_)
+
+
+def _thick(ridges: NDArray[np.bool_], axis: int) -> NDArray[np.bool_]:
+    """Return lines made thicker along this axis, by what the fan may be off."""
+    size = (1, 2 * _OFF_PX + 1) if axis == 1 else (2 * _OFF_PX + 1, 1)
+    return np.asarray(cv2.dilate(ridges.astype(np.uint8), np.ones(size, np.uint8)) > 0)
+
+
+def _candidates(ridges: NDArray[np.bool_], axis: int) -> list[int]:
+    """Return the rows (axis 1: along the beams' width) or columns on which the longest stretches of line lie."""
+    n = ridges.shape[axis]
+    window = max(int(_WINDOW_SHARE * n), 8)
+    sums = np.cumsum(ridges.astype(np.int32), axis=axis)
+    sums = np.concatenate([np.zeros_like(sums.take([0], axis=axis)), sums], axis=axis)
+    stretch = sums.take(range(window, n + 1), axis=axis) - sums.take(range(n + 1 - window), axis=axis)
+    score = stretch.max(axis=axis) / window + ridges.mean(axis=axis)
+    found: list[int] = []
+    for place in np.argsort(-score):
+        if len(found) == _CANDIDATES or score[place] < LEAST_EDGE_SHARE:
+            break
+        if all(abs(int(place) - other) >= _APART_PX for other in found):
+            found.append(int(place))
+    return sorted(found)
+
+
+def _limits(painted: ColourOutline | None, n_rows: int, n_cols: int) -> tuple[float, float, float, float]:
+    """Return the deepest near edge, the shallowest far one, the rightmost left and the leftmost right one."""
+    if painted is None:
+        return float(n_rows), 0.0, float(n_cols), 0.0
+    return (
+        (painted.near + _OUTSIDE_SHARE) * n_rows, (painted.far - _OUTSIDE_SHARE) * n_rows,
+        (painted.left + _OUTSIDE_SHARE) * n_cols, (painted.right - _OUTSIDE_SHARE) * n_cols,
+    )  # fmt: skip
+
+
+def _best(
+    across: NDArray[np.bool_], along: NDArray[np.bool_], rows: list[int], cols: list[int],
+    limits: tuple[float, float, float, float],
+) -> tuple[int, int, int, int, float] | None:  # fmt: skip
+    """Return the rectangle whose four edges are seen best."""
+    n_rows, n_cols = across.shape
+    in_rows = np.concatenate([np.zeros((n_rows, 1)), np.cumsum(across, axis=1)], axis=1)
+    in_cols = np.concatenate([np.zeros((1, n_cols)), np.cumsum(along, axis=0)], axis=0)
+    least_wide, least_high = _WINDOW_SHARE * n_cols, _WINDOW_SHARE * n_rows / 2
+    best: tuple[int, int, int, int, float] | None = None
+    for i, left in enumerate(cols):
+        for right in cols[i + 1 :]:
+            if right - left < least_wide or left > limits[2] or right < limits[3]:
+                continue
+            wide = (in_rows[rows, right] - in_rows[rows, left]) / (right - left)
+            for j, top in enumerate(rows):
+                if wide[j] < LEAST_EDGE_SHARE or top > limits[0]:
+                    continue
+                for k in range(j + 1, len(rows)):
+                    bottom = rows[k]
+                    if wide[k] < LEAST_EDGE_SHARE or bottom - top < least_high or bottom < limits[1]:
+                        continue
+                    high = (in_cols[bottom, [left, right]] - in_cols[top, [left, right]]) / (bottom - top)
+                    edges = (float(wide[j]), float(wide[k]), float(high[0]), float(high[1]))
+                    mean = sum(edges) / 4
+                    if min(edges) < LEAST_EDGE_SHARE or mean < LEAST_MEAN_SHARE:
+                        continue
+                    if best is None or mean > best[4]:
+                        best = (top, bottom, left, right, mean)
+    return best
