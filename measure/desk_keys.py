@@ -54,13 +54,13 @@ def read_first(study: Path, data: Path) -> str:
     return taken.study
 
 
-def views_of(demo: Path) -> dict[int, str]:
-    """Return the view of each clip, by its number in the study."""
+def truths_of(demo: Path) -> dict[int, Any]:
+    """Return what is true of each clip, by its number in the study."""
     truths = sorted(path for path in (demo / "truth").glob("*.json") if path.stem.isdigit())
-    return {n: json.loads(path.read_text("utf-8"))["view"] for n, path in enumerate(truths, start=1)}
+    return {n: json.loads(path.read_text("utf-8")) for n, path in enumerate(truths, start=1)}
 
 
-def work(page: Any, views: dict[int, str]) -> tuple[Keyboard, list[ClipKeys]]:
+def work(page: Any, truths: dict[int, Any]) -> tuple[Keyboard, list[ClipKeys]]:
     """Do a mentor's work from the list on; return the keyboard with its count."""
     hand = Keyboard(page, part="opening the study, and a name")
     page.wait_for_selector(".line a")
@@ -71,7 +71,9 @@ def work(page: Any, views: dict[int, str]) -> tuple[Keyboard, list[ClipKeys]]:
     hand.write(NAME)
     hand.press("Enter")
     page.wait_for_selector(".panel.name", state="detached")
-    clips = decide_clips(hand, views)
+    views = {n: each["view"] for n, each in truths.items()}
+    valves = {n: each["doppler"]["valve"] for n, each in truths.items() if each["doppler"] is not None}
+    clips = decide_clips(hand, views, valves)
     say_something(hand)
     sign_papers(hand, LOOK_FOR)
     return hand, clips
@@ -82,7 +84,7 @@ def table_of(hand: Keyboard, clips: list[ClipKeys]) -> str:
     most = max(clip.keys for clip in clips if clip.is_diagnostic)
     n_blind = sum(clip.is_blind for clip in clips)
     words = {
-        "clips": f"{len(clips)} clips placed, every proposal decided",
+        "clips": f"{len(clips)} clips placed, the valve of Doppler said, every proposal decided",
         "letters": f"the study as a whole, the exercise ({len(LOOK_FOR)} letters of them), both signatures",
     }
     rows = [f"| {words.get(part, part)} | {n} | |" for part, n in hand.by_part.items()]
@@ -112,7 +114,7 @@ def main() -> None:
         service = Service(Path(scratch) / "data")
         try:
             with browser_page(service) as page:
-                hand, clips = work(page, views_of(demo))
+                hand, clips = work(page, truths_of(demo))
         finally:
             service.kill_all()
     table = table_of(hand, clips)

@@ -48,8 +48,8 @@ class ClipKeys:
     is_blind: bool
 
 
-def decide_clips(hand: Keyboard, views: Mapping[int, str]) -> list[ClipKeys]:
-    """Place each clip in its view, judge what is judged blind, keep what is proposed, until every clip is decided.
+def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, str]) -> list[ClipKeys]:
+    """Place each clip in its view, say its valve, judge what is judged blind, keep what is proposed, to the last clip.
 
     Parameters
     ----------
@@ -57,6 +57,8 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str]) -> list[ClipKeys]:
         At a study with its first clip on the stage.
     views : mapping
         Number of the clip in its study to the view that it shows, as the mentor sees.
+    valves : mapping
+        Likewise the valve of each Doppler clip.
     """
     page, hand.part = hand.page, "clips"
     study = page.url.rsplit("/", 1)[-1]
@@ -69,6 +71,8 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str]) -> list[ClipKeys]:
         before, is_blind = hand.n, page.locator("form.blind").count() > 0
         hand.press(letters[views[number]])
         page.wait_for_selector(".step.here .tile[aria-current]")
+        if number in valves and page.locator(".valves").count():
+            say_valve(hand, letters[views[number]], valves[number])
         if is_blind:
             hand.press("+")
             page.wait_for_selector(".finding, .folded")  # the proposals are here
@@ -84,6 +88,20 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str]) -> list[ClipKeys]:
             "n => !document.querySelector('.stage-head h2').textContent.includes(`lip ${n}`)", arg=number
         )
     raise AssertionError(f"after {len(done)} clips the desk still asks for decisions")
+
+
+def say_valve(hand: Keyboard, letter: str, valve: str) -> None:
+    """Press the letter of the step until the valve is said."""
+    chosen = hand.page.locator(".valves label:has(input:checked)")
+    for _ in range(4):
+        before = chosen.inner_text() if chosen.count() else ""
+        if before.strip() == valve:
+            return
+        hand.press(letter)
+        hand.page.wait_for_function(
+            "was => (document.querySelector('.valves label:has(input:checked)')?.innerText ?? '') !== was", arg=before
+        )
+    raise AssertionError(f"{letter} never says the {valve} valve")
 
 
 def say_something(hand: Keyboard) -> None:

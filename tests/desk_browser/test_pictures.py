@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pydicom
 import pytest
 from PIL import Image
 
@@ -16,14 +17,17 @@ from tests.desk_browser.conftest import (
     ROOT,
     SCHEMES,
     SIZE,
+    Pen,
     all_sent,
     ask,
     at_rest,
     choose_tool,
     new_context,
+    of_mode,
     open_study,
     send,
     state_of,
+    to_clip,
 )
 
 PICTURES = ROOT / "docs" / "images" / "desk"
@@ -31,15 +35,16 @@ MOST_BYTES = 300_000
 FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
 BOTH = "() => document.querySelectorAll('.picture canvas[data-frame]').length === 2"
 HINGES = ("MITRAL_SEPTAL_HINGE", "MITRAL_PARIETAL_HINGE")
-ALSO_DIM = ("waiting", "study", "letters")  # of these the documentation shows both
+ALSO_DIM = ("waiting", "study", "letters", "colour", "rungs", "spectrum")  # of these the documentation shows both
 TALLER = "() => document.documentElement.scrollHeight - innerHeight"
 ASKED = "The long axis once more, with less depth, so that the heart fills the picture."
 
 
 @pytest.fixture(scope="module")
 def shown(
-    chromium: Any, service: Service, inside: Any, again: str, simulated_files: dict[str, Path], views: dict[int, str]
-) -> str:
+    chromium: Any, service: Service, inside: Any, again: str, simulated_files: dict[str, Path], views: dict[int, str],
+    valves: dict[int, str],
+) -> str:  # fmt: skip
     """A simulated study with each clip where it belongs, its proposals not decided on; its id."""
     context = new_context(chromium, inside)
     page = context.new_page()
@@ -52,6 +57,8 @@ def shown(
         page.wait_for_selector(f".stage-head h2:text-is('clip {number}')")
         page.keyboard.press(letters[view])
         page.wait_for_selector(f".told:has-text('Clip {number} is in {letters[view]}')")
+        if number in valves and page.locator(".valves").count():
+            page.check(f".valves label:has-text('{valves[number]}') input")
         page.keyboard.press("ArrowDown")
     all_sent(page)
     at_rest(page, study)
@@ -91,7 +98,7 @@ def to_frame(page: Any, frame: int) -> None:
 def draw_line(page: Any, study: str, points: list[tuple[int, int]]) -> None:
     """Draw a line by keyboard, once, and have it followed."""
     choose_tool(page, "line")
-    if not state_of(page, study)["marks"]:
+    if not any(mark["kind"] == "line" for mark in state_of(page, study)["marks"]):
         clip = ask(page, f"/api/studies/{study}")["study"]["clips"][0]
         at = (clip["rows"] // 2, clip["cols"] // 2)  # where the cross stands at first
         for point in points:
@@ -104,6 +111,48 @@ def draw_line(page: Any, study: str, points: list[tuple[int, int]]) -> None:
     all_sent(page)
     page.keyboard.press("F3")
     page.wait_for_selector(".told:has-text('Followed')")
+
+
+def show_flow(page: Any, files: dict[str, Path]) -> None:
+    """Stop the colour clip of the pulmonic valve where most of it is coloured."""
+    number, truth = of_mode(files, "colour", "pulmonic")
+    stored = pydicom.dcmread(truth.parent.parent / "study" / f"{truth.stem}.dcm").pixel_array.astype(int)
+    frame = int((np.abs(stored[..., 0] - stored[..., 2]) > 60).sum(axis=(1, 2)).argmax())
+    to_clip(page, number)
+    page.wait_for_selector(".finding")
+    to_frame(page, frame)
+
+
+def measure_flow(page: Any, study: str, files: dict[str, Path]) -> None:
+    """Measure the second beat of the pulmonic spectrum, once: its edge, and the time from beat to beat."""
+    number, truth = of_mode(files, "pulsed_wave", "pulmonic")
+    to_clip(page, number)
+    page.wait_for_selector(".finding")
+    choose_tool(page, "trace")
+    if not any(mark["kind"] == "trace" for mark in state_of(page, study)["marks"]):
+        Pen(page).click(*edge_of(truth), last_twice=True)
+        page.wait_for_selector(".mark-list output:has-text('VTI')")
+    page.keyboard.press("Escape")
+    all_sent(page)
+
+
+def edge_of(truth: Path) -> list[tuple[float, float]]:
+    """Return the edge of the second beat of a spectrum below its baseline, from baseline to baseline."""
+    known = json.loads(truth.read_text("utf-8"))["doppler"]
+    strip, zero = known["strip"], known["baseline_row_px"]
+    grey = pydicom.dcmread(truth.parent.parent / "study" / f"{truth.stem}.dcm").pixel_array.astype(float).mean(axis=-1)
+    part = grey[zero + 8 : strip["row1"], strip["col0"] : strip["col1"]]
+    bright = part > 60
+    filled = bright.mean(axis=0)
+    # A beat is a run of columns with signal; clicks of valves fill theirs to the end.
+    is_flow = (filled > 0.08) & (filled < 0.7)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], is_flow.astype(int), [0]])))
+    runs = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if b - a > 20]
+    first, last = runs[1]
+    cols = np.linspace(first, last - 1, 9).round().astype(int)
+    rows = [zero + 8 + int(np.flatnonzero(bright[:, col]).max(initial=0)) for col in cols]
+    inner = [(row, col + strip["col0"]) for row, col in zip(rows, cols, strict=True)]
+    return [(float(row), float(col)) for row, col in [(zero, inner[0][1] - 2), *inner, (zero, inner[-1][1] + 2)]]
 
 
 def put_on_the_thread(page: Any, study: str) -> None:
@@ -133,7 +182,7 @@ def in_sight(page: Any, selector: str) -> None:
     page.locator(selector).first.evaluate("each => each.scrollIntoView({ block: 'start' })")
 
 
-def take_pictures(page: Any, study: str, points: list[tuple[int, int]]) -> dict[str, bytes]:
+def take_pictures(page: Any, study: str, points: list[tuple[int, int]], files: dict[str, Path]) -> dict[str, bytes]:
     """Go from place to place; return each as it looked, by name."""
     found: dict[str, bytes] = {}
 
@@ -148,6 +197,15 @@ def take_pictures(page: Any, study: str, points: list[tuple[int, int]]) -> dict[
     page.wait_for_selector(".finding.chosen")
     systole = show_systole(page, study)
     take("study")
+    show_flow(page, files)
+    take("colour")
+    page.focus(".rung[aria-label^='colour at the mitral valve']")
+    page.wait_for_selector(".ladder-words .missing")
+    take("rungs")
+    page.keyboard.press("Escape")
+    measure_flow(page, study, files)
+    take("spectrum")
+    show_systole(page, study)
     page.keyboard.press("?")
     page.wait_for_selector("dialog[open]")
     take("help")
@@ -182,13 +240,13 @@ def take_pictures(page: Any, study: str, points: list[tuple[int, int]]) -> dict[
 
 def test_pictures_of_each_place(
     chromium: Any, service: Service, inside: Any, shown: str, hinges: list[tuple[int, int]], scheme: str,
-    pytestconfig: pytest.Config, tmp_path: Path,
+    simulated_files: dict[str, Path], pytestconfig: pytest.Config, tmp_path: Path,
 ) -> None:  # fmt: skip
     """They show something, at true size, and light is lighter than dim."""
     context = new_context(chromium, inside, color_scheme=SCHEMES[scheme], reduced_motion="reduce")
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{service.port}/")
-    found = take_pictures(page, shown, hinges)
+    found = take_pictures(page, shown, hinges, simulated_files)
     context.close()
 
     is_written = pytestconfig.getoption("--write-pictures", default=False)

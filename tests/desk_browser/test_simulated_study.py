@@ -142,11 +142,12 @@ def test_nothing_keeps_anybody_out_of_the_letters(at_desk: Any, simulated: str) 
 
 
 def test_a_study_by_keyboard_alone(
-    chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path], views: dict[int, str]
-) -> None:
+    chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path], views: dict[int, str],
+    valves: dict[int, str],
+) -> None:  # fmt: skip
     """At most four keys place and keep a clip that is diagnostic; the whole, both signatures too, keeps to the measure.
 
-    The measure is 250 keys for a study of about 40 clips: half of it here, for a study of five.
+    The measure is 250 keys for a study of about 40 clips: half of it here, for a study of eight.
     """
     context = new_context(chromium, inside)
     page = context.new_page()
@@ -156,7 +157,7 @@ def test_a_study_by_keyboard_alone(
     open_study(page, study)
     hand = Keyboard(page)
 
-    clips = decide_clips(hand, views)
+    clips = decide_clips(hand, views, valves)
     say_something(hand)
     sign_papers(hand, "the whole left atrium")
 
@@ -169,6 +170,8 @@ def test_a_study_by_keyboard_alone(
     assert {key: each["view"] for key, each in told["state"]["placements"].items()} == {
         clip["key"]: views[clip["number"]] for clip in told["study"]["clips"]
     }
+    said = {clip["number"]: told["state"]["placements"][clip["key"]]["valve"] for clip in told["study"]["clips"]}
+    assert {number: valve for number, valve in said.items() if valve} == valves
     findings = {(r["clip"]["key"], f["criterion"]) for r in told["readings"] for f in r["findings"]}
     findings |= {("", each["criterion"]) for each in told["review"]["study_findings"]}
     assert findings <= {(each["clip"], each["criterion"]) for each in told["state"]["decisions"]}
