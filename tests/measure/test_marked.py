@@ -98,7 +98,7 @@ def test_a_trace_on_a_strip_scaled_by_hand_gives_velocities_and_no_rate() -> Non
     assert values["outflow: velocity-time integral"].value == pytest.approx(20)
     assert not any("rate" in label for label in values)
     # Whoever reads the number reads what it rests on.
-    assert "a lower bound where the beam did not run along the flow" in peak.reason
+    assert "a lower bound, since no angle is corrected" in peak.reason
     assert "simplified Bernoulli, QUINONES2002" in values["outflow: mean gradient"].reason
     assert "lower bound" not in values["outflow: time"].reason
 

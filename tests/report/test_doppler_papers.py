@@ -157,7 +157,9 @@ def test_velocities_carry_the_caution_of_the_angle() -> None:
 
     assert has(build_letter(reviewed(0.9), OneScreen(), WHEN))
     assert not has(build_letter(first, OneScreen(), WHEN))
-    assert has(build_summary(replace(first, measurements=(*first.measurements, jet)), {}, HOUSE, WHEN))
+    summary = build_summary(replace(first, measurements=(*first.measurements, jet)), {"QUINONES2002": "Q"}, HOUSE, WHEN)
+    assert has(summary)
+    assert "QUINONES2002: Q" in render_html(summary)  # among the sources, in full
     assert not has(build_summary(first, {}, HOUSE, WHEN))
 
 

@@ -17,8 +17,8 @@ _STEP = 1e-3  # the same of a scale, as a share of it
 _PIXELS = ("px", "px²")
 _NO_ROW = "no reference row is tied to a mark"
 # What a velocity by Doppler and what follows from it always carry (`reference.formulas.flow`).
-_LOWER_BOUND = "a lower bound where the beam did not run along the flow, since no angle is corrected"
-_FORMULA = "4·v² of this velocity alone (simplified Bernoulli, QUINONES2002)"
+_LOWER_BOUND = "a lower bound, since no angle is corrected"
+_FORMULA = "4·v² (simplified Bernoulli, QUINONES2002)"
 _NO_SCALE = "nothing is calibrated where it lies; mark two points of the scale"
 
 

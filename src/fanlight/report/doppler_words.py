@@ -7,10 +7,10 @@ from fanlight.study import Coverage, Measurement, Mode, RungState, StudyReview
 
 SPECTRAL = (Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE, Mode.TISSUE_DOPPLER)
 # cos 20° is 0.94: QUINONES2002 through `reference.formulas.flow.measured_share`, which has the numbers.
+SOURCE = "QUINONES2002"
 LOWER_BOUND = (
-    "Velocities by Doppler, and the gradients that follow from them (4·v², simplified Bernoulli, QUINONES2002), are "
-    "lower bounds: where the beam does not run along the flow they read too low, and a gradient more so than its "
-    "velocity."
+    f"Velocities by Doppler, and the gradients that follow from them (4·v², simplified Bernoulli, {SOURCE}), are lower "
+    "bounds: where the beam does not run along the flow they read too low, and a gradient more so than its velocity."
 )
 _OF_FLOW = {"m/s", "cm/s", "mmHg"}
 _NOTES_SHOWN = 3  # a letter has two pages; the study sheet lists them all
@@ -22,10 +22,9 @@ def caution_of_spectra(review: StudyReview) -> list[Block]:
     return [Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION)] if has_spectra else []
 
 
-def caution_of_numbers(measurements: tuple[Measurement, ...]) -> list[Block]:
-    """Return the caution for numbers among which are velocities or gradients."""
-    has_flow = any(item.value is not None and item.unit in _OF_FLOW for item in measurements)
-    return [Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION)] if has_flow else []
+def has_flow(measurements: tuple[Measurement, ...]) -> bool:
+    """Return whether velocities or gradients are among the numbers."""
+    return any(item.value is not None and item.unit in _OF_FLOW for item in measurements)
 
 
 def lacking_rungs(cover: Coverage) -> str:

@@ -9,7 +9,7 @@ from fanlight.reference.diseases import unmatched_diseases
 from fanlight.reference.quantities import read_quantities
 from fanlight.report import words
 from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Heading, Items, Paragraph, Voice
-from fanlight.report.doppler_words import caution_of_numbers
+from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
 from fanlight.report.interval import draw_interval
 from fanlight.report.mentor import MentorWords, closed_by, finding_blocks, structure_blocks
 from fanlight.report.shown import lacking_line
@@ -171,16 +171,17 @@ def measurement_blocks(
             voice=Voice.QUIET,
         )
     )
-    blocks += caution_of_numbers(review.measurements)
-    used = sorted(
-        {
-            reading.citation
-            for item in review.measurements
-            for reading in item.readings
-            if reading.applies and reading.citation
-        }
-    )
-    sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in used)
+    if has_flow(review.measurements):
+        blocks.append(Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION))
+    used = {
+        reading.citation
+        for item in review.measurements
+        for reading in item.readings
+        if reading.applies and reading.citation
+    }
+    if has_flow(review.measurements):
+        used.add(SOURCE)
+    sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in sorted(used))
     if sources:
         blocks += [Heading(text="Sources", level=3), Items(entries=sources, voice=Voice.QUIET)]
     return blocks
