@@ -29,6 +29,9 @@ test("beside marks on a spectrum stand the formula with its source, and what an 
   assert.match(plain.source, /4v².*simplified Bernoulli, QUINONES2002/);
   assert.equal(plain.notes.length, 1);
   assert.match(plain.notes[0], /No angle is corrected: .* lower bounds/);
+  const tissue = { ...spectrum, isTissue: true };
+  assert.equal(spectrumNotes(null, [tissue]).source, "");
+  assert.equal(readOut("point", [[300, 0]], [tissue]), "100 cm/s");
   const inverted = spectrumNotes({ regions: [{ region: { doppler_angle_deg: -15 } }] }, [{ ...spectrum, cmsPerRow: -0.5 }]);
   assert.match(inverted.notes[1], /up is away from the probe/);
   assert.match(inverted.notes[2], /angle of 15°/);

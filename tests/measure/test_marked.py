@@ -16,6 +16,7 @@ from fanlight.study import (
     MarkedAxis,
     MarkedDistance,
     MarkKind,
+    Mode,
     Scale,
     ScaleSource,
     StripAxis,
@@ -101,6 +102,21 @@ def test_a_trace_on_a_strip_scaled_by_hand_gives_velocities_and_no_rate() -> Non
     assert "a lower bound, since no angle is corrected" in peak.reason
     assert "simplified Bernoulli, QUINONES2002" in values["outflow: mean gradient"].reason
     assert "lower bound" not in values["outflow: time"].reason
+
+
+def test_where_muscle_moves_no_gradient_is_read() -> None:
+    axes = (
+        MarkedAxis(axis=StripAxis.VELOCITY, start=(0.0, 0.0), end=(100.0, 0.0), amount=20.0),
+        MarkedAxis(axis=StripAxis.BASELINE, start=(300.0, 0.0), end=(300.0, 0.0), amount=0.0),
+    )
+    point = line(kind=MarkKind.POINT, points=((250.0, 150.0),), label="annulus")
+    marks = FileMarks(name="IM1", axes=axes, drawn=(point,))
+
+    flow = {item.label for item in measure_marks(marks, layout(None), CLIP, Mode.PULSED_WAVE)}
+    tissue = {item.label: item.value for item in measure_marks(marks, layout(None), CLIP, Mode.TISSUE_DOPPLER)}
+
+    assert flow == {"annulus: velocity", "annulus: gradient"}
+    assert tissue == {"annulus: velocity": pytest.approx(10)}
 
 
 def test_a_scale_marked_by_hand_errs_as_a_hand_does() -> None:

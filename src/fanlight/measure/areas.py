@@ -52,6 +52,7 @@ class Area:
     ms_per_col: float | None = None
     cm_s_per_row: float | None = None  # what a row further up adds: below 0 on an inverted display
     zero_row: float | None = None  # of a spectrum: the row of its baseline
+    is_tissue: bool = False  # of a spectrum: muscle moves, no blood flows; 4·v² means nothing there
     # One standard deviation of each, as a share of it; of the baseline in rows. 0: taken as exact.
     mm_share: float = 0.0
     ms_share: float = 0.0

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from fanlight.measure.areas import HAND_PX, Area, area_at, areas_of
 from fanlight.measure.read_out import ReadValue, read_out
-from fanlight.study import Clip, DrawnMark, FileMarks, Layout, Measurement, Point
+from fanlight.study import Clip, DrawnMark, FileMarks, Layout, Measurement, Mode, Point
 
 METHOD = "marked by hand/1"
 GIVEN_BY = "marked by hand"
@@ -22,7 +22,7 @@ _FORMULA = "4·v² (simplified Bernoulli, QUINONES2002)"
 _NO_SCALE = "nothing is calibrated where it lies; mark two points of the scale"
 
 
-def measure_marks(marks: FileMarks, layout: Layout, clip: Clip) -> tuple[Measurement, ...]:
+def measure_marks(marks: FileMarks, layout: Layout, clip: Clip, mode: Mode | None = None) -> tuple[Measurement, ...]:
     """Return what the named marks of one file measure.
 
     Parameters
@@ -33,6 +33,8 @@ def measure_marks(marks: FileMarks, layout: Layout, clip: Clip) -> tuple[Measure
         What the engine found on the screen of the clip; a scale marked by hand went into it.
     clip : Clip
         Whose frames were marked.
+    mode : Mode or None
+        Of the clip: tissue Doppler has velocities and no gradients.
 
     Notes
     -----
@@ -43,7 +45,8 @@ def measure_marks(marks: FileMarks, layout: Layout, clip: Clip) -> tuple[Measure
     steps that the file states of a strip count as exact. Marks where nothing is calibrated have no value and say so.
     What the heart's slice or the beam's direction add is not in it.
     """
-    areas = areas_of(layout, marks.scale, marks.axes)
+    is_tissue = mode is Mode.TISSUE_DOPPLER
+    areas = tuple(replace(area, is_tissue=is_tissue) for area in areas_of(layout, marks.scale, marks.axes))
     found: list[Measurement] = []
     for mark in marks.drawn:
         if mark.title:

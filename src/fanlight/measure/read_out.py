@@ -52,11 +52,14 @@ def read_out(kind: str, points: Sequence[Point], areas: Sequence[Area]) -> ReadO
     4·v² of the velocity alone, the flow before the narrowing is taken as slow (QUINONES2002 through
     `reference.formulas.flow`); the mean gradient is the mean over time of 4·v², not 4·(mean v)². A rate is one beat
     between the two ends, if that is what was marked.
+    Of tissue Doppler there are no gradients.
     A trace on a spectrum is a row of straight pieces; one that runs back along the baseline adds nothing on its way.
     """
     where = area_at(points, areas)
     if where.kind is AreaKind.SPECTRUM:
         values = _on_spectrum(kind, points, where)
+        if where.is_tissue:
+            values = [each for each in values if each[2] != _PRESSURE]
     elif where.kind is AreaKind.M_MODE:
         values = _on_m_mode(kind, points, where)
     else:
@@ -68,6 +71,7 @@ def read_out(kind: str, points: Sequence[Point], areas: Sequence[Area]) -> ReadO
 
 
 _Values = list[tuple[str, float, str]]
+_PRESSURE = "mmHg"
 
 
 def _on_picture(kind: str, points: Sequence[Point], where: Area) -> _Values:
@@ -110,7 +114,7 @@ def _on_spectrum(kind: str, points: Sequence[Point], where: Area) -> _Values:
     step, zero = where.cm_s_per_row, where.zero_row
     if kind in ("point", "line") and step is not None and zero is not None:
         fastest = max(((zero - p[0]) * step for p in points), key=abs)
-        values += [("velocity", fastest, "cm/s"), ("gradient", _mmhg(fastest), "mmHg")]
+        values += [("velocity", fastest, "cm/s"), ("gradient", _mmhg(fastest), _PRESSURE)]
     if kind == "line":
         (row0, col0), (row1, col1) = points if points[0][1] <= points[1][1] else (points[1], points[0])
         if step is not None:
@@ -133,7 +137,7 @@ def _traced(points: Sequence[Point], where: Area) -> _Values:
     if step is not None and zero is not None:
         speeds = [(zero - p[0]) * step for p in points]
         fastest = max(speeds, key=abs)
-        values += [("peak velocity", fastest, "cm/s"), ("peak gradient", _mmhg(fastest), "mmHg")]
+        values += [("peak velocity", fastest, "cm/s"), ("peak gradient", _mmhg(fastest), _PRESSURE)]
         if where.ms_per_col is not None and time:
             pieces = [
                 (u, v, (b - a) * where.ms_per_col / 1000.0)
@@ -144,7 +148,7 @@ def _traced(points: Sequence[Point], where: Area) -> _Values:
             squares = sum((u * u + u * v + v * v) / 3 * seconds for u, v, seconds in pieces)
             values.append(("velocity-time integral", abs(travelled), "cm"))
             values.append(("mean velocity", math.copysign(travelled / (time / 1000.0), fastest), "cm/s"))
-            values.append(("mean gradient", 4 * abs(squares) / 1e4 / (time / 1000.0), "mmHg"))
+            values.append(("mean gradient", 4 * abs(squares) / 1e4 / (time / 1000.0), _PRESSURE))
     if time is not None:
         values.append(("time", time, "ms"))
     return values

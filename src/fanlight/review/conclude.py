@@ -101,7 +101,7 @@ def _marked(readings: Iterable[ClipReading], marks: Mapping[str, FileMarks]) -> 
         measured
         for item in readings
         if (drawn := marks.get(item.clip.key)) is not None
-        for measured in measure_marks(drawn, item.layout, item.clip)
+        for measured in measure_marks(drawn, item.layout, item.clip, item.mode.mode)
     ]
 
 

@@ -4,7 +4,7 @@
 /**
  * @typedef {"picture" | "M-mode" | "spectrum" | "not calibrated here"} AreaKind
  * @typedef {{row0: number, col0: number, row1: number, col1: number}} Box
- * @typedef {{kind: AreaKind, box?: Box | null, mmPerRow?: number | null, mmPerCol?: number | null, msPerCol?: number | null, cmsPerRow?: number | null, zeroRow?: number | null}} Area `cmsPerRow`: what a row further up adds, below 0 on an inverted display
+ * @typedef {{kind: AreaKind, box?: Box | null, mmPerRow?: number | null, mmPerCol?: number | null, msPerCol?: number | null, cmsPerRow?: number | null, zeroRow?: number | null, isTissue?: boolean}} Area `cmsPerRow`: what a row further up adds, below 0 on an inverted display
  * @typedef {{axis: "time" | "velocity" | "baseline", start: number[], end: number[], amount: number}} MarkedAxis
  * @typedef {{depth: {start: number[], end: number[], distance_mm: number} | null, axes: MarkedAxis[], holdsRead?: boolean}} Marked what a person marked on a clip; whether points that the reading knows of as marked still hold
  */

@@ -40,7 +40,7 @@ function SpectrumSays({ reading, areas }) {
   const said = spectrumNotes(reading?.layout, areas);
   if (!said) return null;
   return html`<div class="spectrum-says">
-    <p class="house">${said.source}</p>
+    ${said.source ? html`<p class="house">${said.source}</p>` : null}
     ${said.notes.map((note) => html`<p key=${note} class="quiet">${note}</p>`)}
   </div>`;
 }

@@ -13,7 +13,9 @@ import { angleDeg, area, distance, pathLength } from "./measures.js";
 export function readMark(kind, points, areas) {
   const where = areaAt(points, areas);
   const rule = { spectrum: onSpectrum, "M-mode": onMMode }[/** @type {"spectrum"} */ (where.kind)] ?? onPicture;
-  return { area: where.kind, values: rule(kind, points, where).map(([name, value, unit]) => ({ name, value, unit })) };
+  // Where muscle moves and no blood flows, 4v² means nothing.
+  const found = rule(kind, points, where).filter(([, , unit]) => !(where.isTissue && unit === "mmHg"));
+  return { area: where.kind, values: found.map(([name, value, unit]) => ({ name, value, unit })) };
 }
 
 /** @param {string} kind @param {number[][]} points @param {Area} where @returns {Values} */

@@ -16,7 +16,8 @@ export function markedOn(key) {
 
 /** @param {any} clip @param {any} reading @returns {import("./areas.js").Area[]} */
 export function areasFor(clip, reading) {
-  return areasOf(reading?.layout, markedOn(clip.key));
+  const areas = areasOf(reading?.layout, markedOn(clip.key));
+  return reading?.mode?.mode === "tissue_doppler" ? areas.map((each) => ({ ...each, isTissue: true })) : areas;
 }
 
 const SPECTRA = ["pulsed_wave", "continuous_wave", "tissue_doppler"];
