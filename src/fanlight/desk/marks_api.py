@@ -32,6 +32,12 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         found = desk.tracks.follow(study, reading, marked, kind, -1 if frame is None else frame, points)
         return JSONResponse(to_plain(found))
 
+    @api.get("/studies/{study}/marks/sent")
+    def sent(study: str) -> JSONResponse:
+        read_study(desk.store, study)
+        found = desk.files.sent_marks(study)
+        return JSONResponse({key: to_plain(marks) for key, marks in found.items()})
+
     @api.get("/studies/{study}/marks")
     def marks(study: str) -> PlainTextResponse:
         read_study(desk.store, study)

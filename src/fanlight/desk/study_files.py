@@ -11,7 +11,7 @@ from http import HTTPStatus
 from pathlib import Path
 
 from fanlight.desk.errors import DeskError
-from fanlight.intake import Item, Limits, RequestSheet, read_sheet
+from fanlight.intake import Gathered, Item, Limits, RequestSheet, marks_by_clip, read_sheet
 from fanlight.review.opening import NamedFiles, list_files
 from fanlight.review.worker import TaskError, Worker
 from fanlight.store import Store, files_of, latest_assembly, study_state
@@ -62,7 +62,9 @@ def _is_on_strip(clip: Clip, depth: MarkedDistance) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Open:
+    files: tuple[tuple[str, str], ...]  # those that it was listed from
     clips: dict[str, OpenClip]
+    marks: dict[str, FileMarks]
     scratch: Path
 
     def close(self) -> None:
@@ -124,6 +126,19 @@ class StudyFiles:
             )
         return there
 
+    def sent_marks(self, study: str) -> dict[str, FileMarks]:
+        """Return what was marked in the files sent, by clip; DeskError when they cannot be listed now."""
+        with self._lock:
+            mine = self._loading.setdefault(study, threading.Lock())
+        with mine:
+            with self._lock:
+                there = self._open.get(study)
+            if there is None or there.files != newest_files(self._store, study):
+                self._load(study)
+            with self._lock:
+                there = self._open.get(study)
+        return {} if there is None else there.marks
+
     def _known(self, study: str, key: str) -> OpenClip | None:
         with self._lock:
             there = self._open.get(study)
@@ -136,34 +151,36 @@ class StudyFiles:
         """Start the process that lists files, so that the first question needs no wait."""
         self._list(NamedFiles(title="", files=()), self._scratch)
 
-    def _list(self, files: NamedFiles, scratch: Path) -> dict[str, Item]:
-        """Return the items by name; zips are unpacked in a process of their own."""
+    def _list(self, files: NamedFiles, scratch: Path) -> Gathered:
+        """Return what lies there; zips are unpacked in a process of their own."""
         if any(name.lower().endswith(".zip") for _, name in files.files):
             with Worker() as worker:
-                found = list_files(files, scratch, self._limits, worker)
-        else:
-            with self._listing:
-                found = list_files(files, scratch, self._limits, self._worker)
-        return {item.name: item for item in found.items}
+                return list_files(files, scratch, self._limits, worker)
+        with self._listing:
+            return list_files(files, scratch, self._limits, self._worker)
 
     def _load(self, study: str) -> dict[str, OpenClip]:
         scratch = Path(tempfile.mkdtemp(dir=self._scratch))
         assembled = latest_assembly(self._store, study)
         clips: dict[str, OpenClip] = {}
+        marks: dict[str, FileMarks] = {}
+        newest = newest_files(self._store, study)
         if assembled is not None:
-            files = NamedFiles(title=assembled.source, files=newest_files(self._store, study))
+            files = NamedFiles(title=assembled.source, files=newest)
             try:
-                items = self._list(files, scratch)
+                found = self._list(files, scratch)
             except TaskError as error:  # what is open stays as it is
                 shutil.rmtree(scratch, ignore_errors=True)
                 raise _busy(study, error) from error
+            items = {item.name: item for item in found.items}
+            marks = marks_by_clip(found.sheet.marks, assembled.clips)
             clips = {
                 clip.key: OpenClip(item=items[clip.name], clip=clip) for clip in assembled.clips if clip.name in items
             }
         with self._lock:
             if (before := self._open.pop(study, None)) is not None:
                 before.close()
-            self._open[study] = _Open(clips=clips, scratch=scratch)
+            self._open[study] = _Open(files=newest, clips=clips, marks=marks, scratch=scratch)
             while len(self._open) > _OPEN_STUDIES:
                 _, oldest = self._open.popitem(last=False)
                 oldest.close()

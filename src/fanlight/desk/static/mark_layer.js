@@ -2,16 +2,18 @@
 import { newId } from "./api.js";
 import { html, useEffect, useRef, useSignal } from "./html.js";
 import { dragPoint, nudgePoint, settle, stepOf, tidy } from "./mark_points.js";
-import { MarkShape, TrackedShape } from "./mark_shape.js";
+import { MarkShape, SentShape, TrackedShape } from "./mark_shape.js";
 import { markTool, mentor, say, state } from "./model.js";
 import { SCALE_TOOLS, sayScale, scalePoints } from "./scale_form.js";
 import { areasFor } from "./scales.js";
+import { sentOn } from "./sent_marks.js";
 import { trackedAt, trackedWords, tracks } from "./tracks.js";
 import { toPicture, toScreen } from "./view.js";
 
 /** @type {Record<string, number>} how many points a tool takes; a trace ends by hand */
 const TAKES = { point: 1, line: 2, angle: 3, trace: Infinity, scale: 2, time: 2, velocity: 2, baseline: 1 };
 const TRACE_STEP_PX = 4;
+const TWICE_MS = 500; // a second press within it is a double click (engineering judgement)
 
 /** @param {{player: import("./player.js").Player, clip: any, reading: any, laid: import("./view.js").Laid, size: {width: number, height: number}}} props */
 export function MarkLayer({ player, clip, reading, laid, size }) {
@@ -19,6 +21,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   const cross = useSignal([clip.rows / 2, clip.cols / 2]);
   const moved = useSignal(/** @type {import("./mark_points.js").Moved} */ (null));
   const tracing = useRef(0); // points that stood when the pointer went down on a trace, and one; 0: it is up
+  const pressed = useRef({ at: -Infinity, x: 0, y: 0 }); // when and where a trace was pressed last
   const isUnsaid = useRef(false); // the draft is whole, and waits for the name of who drew it
   const layer = useRef(/** @type {SVGSVGElement | null} */ (null));
   const tool = markTool.value;
@@ -66,10 +69,17 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     Math.min(Math.max(row, 0), clip.rows - 1),
     Math.min(Math.max(col, 0), clip.cols - 1),
   ];
+  // The browser's own double click is lost: the second press meets the point that the first one drew.
+  const isTwice = (/** @type {PointerEvent} */ event) => {
+    const { at, x, y } = pressed.current;
+    pressed.current = { at: event.timeStamp, x: event.clientX, y: event.clientY };
+    return event.timeStamp - at < TWICE_MS && Math.hypot(event.clientX - x, event.clientY - y) < TRACE_STEP_PX;
+  };
   const down = (/** @type {PointerEvent} */ event) => {
     if (event.button !== 0 || !tool) return;
     const on = /** @type {Element} */ (event.currentTarget);
     if (tool === "trace" && !isUnsaid.current) {
+      if (isTwice(event) && draft.value.length > 1) return finish(draft.value);
       tracing.current = draft.value.length + 1;
       on.setPointerCapture(event.pointerId);
       player.isPlaying.value = false;
@@ -88,11 +98,6 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     const isDrawn = draft.value.length > tracing.current + 1;
     tracing.current = 0;
     if (isDrawn) finish(draft.value); // a click sets one point, a drawn line ends the trace
-  };
-  const ends = (/** @type {MouseEvent} */ event) => {
-    if (tool !== "trace" || draft.value.length < 3) return;
-    event.preventDefault();
-    finish(draft.value.slice(0, -1)); // the second press of the two set a point on the first one's
   };
   const press = (/** @type {KeyboardEvent} */ event) => {
     if (!tool || event.target !== event.currentTarget) return;
@@ -128,7 +133,6 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     onPointerMove=${move}
     onPointerUp=${up}
     onPointerCancel=${up}
-    onDblClick=${ends}
     onKeyDown=${press}
   >
     ${mine.map((/** @type {any} */ each) => {
@@ -138,6 +142,15 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
       return html`<${TrackedShape} key=${`t ${each.mark}`} laid=${laid} width=${size.width} kind=${each.kind} points=${points}
         words=${[each.label, trackedWords(held.track, frame)].filter(Boolean).join("  ")} />`;
     })}
+    ${sentOn(clip.key, reading)
+      .filter((each) => each.frame === frame)
+      .map(
+        (
+          each,
+          n,
+        ) => html`<${SentShape} key=${`s ${n}`} laid=${laid} width=${size.width} kind=${each.kind} points=${each.points}
+        words=${[each.label, each.words.split(" · ").slice(0, 2).join(" · ")].filter(Boolean).join("  ")} />`,
+      )}
     ${here.map(
       (
         /** @type {any} */ each,

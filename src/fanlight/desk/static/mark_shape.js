@@ -58,3 +58,15 @@ export function TrackedShape({ laid, width, kind, points, words }) {
     <text x=${at.x} y=${at.y} text-anchor=${at.anchor}>${words}</text>
   </g>`;
 }
+
+/** A mark that came with the files: drawn by a person, and not to be moved here. @param {{laid: Laid, width: number, kind: string, points: number[][], words: string}} props */
+export function SentShape({ laid, width, kind, points, words }) {
+  const dots = kind === "trace" ? [] : points.map((each) => toScreen(laid, each));
+  const d = path(laid, points);
+  const at = beside(laid, points, width, words);
+  return html`<g class="sent-shape">
+    <path class="under" d=${d} /><path class="over" d=${d} />
+    ${dots.map(([x, y], n) => html`<path key=${n} class="over" d=${`M${x - 5} ${y - 5}h10v10h-10Z`} />`)}
+    <text x=${at.x} y=${at.y} text-anchor=${at.anchor}>${words}</text>
+  </g>`;
+}

@@ -6,6 +6,7 @@ import { markTool, opened, page, say, state } from "./model.js";
 import { readOut } from "./read_out.js";
 import { SCALE_TOOLS, ScaleForm } from "./scale_form.js";
 import { areasFor, hasStrip, missingWords } from "./scales.js";
+import { sentOn } from "./sent_marks.js";
 import { spectrumNotes } from "./spectrum_notes.js";
 import { TrackCurves } from "./track_curve.js";
 import { toggleTrack, tracks } from "./tracks.js";
@@ -20,7 +21,8 @@ export function nextTool(now) {
 /** @param {{clip: any, reading: any, player: import("./player.js").Player}} props */
 export function MarksPanel({ clip, reading, player }) {
   const mine = state.value.marks.filter((/** @type {any} */ each) => each.clip === clip.key);
-  if (!markTool.value && mine.length === 0) return null;
+  const sent = sentOn(clip.key, reading);
+  if (!markTool.value && mine.length === 0 && sent.length === 0) return null;
   const areas = areasFor(clip, reading);
   const missing = missingWords(reading, areas);
   return html`<section class="marks-panel" aria-label="Marks">
@@ -29,10 +31,27 @@ export function MarksPanel({ clip, reading, player }) {
     <ul class="mark-list">
       ${mine.map((/** @type {any} */ each) => html`<${MarkRow} key=${each.mark} mark=${each} areas=${areas} player=${player} />`)}
     </ul>
+    ${sent.length > 0 ? html`<${SentMarks} sent=${sent} player=${player} />` : null}
     ${opened.value === "scale" ? html`<${ScaleForm} clip=${clip} />` : null}
     <${SpectrumSays} reading=${reading} areas=${areas} />
     <p class="quiet"><a href=${`/api/studies/${page.value?.id}/marks`} download="marks.toml">all marks of this study as a file</a></p>
   </section>`;
+}
+
+/** What the practice marked in its files: to be looked at, and measured in the papers. @param {{sent: import("./sent_marks.js").SentMark[], player: import("./player.js").Player}} props */
+function SentMarks({ sent, player }) {
+  return html`<h3 class="quiet">marked in the files sent</h3>
+    <ul class="mark-list sent">
+      ${sent.map(
+        (each, n) => html`<li key=${n}>
+          <button class="small" onClick=${() => {
+            player.isPlaying.value = false;
+            player.show(each.frame);
+          }}>frame ${each.frame + 1}</button>
+          <output>${[each.label, each.kind, each.words].filter(Boolean).join(" ")}</output>
+        </li>`,
+      )}
+    </ul>`;
 }
 
 /** @param {{reading: any, areas: import("./areas.js").Area[]}} props */

@@ -7,6 +7,7 @@ import { Intakes } from "./intake_line.js";
 import { clip, clipKey, clips, finding, markTool, needsDecision, opened, page, reading, trouble } from "./model.js";
 import { Path } from "./path.js";
 import { Player } from "./player.js";
+import { sentOn } from "./sent_marks.js";
 import { SheetForm } from "./sheet.js";
 import { enlarge, Stage } from "./stage.js";
 import { StageBar, StageHead } from "./stage_bar.js";
@@ -59,7 +60,7 @@ export function StudyPlace() {
         now
           ? html`<${StageHead} player=${player} clip=${now} reading=${reading.value} view=${view} />
             <div class=${`pictures ${beside.value ? "two" : ""}`}>
-              <figure class="beside"><${Stage} key=${now.key} player=${player} clip=${now} reading=${reading.value} finding=${finding.value} view=${view} marks=${markTool.value !== "" || hasMarks(now.key)} words=${words} />
+              <figure class="beside"><${Stage} key=${now.key} player=${player} clip=${now} reading=${reading.value} finding=${finding.value} view=${view} marks=${markTool.value !== "" || hasMarks(now.key) || sentOn(now.key, reading.value).length > 0} words=${words} />
                 ${beside.value ? html`<figcaption><strong>this study, ${day(examinedAt())}</strong> · clip ${now.number}</figcaption>` : null}</figure>
               ${
                 beside.value
