@@ -5,7 +5,7 @@ import { BandDrawing } from "./band.js";
 import { BlindJudgement } from "./blind.js";
 import { Caution } from "./caution.js";
 import { focusOnce } from "./focus.js";
-import { html, useSignal } from "./html.js";
+import { html, useRef, useSignal } from "./html.js";
 import { gives } from "./ladders.js";
 import { MarksPanel } from "./marks_panel.js";
 import {
@@ -179,14 +179,23 @@ function ClipFindings() {
 
 /** Of which valve a Doppler clip is. @param {{clip: any, view: string}} props */
 function Valves({ clip, view }) {
+  const isPressed = useRef(false); // by a pointer, not chosen with the keys of a radio
   const valves = valvesFor(clip.key, view);
   if (valves.length < 2) return null;
   const now = valveOf(clip.key);
-  return html`<fieldset class="valves">
+  const said = (/** @type {string} */ each, /** @type {any} */ event) => {
+    say("place clip", { clip: clip.key, view, valve: each }, clip.key);
+    if (isPressed.current) event.target.blur(); // else the arrow keys would go on to say valves
+    isPressed.current = false;
+  };
+  const pressed = (/** @type {boolean} */ now) => () => {
+    isPressed.current = now;
+  };
+  return html`<fieldset class="valves" onPointerDown=${pressed(true)} onKeyDown=${pressed(false)}>
     <legend>flow of which valve</legend>
     ${valves.map(
       (each) => html`<label key=${each}>
-        <input type="radio" name="valve" checked=${now === each} onChange=${() => say("place clip", { clip: clip.key, view, valve: each }, clip.key)} />${each}
+        <input type="radio" name="valve" checked=${now === each} onChange=${(/** @type {Event} */ event) => said(each, event)} />${each}
       </label>`,
     )}
   </fieldset>`;
