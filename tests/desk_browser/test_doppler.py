@@ -36,6 +36,7 @@ COLOURED = """() => {
   return n / (data.length / 4);
 }"""
 FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
+OWN = ".mark-list:not(.sent)"  # marks of the desk, not those of a marks file
 MITRAL, TRICUSPID = "mitral", "tricuspid"
 
 
@@ -117,7 +118,7 @@ def test_a_rung_leads_to_the_clip_that_gives_it_and_the_clip_says_so(
 
 @pytest.fixture(scope="module")
 def stills(simulated_files: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """The pulsed wave as it is, and once more without anything that tells its scale."""
+    """The pulsed wave as it is, once more without anything that tells its scale, and a marks file about that one."""
     _, truth = of_mode(simulated_files, "pulsed_wave", "pulmonic")
     whole = truth.parent.parent / "study" / f"{truth.stem}.dcm"
     bare = pydicom.dcmread(whole)
@@ -133,7 +134,12 @@ def stills(simulated_files: dict[str, Path], tmp_path_factory: pytest.TempPathFa
     bare.InstanceNumber = int(bare.InstanceNumber) + 1
     path = tmp_path_factory.mktemp("bare") / "bare.dcm"
     bare.save_as(path)
-    return {"IM1.dcm": whole, "IM2.dcm": path}
+    marks = path.with_name("marks.toml")
+    marks.write_text(
+        '[[mark]]\nfile = "bare.dcm"\nkind = "line"\nlabel = "as sent"\n'
+        "points = [{row = 60, col = 300}, {row = 100, col = 330}]\n"
+    )
+    return {"IM1.dcm": whole, "IM2.dcm": path, "marks.toml": marks}
 
 
 @pytest.fixture(scope="module")
@@ -142,7 +148,7 @@ def study_files(stills: dict[str, Path]) -> dict[str, Path]:
 
 
 def said(page: Any) -> str:
-    return str(page.locator(".mark-list li:last-child output").inner_text())
+    return str(page.locator(f"{OWN} li:last-child output").inner_text())
 
 
 def number_in(words: str, pattern: str) -> float:
@@ -153,10 +159,10 @@ def number_in(words: str, pattern: str) -> float:
 
 def draw(page: Any, tool: str, *points: tuple[float, float]) -> str:
     """Draw a mark with the pointer; return what it reads."""
-    before = page.locator(".mark-list li").count()
+    before = page.locator(f"{OWN} li").count()
     choose_tool(page, tool)
     Pen(page).click(*points, last_twice=tool == "trace")
-    page.wait_for_function("n => document.querySelectorAll('.mark-list li').length === n", arg=before + 1)
+    page.wait_for_function("([own, n]) => document.querySelectorAll(`${own} li`).length === n", arg=[OWN, before + 1])
     return said(page)
 
 
@@ -170,10 +176,10 @@ def test_calipers_on_a_spectrum_read_what_its_axis_says(page: Any, study: str, s
     open_study(page, study)
     to_clip(page, 1)
 
-    point = draw(page, "point", (metre, 300))
+    point = draw(page, "point", (metre, 600))  # away from the others: a press on a point of a mark would drag it
     assert number_in(point, "N cm/s") == pytest.approx(-100, abs=2.5)  # the pointer steps by a pixel of the screen
     assert number_in(point, "4v² N mmHg") == pytest.approx(4, abs=0.25)
-    line = draw(page, "line", (zero - 20, left), (zero - 20, left + width))
+    line = draw(page, "line", (zero + 160, left), (zero + 160, left + width))
     assert number_in(line, "N ms") == pytest.approx(400, abs=8)
     assert "cm/s" not in line  # a flat line is meant for its time
     trace = draw(page, "trace", (zero, left), (metre, left + width / 2), (zero, left + width))
@@ -196,6 +202,8 @@ def test_a_spectrum_without_scale_is_calibrated_by_two_points_of_each_axis(
     zero, metre = ticks[0.0], ticks[-100.0]
     open_study(page, study)
     to_clip(page, 2)
+    page.wait_for_selector(".sent output:text-is('as sent line 50.0 px')")
+    assert page.locator(".sent-shape text").text_content() == "as sent  50.0 px"
     bare = draw(page, "point", (metre, 300))
     assert "cm/s" not in bare
     page.wait_for_selector(".marks-panel .caution:has-text('Not calibrated: mark')")

@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from measure._service import Service
+from tests.desk_browser.by_keyboard import Keyboard, say_valve
 from tests.desk_browser.conftest import (
     ROOT,
     SCHEMES,
@@ -58,7 +59,7 @@ def shown(
         page.keyboard.press(letters[view])
         page.wait_for_selector(f".told:has-text('Clip {number} is in {letters[view]}')")
         if number in valves and page.locator(".valves").count():
-            page.check(f".valves label:has-text('{valves[number]}') input")
+            say_valve(Keyboard(page), letters[view], valves[number])
         page.keyboard.press("ArrowDown")
     all_sent(page)
     at_rest(page, study)
