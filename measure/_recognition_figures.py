@@ -1,0 +1,276 @@
+"""Figures and tables from the records of the picture network."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+import numpy as np
+
+from fanlight.study import Landmark
+from measure._wilson import wilson
+from training.label_sets import LANDMARKS, SHOWN_UNITS, Structure, views
+from training.plane_rule import CLEAR_SHARE
+
+Records = Sequence[dict[str, Any]]
+LIMITS = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95)
+N_BINS = 10
+SMALL_DOG_KG = 8.0
+RMS_DRAWS = 400  # of a bootstrap over animals
+
+
+def share_words(right: int, n: int) -> str:
+    """Return a share with its 95 % interval (Wilson) and n."""
+    if n == 0:
+        return "– (n 0)"
+    low, high = wilson(right, n)
+    return f"{100 * right / n:.1f} % ({100 * low:.1f}–{100 * high:.1f}), n {n}"
+
+
+def truth(record: dict[str, Any]) -> int:
+    """Return the number of the name that is right: of a steady hand's clip the view it was after."""
+    if record["kind"] == "standard" and record["shares"][-1] < 1.0:
+        return views().index(record["view"])
+    return int(np.argmax(record["shares"]))
+
+
+def is_asked(record: dict[str, Any]) -> bool:
+    """Return whether one name is right beyond dispute."""
+    return bool(record["kind"] == "standard" or max(record["shares"]) >= CLEAR_SHARE)
+
+
+def said(record: dict[str, Any]) -> int:
+    """Return the number of the name that was said."""
+    return int(np.argmax(record["said"]))
+
+
+def hits(records: Iterable[dict[str, Any]], key: str = "said") -> tuple[int, int]:
+    """Return how many clips were named rightly, and of how many that have a clear name."""
+    asked = [r for r in records if is_asked(r)]
+    return sum(int(np.argmax(r[key])) == truth(r) for r in asked), len(asked)
+
+
+def top_one_table(rings: dict[str, Records]) -> str:
+    """Return view top-1 by what was shown, rings side by side."""
+    rows: list[tuple[str, Callable[[dict[str, Any]], bool]]] = [
+        ("standard views, steady hand", lambda r: r["kind"] == "standard"),
+        ("displaced as by a fault, still clear", lambda r: r["kind"] == "displaced"),
+        ("planes off all views", lambda r: r["kind"] == "off"),
+        ("**all**", lambda r: True),
+    ]
+    lines = _table(["shown", *(f"ring {name}" for name in rings)])
+    for words, chosen in rows:
+        cells = [share_words(*hits(r for r in records if chosen(r))) for records in rings.values()]
+        lines.append(_row([words, *cells]))
+    cells = [share_words(*hits((r for r in records), "frame_said")) for records in rings.values()]
+    lines.append(_row(["all, mean of single frames instead of the clip", *cells]))
+    return "\n".join(lines)
+
+
+def class_table(rings: dict[str, Records]) -> str:
+    """Return view top-1 on standard views by class of heart and species."""
+    lines = _table(["class", *(f"ring {name}" for name in rings)])
+    classes = sorted({r["heart"] for records in rings.values() for r in records})
+    for heart in classes:
+        cells = [share_words(*hits(_standard(records, heart=heart))) for records in rings.values()]
+        lines.append(_row([heart.replace("_", " "), *cells]))
+    for species in ("dog", "cat"):
+        cells = [share_words(*hits(_standard(records, species=species))) for records in rings.values()]
+        lines.append(_row([species, *cells]))
+    return "\n".join(lines)
+
+
+def _standard(records: Records, **wanted: str) -> list[dict[str, Any]]:
+    return [r for r in records if r["kind"] == "standard" and all(r[k] == v for k, v in wanted.items())]
+
+
+def coverage_table(rings: dict[str, Records]) -> str:
+    """Return, by the limit above which a view is proposed, how many are and how many of them are wrong."""
+    head = [
+        "limit",
+        *(f"{what}, ring {name}" for name in rings for what in ("proposed", "right of them", "wrong of all")),
+    ]
+    lines = _table(head)
+    for limit in LIMITS:
+        cells = []
+        for records in rings.values():
+            asked = [r for r in records if is_asked(r)]
+            named = [r for r in asked if max(r["said"]) >= limit and said(r) < len(views())]
+            right = sum(said(r) == truth(r) for r in named)
+            cells += [
+                f"{100 * len(named) / max(len(asked), 1):.1f} %", share_words(right, len(named)),
+                share_words(len(named) - right, len(asked)),
+            ]  # fmt: skip
+        lines.append(_row([f"{limit:.2f}", *cells]))
+    return "\n".join(lines)
+
+
+def calibration_table(rings: dict[str, Records]) -> str:
+    """Return how often the answer is right by how sure it is, and the expected calibration error."""
+    lines = _table(["said", *(f"{what}, ring {name}" for name in rings for what in ("mean said", "right"))])
+    edges = np.linspace(0, 1, N_BINS + 1)
+    for low, high in zip(edges[:-1], edges[1:], strict=True):
+        cells = []
+        for records in rings.values():
+            within = [r for r in records if is_asked(r) and low < max(r["said"]) <= high]
+            mean = float(np.mean([max(r["said"]) for r in within])) if within else math.nan
+            cells += [
+                f"{mean:.2f}" if within else "–",
+                share_words(sum(said(r) == truth(r) for r in within), len(within)),
+            ]
+        if any("n 0" not in cell for cell in cells[1::2]):
+            lines.append(_row([f"{low:.1f} to {high:.1f}", *cells]))
+    errors = [f"ring {name} {calibration_error(records):.3f}" for name, records in rings.items()]
+    return "\n".join([*lines, "", f"Expected calibration error over ten bins: {', '.join(errors)}."])
+
+
+def calibration_error(records: Records) -> float:
+    """Return the mean gap between how sure and how often right, weighed by how many clips lie in each bin."""
+    asked = [r for r in records if is_asked(r)]
+    bins: dict[int, list[tuple[float, bool]]] = {}
+    for r in asked:
+        bins.setdefault(min(int(max(r["said"]) * N_BINS), N_BINS - 1), []).append((max(r["said"]), said(r) == truth(r)))
+    gaps = [len(rows) * abs(np.mean([s for s, _ in rows]) - np.mean([ok for _, ok in rows])) for rows in bins.values()]
+    return float(sum(gaps) / max(len(asked), 1))
+
+
+def confusion_table(rings: dict[str, Records]) -> str:
+    """Return for each view how often it was named rightly, and what it was taken for."""
+    names = [*(view.replace("_", " ") for view in views()), "none of these"]
+    lines = _table(["shown", *(f"{what}, ring {name}" for name in rings for what in ("right", "taken for"))])
+    for index, name in enumerate(names):
+        cells = []
+        for records in rings.values():
+            mine = [r for r in records if is_asked(r) and truth(r) == index]
+            wrong = Counter(names[said(r)] for r in mine if said(r) != index)
+            cells.append(share_words(sum(said(r) == index for r in mine), len(mine)))
+            cells.append(", ".join(f"{other} ({count})" for other, count in wrong.most_common(3)) or "–")
+        lines.append(_row([name, *cells]))
+    return "\n".join(lines)
+
+
+def landmark_table(rings: dict[str, Records]) -> str:
+    """Return how far landmarks are off where they truly lie in the plane, and how often they are missed or made up."""
+    head = ["landmark", *(f"{what}, ring {name}" for name in rings for what in ("median mm", "RMS mm", "found", "n"))]
+    lines = _table(head)
+    for index, mark in enumerate(LANDMARKS):
+        cells = []
+        for records in rings.values():
+            rows = [row for r in records for row in r["landmarks"] if row[0] == index and row[1]]
+            found = [row for row in rows if row[2] >= 0.5]
+            errors = np.array([row[3] for row in found])
+            cells += [
+                f"{np.median(errors):.1f}" if len(found) else "–",
+                f"{np.sqrt(np.mean(errors**2)):.1f}" if len(found) else "–",
+                f"{100 * len(found) / len(rows):.0f} %" if rows else "–", str(len(rows)),
+            ]  # fmt: skip
+        lines.append(_row([Landmark(mark).value, *cells]))
+    return "\n".join(lines)
+
+
+def landmark_words(name: str, records: Records, units_mm: Callable[[dict[str, Any]], float]) -> str:
+    """Return all landmarks of a ring in one line: error in mm and in the ventricle's diameter, spread against error."""
+    rows = [(row, units_mm(r)) for r in records for row in r["landmarks"]]
+    there = [(row, unit) for row, unit in rows if row[1]]
+    found = [(row, unit) for row, unit in there if row[2] >= 0.5]
+    said_there = [row for row, _ in rows if row[2] >= 0.5]
+    errors = np.array([row[3] for row, _ in found])
+    shares = np.array([row[3] / unit for row, unit in found])
+    within = np.mean([row[3] <= 2 * row[4] for row, _ in found])
+    return (
+        f"Ring {name}: {len(found)} of {len(there)} landmarks that lie within {SHOWN_UNITS} diameters of the plane were "
+        f"found ({100 * len(found) / len(there):.0f} %); {100 * np.mean([1 - row[1] for row in said_there]):.0f} % of "
+        f"those said to be there lie further off. Error: median {np.median(errors):.1f} mm, 90th percentile "
+        f"{np.quantile(errors, 0.9):.1f} mm; {100 * np.median(shares):.1f} % and {100 * np.quantile(shares, 0.9):.1f} % of "
+        f"the healthy ventricle's diameter. {100 * within:.0f} % lie within twice the spread that the network states."
+    )
+
+
+def structure_table(rings: dict[str, Records]) -> str:
+    """Return how far structures overlap the truth (Dice, all pixels together)."""
+    lines = _table(["structure", *(f"ring {name}" for name in rings)])
+    for structure in list(Structure)[1:]:
+        cells = []
+        for records in rings.values():
+            true, said_px, both = np.sum([r["overlap"][structure] for r in records], axis=0)
+            cells.append(f"{2 * both / (true + said_px):.2f}" if true + said_px else "–")
+        lines.append(_row([structure.name.lower().replace("_", " "), *cells]))
+    return "\n".join(lines)
+
+
+def ventricle_table(rings: dict[str, Records]) -> str:
+    """Return root mean square errors of diameter, septum and free wall at end-diastole, by kind of animal."""
+    groups: list[tuple[str, Callable[[dict[str, Any]], bool], str]] = [
+        ("dogs from 8 kg, cm", lambda r: r["species"] == "dog" and r["weight_kg"] >= SMALL_DOG_KG, "cm"),
+        (
+            "dogs below 8 kg, share of the diameter",
+            lambda r: r["species"] == "dog" and r["weight_kg"] < SMALL_DOG_KG,
+            "%",
+        ),
+        ("cats, mm", lambda r: r["species"] == "cat", "mm"),
+    ]
+    lines = _table(["animals", "what", *(f"ring {name}" for name in rings)])
+    for words, chosen, unit in groups:
+        for index, what in enumerate(("diameter", "septum", "free wall")):
+            cells = [ventricle_words([r for r in records if chosen(r)], index, unit) for records in rings.values()]
+            lines.append(_row([words, what, *cells]))
+    for heart in sorted({r["heart"] for records in rings.values() for r in records}):
+        cells = [ventricle_words([r for r in records if r["heart"] == heart], 0, "%") for records in rings.values()]
+        lines.append(_row([f"{heart.replace('_', ' ')}, share of the diameter", "diameter", *cells]))
+    return "\n".join(lines)
+
+
+def ventricle_words(records: Records, index: int, unit: str) -> str:
+    """Return the root mean square error of one caliper with an interval over animals, and how many had no value."""
+    pairs = [r["lv_mm"] for r in records if r["lv_mm"] and r["lv_mm"][0][index] is not None]
+    both = [(true, found) for true, found in pairs if found[index] is not None]
+    if not both:
+        return "– (n 0)"
+    scale = {"cm": 0.1, "mm": 1.0}
+    off = np.array([
+        (found[index] - true[index]) * scale[unit] if unit in scale else 100 * (found[index] - true[index]) / (true[0] or math.nan)
+        for true, found in both
+    ])  # fmt: skip
+    off = off[np.isfinite(off)]
+    rng = np.random.default_rng(5)
+    drawn = [math.sqrt(np.mean(rng.choice(off, len(off)) ** 2)) for _ in range(RMS_DRAWS)]
+    low, high = np.quantile(drawn, [0.025, 0.975])
+    rms, mean = math.sqrt(np.mean(off**2)), float(np.mean(off))
+    digits = 2 if unit == "cm" else 1
+    sign = "" if unit in scale else " %"
+    return (
+        f"{rms:.{digits}f}{sign} ({low:.{digits}f}–{high:.{digits}f}), mean {mean:+.{digits}f}{sign}, n {len(off)}, "
+        f"{len(pairs) - len(both)} without a value"
+    )
+
+
+def odd_table(rings: dict[str, Records], limit: float) -> str:
+    """Return what is said of pictures turned over: whether it is noticed, and whether a view is still proposed."""
+    lines = _table(["asked", *(f"ring {name}" for name in rings)])
+    rows: list[tuple[str, Callable[[Records], str]]] = [
+        ("marker side, as drawn and flipped, standard views", _mirrors),
+        ("flipped standard view still named rightly", lambda rs: share_words(
+            sum(int(np.argmax(r["said_flipped"])) == truth(r) for r in rs), len(rs))),
+        (f"upside down, yet a view proposed above {limit}", lambda rs: share_words(
+            sum(max(r["said_upset"][:-1]) >= limit for r in rs), len(rs))),
+        ("phase, mean distance in % of a beat", lambda rs: (
+            f"{100 * np.mean([np.mean(np.abs(r['phase_off'])) for r in rs]):.1f}, n {len(rs)}")),
+    ]  # fmt: skip
+    for words, figure in rows:
+        lines.append(_row([words, *(figure(_standard(records)) for records in rings.values())]))
+    return "\n".join(lines)
+
+
+def _mirrors(records: Records) -> str:
+    right = sum((r["mirrored"] < 0.5) + (r["mirrored_flipped"] >= 0.5) for r in records)
+    return share_words(right, 2 * len(records))
+
+
+def _table(head: Sequence[str]) -> list[str]:
+    return [_row(head), "|" + "---|" * len(head)]
+
+
+def _row(cells: Iterable[str]) -> str:
+    return "| " + " | ".join(cells) + " |"

@@ -1,0 +1,83 @@
+"""Draw clips on all cores until the time is up.
+
+python -m training.draw_shards --out DIR --first-seed 0 --last-seed 9499 --workers 16 --seconds 400
+"""
+
+from __future__ import annotations
+
+import argparse
+import multiprocessing
+import os
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+CLIPS_PER_SUBJECT = 14
+SHARD_SUBJECTS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What one worker is to draw: every `step`-th seed from `seed` on."""
+
+    out: Path
+    seed: int
+    last_seed: int
+    step: int
+    clips: int
+    until_s: float  # time.time() at which no new subject is begun
+
+
+def work(order: Order) -> int:
+    """Draw subjects in turn and write a shard for a few of them; return the number of clips."""
+    # here, so that the parent starts at once and each worker loads for itself
+    from training.draw import draw
+    from training.light_former import FieldBank
+    from training.randomise import draw_shot, draw_subject
+    from training.shards import shard_of, write
+
+    drawn, pending, first, bank = 0, [], order.seed, FieldBank()
+    for seed in range(order.seed, order.last_seed + 1, order.step):
+        if time.time() >= order.until_s:
+            break
+        subject = draw_subject(seed)
+        rng = np.random.default_rng([seed, 73])
+        pending += [draw(draw_shot(subject, rng), rng, bank=bank) for _ in range(order.clips)]
+        if len(pending) >= SHARD_SUBJECTS * order.clips:
+            write(order.out / f"{first:05d}.npz", shard_of(pending))
+            drawn, pending, first = drawn + len(pending), [], seed + order.step
+    if pending:
+        write(order.out / f"{first:05d}.npz", shard_of(pending))
+    return drawn + len(pending)
+
+
+def main() -> None:
+    """Read the command line and draw."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--first-seed", type=int, required=True)
+    parser.add_argument("--last-seed", type=int, required=True)
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--clips", type=int, default=CLIPS_PER_SUBJECT, help="of each subject")
+    parser.add_argument("--seconds", type=float, required=True)
+    given = parser.parse_args()
+    if not 0 <= given.first_seed <= given.last_seed < 10_000:
+        parser.error("training draws from ring A only: seeds 0 to 9999")
+    given.out.mkdir(parents=True, exist_ok=True)
+    start = time.time()
+    orders = [
+        Order(
+            out=given.out, seed=given.first_seed + k, last_seed=given.last_seed, step=given.workers, clips=given.clips,
+            until_s=start + given.seconds,
+        )
+        for k in range(given.workers)
+    ]  # fmt: skip
+    with multiprocessing.get_context("spawn").Pool(given.workers) as pool:
+        done = pool.map(work, orders, chunksize=1)
+    print(f"drawn {sum(done)} clips in {time.time() - start:.0f} s on {given.workers} workers", flush=True)
+
+
+if __name__ == "__main__":
+    main()

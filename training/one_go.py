@@ -1,0 +1,67 @@
+"""Draw, train and export in one go: what a leased machine is given.
+
+python -m training.one_go --work DIR --out DIR --seconds 500 --seed 1
+
+Draws held-out clips first, then training clips on all cores but one while the network already learns from what is there.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+HELD_OUT_SEEDS, TRAINING_SEEDS = (9500, 9999), (0, 9499)
+HELD_OUT_SHARE, EXPORT_S = 0.07, 35.0  # of the time; seconds
+
+
+def main() -> None:
+    """Read the command line and run the steps."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--work", type=Path, required=True, help="room for drawn clips: 0.2 MB each")
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--seconds", type=float, required=True, help="for all of it")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--resume", type=Path)
+    parser.add_argument("--capacity", type=int, default=60_000)
+    parser.add_argument("--least-clips", type=int, default=1500)
+    parser.add_argument("--first-seed", type=int, default=TRAINING_SEEDS[0], help="of the animals to draw")
+    parser.add_argument("--cool-s", type=float, default=60.0, help="of training after the last clip was drawn")
+    parser.add_argument("--commit", default="")
+    given = parser.parse_args()
+    start = time.monotonic()
+    given.out.mkdir(parents=True, exist_ok=True)
+    workers = max(1, (os.cpu_count() or 2) - 1)
+    run("training.draw_shards", "--out", given.work / "held", "--first-seed", HELD_OUT_SEEDS[0], "--last-seed",
+        HELD_OUT_SEEDS[1], "--workers", workers, "--clips", 8, "--seconds", HELD_OUT_SHARE * given.seconds)  # fmt: skip
+    left = given.seconds - (time.monotonic() - start) - EXPORT_S
+    drawing = begin("training.draw_shards", "--out", given.work / "train", "--first-seed", given.first_seed,
+        "--last-seed", TRAINING_SEEDS[1], "--workers", workers, "--seconds", left - given.cool_s)  # fmt: skip
+    resume = ["--resume", given.resume] if given.resume else []
+    run("training.train", "--data", given.work / "train", "--held-out", given.work / "held", "--out", given.out,
+        "--seconds", left, "--seed", given.seed, "--capacity", given.capacity, "--least-clips", given.least_clips,
+        *resume)  # fmt: skip
+    drawing.wait()
+    run("training.export", "--checkpoint", given.out / "checkpoint.pt", "--held-out", given.work / "held", "--out",
+        given.out / "picture.onnx", "--commit", given.commit)  # fmt: skip
+    print(f"all of it took {time.monotonic() - start:.0f} s", flush=True)
+
+
+def begin(module: str, *words: object) -> subprocess.Popen[bytes]:
+    """Start a step beside the others, one thread a process for what is drawn."""
+    threads = {} if module == "training.train" else {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    return subprocess.Popen([sys.executable, "-m", module, *map(str, words)], env={**os.environ, **threads})
+
+
+def run(module: str, *words: object) -> None:
+    """Run a step to its end; SystemExit with its own code where it fails."""
+    code = begin(module, *words).wait()
+    if code:
+        raise SystemExit(code)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,66 @@
+"""Files of drawn clips: written whole or not at all, so that a reader may come at any time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from training.draw import Sample
+
+HIDDEN_OFF = 9.0  # stands for an infinite distance off the plane
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shard:
+    """N clips of F frames; see `draw.Sample`."""
+
+    frames: NDArray[np.uint8]  # (N, F, side, side)
+    masks: NDArray[np.uint8]  # (N, F, mask side, mask side)
+    points_px: NDArray[np.float16]  # (N, F, L, 2)
+    off_units: NDArray[np.float16]  # (N, F, L)
+    phase: NDArray[np.float32]  # (N, F)
+    shares: NDArray[np.float32]  # (N, V + 1)
+    inside: NDArray[np.bool_]  # (N, side, side)
+
+
+FIELDS = ("frames", "masks", "points_px", "off_units", "phase", "shares", "inside")
+
+
+def shard_of(samples: Sequence[Sample]) -> Shard:
+    """Return clips side by side."""
+    return Shard(
+        frames=np.stack([s.frames for s in samples]),
+        masks=np.stack([s.masks for s in samples]),
+        points_px=np.stack([np.clip(s.points_px, -500, 500) for s in samples]).astype(np.float16),
+        off_units=np.stack([np.minimum(s.off_units, HIDDEN_OFF) for s in samples]).astype(np.float16),
+        phase=np.stack([s.phase for s in samples]),
+        shares=np.stack([s.shares for s in samples]),
+        inside=np.stack([s.inside for s in samples]),
+    )
+
+
+def write(path: Path, shard: Shard) -> None:
+    """Write a shard; it has its name only once it is whole."""
+    part = path.with_suffix(".part")
+    with part.open("wb") as file:
+        np.savez(file, **{name: getattr(shard, name) for name in FIELDS})
+    part.rename(path)
+
+
+def read(path: Path) -> Shard:
+    """Read a shard.
+
+    Raises
+    ------
+    ValueError
+        If the file is no shard; the message names it.
+    """
+    try:
+        with np.load(path) as stored:
+            return Shard(**{name: stored[name] for name in FIELDS})
+    except (KeyError, ValueError, OSError) as error:
+        raise ValueError(f"{path} is no file of drawn clips ({error}); delete it and draw again") from error
