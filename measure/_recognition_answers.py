@@ -65,6 +65,7 @@ def record_of(network: Network, shown: Shown) -> dict[str, Any]:
     return {
         "seed": shot.subject.seed, "kind": shot.kind.value, "view": shot.view, "heart": animal.heart.value,
         "species": animal.species.value, "weight_kg": round(animal.weight_kg, 2),
+        "unit_mm": round(shot.subject.unit_mm, 2),
         "shares": _short(sample.shares), "said": _short(said["view"]), "frame_said": _short(said["frame_view"].mean(0)),
         "mirrored": round(float(said["mirrored"][0]), 4), "mirrored_flipped": round(float(flipped["mirrored"][0]), 4),
         "said_flipped": _short(flipped["view"]), "said_upset": _short(upset["view"]),
@@ -123,7 +124,7 @@ def calipers_mm(found: LabelMap) -> list[float | None]:
 
 
 def _ventricle(shares: NDArray[np.float32], shown: Shown) -> list[list[float | None]]:
-    """Return true and said calipers at the first frame, end-diastole; the truth is cut anew, finely, from the animal."""
+    """Return true and said calipers at the first frame, end-diastole; the truth is cut finely from the animal."""
     shot, pose = shown.shot, shown.shot.setting.pose
     animal, depth_mm = shot.subject.animal, shot.setting.console.depth_mm
     state = shoot_times(animal, shot.setting, start_ms=shot.start_ms, rate_hz=10.0).states[0]

@@ -1,4 +1,4 @@
-"""Clips on which the picture network is measured: a subject of a ring, its views by a steady hand, and what lies off them.
+"""Clips on which the picture network is measured: a subject of a ring, its views by a steady hand, and planes off them.
 
 Subjects and machines are those of the measurement of criteria, so that the figures stand beside each other. The first
 frame is the end of diastole, when the trade measures the left ventricle.

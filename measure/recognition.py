@@ -5,8 +5,8 @@
     python -m measure.recognition --network FILE --records FOLDER --tables-only
 
 Rings side by side: A' are animals of ring A that were kept from training, though training was stopped by them; B are
-fresh seeds; C comes from the shifted generator. Drawing may be done on another machine: the folder of records is carried
-from there, and the tables are written here.
+fresh seeds; C comes from the shifted generator. Drawing may be done on another machine: the folder of records is
+carried from there, and the tables are written here.
 """
 
 from __future__ import annotations
@@ -96,7 +96,7 @@ def main() -> None:
     if not given.draw_only:
         from measure._recognition_card import write_card
 
-        write_card(PAGE, given.network, read_records(given.records))
+        write_card(PAGE, given.network, read_records(given.records), LIMIT)
 
 
 if __name__ == "__main__":

@@ -15,8 +15,8 @@ from fanlight.study import Landmark
 
 NONE_OF_THESE = "none_of_these"
 LANDMARKS: tuple[Landmark, ...] = tuple(Landmark)
-# Off the plane, in diameters of the healthy left ventricle: a landmark is there, is not there; between, nothing is asked
-# (engineering judgement: about the thickness of the slice at 10 kg, and twice as much).
+# Off the plane, in diameters of the healthy left ventricle: a landmark is there, is not there; between, nothing is
+# asked (engineering judgement: about the thickness of the slice at 10 kg, and twice as much).
 SHOWN_UNITS, GONE_UNITS = 0.15, 0.30
 
 

@@ -2,7 +2,7 @@
 
 python -m training.one_go --work DIR --out DIR --seconds 500 --seed 1
 
-Draws held-out clips first, then training clips on all cores but one while the network already learns from what is there.
+Draws held-out clips first, then training clips on all cores but one while the network already learns from them.
 """
 
 from __future__ import annotations
