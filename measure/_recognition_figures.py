@@ -195,9 +195,10 @@ def landmark_words(name: str, records: Records, factor: float) -> str:
     further_off = 100 * np.mean([1 - row[1] for row in said_there])
     tenth = np.quantile(shares, 0.9)
     return (
-        f"Ring {name}: {len(found)} of {len(there)} landmarks that lie within {SHOWN_UNITS} diameters of the plane were "
-        f"found ({100 * len(found) / len(there):.0f} %); {further_off:.0f} % of those said to be there lie further off. "
-        f"Error: median {np.median(errors):.1f} mm, 90th percentile {np.quantile(errors, 0.9):.1f} mm; "
+        f"Ring {name}: {len(found)} of {len(there)} landmarks that lie within {SHOWN_UNITS} diameters of the plane "
+        f"were found ({100 * len(found) / len(there):.0f} %); {further_off:.0f} % of those said to be there "
+        f"lie further off. Error: median {np.median(errors):.1f} mm, "
+        f"90th percentile {np.quantile(errors, 0.9):.1f} mm; "
         f"{100 * np.median(shares):.1f} % and {100 * tenth:.1f} % of the healthy ventricle's diameter. "
         f"{100 * within:.0f} % lie within twice the stated spread (86 % would be right)."
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -60,7 +61,7 @@ def read(path: Path) -> Shard:
         If the file is no shard; the message names it.
     """
     try:
-        with np.load(path) as stored:
+        with path.open("rb") as file, np.load(file) as stored:
             return Shard(**{name: stored[name] for name in FIELDS})
-    except (KeyError, ValueError, OSError) as error:
+    except (KeyError, ValueError, OSError, zipfile.BadZipFile) as error:
         raise ValueError(f"{path} is no file of drawn clips ({error}); delete it and draw again") from error
