@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
+from fanlight.critique.ladder_rules import SPECTRAL as _SPECTRAL
+from fanlight.critique.ladder_rules import AtValve, RungClip, Said, broken_rules
 from fanlight.reference.ladder import read_ladder
 from fanlight.reference.plans import Plan, Step
 from fanlight.reference.views import View
@@ -14,6 +16,7 @@ from fanlight.study import (
     MODE_WORDS,
     ClipVerdict,
     Coverage,
+    Finding,
     House,
     Mode,
     PlanStep,
@@ -35,7 +38,6 @@ _RUNG_OF_MODE = {
 }
 _NO_VIEW_MODES = (Mode.NO_CONTACT, Mode.NOT_ECHO)
 _BEST_FIRST = (RungState.DIAGNOSTIC, RungState.LIMITED, RungState.NON_DIAGNOSTIC)
-_SPECTRAL = (Rung.PULSED_WAVE, Rung.CONTINUOUS_WAVE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +50,7 @@ class StoredClip:
     verdicts: tuple[tuple[Purpose, ClipVerdict], ...] = ()
     acquired_at: datetime | None = None
     number: int = 0  # as the user counts; 0: the place in the list is used
+    findings: tuple[Finding, ...] = ()
 
     @property
     def rung(self) -> Rung | None:
@@ -117,34 +120,29 @@ def _asked_at(valve: Valve, rung: Rung, plan: Plan) -> bool:
     return bool(rungs) if rung is Rung.TWO_D else rung in rungs
 
 
-def _ladder_notes(
-    valve: Valve,
-    at_valve: Sequence[StoredClip],
-    placed: Sequence[StoredClip],
-    unplaced: Sequence[StoredClip],
-    views: Mapping[str, View],
-    house: House,
-    numbers: Mapping[str, int],
-) -> tuple[str, ...]:
-    """Return the notes of rules that views and modes can judge; silent where an unplaced clip may hold it."""
-    rules = read_ladder(house)
-    may_hide = {clip.rung for clip in unplaced} | ({*Rung} if any(clip.mode is None for clip in unplaced) else set())
-    notes = []
-    doppler = [clip for clip in at_valve if clip.rung is not Rung.TWO_D]
-    if Rung.TWO_D not in may_hide:
-        for view in dict.fromkeys(clip.view.view for clip in doppler):
-            good = (RungState.DIAGNOSTIC, RungState.LIMITED)
-            two_d = [clip for clip in placed if clip.view.view == view and clip.rung is Rung.TWO_D]
-            if not any(_state_of(clip) in good for clip in two_d):
-                there = _listed((clip for clip in doppler if clip.view.view == view), numbers)
-                notes.append(rules["L1"].note.format(view=views[view].title, valve=valve, clips=there))
-    spectral = [clip for clip in doppler if clip.rung in _SPECTRAL]
-    if spectral and Rung.COLOUR not in may_hide and not any(clip.rung is Rung.COLOUR for clip in doppler):
-        notes.append(rules["L2"].note.format(view="", valve=valve, clips=_listed(spectral, numbers)))
+def _rung_clip(
+    clip: StoredClip, numbers: Mapping[str, int], views: Mapping[str, View], plan: Plan
+) -> RungClip | None:  # fmt: skip
+    if clip.rung is None:
+        return None
+    return RungClip(
+        key=clip.key, number=numbers[clip.key], view=clip.view.view, rung=clip.rung, mode=clip.mode,
+        can_be_looked_at=_state_of(clip) in (RungState.DIAGNOSTIC, RungState.LIMITED),
+        is_of_this_valve=len(_valves_of(clip, views, plan)) == 1, findings=clip.findings,
+    )  # fmt: skip
+
+
+def _wants_continuous_wave(valve: Valve, plan: Plan) -> bool:
+    asked = [pair for step in plan.steps for pair in (*step.doppler, *step.if_needed)]
+    return any(rung is Rung.CONTINUOUS_WAVE and valve in valves for rung, valves in asked)
+
+
+def _unjudged_note(at_valve: Sequence[StoredClip], numbers: Mapping[str, int]) -> list[str]:
+    spectral = [clip for clip in at_valve if clip.rung in _SPECTRAL]
     unjudged = [clip for clip in spectral if all(verdict is ClipVerdict.NOT_ASSESSABLE for _, verdict in clip.verdicts)]
-    if unjudged:
-        notes.append(f"Clip {_listed(unjudged, numbers)}: stored, and not judged from its pixels; counted as limited.")
-    return tuple(notes)
+    if not unjudged:
+        return []
+    return [f"Clip {_listed(unjudged, numbers)}: stored, and not judged from its pixels; counted as limited."]
 
 
 def _ladders(
@@ -154,8 +152,15 @@ def _ladders(
     views: Mapping[str, View],
     house: House,
     numbers: Mapping[str, int],
+    said: Said,
 ) -> tuple[ValveLadder, ...]:
     ladders = []
+    rules = read_ladder(house)
+    may_hide = {clip.rung for clip in unplaced} | ({*Rung} if any(clip.mode is None for clip in unplaced) else set())
+
+    def seen(clips: Iterable[StoredClip]) -> tuple[RungClip, ...]:
+        return tuple(found for clip in clips if (found := _rung_clip(clip, numbers, views, plan)) is not None)
+
     for valve in Valve:
         at_valve = [clip for clip in placed if valve in _valves_of(clip, views, plan)]
         asked = {rung: _asked_at(valve, rung, plan) for rung in Rung}
@@ -165,11 +170,18 @@ def _ladders(
             (rung, _best((_state_of(clip) for clip in at_valve if clip.rung is rung), asked=asked[rung]))
             for rung in Rung
         )
-        notes = list(_ladder_notes(valve, at_valve, placed, unplaced, views, house, numbers))
+        broken = broken_rules(
+            AtValve(
+                valve=valve, clips=seen(at_valve), two_d=seen(clip for clip in placed if clip.rung is Rung.TWO_D),
+                may_hide=frozenset(rung for rung in may_hide if rung is not None),
+                wants_continuous_wave=_wants_continuous_wave(valve, plan), views=views, rules=rules, said=said,
+            )
+        )  # fmt: skip
+        notes = [*(item.words for item in broken), *_unjudged_note(at_valve, numbers)]
         unsaid = [clip for clip in at_valve if clip.rung is not Rung.TWO_D and len(_valves_of(clip, views, plan)) > 1]
         if unsaid:
             notes.append(f"Clip {_listed(unsaid, numbers)} does not say at which valve it was taken; counted here too.")
-        ladders.append(ValveLadder(valve=valve, states=states, notes=tuple(notes)))
+        ladders.append(ValveLadder(valve=valve, states=states, notes=tuple(notes), findings=broken))
     return tuple(ladders)
 
 
@@ -237,7 +249,12 @@ def _order_notes(
 
 
 def hold_against_plan(
-    plan: Plan, because: str, views: Mapping[str, View], house: House, stored: Sequence[StoredClip]
+    plan: Plan,
+    because: str,
+    views: Mapping[str, View],
+    house: House,
+    stored: Sequence[StoredClip],
+    said: Said | None = None,
 ) -> Coverage:
     """Return what of the plan was stored, what was not, and how far each valve's ladder was climbed.
 
@@ -253,6 +270,8 @@ def hold_against_plan(
         Table "ladder".
     stored : sequence of StoredClip
         Clips in the order of the study.
+    said : Said, optional
+        What the report, the sheet and the trainee's reading say, for the rules that hold words against clips.
 
     Returns
     -------
@@ -269,7 +288,7 @@ def hold_against_plan(
         plan_title=plan.title,
         chosen_because=because,
         steps=steps,
-        ladders=_ladders(plan, placed, unplaced, views, house, numbers),
+        ladders=_ladders(plan, placed, unplaced, views, house, numbers, said or Said()),
         unplaced=tuple(clip.key for clip in unplaced),
         can_judge_missing=not _could_be_missing(steps, unplaced),
         order_notes=_order_notes(plan, placed, views, numbers),

@@ -9,6 +9,9 @@ from fanlight import __version__
 from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
+from fanlight.critique.doppler.colour_split import KEY as SPLIT
+from fanlight.critique.doppler.colour_split import with_split
+from fanlight.critique.ladder_rules import Said
 from fanlight.critique.time import study_ecg_finding
 from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
@@ -46,12 +49,18 @@ def conclude(
     study_findings : tuple of Finding, optional
         On the study as a whole, as a mentor decided them; by default they are drawn from the clips.
     marks : mapping of str to FileMarks, optional
-        What a person drew, by the key of the clip: named marks are measured.
+        What a person drew, by the key of the clip: named marks are measured, and a valve that is marked tells how it
+        parts the colour box.
     """
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
+    drawn = marks or {}
+    told = (
+        with_split(item, drawn[item.clip.key].drawn, criteria[SPLIT]) if item.clip.key in drawn else item
+        for item in readings
+    )
     judged = tuple(
-        replace(item, verdicts=judge_clip(item.mode, item.findings, criteria, limits.sure_from)) for item in readings
+        replace(item, verdicts=judge_clip(item.mode, item.findings, criteria, limits.sure_from)) for item in told
     )
     clip_findings = [finding for item in judged for finding in item.findings]
     if study_findings is None:
@@ -65,17 +74,18 @@ def conclude(
             verdicts=item.verdicts,
             acquired_at=item.clip.acquired_at,
             number=item.clip.number,
+            findings=item.findings,
         )
         for item in judged
     )
-    coverage = hold_against_plan(plan, because, read_views(house), house, stored)
+    coverage = hold_against_plan(plan, because, read_views(house), house, stored, _said(study))
     return StudyReview(
         study=study,
         readings=judged,
         refused=refused,
         study_findings=study_findings,
         coverage=coverage,
-        measurements=(*weigh_given(study, house), *_marked(judged, marks or {})),
+        measurements=(*weigh_given(study, house), *_marked(judged, drawn)),
         priorities=find_priorities(
             without_followers(without_study_level(clip_findings, criteria), read_follows(house)) + list(study_findings),
             criteria,
@@ -92,6 +102,15 @@ def conclude(
         engine_version=__version__,
         house=house.fingerprint(),
         house_own_rows=house.own_rows,
+    )
+
+
+def _said(study: Study) -> Said:
+    """Return what report, sheet and reading say that clips must bear out."""
+    given = (*study.machine_measurements, *study.request.trainee_measurements)
+    return Said(
+        reported=tuple((item.quantity, f"{item.label} {item.value:g} {item.unit}".strip()) for item in given),
+        reading=study.request.trainee_reading,
     )
 
 

@@ -38,6 +38,7 @@ from fanlight.study.time import BeatSource, ClipTime
 from fanlight.study.view import (
     NOT_KNOWN,
     Coverage,
+    LadderFinding,
     PlanStep,
     Rung,
     RungState,
@@ -75,6 +76,7 @@ __all__ = [
     "House",
     "Identity",
     "IntervalReading",
+    "LadderFinding",
     "Landmark",
     "Layout",
     "MarkKind",

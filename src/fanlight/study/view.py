@@ -82,12 +82,25 @@ class PlanStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LadderFinding:
+    """A rule of the ladder that a study does not keep at one valve, and the clips that tell."""
+
+    rule: str  # key of the House's table, e.g. "L4"
+    words: str  # a teaching note, with the numbers of the clips
+    clips: tuple[str, ...]  # Clip.key; empty where a report or a sheet tells
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ValveLadder:
-    """Which rungs were reached at one valve."""
+    """Which rungs were reached at one valve.
+
+    `notes` are for the reader: the words of all findings, and what else must be known of the clips.
+    """
 
     valve: Valve
     states: tuple[tuple[Rung, RungState], ...]
     notes: tuple[str, ...] = ()
+    findings: tuple[LadderFinding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

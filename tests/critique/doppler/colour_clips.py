@@ -60,6 +60,7 @@ class Drawn:
     has_outline: bool = True
     noise_share: float = 0.0  # of the box, blood and tissue alike
     slow_share: float = 0.0  # of the speed of walls over the end of the scale: painted where they are
+    jet: float = 0.0  # spread of speeds side by side in half of each beat, over the end of the scale
     clip_frames_shown: int = 1  # each colour is shown so often
     box_deg: float = 22.0  # to either side
     box_far_px: float = 300.0
@@ -92,6 +93,9 @@ def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
         frame = np.repeat(np.where(fan, np.clip(grey, 0, 255), 0).astype(np.uint8)[..., None], 3, axis=2)
         swing = np.sin(2 * np.pi * k / 12)
         speed = drawn.fastest * swing * np.clip(1.0 - (np.hypot(aside, 0.45 * (row - 215)) / 60.0) ** 4, 0.0, 1.0)
+        if drawn.jet:
+            pieces = rng.standard_normal((ROWS // 5, COLS // 5)).repeat(5, axis=0).repeat(5, axis=1)
+            speed = speed + drawn.jet * max(swing, 0.0) * pieces[:ROWS, :COLS]
         wrapped = (speed + 1.0) % 2.0 - 1.0
         shown = flow & (np.abs(speed) > 0.05)
         specks = (rng.random((ROWS // 2, COLS // 2)) < drawn.specks_share).repeat(2, axis=0).repeat(2, axis=1)

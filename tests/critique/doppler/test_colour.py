@@ -16,8 +16,8 @@ BESIDE = Box(row0=45, col0=520, row1=56, col1=558)
 KEYS = {key for name in COLOUR for key in read_family(HOUSE, name)}
 
 
-# Of a drawn clip no beat is known, and a scale that holds all velocities needs no more room.
-CLEARED = KEYS - {"colour_frames_a_beat", "colour_scale_room"}
+# Of a drawn clip no beat is known and no valve is marked, and a scale that holds all velocities needs no more room.
+CLEARED = KEYS - {"colour_frames_a_beat", "colour_scale_room", "colour_box_split"}
 
 
 def test_a_good_clip_raises_nothing() -> None:
@@ -93,6 +93,19 @@ def test_a_box_with_little_colour_in_it_is_as_large_as_it_is_drawn() -> None:
     found = judge(clip(Drawn(radius_px=20.0)))
     expected = (300.0**2 - 120.0**2) / 390.0**2 * 22.0 / 40.0
     assert found["colour_box_share"].value == pytest.approx(expected, abs=0.01)
+
+
+def test_a_mosaic_is_counted_where_the_scale_is_right_and_only_told_where_it_is_low() -> None:
+    jet = clip(Drawn(jet=2.0))
+    usual = judge(jet, scale=(80.0, BESIDE))["colour_mosaic"]
+    assert usual.verdict is Verdict.NOT_ASSESSABLE  # a jet is no fault of the hand
+    assert usual.value is not None
+    assert usual.value > 3
+    assert len(usual.frames) == usual.value
+    assert "continuous wave" in usual.reason
+    low = judge(jet, scale=(30.0, BESIDE), mhz=3.0, mm_per_px=0.2)["colour_mosaic"]
+    assert (low.verdict, low.value) == (Verdict.NOT_ASSESSABLE, None)
+    assert "low" in low.reason
 
 
 def test_noise_is_not_taken_for_fast_flow_nor_tissue_under_it_for_still() -> None:

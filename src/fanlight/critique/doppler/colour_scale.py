@@ -17,10 +17,10 @@ from fanlight.critique.doppler.colour_frames import (
     why_not_colour,
 )
 from fanlight.critique.doppler.colour_settings import Attainable, Known, attainable, read_scale
-from fanlight.frames.doppler.colour_velocity import wrapped_borders
+from fanlight.frames.doppler.colour_velocity import mosaic_share, wrapped_borders
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
-WRAP, USE, ROOM = "colour_wrap", "colour_scale_use", "colour_scale_room"
+WRAP, USE, ROOM, MOSAIC = "colour_wrap", "colour_scale_use", "colour_scale_room", "colour_mosaic"
 FAST_PERCENTILE, BUSY_PERCENTILE = 98.0, 90.0
 FEWEST_PX = 80  # of colour in a frame, for a speed to be told from noise
 
@@ -32,6 +32,7 @@ class _ColourScale:
         self._frames = colour_frames(context)
         self._asked = is_colour(context)
         self._wraps: list[float] = []
+        self._mosaics: list[float] = []
         self._fastest: list[float] = []
 
     def add(self, chunk: PictureChunk) -> None:
@@ -47,9 +48,11 @@ class _ColourScale:
             values = values[np.isfinite(values)]
             if len(values) < FEWEST_PX:
                 self._wraps.append(0.0)
+                self._mosaics.append(0.0)
                 continue
             wrapped = wrapped_borders(np.where(coloured, shares, np.nan).astype(np.float32))
             self._wraps.append(float((wrapped & coloured).sum() / coloured.sum()))
+            self._mosaics.append(mosaic_share(shares, coloured, read.coloured[0].size))
             self._fastest.append(float(np.percentile(values, FAST_PERCENTILE)))
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
@@ -70,7 +73,7 @@ class _ColourScale:
             return none_assessable(self._context, FAMILY, reason)
         busy = float(np.percentile(self._wraps, BUSY_PERCENTILE))
         seen = _Scale(busy=busy, scale=scale, most=attainable(self._context, self._frames.outline()))
-        return self._wrap(seen), self._use(seen), self._room(seen)
+        return self._wrap(seen), self._use(seen), self._room(seen), self._mosaic(seen)
 
     def _is_met(self, key: str, value: float) -> bool:
         return self._context.criteria[key].band.judge(value)[0] is Verdict.MET
@@ -97,6 +100,22 @@ class _ColourScale:
         limit = self._context.criteria[WRAP].band.met_high
         frames = tuple(k for k, share in enumerate(self._wraps) if limit is not None and share > limit)
         return replace(found, value=seen.busy, frames=frames)
+
+    def _mosaic(self, seen: _Scale) -> Finding:
+        """Count the frames with a mosaic. It is no fault: at a scale that is right it tells of a jet."""
+        criterion = self._context.criteria[MOSAIC]
+        frames = tuple(k for k, share in enumerate(self._mosaics) if share >= criterion.setting("from_share"))
+        if self._is_met(MOSAIC, len(frames)):
+            return judged(self._context, FAMILY, MOSAIC, len(frames), confidence=UNMEASURED)
+        usual = seen.scale.value >= self._context.criteria[WRAP].setting("usual_cm_s")
+        said = f"a mosaic of colours is seen in {len(frames)} frames at a scale of {seen.scale.value:.0f} cm/s"
+        if usual or self._is_met(ROOM, seen.share):
+            reason = f"{said}: fast or turbulent flow, no fault of the picture. Follow it with continuous wave"
+            return replace(
+                not_assessable(self._context, FAMILY, MOSAIC, reason), value=float(len(frames)), frames=frames
+            )
+        reason = f"{said}, which is low: raise it, and see whether the mosaic stays"
+        return not_assessable(self._context, FAMILY, MOSAIC, reason)
 
     def _use(self, seen: _Scale) -> Finding:
         criterion = self._context.criteria[USE]

@@ -8,12 +8,14 @@ from fanlight.critique.doppler import (
     colour_noise,
     colour_rate,
     colour_scale,
+    colour_split,
     colour_tissue,
     spectrum_use,
 )
 
 DOPPLER_FAMILIES: tuple[Family, ...] = (
     colour_area.FAMILY,
+    colour_split.FAMILY,
     colour_rate.FAMILY,
     colour_scale.FAMILY,
     colour_noise.FAMILY,

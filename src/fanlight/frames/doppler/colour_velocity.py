@@ -81,3 +81,35 @@ def wrapped_borders(shares: NDArray[np.float32], from_share: float = 0.55) -> ND
     low = (np.nan_to_num(shares, nan=0.0) <= -from_share).astype(np.uint8)
     around = np.ones((5, 5), np.uint8)
     return np.asarray((cv2.dilate(high, around) & cv2.dilate(low, around)) > 0)
+
+
+# Pieces thinner than this share of the root of the box's area are a mosaic; a stream that is wrapped as a whole has
+# larger ones (engineering judgement, from simulated jets and normal streams of ring A).
+_PIECE_SHARE, _LEAST_WRAPPED_PX = 0.06, 60
+
+
+def mosaic_share(shares: NDArray[np.float32], coloured: NDArray[np.bool_], box_px: int) -> float:
+    """Return the share of the colour of one frame that lies in small pieces of either direction where it wraps.
+
+    Turbulent blood and fast jets have many speeds side by side, each wrapped another number of times.
+
+    Parameters
+    ----------
+    shares : ndarray of shape (row, col)
+        From `velocity_shares`.
+    coloured : ndarray of shape (row, col)
+        Where flow is painted, without specks.
+    box_px : int
+        Size of the colour box.
+    """
+    wrapped = wrapped_borders(np.where(coloured, shares, np.nan).astype(np.float32)) & coloured
+    if np.count_nonzero(wrapped) < _LEAST_WRAPPED_PX:
+        return 0.0
+    size = max(5, int(_PIECE_SHARE * np.sqrt(box_px)) | 1)
+    piece = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    near = coloured & (cv2.dilate(wrapped.astype(np.uint8), piece) > 0)
+    small = 0
+    for side in (shares > 0, shares < 0):
+        part = (coloured & side).astype(np.uint8)
+        small += int(np.count_nonzero(near & (part > cv2.morphologyEx(part, cv2.MORPH_OPEN, piece))))
+    return small / int(np.count_nonzero(coloured))

@@ -1,0 +1,172 @@
+"""What the rules of the Doppler ladder say of one valve: each broken rule with its words and the clips that tell."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from fanlight.reference.ladder import LadderRule
+from fanlight.reference.views import View
+from fanlight.reference.wording import find_phrases
+from fanlight.study import Finding, LadderFinding, Mode, Rung, Valve, Verdict
+
+SPECTRAL = (Rung.PULSED_WAVE, Rung.CONTINUOUS_WAVE)
+# Criteria whose findings the rules read.
+_WRAP, _MOSAIC = "spectrum_wrap", "colour_mosaic"
+_SENTENCE = re.compile(r"[.;!?\n]+")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RungClip:
+    """One clip at a valve, as the rules see it."""
+
+    key: str
+    number: int  # as the user counts
+    view: str
+    rung: Rung
+    mode: Mode | None
+    can_be_looked_at: bool  # diagnostic or limited for its rung
+    is_of_this_valve: bool  # it is said, or the view carries no other
+    findings: tuple[Finding, ...] = ()
+
+    def finding(self, criterion: str) -> Finding | None:
+        """Return the finding of a criterion, or None."""
+        return next((item for item in self.findings if item.criterion == criterion), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What report, sheet and reading say in words and numbers."""
+
+    reported: tuple[tuple[str, str], ...] = ()  # quantity key, and the number as it was written
+    reading: str = ""  # the trainee's own, free words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AtValve:
+    """Everything the rules ask about one valve."""
+
+    valve: Valve
+    clips: tuple[RungClip, ...]  # at this valve
+    two_d: tuple[RungClip, ...]  # of all placed clips, whichever valve
+    may_hide: frozenset[Rung]  # rungs that a clip without a place may hold
+    wants_continuous_wave: bool  # the plan asks for it at this valve, always or if needed
+    views: Mapping[str, View] = field(repr=False)
+    rules: Mapping[str, LadderRule] = field(repr=False)
+    said: Said = Said()
+
+    def of(self, *rungs: Rung) -> list[RungClip]:
+        """Return the clips at these rungs."""
+        return [clip for clip in self.clips if clip.rung in rungs]
+
+    def broken(self, rule: str, clips: Iterable[RungClip] = (), **words: str) -> LadderFinding:
+        """Return a finding in the words of the House."""
+        clips = tuple(clips)
+        listed = numbers_of(clips) or "none"
+        text = self.rules[rule].note.format(valve=self.valve, clips=listed, **words)
+        return LadderFinding(rule=rule, words=text, clips=tuple(clip.key for clip in clips))
+
+
+def numbers_of(clips: Iterable[RungClip]) -> str:
+    """Return the numbers of clips as a reader lists them."""
+    return ", ".join(str(number) for number in sorted({clip.number for clip in clips}))
+
+
+def broken_rules(at: AtValve) -> tuple[LadderFinding, ...]:
+    """Return the rules that the study does not keep at a valve; silent where a clip without a place may keep them."""
+    return (*_two_d_first(at), *_colour_first(at), *_wrapped(at), *_jet(at), *_reported(at), *_no_leak(at), *_tried(at))
+
+
+def _two_d_first(at: AtValve) -> list[LadderFinding]:
+    if Rung.TWO_D in at.may_hide:
+        return []
+    doppler = at.of(Rung.COLOUR, *SPECTRAL)
+    found = []
+    for view in dict.fromkeys(clip.view for clip in doppler):
+        if not any(clip.can_be_looked_at for clip in at.two_d if clip.view == view):
+            here = [clip for clip in doppler if clip.view == view]
+            found.append(at.broken("L1", here, view=at.views[view].title))
+    return found
+
+
+def _colour_first(at: AtValve) -> list[LadderFinding]:
+    spectral = at.of(*SPECTRAL)
+    if not spectral or Rung.COLOUR in at.may_hide or at.of(Rung.COLOUR):
+        return []
+    return [at.broken("L2", spectral)]
+
+
+def _runs_out(clip: RungClip) -> bool:
+    found = clip.finding(_WRAP)
+    return found is not None and found.verdict in (Verdict.BORDERLINE, Verdict.MISSED)
+
+
+def _wrapped(at: AtValve) -> list[LadderFinding]:
+    pulsed = [clip for clip in at.of(Rung.PULSED_WAVE) if clip.is_of_this_valve]
+    wrapped = [clip for clip in pulsed if _runs_out(clip)]
+    holds = any((found := clip.finding(_WRAP)) is not None and found.verdict is Verdict.MET for clip in pulsed)
+    hidden = at.may_hide & set(SPECTRAL)
+    if not wrapped or holds or hidden or not at.wants_continuous_wave or at.of(Rung.CONTINUOUS_WAVE):
+        return []
+    return [at.broken("L3", wrapped)]
+
+
+def _jet(at: AtValve) -> list[LadderFinding]:
+    """A mosaic has a number where the scale was high enough for it to be the blood's."""
+    jets = [
+        clip
+        for clip in at.of(Rung.COLOUR)
+        if clip.is_of_this_valve
+        and (found := clip.finding(_MOSAIC)) is not None
+        and found.verdict is not Verdict.MET
+        and found.value is not None
+    ]
+    hidden = Rung.CONTINUOUS_WAVE in at.may_hide
+    if not jets or hidden or not at.wants_continuous_wave or at.of(Rung.CONTINUOUS_WAVE):
+        return []
+    return [at.broken("L4", jets)]
+
+
+def _reported(at: AtValve) -> list[LadderFinding]:
+    rule = at.rules["L5"]
+    wanted = rule.quantities.get(at.valve, ())
+    said = [words for quantity, words in at.said.reported if quantity in wanted]
+    if not said or at.may_hide & set(SPECTRAL):
+        return []
+    spectra = at.of(*SPECTRAL)
+    whole = [clip for clip in spectra if not _runs_out(clip)]
+    if not spectra:
+        gap, clips = "none", spectra
+    elif not whole:
+        gap, clips = "cut", spectra
+    elif len({clip.view for clip in whole}) < 2:
+        gap, clips = "one_window", whole
+    else:
+        return []
+    words = rule.gaps[gap].format(clips=numbers_of(clips))
+    return [at.broken("L5", clips, said="; ".join(dict.fromkeys(said)), gap=words)]
+
+
+def _no_leak(at: AtValve) -> list[LadderFinding]:
+    rule = at.rules["L6"]
+    said = [
+        phrase for phrase in find_phrases(at.said.reading, rule.phrases) if at.valve in (rule.phrases[phrase] or Valve)
+    ]
+    seen = [clip for clip in at.of(Rung.COLOUR) if clip.can_be_looked_at]
+    if not said or Rung.COLOUR in at.may_hide or len({clip.view for clip in seen}) >= 2:
+        return []
+    return [at.broken("L6", seen, said=said[0])]
+
+
+def _tried(at: AtValve) -> list[LadderFinding]:
+    rule = at.rules["L7"]
+    if at.of(*SPECTRAL) or at.may_hide & set(SPECTRAL):
+        return []
+    words = {word: valve for valve, each in rule.valve_words.items() for word in each}
+    for sentence in _SENTENCE.split(at.said.reading):
+        named = {words[word] for word in find_phrases(sentence, words)}
+        said = find_phrases(sentence, rule.phrases)
+        if said and at.valve in named:
+            return [at.broken("L7", said=said[0])]
+    return []
