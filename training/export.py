@@ -88,6 +88,8 @@ def halved(model: onnx.ModelProto) -> onnx.ModelProto:
         kept.append(numpy_helper.from_array(values.astype(np.float16), f"{table.name}_half"))
         casts.append(helper.make_node("Cast", [f"{table.name}_half"], [table.name], to=TensorProto.FLOAT))
     nodes = [*casts, *graph.node]
+    for node in nodes:  # where in the code it was written, on which machine: of no use to whoever runs it
+        del node.metadata_props[:]
     del graph.initializer[:], graph.node[:]
     graph.initializer.extend(kept)
     graph.node.extend(nodes)
