@@ -9,6 +9,7 @@ from pathlib import Path
 import typer
 
 from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.ladder_words import say_ladders
 from fanlight.cli.marks_words import say_marks, with_marks
 from fanlight.cli.options import (
     BreathingOption,
@@ -75,6 +76,7 @@ def review(
         for file in written:
             OUT.print(str(file), markup=False)
     say_marks(draft.measurements, as_json or quiet)
+    say_ladders(draft.coverage.ladders, as_json or quiet)
     say_refusals((*bad_marks, *draft.refused))
     if bad_marks or draft.refused:
         raise typer.Exit(ExitCode.SOME_REFUSED)
