@@ -12,6 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fanlight.critique.doppler.colour_split import share_before
+from fanlight.critique.doppler.valve_plane import ValvePlane, valve_plane
+from fanlight.frames.doppler.colour_outline import find_outline
 from fanlight.frames.layout_of import read_layout
 from fanlight.heart.kinds import HeartClass
 from fanlight.intake import Limits, assemble, gather, open_frames, probe_item
@@ -23,7 +26,7 @@ from fanlight.simulate.shoot import Wanted
 from fanlight.simulate.shoot_doppler import shoot_doppler
 from fanlight.simulate.shot import DopplerShot, Shot
 from fanlight.simulate.write_study import make_folders, write_study
-from fanlight.study import Box, Clip, Layout, Mode, ModeReading, SpatialFormat, Valve
+from fanlight.study import Box, Clip, DrawnMark, Layout, MarkKind, Mode, ModeReading, Polyline, SpatialFormat, Valve
 from tests.simulate.doppler_stand_ins import examination_of
 from tests.simulate.small_study import small
 
@@ -144,6 +147,42 @@ def test_the_engine_finds_the_colour_box_where_the_truth_says(
     low, high = truth["doppler"]["range_m_s"]
     assert high - low == pytest.approx(2 * truth["doppler"]["setting"]["scale_m_s"])
     assert 0.0 <= truth["doppler"]["shown_fraction"] <= 1.0
+
+
+def test_the_engine_finds_the_drawn_box_and_a_marked_valve_parts_it_as_it_was_laid(
+    written: Wanted,
+    truths: list[dict[str, Any]],
+    read: dict[str, tuple[Clip, Layout, ModeReading]],
+    tmp_path: Path,
+) -> None:
+    """A steady hand lays a third of the box before the valve; the valve moves by some millimetres in a beat."""
+    (truth,) = [truth for truth in truths if truth["mode"] == "colour"]
+    clip, layout, _ = read[truth["file"]]
+    limits, told = Limits(), truth["doppler"]
+    item = next(item for item in gather(written.study, tmp_path, limits).items if item.name.endswith(clip.name))
+    with open_frames(item, clip, limits) as frames:
+        pixels = np.concatenate([np.array(chunk.pixels) for chunk in frames.chunks(size=8)])
+    assert layout.picture is not None
+    found = find_outline(np.asarray(pixels.min(axis=0), np.uint8), layout.picture)
+
+    assert found is not None
+    corners = [
+        layout.picture.point(*place)
+        for place in ((found.near, found.left), (found.near, found.right), (found.far, found.right))
+    ]
+    for seen, true in zip(corners, told["box_corners_px"], strict=False):
+        assert np.hypot(seen[0] - true[0], seen[1] - true[1]) <= 4.0
+    box = Polyline(points=tuple((row, col) for row, col in told["box_outline_px"]), closed=True)
+    for moment in truth["moments"]:
+        marks = [
+            DrawnMark(kind=MarkKind.POINT, frame=0, points=((m["row_px"], m["col_px"]),), landmark=m["landmark"])
+            for m in moment["landmarks"]
+        ]
+        plane = valve_plane(marks, Valve(told["valve"]))
+        assert isinstance(plane, ValvePlane), plane
+        share = share_before(box, plane)
+        assert share is not None
+        assert 1 / 3 - 0.2 < min(share, 1 - share) <= 0.5
 
 
 def test_the_truth_says_what_was_set(tiny: Examination, truths: list[dict[str, Any]]) -> None:
