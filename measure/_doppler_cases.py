@@ -44,8 +44,6 @@ CASES = (
     DopplerCase(fault="colour_flash", criterion="colour_flash"),
     DopplerCase(fault="colour_flash", criterion="colour_slow_movement"),
     DopplerCase(fault="colour_write_over", criterion="colour_over_tissue"),
-    DopplerCase(fault="colour_frame_rate_low", criterion="colour_rate"),
-    DopplerCase(fault="colour_frame_rate_low", criterion="colour_frames_a_beat"),
     DopplerCase(fault="baseline_misplaced", criterion="spectrum_baseline"),
     DopplerCase(fault="baseline_misplaced", criterion="spectrum_wrap"),
     DopplerCase(fault="spectral_scale_low", criterion="spectrum_wrap"),
