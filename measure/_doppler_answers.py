@@ -16,9 +16,10 @@ from typing import Any
 
 from fanlight.critique.families import FAMILIES
 from fanlight.intake import Item, Limits, gather, probe_item
+from fanlight.recognise.named_view import read_named_view
 from fanlight.reference.load import load_house
 from fanlight.review.clip_pass import ClipPass, Known, read_clip
-from fanlight.study import Clip, ClipTime, House, Layout, Patient, ViewReading
+from fanlight.study import Clip, ClipTime, FileMarks, House, Layout, Valve
 from fanlight.study.codec import from_plain, to_plain
 from measure._criterion_record import Answer, answer_of
 from measure._doppler_cases import DOPPLER_FAMILY_NAMES
@@ -76,7 +77,7 @@ def ask_subject(folder: Path, looks: Path, answers: Path) -> tuple[AskedClip, ..
     asked: list[AskedClip] = []
     told: dict[str, Any] = {}
     for truth in read_list(folder):
-        read = _read(folder / truth.file, _known(seen.get(truth.file)))
+        read = _read(folder / truth.file, truth, seen.get(truth.file))
         told[truth.file] = _look_of(read)
         found = dict(read.families)
         asked.append(
@@ -92,9 +93,19 @@ def ask_subject(folder: Path, looks: Path, answers: Path) -> tuple[AskedClip, ..
     return tuple(asked)
 
 
-def _read(path: Path, known: Known) -> ClipPass:
+def _read(path: Path, truth: ClipTruth, look: Mapping[str, Any] | None) -> ClipPass:
+    """Read one file as a review does; view and valve are told as a mentor tells them, with marks."""
     item, clip = _opened(path)
-    read = read_clip(item, clip, Patient(), _house(), None, known, _LIMITS, beat=_no_beat)
+    marks = FileMarks(name=path.name, view=truth.view, valve=Valve(truth.valve))
+    known = Known(families=_NOT_ASKED)
+    if look is not None:
+        known = Known(
+            layout=from_plain(look["layout"], Layout),
+            view=read_named_view(clip, (), marks, _house()),
+            time=from_plain(look["time"], ClipTime),
+            families=_NOT_ASKED,
+        )
+    read = read_clip(item, clip, clip.patient, _house(), marks, known, _LIMITS, beat=_no_beat)
     if not isinstance(read, ClipPass):
         raise RuntimeError(f"{path}: the engine refuses a file of the simulator: {read}")
     return read
@@ -110,18 +121,7 @@ def _opened(path: Path) -> tuple[Item, Clip]:
 
 
 def _look_of(read: ClipPass) -> dict[str, Any]:
-    return {"layout": to_plain(read.layout), "view": to_plain(read.view), "time": to_plain(read.time)}
-
-
-def _known(look: Mapping[str, Any] | None) -> Known:
-    if look is None:
-        return Known(families=_NOT_ASKED)
-    return Known(
-        layout=from_plain(look["layout"], Layout),
-        view=from_plain(look["view"], ViewReading),
-        time=from_plain(look["time"], ClipTime),
-        families=_NOT_ASKED,
-    )
+    return {"layout": to_plain(read.layout), "time": to_plain(read.time)}
 
 
 def _write(path: Path, value: Any) -> None:

@@ -49,10 +49,10 @@ TABLES = "src/fanlight/reference/tables"
 # What stands where on the screen, and when it beats.
 LOOKS = (
     *(
-        path for path in imported(("fanlight.frames", "fanlight.intake", "fanlight.recognise.named_view"))
+        path for path in imported(("fanlight.frames", "fanlight.intake"))
         if not path.startswith("src/fanlight/frames/doppler/")
     ),
-    f"{TABLES}/screen_words.toml", f"{TABLES}/views.toml",
+    f"{TABLES}/screen_words.toml",
 )  # fmt: skip
 UNCOUNTED = "src/fanlight/critique/doppler/confidence.py"  # follows from the figures and changes none
 JUDGES = (
