@@ -34,6 +34,7 @@ class DopplerCase:
 
 CASES = (
     DopplerCase(fault="colour_box_large", criterion="colour_box_share"),
+    DopplerCase(fault="colour_box_misplaced", criterion="colour_box_split"),
     DopplerCase(fault="colour_scale_low", criterion="colour_wrap"),
     DopplerCase(fault="colour_scale_low", criterion="colour_scale_room"),
     DopplerCase(fault="colour_scale_high", criterion="colour_scale_use"),
