@@ -1,8 +1,8 @@
 """How sure a Doppler finding is called: by how its criterion held on simulated clips, in one place for all of them.
 
-A family says what it sees. Whether that may enter a letter is decided here, from the table of docs/accuracy.md: a
-criterion counts when on ring A it saw most of what it should see and seldom raised a good clip. Rings B and C are
-reported beside it and decide nothing.
+A family says what it sees. Whether that may enter a letter is decided here, from ring A of the table in
+docs/accuracy.md: a criterion counts when at least four clips with its fault were judged, four fifths of them were
+raised, and nine tenths of the good clips were not (engineering judgement). Rings B and C decide nothing.
 """
 
 from __future__ import annotations
@@ -12,10 +12,19 @@ from dataclasses import dataclass, replace
 from fanlight.critique.accumulator import Accumulator, ClipContext, Family
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
-VERSION = 1  # raise it when a confidence changes: kept results are then made anew
+VERSION = 2  # raise it when a confidence changes: kept results are then made anew
 # Confidence of the criteria that held on ring A; of the same size as that of the 2-D criteria (engineering judgement).
 # A criterion that is not here keeps what its family says, which is too little for a letter where it was not measured.
-CONFIDENCE: dict[str, float] = {}
+CONFIDENCE: dict[str, float] = {
+    "colour_box_share": 0.8,
+    "colour_wrap": 0.75,
+    "colour_scale_room": 0.75,
+    "colour_noise": 0.75,
+    "colour_slow_movement": 0.7,
+    "colour_filling": 0.6,
+    "spectrum_filter_gap": 0.7,
+    "spectrum_guide": 0.9,
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
