@@ -15,17 +15,15 @@ from pydicom.uid import ExplicitVRLittleEndian
 from measure._service import Service
 from tests.desk_browser.axe import violations
 from tests.desk_browser.conftest import (
-    Pen,
     all_sent,
     ask,
     at_rest,
     choose_tool,
     new_context,
-    of_mode,
     open_study,
     send,
-    to_clip,
 )
+from tests.desk_browser.flow_clips import Pen, of_mode, to_clip
 
 # How many pixels of the stage are clearly coloured, and how many there are.
 COLOURED = """() => {

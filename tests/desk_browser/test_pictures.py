@@ -18,18 +18,16 @@ from tests.desk_browser.conftest import (
     ROOT,
     SCHEMES,
     SIZE,
-    Pen,
     all_sent,
     ask,
     at_rest,
     choose_tool,
     new_context,
-    of_mode,
     open_study,
     send,
     state_of,
-    to_clip,
 )
+from tests.desk_browser.flow_clips import Pen, of_mode, to_clip
 
 PICTURES = ROOT / "docs" / "images" / "desk"
 MOST_BYTES = 300_000
