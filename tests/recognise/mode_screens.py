@@ -89,6 +89,55 @@ def _spectrum(rng: np.random.Generator, width: int, height: int, *, filled: bool
     return np.asarray(strip, np.float32)
 
 
+def _tissue(rng: np.random.Generator, width: int, height: int) -> NDArray[np.float32]:
+    """A strip of tissue Doppler: one thick smooth band that swings about the baseline, three waves a beat."""
+    time = np.arange(width)
+    period = rng.uniform(0.15, 0.4) * width
+    phase = np.mod(time / period + rng.uniform(), 1.0)
+    waves = ((0.2, 0.08, 1.0), (0.55, 0.05, -rng.uniform(0.7, 1.2)), (0.82, 0.04, -rng.uniform(0.3, 1.0)))
+    speed = sum(size * np.exp(-(((phase - at) / wide) ** 2)) for at, wide, size in waves)
+    sign = 1.0 if rng.uniform() < 0.5 else -1.0
+    base = round(height * rng.uniform(0.42, 0.58))
+    middle = base - sign * speed * 0.36 * height
+    rows = np.arange(height)[:, None]
+    thick = rng.uniform(0.03, 0.06) * height
+    level = 190.0 * np.exp(-(((rows - middle) / thick) ** 2))
+    strip = level * (0.5 + 0.5 * speckle(rng, height, width, 3.0, 12.0)) + np.abs(rng.normal(0, 2.0, level.shape))
+    strip[base - 1 : base + 1] = 130
+    return np.asarray(strip, np.float32)
+
+
+def _draw_cursor(
+    frame: NDArray[np.uint8], rng: np.random.Generator, guide: Sector, mode: Mode, ink: tuple[int, int, int]
+) -> None:
+    """Lay a dashed cursor over a guide, with a gate or a ring on it."""
+    angle = np.radians(rng.uniform(-18, 18))
+    along, across = np.array([np.cos(angle), np.sin(angle)]), np.array([-np.sin(angle), np.cos(angle)])
+
+    def line(start: NDArray[np.float64], end: NDArray[np.float64]) -> None:
+        ends = [(round(float(p[1])), round(float(p[0]))) for p in (start, end)]
+        cv2.line(frame, ends[0], ends[1], ink, 1, cv2.LINE_AA)
+
+    apex = np.array([guide.apex_row_px, guide.apex_col_px])
+    at = rng.uniform(0.4, 0.8) * guide.far_px
+    dash = rng.uniform(3, 8)
+    for start in np.arange(guide.near_px, guide.far_px - dash, 2 * dash):
+        if abs(start + dash / 2 - at) > 8:
+            line(apex + start * along, apex + (start + dash) * along)
+    if mode is Mode.M_MODE:
+        return
+    if mode is Mode.CONTINUOUS_WAVE:
+        middle = apex + at * along
+        cv2.circle(
+            frame, (round(float(middle[1])), round(float(middle[0]))), int(rng.integers(4, 7)), ink, 1, cv2.LINE_AA
+        )
+        return
+    half, gap = rng.uniform(5, 9), rng.uniform(2, 5)
+    for side in (-1, 1):
+        middle = apex + (at + side * gap) * along
+        line(middle - half * across, middle + half * across)
+
+
 def _m_mode(rng: np.random.Generator, width: int, height: int) -> NDArray[np.float32]:
     """A strip of depth over time: layers that move with the beat."""
     time = np.arange(width)
@@ -106,7 +155,14 @@ def _m_mode(rng: np.random.Generator, width: int, height: int) -> NDArray[np.flo
 
 
 def _strip_screen(
-    rng: np.random.Generator, rows: int, cols: int, n: int, strip: NDArray[np.float32], guide: bool, box: Box
+    rng: np.random.Generator,
+    rows: int,
+    cols: int,
+    n: int,
+    strip: NDArray[np.float32],
+    guide: bool,
+    box: Box,
+    mode: Mode,
 ) -> NDArray[np.uint8]:
     """Lay a strip on a screen, swept or scrolled where there are frames, with or without a guiding picture above."""
     pixels = np.zeros((n, rows, cols, 3), np.uint8)
@@ -117,6 +173,10 @@ def _strip_screen(
         )  # fmt: skip
         still = screen(rng, small, rows, cols, n_frames=1, layout=3, gain=0.8).pixels
         pixels[:] = still
+        if rng.uniform() < 0.8:
+            ink = ((230, 180, 90), (110, 170, 230), (140, 190, 120), (220, 220, 80))[int(rng.integers(4))]
+            for frame in pixels:
+                _draw_cursor(frame, np.random.default_rng(round(1e6 * strip.mean())), small, mode, ink)
     scroll = rng.uniform() < 0.4
     start = int(rng.integers(0, box.width_px))
     for index in range(n):
@@ -201,7 +261,11 @@ def draw_mode(
             texts += [_word("50 mm/s", rows - 16, 200, (50.0, "mm/s")), _word("M-mode", 20, 4)]
         else:
             continuous = mode is Mode.CONTINUOUS_WAVE
-            strip = _spectrum(rng, box.width_px, box.height_px, filled=continuous, both=rng.uniform() < 0.4)
+            strip = (
+                _tissue(rng, box.width_px, box.height_px)
+                if mode is Mode.TISSUE_DOPPLER
+                else _spectrum(rng, box.width_px, box.height_px, filled=continuous, both=rng.uniform() < 0.4)
+            )
             top = 15.0 if mode is Mode.TISSUE_DOPPLER else float(rng.uniform(300, 600)) if continuous else 120.0
             texts += [
                 _word("75 mm/s", rows - 16, 200, (75.0, "mm/s")),
@@ -209,7 +273,7 @@ def draw_mode(
             ]
             names = {Mode.PULSED_WAVE: "PW", Mode.CONTINUOUS_WAVE: "CW", Mode.TISSUE_DOPPLER: "TDI"}
             texts.append(_word(names[mode], 20, 4))
-        pixels = _strip_screen(rng, rows, cols, n, strip, guide, box)
+        pixels = _strip_screen(rng, rows, cols, n, strip, guide, box, mode)
     # The reader misses a word now and then.
     kept = tuple(item for item in texts if words and rng.uniform() < 0.8)
     return ModeScreen(mode=mode, pixels=np.ascontiguousarray(pixels), texts=kept)

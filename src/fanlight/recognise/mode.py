@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.recognise.mode_features import ModeFeatures, look_for_mode
 from fanlight.recognise.mode_weights import BIASES, WEIGHTS
-from fanlight.study import MODE_WORDS, Clip, Layout, Mode, ModeReading, Region, SpatialFormat
+from fanlight.recognise.spectrum_kind import shares_of, tell_kind
+from fanlight.study import MODE_WORDS, SPECTRA, Clip, Layout, Mode, ModeReading, Region, SpatialFormat
 
-VERSION = 1  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
+VERSION = 2  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
 
 _LEAST_PROBABILITY = 0.6  # below: not sure (house default; an undecided clip goes to the mentor)
 # What a declaration of the file is worth, in log-odds: a region that the frame bears out is wrong about once in
@@ -22,6 +24,7 @@ _REGION_WORTH = 4.0
 _TEMPERATURE = 1.25
 _MIN_SIDE_PX = 96  # a smaller frame is a thumbnail or a fragment: nothing can be said (engineering judgement)
 _IMAGE_TYPE_WORTH = 1.5
+_LEAST_SECOND_PANE = 0.3  # how alike in place and size (engineering judgement)
 # Image Type value 4, bits (PS3.3 C.8.5.6.1.1): 2-D, M-mode, CW, PW, colour, power.
 _BITS = (
     (0x0001, Mode.TWO_D),
@@ -35,7 +38,7 @@ _BITS = (
 _TISSUE, _COLOUR_FLOW, _PW, _CW = 1, 2, 3, 4
 
 
-_STRIPS = (Mode.M_MODE, Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE)
+_STRIPS = (Mode.M_MODE, *SPECTRA)
 
 
 def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeReading:
@@ -57,9 +60,9 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
 
     Notes
     -----
-    Probabilities come from a multinomial logistic model of some thirty features, fitted on drawn screens
-    (``design/fit_mode_weights.py``); they order the modes well and are only roughly calibrated on real screens.
-    Tissue Doppler can be told from blood flow only by words or a slow velocity scale.
+    Probabilities come from a multinomial logistic model of some forty features, fitted on drawn and simulated
+    screens (``design/fit_mode_weights.py``); they order the modes well and are only roughly calibrated on real screens.
+    Where a spectrum is seen but not of which kind, ``mode`` is None and ``is_spectrum`` of the reading says so.
     """
     if min(layout.rows, layout.cols) < _MIN_SIDE_PX:
         reason = f"the frame has only {layout.cols} × {layout.rows} pixels, too few to tell a mode"
@@ -68,25 +71,43 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
     row = np.array(features.as_row())
     modes = list(WEIGHTS)
     logits = {mode: float(BIASES[mode] + np.array(WEIGHTS[mode]) @ row) / _TEMPERATURE for mode in modes}
+    if features.second_pane < _LEAST_SECOND_PANE:
+        logits[Mode.DUAL] -= _REGION_WORTH  # two pictures are two: a strip that was not found is no second one
     declared, said = _declared(clip, layout)
     for mode, worth in declared.items():
         # A declaration cannot conjure up paint: colour that is nowhere seen, or a scan in an empty frame.
         if worth < 0 or not _contradicted(mode, features):
             logits[mode] += worth
+    chances = _chances(logits)
+    kind, by = tell_kind(features, _region_mode(item.region for item in layout.regions if item.trusted))
+    spectral = sum(chances[mode] for mode in SPECTRA)
+    chances |= {mode: spectral * share for mode, share in shares_of(kind).items()}
+    ranked = sorted(chances.items(), key=lambda pair: -pair[1])
+    best, probability = ranked[0]
+    sure = probability >= _LEAST_PROBABILITY
+    reading = ModeReading(
+        mode=best if sure else None, probability=probability, reasons=(), per_mode=tuple(ranked)
+    )  # fmt: skip
+    seen = _seen(best, features, layout)
+    if reading.is_spectrum:
+        seen = (*seen, by)
+    return replace(reading, reasons=(*([] if sure else [_not_sure(reading)]), *seen, *said))
+
+
+def _chances(logits: Mapping[Mode, float]) -> dict[Mode, float]:
+    """Turn log-odds into probabilities."""
     highest = max(logits.values())
     weights = {mode: math.exp(value - highest) for mode, value in logits.items()}
     total = sum(weights.values())
-    ranked = sorted(((mode, weight / total) for mode, weight in weights.items()), key=lambda pair: -pair[1])
-    best, probability = ranked[0]
-    sure = probability >= _LEAST_PROBABILITY
-    reasons = (*_seen(best, features, layout), *said)
-    if not sure:
-        second, other = ranked[1]
-        reasons = (
-            f"not sure: {MODE_WORDS[best]} {probability:.0%}, {MODE_WORDS[second]} {other:.0%}",
-            *reasons,
-        )
-    return ModeReading(mode=best if sure else None, probability=probability, reasons=reasons, per_mode=tuple(ranked))
+    return {mode: weight / total for mode, weight in weights.items()}
+
+
+def _not_sure(reading: ModeReading) -> str:
+    (best, probability), (second, other) = reading.per_mode[:2]
+    between = f"{MODE_WORDS[best]} {probability:.0%}, {MODE_WORDS[second]} {other:.0%}"
+    if reading.is_spectrum:
+        return f"not sure: a spectrum, but which kind is not known: {between}"
+    return f"not sure: {between}"
 
 
 def _declared(clip: Clip, layout: Layout) -> tuple[dict[Mode, float], tuple[str, ...]]:
@@ -101,7 +122,8 @@ def _declared(clip: Clip, layout: Layout) -> tuple[dict[Mode, float], tuple[str,
         worth = dict.fromkeys(_STRIPS, -_REGION_WORTH) | {Mode.DUAL: -_REGION_WORTH / 2}
         words.append("the regions of the file name one picture and no strip along time")
     if named is not None:
-        worth[named] = _REGION_WORTH
+        for mode in _pulsed_alike(named):
+            worth[mode] = _REGION_WORTH
         words.append(f"the regions of the file name it {MODE_WORDS[named]}")
     if len(clip.tags.image_type) > 3:
         try:
@@ -112,9 +134,15 @@ def _declared(clip: Clip, layout: Layout) -> tuple[dict[Mode, float], tuple[str,
         if listed:
             # Bits add up along the ladder: a colour picture carries the bit of the 2-D picture under it as well.
             last = next((mode for mode in reversed(listed) if mode is not Mode.TWO_D), listed[0])
-            worth[last] = worth.get(last, 0.0) + _IMAGE_TYPE_WORTH
+            for mode in _pulsed_alike(last):
+                worth[mode] = worth.get(mode, 0.0) + _IMAGE_TYPE_WORTH
             words.append(f"Image Type (0008,0008) names it {MODE_WORDS[last]}")
     return worth, tuple(words)
+
+
+def _pulsed_alike(mode: Mode) -> tuple[Mode, ...]:
+    """Return what a declaration may mean: the standard has no code of its own for tissue Doppler, which is pulsed."""
+    return (Mode.PULSED_WAVE, Mode.TISSUE_DOPPLER) if mode is Mode.PULSED_WAVE else (mode,)
 
 
 def _region_mode(regions: Iterable[Region]) -> Mode | None:
@@ -161,22 +189,18 @@ def _seen(mode: Mode, f: ModeFeatures, layout: Layout) -> tuple[str, ...]:
         words.append("nothing but even noise below them" if f.fades > 0.6 else "little below them")
         if f.beats < 0.3:
             words.append("nothing moves as a heart does")
-    if mode in (Mode.COLOUR, Mode.POWER, Mode.TISSUE_DOPPLER):
+    if mode in (Mode.COLOUR, Mode.POWER):
         if f.colour > 0:
             words.append("coloured pixels inside the picture")
         if mode is Mode.COLOUR and f.two_sided > 0.1:
             words.append("in hues of two directions")
         if mode is Mode.POWER:
             words.append("in one scale of hues, without a direction")
-    if mode is Mode.TISSUE_DOPPLER:
-        words.append("a word or a slow velocity scale names tissue")
-    if mode in (Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE):
+    if mode in SPECTRA:
         words.append("a strip whose paint hangs on a baseline")
-        if f.filled_spectrum > 0.6:
-            words.append("filled from the baseline to its edge")
     if mode is Mode.M_MODE:
         words.append("a strip with layers that run along it")
-    if mode in (Mode.M_MODE, Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE) and f.sweeps > 0.3:
+    if mode in (Mode.M_MODE, *SPECTRA) and f.sweeps > 0.3:
         words.append("change runs along it from frame to frame")
     if mode is Mode.DUAL:
         words.append("a second picture of like size stands beside the first")

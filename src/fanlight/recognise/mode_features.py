@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import cv2
 import numpy as np
@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, picture_mask
 from fanlight.frames.painted import look_at
 from fanlight.frames.polar import to_beams, to_grey
+from fanlight.recognise.spectrum_signs import SpectrumSigns, look_for_spectrum, spectral_region_box
+from fanlight.recognise.strip_look import PAINTED, StripLook, look_at_strip, time_strip
 from fanlight.study import Box, Layout, Picture, ScreenText, Strip
 
 _FRAMES_USED = 8
-_PAINTED = 10  # grey levels above the empty screen
-_SIDE = 256  # working size of a strip
+_SIGNS = "signs"  # field that holds what a spectrum shows
 _SLOW_CM_S = 30.0  # velocity scales of tissue Doppler stay below (common practice, no source)
 
 
@@ -50,24 +51,18 @@ class ModeFeatures:
     says_cw: float
     says_m_mode: float
     says_tissue: float
+    signs: SpectrumSigns = field(default_factory=SpectrumSigns)
 
     def as_row(self) -> tuple[float, ...]:
         """The values in the order of the fields."""
-        return tuple(float(getattr(self, item.name)) for item in fields(self))
+        own = tuple(float(getattr(self, item.name)) for item in fields(self) if item.name != _SIGNS)
+        return own + tuple(float(getattr(self.signs, item.name)) for item in fields(self.signs))
 
 
 def feature_names() -> tuple[str, ...]:
     """Return the names in the order of ``ModeFeatures.as_row``."""
-    return tuple(item.name for item in fields(ModeFeatures))
-
-
-@dataclass(frozen=True, slots=True)
-class _StripLook:
-    layered: float
-    baseline: float
-    empty: float
-    filled: float
-    sweeps: float
+    own = tuple(item.name for item in fields(ModeFeatures) if item.name != _SIGNS)
+    return own + tuple(item.name for item in fields(SpectrumSigns))
 
 
 def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
@@ -89,8 +84,11 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
     colour, two_sided, one_hue, tinted, screen_colour = _colours(chosen, inside)
     others = _other_areas(top, inside, layout)
     pane = _second_pane(others, picture, inside)
-    strip = _time_strip(others, picture, cols)
-    look = _strip_look(grey, strip) if strip is not None else _StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
+    strip = time_strip(others, picture, cols)
+    look = look_at_strip(grey, strip) if strip is not None else StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
+    told = spectral_region_box(layout)
+    where = strip if told is None else told
+    signs = SpectrumSigns() if where is None else look_for_spectrum(layout, chosen[-1], grey[-1], where)
     banded, fades, beats = _picture_structure(grey, picture, layout.texts)
     counts = np.bincount(grey[0].ravel(), minlength=256) / grey[0].size
     words = " ".join(item.text for item in layout.texts)
@@ -122,6 +120,7 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
         says_cw=float(bool(re.search(r"\bCW\b", words))),
         says_m_mode=float(bool(re.search(r"\bM-? ?mode\b|\bMM\b", words, re.IGNORECASE))),
         says_tissue=float(bool(re.search(r"\bTDI\b|\btissue\b", words, re.IGNORECASE))),
+        signs=signs,
     )
 
 
@@ -173,7 +172,7 @@ def _other_areas(top: NDArray[np.uint8], inside: NDArray[np.uint8], layout: Layo
     """Painted areas outside the picture that are no words, bars or traces."""
     shrink = max(1.0, max(top.shape) / 320.0)
     size = (round(top.shape[1] / shrink), round(top.shape[0] / shrink))
-    hits = cv2.compare(top, float(_PAINTED), cv2.CMP_GE)
+    hits = cv2.compare(top, float(PAINTED), cv2.CMP_GE)
     hits[cv2.dilate(inside, np.ones((7, 7), np.uint8)) > 0] = 0
     for item in layout.texts:
         hits[max(item.box.row0, 0) : item.box.row1, max(item.box.col0, 0) : item.box.col1] = 0
@@ -215,98 +214,6 @@ def _second_pane(others: list[Box], picture: Picture | None, inside: NDArray[np.
         alike = min(box.area_px, other.area_px) / max(box.area_px, other.area_px)
         best = max(best, alike * max(down, 0) / max(box.height_px, other.height_px))
     return best
-
-
-def _time_strip(others: list[Box], picture: Picture | None, cols: int) -> Box | None:
-    """The strip that could have a time axis: the picture itself where it is one, else a wide area outside it."""
-    wide = [box for box in others if box.width_px >= 0.4 * cols and box.width_px >= 1.3 * box.height_px]
-    if wide:
-        return wide[0]
-    if isinstance(picture, Strip):
-        return picture.box
-    return None
-
-
-def _strip_look(grey: NDArray[np.uint8], box: Box) -> _StripLook:
-    """Look at a strip as if columns were moments."""
-    patch = grey[:, box.row0 : box.row1, box.col0 : box.col1]
-    last = cv2.resize(patch[-1], (_SIDE, _SIDE), interpolation=cv2.INTER_AREA).astype(np.float32)
-    painted = last > _PAINTED
-    empty = 1.0 - float(painted.mean())
-    logs = np.log1p(last)
-    logs = logs - logs.mean()
-    power = float((logs**2).mean()) + 1e-6
-    # Twelve of 256 columns apart, speckle has long lost its memory; layers along time have not.
-    layered = float((logs[:, 12:] * logs[:, :-12]).mean()) / power
-    by_row = logs.mean(axis=1)
-    flat = float((by_row**2).mean()) / power  # all of it: layers that never move are bands, not motion
-    rows_painted = painted.mean(axis=1)
-    row = int(np.argmax(cv2.blur(rows_painted.astype(np.float32)[:, None], (1, 5))[:, 0]))
-    baseline, filled = _spectrum_look(last, painted, row)
-    return _StripLook(
-        layered=float(np.clip(layered - flat, 0.0, 1.0)),
-        baseline=baseline,
-        empty=empty,
-        filled=filled,
-        sweeps=_sweep(patch),
-    )
-
-
-def _spectrum_look(last: NDArray[np.float32], painted: NDArray[np.bool_], row: int) -> tuple[float, float]:
-    """Share of the paint that hangs together from the baseline outward; evenness of brightness along it."""
-    up, down = painted[: row + 1][::-1], painted[row:]
-    hanging = 0
-    evens: list[float] = []
-    for side, values in ((up, last[: row + 1][::-1]), (down, last[row:])):
-        if side.shape[0] < 8:
-            continue
-        # Gaps of up to six of 256 rows are bridged: the wall filter leaves one beside the baseline.
-        solid = cv2.morphologyEx(side.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((13, 1), np.uint8))
-        reach = np.where(solid.all(axis=0), solid.shape[0], np.argmin(solid, axis=0))
-        within = np.arange(side.shape[0])[:, None] < reach[None, :]
-        hanging += int((side & within).sum())
-        for col in np.flatnonzero(reach >= 20)[::4]:
-            column = values[: reach[col], col]
-            third = max(len(column) // 3, 1)
-            inner, outer = float(column[third : 2 * third].mean()), float(column[-third:].mean())
-            evens.append(min(inner / max(outer, 1.0), 1.5) / 1.5)
-    ragged = 1.0 - float(painted.mean())
-    share = hanging / max(int(painted.sum()), 1)
-    return float(share * min(1.0, ragged / 0.3)), float(np.median(evens)) if evens else 0.0
-
-
-def _sweep(patch: NDArray[np.uint8]) -> float:
-    """How far change keeps to a few columns that run one way (a sweep), or the strip slides along (a scroll)."""
-    if len(patch) < 4:
-        return 0.0
-    small = np.stack([cv2.resize(frame, (_SIDE, 64), interpolation=cv2.INTER_AREA) for frame in patch]).astype(
-        np.float32
-    )
-    change = np.abs(np.diff(small, axis=0)).mean(axis=1)  # (step, col)
-    total = change.sum(axis=1)
-    if float(total.max()) < 2.0:
-        return 0.0
-    moving = total > 0.2 * float(np.median(total[total > 0]))
-    ordered = np.sort(change, axis=1)[:, ::-1]
-    # Half of the columns carry nearly all change while the rest stands still.
-    narrow = (
-        float(np.mean(ordered[moving, : _SIDE // 2].sum(axis=1) / np.maximum(total[moving], 1e-6)))
-        if moving.any()
-        else 0.0
-    )
-    centres = np.argmax(cv2.blur(change.astype(np.float32), (9, 1)), axis=1)[moving]
-    steps = np.diff(centres)
-    onward = float(np.mean((steps > 0) & (steps < _SIDE // 2))) if len(steps) >= 2 else 0.0
-    swept = float(np.clip((narrow - 0.8) / 0.18, 0.0, 1.0)) * float(np.clip((onward - 0.4) / 0.4, 0.0, 1.0))
-    return max(swept, _scroll(small))
-
-
-def _scroll(small: NDArray[np.float32]) -> float:
-    """How much better each frame matches the one before when slid along by a common number of columns."""
-    first, second = small[:-1], small[1:]
-    still = np.abs(second - first).mean() + 1e-3
-    best = min(float(np.abs(second[:, :, :-shift] - first[:, :, shift:]).mean()) for shift in range(1, _SIDE // 4))
-    return float(np.clip((1.0 - best / still - 0.3) / 0.4, 0.0, 1.0))
 
 
 def _without_words(

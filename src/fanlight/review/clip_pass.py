@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import Accumulator, ClipContext
+from fanlight.critique.doppler.told import tell
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames.clip_time import ClipTimer
 from fanlight.frames.find_picture import find_picture
@@ -232,7 +233,7 @@ def _read_frames(
             if look is None:
                 look = _first_look(clip, chunk, known, house, marks, watch, beat)
                 timer = None if known.time is not None else ClipTimer(clip, look.layout)
-                families = _start_families(clip, patient, look, house, known)
+                families = _start_families(clip, patient, look, house, marks, known)
             beat("looking", within_s=_STAGE_WITHIN_S, done=n_read)
             with watch.on("grey and beams"):
                 shown = _shown(chunk, look.layout.picture)
@@ -268,9 +269,10 @@ def _read_frames(
 
 
 def _start_families(
-    clip: Clip, patient: Patient, look: _FirstLook, house: House, known: Known
+    clip: Clip, patient: Patient, look: _FirstLook, house: House, marks: FileMarks | None, known: Known
 ) -> list[tuple[str, Accumulator]]:
     shared: dict[str, Any] = {}
+    tell(shared, look.view, marks)
     return [
         (
             family.name,

@@ -11,11 +11,12 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from fanlight.critique.doppler.families import READ_WHAT_IS_TOLD
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames import clip_time, layout_of, screen_text
 from fanlight.recognise import mode, named_view
 from fanlight.review.cache import stage_key
-from fanlight.study import Clip, FileMarks, House, Identity, Patient
+from fanlight.study import Clip, FileMarks, House, Identity, Patient, SpatialFormat
 from fanlight.study.codec import to_bytes
 
 # House tables that each stage reads; a test runs the stages with a House that records what was asked of it.
@@ -69,6 +70,9 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
     passed_over = hashlib.sha256(repr(named_view.names_passed_over(clip.identity)).encode()).hexdigest()
     view = stage_key("view", named_view.VERSION, layout, view_mark, passed_over, house.fingerprint(VIEW_TABLES))
     animal = f"{patient.species} {patient.weight_kg}"
+    # Only spectra are judged by what is told of them: naming the view of a picture reads nothing again.
+    is_spectrum = any(region.spatial_format == SpatialFormat.SPECTRAL for region in clip.regions)
+    told = stage_key("told", 1, view, repr(marks.drawn) if marks else "") if is_spectrum else ""
     families = tuple(
         (
             family.name,
@@ -78,6 +82,7 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
                 mode_key,
                 time,
                 animal,
+                told if family.name in READ_WHAT_IS_TOLD else "",
                 house.fingerprint(family_tables(family.name)),
             ),
         )

@@ -28,7 +28,7 @@ from fanlight.study.layout import (
 )
 from fanlight.study.marks import DrawnMark, FileMarks, MarkedDistance, MarkKind
 from fanlight.study.measurement import IntervalReading, Measurement, ReferenceKind
-from fanlight.study.mode import MODE_WORDS, Mode, ModeReading
+from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
 from fanlight.study.review import ClipReading, Priority, Strength, StudyReview
@@ -51,6 +51,7 @@ from fanlight.study.view import (
 __all__ = [
     "MODE_WORDS",
     "NOT_KNOWN",
+    "SPECTRA",
     "Advice",
     "Band",
     "Basis",

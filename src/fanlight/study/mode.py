@@ -26,6 +26,9 @@ class Mode(StrEnum):
         return self in (Mode.TWO_D, Mode.COLOUR, Mode.POWER)
 
 
+SPECTRA = (Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE, Mode.TISSUE_DOPPLER)
+_LEAST_OF_A_SPECTRUM = 0.6  # house default, as for the mode itself
+
 MODE_WORDS: dict[Mode, str] = {
     Mode.TWO_D: "2-D",
     Mode.COLOUR: "colour Doppler",
@@ -48,3 +51,10 @@ class ModeReading:
     probability: float  # of `mode`; of the likeliest mode where `mode` is None
     reasons: tuple[str, ...]
     per_mode: tuple[tuple[Mode, float], ...] = ()  # likeliest first, adds up to 1
+
+    @property
+    def is_spectrum(self) -> bool:
+        """Whether it is surely a spectrum, also where pulsed, continuous and tissue Doppler are not told apart."""
+        if self.mode is not None:
+            return self.mode in SPECTRA
+        return sum(share for mode, share in self.per_mode if mode in SPECTRA) >= _LEAST_OF_A_SPECTRUM

@@ -10,6 +10,9 @@ from fanlight.critique.doppler import (
     colour_scale,
     colour_split,
     colour_tissue,
+    spectrum_aim,
+    spectrum_edge,
+    spectrum_timing,
     spectrum_use,
 )
 
@@ -21,4 +24,10 @@ DOPPLER_FAMILIES: tuple[Family, ...] = (
     colour_noise.FAMILY,
     colour_tissue.FAMILY,
     spectrum_use.FAMILY,
+    spectrum_edge.FAMILY,
+    spectrum_aim.FAMILY,
+    spectrum_timing.FAMILY,
 )
+
+# Families that go by view, valve or marks: these are read again when somebody says otherwise.
+READ_WHAT_IS_TOLD = frozenset({spectrum_aim.FAMILY.name, spectrum_timing.FAMILY.name})

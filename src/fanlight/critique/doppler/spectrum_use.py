@@ -17,7 +17,6 @@ HEIGHT, WRAP, ROOM, SWEEP, NOISE, GAP, GUIDE = (
     "spectrum_height", "spectrum_wrap", "spectrum_baseline", "spectrum_sweep", "spectrum_noise",
     "spectrum_filter_gap", "spectrum_guide",
 )  # fmt: skip
-SPECTRAL_MODES = (Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE, Mode.TISSUE_DOPPLER)
 # The height of a signal is that which its highest columns reach; single columns are clicks of valves.
 TOP_PERCENTILE = 94.0
 LEAST_REACH_SHARE = 0.04  # of the height of the strip: less is the wall filter's rim, no signal
@@ -38,7 +37,7 @@ GAP_PERCENTILE = (
 class _SpectrumUse:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
-        self._asked = context.mode.mode in SPECTRAL_MODES
+        self._asked = context.mode.is_spectrum
         found = find_axes(context.layout) if self._asked else ""
         self._axes = found if isinstance(found, SpectralAxes) else None
         self._reason = found if isinstance(found, str) else ""
@@ -109,7 +108,7 @@ class _SpectrumUse:
 
     def _wrap(self, reach: SpectralReach) -> Finding:
         assert self._axes is not None
-        if self._context.mode.mode is not Mode.PULSED_WAVE:
+        if self._context.mode.mode is not Mode.PULSED_WAVE:  # where the kind is not known, an end is an end
             cut = cut_off_columns(reach, self._axes)
             return judged(
                 self._context, FAMILY, WRAP, float(cut.mean()), confidence=UNMEASURED,
@@ -131,6 +130,8 @@ class _SpectrumUse:
 
     def _gap(self, reach: SpectralReach) -> Finding:
         assert self._axes is not None
+        if self._context.mode.mode is None:
+            return self._none(GAP, "pulsed or continuous wave is not known, and their wall filters differ")
         if self._context.mode.mode is not Mode.PULSED_WAVE:
             return self._none(GAP, "asked of pulsed wave only: a fast jet needs a high wall filter, tissue has none")
         feet = np.concatenate([reach.foot_up_px, reach.foot_down_px])
@@ -183,14 +184,20 @@ def wrapped_columns(reach: SpectralReach, axes: SpectralAxes) -> NDArray[np.bool
     return np.asarray(at_top & at_bottom & cut_off_columns(reach, axes))
 
 
-def without_clicks(reach: SpectralReach, axes: SpectralAxes) -> SpectralReach:
-    """Return the reach with the clicks of valves taken out: columns that are filled for some milliseconds only."""
+def click_columns(reach: SpectralReach, axes: SpectralAxes) -> NDArray[np.bool_]:
+    """Return the columns of valve clicks: filled from end to end, for some milliseconds only."""
     filled = reach.signal.mean(axis=0) > FILLED_SHARE
     edges = np.flatnonzero(np.diff(np.concatenate([[0], filled.astype(np.int8), [0]])))
     clicks = np.zeros(len(filled), np.bool_)
     for first, stop in zip(edges[::2], edges[1::2], strict=True):
         if (stop - first) * axes.ms_per_px <= LONGEST_CLICK_MS:
             clicks[max(first - 2, 0) : stop + 2] = True  # its flanks fade over two columns
+    return clicks
+
+
+def without_clicks(reach: SpectralReach, axes: SpectralAxes) -> SpectralReach:
+    """Return the reach with the clicks of valves taken out."""
+    clicks = click_columns(reach, axes)
     return replace(
         reach,
         up_px=np.where(clicks, 0.0, reach.up_px),
@@ -219,4 +226,4 @@ def noise_share(grey: NDArray[np.uint8], axes: SpectralAxes, reach: SpectralReac
     return bright / total if total else None
 
 
-FAMILY = Family(name="doppler_spectrum", version=1, start=_SpectrumUse)
+FAMILY = Family(name="doppler_spectrum", version=2, start=_SpectrumUse)

@@ -1,0 +1,118 @@
+"""A spectrum read once for all families: its axes, its last picture, its outer edge, and what stands beside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.critique.accumulator import ClipContext
+from fanlight.critique.doppler.spectrum_use import click_columns, without_clicks
+from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach, find_axes, read_reach
+from fanlight.frames.doppler.strip_beats import strip_r_columns
+from fanlight.study import PictureChunk
+
+_NAME = "doppler.spectrum_frames"
+Floats = NDArray[np.float64]
+# The height of a signal is what its highest columns reach; single columns are noise (as in spectrum_use).
+_TOP_PERCENTILE, _LEAST_REACH_SHARE, _FEWEST_COLUMNS = 94.0, 0.04, 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Envelope:
+    """The side of the baseline on which the signal stands higher."""
+
+    is_up: bool  # above the baseline on the screen
+    towards_probe: bool
+    reach_px: Floats  # (column,) from the baseline to the edge; 0: none
+    top_px: float
+    room_px: float
+
+    def tall(self, share: float) -> NDArray[np.bool_]:
+        """Return the columns that reach this share of the height."""
+        return np.asarray(self.reach_px >= share * self.top_px)
+
+
+class SpectrumFrames:
+    """What families of one spectrum share. Give it every chunk; the last picture shows the whole strip."""
+
+    def __init__(self, context: ClipContext) -> None:
+        self.is_asked = context.mode.is_spectrum
+        found = find_axes(context.layout) if self.is_asked else ""
+        self.axes = found if isinstance(found, SpectralAxes) else None
+        self._reason = found if isinstance(found, str) else ""
+        self._pixels: NDArray[np.uint8] | None = None
+        self._grey: NDArray[np.uint8] | None = None
+
+    def add(self, chunk: PictureChunk) -> None:
+        """Keep the last picture."""
+        if self.axes is not None:
+            self._pixels, self._grey = chunk.pixels[-1].copy(), chunk.grey[-1].copy()
+
+    @property
+    def why_not(self) -> str:
+        """Why the strip cannot be read, or ""."""
+        if self.axes is None:
+            return self._reason or "the axes of the spectrum are not known"
+        return "" if self._grey is not None else "there is no frame"
+
+    @property
+    def pixels(self) -> NDArray[np.uint8]:
+        """The last picture as stored, (row, col) or (row, col, 3)."""
+        assert self._pixels is not None
+        return self._pixels
+
+    @property
+    def grey(self) -> NDArray[np.uint8]:
+        """The last picture in grey, (row, col)."""
+        assert self._grey is not None
+        return self._grey
+
+    @cached_property
+    def clicks(self) -> NDArray[np.bool_]:
+        """Columns that clicks of valves fill."""
+        assert self.axes is not None
+        return click_columns(read_reach(self.grey, self.axes), self.axes)
+
+    @cached_property
+    def reach(self) -> SpectralReach:
+        """How far the signal reaches, clicks left out."""
+        assert self.axes is not None
+        return without_clicks(read_reach(self.grey, self.axes), self.axes)
+
+    @cached_property
+    def envelope(self) -> Envelope | None:
+        """The higher side; None where no signal stands out."""
+        assert self.axes is not None
+        axes, reach = self.axes, self.reach
+        tops = [self._top(side) for side in (reach.up_px, reach.down_px)]
+        if max(tops) == 0.0:
+            return None
+        is_up = tops[0] >= tops[1]
+        return Envelope(
+            is_up=is_up, towards_probe=is_up != axes.is_inverted, reach_px=reach.up_px if is_up else reach.down_px,
+            top_px=max(tops), room_px=axes.above_px if is_up else axes.below_px,
+        )  # fmt: skip
+
+    def _top(self, reach_px: Floats) -> float:
+        assert self.axes is not None
+        there = reach_px[reach_px > _LEAST_REACH_SHARE * self.axes.box.height_px]
+        return float(np.percentile(there, _TOP_PERCENTILE)) if len(there) >= _FEWEST_COLUMNS else 0.0
+
+    @cached_property
+    def r_columns(self) -> Floats | str:
+        """Columns of the strip (0 at its left end) in which R waves stand, or why there are none."""
+        assert self.axes is not None
+        found = strip_r_columns(self.pixels, self.axes.box)
+        return found if isinstance(found, str) else found - self.axes.box.col0
+
+
+def spectrum_frames(context: ClipContext) -> SpectrumFrames:
+    """Return the reader that all families of this clip share."""
+    if _NAME not in context.shared:
+        context.shared[_NAME] = SpectrumFrames(context)
+    found = context.shared[_NAME]
+    assert isinstance(found, SpectrumFrames)
+    return found
