@@ -45,9 +45,8 @@ EACH = 60
 PULL = 0.02
 SIMULATED_COUNTS = 3  # times a drawn screen: they are nearer to real ones
 MISSED_WORDS = 0.15  # of the words of a screen, how many the reader misses
-# How often a mode is met beside the others (common practice, no source): tissue Doppler is rare in hearts, and so is
-# power Doppler, for which colour of one direction would be taken.
-PREVALENCE = {Mode.TISSUE_DOPPLER: 0.3, Mode.POWER: 0.15}
+# How often a mode is met beside the others (common practice, no source): tissue Doppler is rare.
+PREVALENCE = {Mode.TISSUE_DOPPLER: 0.3}
 
 Table = tuple[NDArray[np.float64], NDArray[np.int64]]
 

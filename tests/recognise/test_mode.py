@@ -7,7 +7,7 @@ from fanlight.frames.layout_of import read_layout
 from fanlight.recognise.mode import read_mode
 from fanlight.recognise.mode_features import feature_names
 from fanlight.recognise.mode_weights import BIASES, FEATURES, WEIGHTS
-from fanlight.study import Box, Clip, ClipTags, Mode, Region
+from fanlight.study import SPECTRA, Box, Clip, ClipTags, Mode, Region
 from tests.recognise.mode_screens import draw_mode
 
 # Seeds of the tests lie outside those that design/fit_mode_weights.py uses.
@@ -29,17 +29,18 @@ def _read(drawn, **tags):
 
 @pytest.mark.parametrize("mode", list(Mode), ids=str)
 def test_drawn_modes_are_told_or_left_open(mode):
-    """With their words on the screen, at least seven of eight; what is said wrongly is at most one of eight."""
+    """With their words on the screen, at least seven of eight; what is said wrongly is at most one of eight.
+
+    Which spectrum it is stays open where the reader missed its word and nothing else tells it.
+    """
     said = []
     for index in range(8):
         drawn = draw_mode(np.random.default_rng(FIRST_SEED + 10 * index + len(mode)), mode)
         said.append(_read(drawn).mode)
 
     wrong = [item for item in said if item is not None and item is not mode]
-    # Without its words tissue Doppler cannot be told from a slow pulsed-wave spectrum: the reader misses one in five.
-    least = 5 if mode in (Mode.TISSUE_DOPPLER, Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE) else 7
-    assert said.count(mode) >= least
-    assert len(wrong) <= 8 - least
+    assert said.count(mode) >= (4 if mode in SPECTRA else 7)
+    assert len(wrong) <= 1
 
 
 def test_probabilities_add_up_and_best_comes_first():

@@ -17,7 +17,20 @@ from fanlight.recognise.named_view import read_named_view
 from fanlight.reference.load import load_house
 from fanlight.review import clip_pass, stages
 from fanlight.review.stages import StageKeys, family_tables, stage_keys
-from fanlight.study import Clip, FileMarks, House, Identity, MarkedDistance, Patient, Species
+from fanlight.study import (
+    Box,
+    Clip,
+    DrawnMark,
+    FileMarks,
+    House,
+    Identity,
+    MarkedDistance,
+    MarkKind,
+    Patient,
+    Region,
+    Species,
+    Valve,
+)
 
 DOG = Patient(species=Species.DOG, weight_kg=12.0)
 
@@ -77,6 +90,32 @@ def test_a_view_mark_touches_the_view_only(opened: tuple[Item, Clip]) -> None:
     mark = FileMarks(name=clip.name, view="right_parasternal_long_axis_four_chamber")
 
     assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house)) == {"view"}
+
+
+@pytest.mark.parametrize(
+    "mark",
+    [
+        FileMarks(name="x", valve=Valve.MITRAL),
+        FileMarks(
+            name="x", drawn=(DrawnMark(kind=MarkKind.POINT, frame=0, points=((3.0, 4.0),), landmark="MITRAL_TIPS"),)
+        ),
+    ],
+    ids=["valve", "landmark"],
+)
+def test_what_is_told_of_a_spectrum_touches_what_goes_by_it(opened: tuple[Item, Clip], mark: FileMarks) -> None:
+    """A named valve or a marked landmark: angle, gate and timing are judged anew, on spectra only."""
+    _, clip = opened
+    house = load_house()
+    region = Region(
+        spatial_format=3, data_type=3, box=Box(row0=0, col0=0, row1=9, col1=9), unit_x=4, unit_y=7, delta_x=0.1,
+        delta_y=-1.0,
+    )  # fmt: skip
+    spectrum = replace(clip, regions=(region,))
+
+    found = changed(stage_keys(spectrum, DOG, None, house), stage_keys(spectrum, DOG, mark, house))
+
+    assert found - {"view"} == {"doppler_spectrum_aim", "doppler_spectrum_timing"}
+    assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house)) <= {"view"}
 
 
 def test_the_animals_weight_touches_the_families_only(opened: tuple[Item, Clip]) -> None:

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.frames.doppler.colour_bar import find_colour_bar
 from fanlight.recognise.mode_features import ModeFeatures, look_for_mode
 from fanlight.recognise.mode_weights import BIASES, WEIGHTS
 from fanlight.recognise.spectrum_kind import shares_of, tell_kind
@@ -24,6 +25,7 @@ _REGION_WORTH = 4.0
 _TEMPERATURE = 1.25
 _MIN_SIDE_PX = 96  # a smaller frame is a thumbnail or a fragment: nothing can be said (engineering judgement)
 _IMAGE_TYPE_WORTH = 1.5
+_LEAST_COLOUR = 0.02  # of the feature: less is no paint
 _LEAST_SECOND_PANE = 0.3  # how alike in place and size (engineering judgement)
 # Image Type value 4, bits (PS3.3 C.8.5.6.1.1): 2-D, M-mode, CW, PW, colour, power.
 _BITS = (
@@ -73,6 +75,8 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
     logits = {mode: float(BIASES[mode] + np.array(WEIGHTS[mode]) @ row) / _TEMPERATURE for mode in modes}
     if features.second_pane < _LEAST_SECOND_PANE:
         logits[Mode.DUAL] -= _REGION_WORTH  # two pictures are two: a strip that was not found is no second one
+    if _has_two_way_bar(layout, pixels, features):
+        logits[Mode.COLOUR] += _REGION_WORTH
     declared, said = _declared(clip, layout)
     for mode, worth in declared.items():
         # A declaration cannot conjure up paint: colour that is nowhere seen, or a scan in an empty frame.
@@ -92,6 +96,13 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
     if reading.is_spectrum:
         seen = (*seen, by)
     return replace(reading, reasons=(*([] if sure else [_not_sure(reading)]), *seen, *said))
+
+
+def _has_two_way_bar(layout: Layout, pixels: NDArray[np.uint8], features: ModeFeatures) -> bool:
+    """Whether a bar of warm and cold colours stands beside a coloured picture: velocity has two ways, power one."""
+    if pixels.ndim == 3 or layout.picture is None or features.colour < _LEAST_COLOUR:
+        return False
+    return find_colour_bar(np.ascontiguousarray(pixels[0]), layout.picture) is not None
 
 
 def _chances(logits: Mapping[Mode, float]) -> dict[Mode, float]:
@@ -165,7 +176,7 @@ def _region_mode(regions: Iterable[Region]) -> Mode | None:
 
 def _contradicted(mode: Mode, features: ModeFeatures) -> bool:
     if mode in (Mode.COLOUR, Mode.POWER):
-        return features.colour < 0.02
+        return features.colour < _LEAST_COLOUR
     if mode in _STRIPS:
         return features.time_strip == 0.0
     return False
@@ -204,6 +215,6 @@ def _seen(mode: Mode, f: ModeFeatures, layout: Layout) -> tuple[str, ...]:
         words.append("change runs along it from frame to frame")
     if mode is Mode.DUAL:
         words.append("a second picture of like size stands beside the first")
-    if mode is Mode.TWO_D and f.colour < 0.02:
+    if mode is Mode.TWO_D and f.colour < _LEAST_COLOUR:
         words.append("no coloured pixels inside it")
     return tuple(words)

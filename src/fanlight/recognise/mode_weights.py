@@ -48,7 +48,7 @@ FEATURES: tuple[str, ...] = (
 BIASES: dict[Mode, float] = {
     Mode.TWO_D: -7.43,
     Mode.COLOUR: -0.64,
-    Mode.POWER: -3.22,
+    Mode.POWER: -1.32,
     Mode.PULSED_WAVE: 2.57,
     Mode.CONTINUOUS_WAVE: 7.33,
     Mode.TISSUE_DOPPLER: -9.49,

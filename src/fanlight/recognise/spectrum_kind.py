@@ -15,7 +15,7 @@ _TOLD_SHARE, _OPEN = 0.97, {Mode.PULSED_WAVE: 0.45, Mode.CONTINUOUS_WAVE: 0.45, 
 _MARK = 0.5  # of a fit that tells bars from a ring
 _HOLLOW_LIGHT, _HOLLOW_FILL = 0.30, 0.75  # a laminar stream in a short gate: bright at the edge, dark below it
 _TISSUE_BOTH_WAYS, _TISSUE_AT_BASELINE, _TISSUE_SMOOTH = 0.5, 0.45, 0.3
-_BLOOD_BOTH_WAYS = 0.3
+_TISSUE_SURELY_BOTH, _BLOOD_BOTH_WAYS = 0.8, 0.3
 
 Told = tuple[Mode | None, str]  # the kind, and what told it
 
@@ -96,5 +96,5 @@ def _swings(f: ModeFeatures) -> bool:
     return (
         signs.both_ways >= _TISSUE_BOTH_WAYS
         and signs.baseline_lit >= _TISSUE_AT_BASELINE
-        and signs.smooth >= _TISSUE_SMOOTH
+        and (signs.smooth >= _TISSUE_SMOOTH or signs.both_ways >= _TISSUE_SURELY_BOTH)
     )

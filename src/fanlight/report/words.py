@@ -108,8 +108,10 @@ def _neutered(patient: Patient) -> str:
 
 
 def mode(reading: ModeReading) -> str:
-    """Return the mode, or that it is not sure."""
-    return MODE_WORDS[reading.mode] if reading.mode is not None else "mode not sure"
+    """Return the mode, or that it is not sure, or that it is a spectrum of a kind that is not known."""
+    if reading.mode is not None:
+        return MODE_WORDS[reading.mode]
+    return "spectrum, pulsed or continuous wave not known" if reading.is_spectrum else "mode not sure"
 
 
 def view(reading: ViewReading, titles: dict[str, str]) -> str:

@@ -11,13 +11,16 @@ from fanlight.critique.accumulator import ClipContext, Family, judged, not_asses
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.colour_frames import UNMEASURED
 from fanlight.critique.doppler.spectrum_frames import Envelope, SpectrumFrames, spectrum_frames
-from fanlight.critique.doppler.spectrum_use import MOST_CUT_SHARE, cut_off_columns
+from fanlight.critique.doppler.spectrum_use import cut_off_columns
 from fanlight.critique.doppler.told import told
 from fanlight.study import ClipTime, Criterion, Finding, Mode, PictureChunk, Species, Valve
 
 WRONG, LIMIT = "spectrum_wrong_signal", "spectrum_at_limit"
 _TALL_SHARE = 0.5  # of the height: slow flow at the baseline goes on all the time
 _FEWEST_COLUMNS, _FEWEST_BEATS = 20, 1
+# Of the columns, cut off at an end: noise and what is left of clicks stay below the first; from the second on wraps may
+# stand on the wrong side of the baseline (engineering judgement).
+_PASSED_SHARE, _MUCH_PASSED_SHARE = 0.03, 0.10
 INFLOW = (Valve.MITRAL, Valve.TRICUSPID)
 
 
@@ -54,7 +57,7 @@ class _SpectrumTiming:
         if isinstance(columns, str):
             return self._none(WRONG, f"when in the beat the signal runs is not known: {columns}")
         assert self._frames.axes is not None
-        if cut_off_columns(self._frames.reach, self._frames.axes).mean() > MOST_CUT_SHARE:
+        if cut_off_columns(self._frames.reach, self._frames.axes).mean() > _MUCH_PASSED_SHARE:
             return self._none(WRONG, "the scale is passed: which way the signal runs is not sure")
         species = self._context.patient.species
         if species is None:
@@ -145,7 +148,7 @@ def limit_share(frames: SpectrumFrames) -> float:
     assert frames.axes is not None
     axes, reach, envelope = frames.axes, frames.reach, frames.envelope
     assert envelope is not None
-    if cut_off_columns(reach, axes).mean() > MOST_CUT_SHARE:
+    if cut_off_columns(reach, axes).mean() > _PASSED_SHARE:
         return 1.0
     return float(min(envelope.top_px / max(envelope.room_px, 1.0), 1.0))
 
