@@ -18,6 +18,9 @@ from fanlight.study import MODE_WORDS, SPECTRA, Clip, Layout, Mode, ModeReading,
 VERSION = 2  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
 
 _LEAST_PROBABILITY = 0.6  # below: not sure (house default; an undecided clip goes to the mentor)
+_LEAST_OF_POWER = (
+    0.75  # colour that flows one way looks like it, and hearts are rarely looked at with it (house default)
+)
 # What a declaration of the file is worth, in log-odds: a region that the frame bears out is wrong about once in
 # fifty (e to the fourth); Image Type is often left from another preset (engineering judgement).
 _REGION_WORTH = 4.0
@@ -88,7 +91,7 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
     chances |= {mode: spectral * share for mode, share in shares_of(kind).items()}
     ranked = sorted(chances.items(), key=lambda pair: -pair[1])
     best, probability = ranked[0]
-    sure = probability >= _LEAST_PROBABILITY
+    sure = probability >= (_LEAST_OF_POWER if best is Mode.POWER else _LEAST_PROBABILITY)
     reading = ModeReading(
         mode=best if sure else None, probability=probability, reasons=(), per_mode=tuple(ranked)
     )  # fmt: skip

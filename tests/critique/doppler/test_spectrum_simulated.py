@@ -55,6 +55,8 @@ def _case() -> Case:
 def _made(fault: str = "", strength: int = 0) -> MadeRung:
     case = _case()
     steady = steady_rung(case, SPECTRA_AT[Valve.MITRAL], Valve.MITRAL, Mode.PULSED_WAVE)
+    machine = replace(steady.doppler.spectral, sweep_mm_s=50.0)  # some beats, whatever the width of the strip
+    steady = replace(steady, doppler=replace(steady.doppler, machine=machine))
     rng = np.random.default_rng(1)
     made = doppler_kind(fault).make(strength, case.animal, rng) if fault else None
     return make_rung(case, steady, rng, made)
