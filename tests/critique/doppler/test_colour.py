@@ -170,7 +170,6 @@ def test_a_real_clip_says_what_an_eye_wrote_down() -> None:
     low, high = row["box_share_of_picture_range"]
     assert low <= (found["colour_box_share"].value or 0.0) <= high
     assert found["colour_noise"].verdict is Verdict.MET
-    assert found["colour_slow_movement"].verdict is Verdict.MET
     assert row["specks_in_still_tissue"] == "no"
     assert found["colour_specks"].verdict is Verdict.MET
     assert row["whole_box_flash_frames"] == []
