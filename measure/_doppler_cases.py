@@ -58,6 +58,20 @@ CASES = (
     DopplerCase(fault="spectral_sweep_slow", criterion="spectrum_sweep"),
     DopplerCase(fault="spectral_filter_high", criterion="spectrum_filter_gap"),
     DopplerCase(fault="spectral_gain_high", criterion="spectrum_noise"),
+    DopplerCase(fault="spectral_gain_high", criterion="spectrum_blooming"),
+    DopplerCase(fault="spectral_gain_low", criterion="spectrum_open_edge"),
+    DopplerCase(
+        fault="spectral_gain_low", criterion="spectrum_faint", from_strength=4,
+        why="of 40 dB on the display half is left at 4",
+    ),
+    DopplerCase(fault="gate_misplaced", criterion="spectrum_gate_place"),
+    DopplerCase(fault="beam_aslant", criterion="spectrum_angle"),
+    DopplerCase(
+        fault="angle_corrected", criterion="spectrum_angle_corrected", from_strength=1, why="it is drawn and written"
+    ),
+    DopplerCase(
+        fault="wrong_signal", criterion="spectrum_wrong_signal", from_strength=1, why="all grades are the same"
+    ),
     DopplerCase(
         fault="no_guide", criterion="spectrum_guide", from_strength=1, why="the picture is there or not"
     ),
