@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from fanlight.coach.priorities import find_priorities
-from fanlight.critique.doppler.colour_frames import UNMEASURED
+from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.load import load_house

@@ -10,8 +10,7 @@ import pytest
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.doppler import confidence
-from fanlight.critique.doppler.colour_frames import UNMEASURED
-from fanlight.critique.doppler.confidence import as_sure_as_measured
+from fanlight.critique.doppler.confidence import UNMEASURED, as_sure_as_measured
 from fanlight.critique.doppler.families import DOPPLER_FAMILIES
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.reference.criteria import read_family

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from numpy.typing import NDArray
 
+from fanlight.critique.doppler.spectrum_columns import passed_columns
 from fanlight.critique.doppler.spectrum_use import FAMILY
+from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach
 from fanlight.reference.criteria import read_family
-from fanlight.study import Mode, Side, Verdict
+from fanlight.study import Box, Mode, Side, Verdict
 from tests.critique.doppler.colour_clips import HOUSE
 from tests.critique.doppler.spectra import Spectrum, judge
 
@@ -85,3 +89,33 @@ def test_an_unknown_heart_rate_leaves_the_sweep_open() -> None:
 
 def test_other_modes_are_not_asked() -> None:
     assert judge(Spectrum(), Mode.TWO_D) == {}
+
+
+def test_what_comes_back_on_the_smaller_side_may_be_cut_off() -> None:
+    """The scale is set for the flow that is sought; what flows the other way has little room (common practice)."""
+    axes = SpectralAxes(
+        box=Box(row0=0, col0=0, row1=100, col1=200), baseline_row_px=80.0, cm_s_per_px=1.0, ms_per_px=2.0,
+        is_inverted=False,
+    )  # fmt: skip
+    columns = np.arange(axes.box.width_px) % 50 < 25
+    none = np.zeros(axes.box.width_px)
+    signal = np.zeros((axes.box.height_px, axes.box.width_px), np.bool_)
+    back = np.where(columns, axes.below_px, 0.0)
+    sought = np.where(columns, 0.6 * axes.above_px, 0.0)
+
+    def passed(up: NDArray[np.float64], down: NDArray[np.float64]) -> float:
+        reach = SpectralReach(
+            up_px=up, down_px=down, foot_up_px=none, foot_down_px=none, signal=signal, quiet_level=0.0
+        )
+        return float(passed_columns(reach, axes).mean())
+
+    assert passed(sought, back) == 0.0
+    assert passed(none, back) == pytest.approx(columns.mean())  # the baseline leaves the flow itself no room
+    assert passed(np.where(columns, axes.above_px, 0.0), back) == pytest.approx(columns.mean())
+
+
+def test_the_sweep_is_told_from_the_r_waves_beside_the_strip() -> None:
+    """A still has no heart rate; its ECG has."""
+    found = judge(Spectrum(r_at_ms=350.0), beat_ms=None)["spectrum_sweep"]
+    told = judge(Spectrum())["spectrum_sweep"]
+    assert found.value == pytest.approx(told.value, rel=0.03)

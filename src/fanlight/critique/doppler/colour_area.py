@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import UNMEASURED, colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.colour_frames import colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline, Verdict
 
 KEY = "colour_box_share"

@@ -15,8 +15,6 @@ from fanlight.frames.doppler.colour_outline import ColourOutline, find_outline, 
 from fanlight.frames.doppler.colour_velocity import colour_table, velocity_shares, wrapped_borders
 from fanlight.study import MODE_WORDS, Box, Mode, Picture, PictureChunk
 
-# How sure a finding is called while no table tells how often these criteria are right: too little for a letter.
-UNMEASURED = 0.4
 # A speck is smaller than this share of the coloured part; flow is larger (engineering judgement).
 LARGEST_SPECK_SHARE = 0.003
 FEWEST_FRAMES = 6  # for frames to be told apart by what flows in them

@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import UNMEASURED, colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.colour_frames import colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.study import ClipTime, Finding, PictureChunk
 
 RATE, A_BEAT = "colour_rate", "colour_frames_a_beat"

@@ -10,13 +10,13 @@ from fanlight.critique.accumulator import ClipContext, Family, judged, not_asses
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.colour_frames import (
     LARGEST_SPECK_SHARE,
-    UNMEASURED,
     colour_frames,
     is_colour,
     small_parts,
     why_not_colour,
 )
 from fanlight.critique.doppler.colour_settings import Attainable, Known, attainable, read_scale
+from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.frames.doppler.colour_velocity import mosaic_share, wrapped_borders
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 

@@ -14,7 +14,8 @@ import numpy as np
 
 from fanlight.critique.accumulator import ClipContext, Family, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import UNMEASURED, colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.colour_frames import colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.critique.doppler.valve_plane import ValvePlane, valve_plane
 from fanlight.study import (
     ClipReading,

@@ -13,12 +13,12 @@ from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.colour_frames import (
     FEWEST_FRAMES,
     LARGEST_SPECK_SHARE,
-    UNMEASURED,
     colour_frames,
     is_colour,
     small_parts,
     why_not_colour,
 )
+from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
 SPECKS, FLASH, OVER, FILLING = "colour_specks", "colour_flash", "colour_over_tissue", "colour_filling"

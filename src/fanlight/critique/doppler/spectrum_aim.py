@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import UNMEASURED
+from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.critique.doppler.guide import (
     FLOW_AXIS,
     Guide,

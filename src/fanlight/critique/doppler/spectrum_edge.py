@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import UNMEASURED
+from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.critique.doppler.spectrum_frames import Envelope, SpectrumFrames, spectrum_frames
 from fanlight.study import ClipTime, Finding, Mode, PictureChunk
 
@@ -45,7 +45,7 @@ class _SpectrumEdge:
 
     def _open(self, envelope: Envelope, time: ClipTime) -> Finding:
         assert self._frames.axes is not None
-        beat_ms = beat_ms_of(self._frames, time)
+        beat_ms = self._frames.beat_ms(time)
         if beat_ms is None:
             reason = "the heart rate is not known, so beats are not told apart"
             return not_assessable(self._context, FAMILY, OPEN, reason)
@@ -86,15 +86,6 @@ class _SpectrumEdge:
             self._context, FAMILY, BLOOM, bloom, confidence=UNMEASURED, uncertainty=0.03,
             note=f"{100 * white:.0f} % of the signal is solid white",
         )  # fmt: skip
-
-
-def beat_ms_of(frames: SpectrumFrames, time: ClipTime) -> float | None:
-    """Return the length of a beat: between the R waves beside the strip, else as the clip tells; None if neither."""
-    assert frames.axes is not None
-    columns = frames.r_columns
-    if not isinstance(columns, str):
-        return float(np.median(np.diff(columns))) * frames.axes.ms_per_px
-    return time.beat_period_ms
 
 
 def beat_heights(

@@ -9,15 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext
-from fanlight.critique.doppler.spectrum_use import click_columns, without_clicks
+from fanlight.critique.doppler.spectrum_columns import click_columns, top_px, without_clicks
 from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach, find_axes, read_reach
 from fanlight.frames.doppler.strip_beats import strip_r_columns
-from fanlight.study import PictureChunk
+from fanlight.study import ClipTime, PictureChunk
 
 _NAME = "doppler.spectrum_frames"
 Floats = NDArray[np.float64]
-# The height of a signal is what its highest columns reach; single columns are noise (as in spectrum_use).
-_TOP_PERCENTILE, _LEAST_REACH_SHARE, _FEWEST_COLUMNS = 94.0, 0.04, 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,7 +85,7 @@ class SpectrumFrames:
         """The higher side; None where no signal stands out."""
         assert self.axes is not None
         axes, reach = self.axes, self.reach
-        tops = [self._top(side) for side in (reach.up_px, reach.down_px)]
+        tops = [top_px(side, axes) for side in (reach.up_px, reach.down_px)]
         if max(tops) == 0.0:
             return None
         is_up = tops[0] >= tops[1]
@@ -96,17 +94,20 @@ class SpectrumFrames:
             top_px=max(tops), room_px=axes.above_px if is_up else axes.below_px,
         )  # fmt: skip
 
-    def _top(self, reach_px: Floats) -> float:
-        assert self.axes is not None
-        there = reach_px[reach_px > _LEAST_REACH_SHARE * self.axes.box.height_px]
-        return float(np.percentile(there, _TOP_PERCENTILE)) if len(there) >= _FEWEST_COLUMNS else 0.0
-
     @cached_property
     def r_columns(self) -> Floats | str:
         """Columns of the strip (0 at its left end) in which R waves stand, or why there are none."""
         assert self.axes is not None
         found = strip_r_columns(self.pixels, self.axes.box)
         return found if isinstance(found, str) else found - self.axes.box.col0
+
+    def beat_ms(self, time: ClipTime) -> float | None:
+        """Return the length of a beat: between the R waves beside the strip, else as the clip tells; None: neither."""
+        assert self.axes is not None
+        columns = self.r_columns
+        if not isinstance(columns, str):
+            return float(np.median(np.diff(columns))) * self.axes.ms_per_px
+        return time.beat_period_ms
 
 
 def spectrum_frames(context: ClipContext) -> SpectrumFrames:

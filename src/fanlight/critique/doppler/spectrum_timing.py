@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import UNMEASURED
+from fanlight.critique.doppler.confidence import UNMEASURED
+from fanlight.critique.doppler.spectrum_columns import cut_off_columns
 from fanlight.critique.doppler.spectrum_frames import Envelope, SpectrumFrames, spectrum_frames
-from fanlight.critique.doppler.spectrum_use import cut_off_columns
 from fanlight.critique.doppler.told import told
 from fanlight.study import ClipTime, Criterion, Finding, Mode, PictureChunk, Species, Valve
 
