@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from fanlight.simulate.faults import FAULTS
+from fanlight.simulate.faults.faults import FAULTS
 from measure._criterion_record import GoodClip
 
 
@@ -13,7 +13,7 @@ from measure._criterion_record import GoodClip
 class Case:
     """One fault and the criterion that should see it."""
 
-    fault: str  # key of fanlight.simulate.faults, or of OWN_FAULTS
+    fault: str  # key of fanlight.simulate.faults.faults, or of OWN_FAULTS
     criterion: str
     family: str
     from_strength: int  # the claim: at this strength and above

@@ -1,8 +1,8 @@
 """Clips of simulated animals for the measurement of the criteria: a subject, a good clip, the same with a fault.
 
 A subject is an animal with a machine. It is scanned at the true standard pose of a view with settings that a steady
-hand would choose, spread a little; then a fault of `fanlight.simulate.faults` is put on, nothing else is changed. What
-moves is sliced once a view and remembered, since most faults leave the plane as it is.
+hand would choose, spread a little; then a fault of `fanlight.simulate.faults.faults` is put on, nothing else is
+changed. What moves is sliced once a view and remembered, since most faults leave the plane as it is.
 """
 
 from __future__ import annotations
@@ -33,22 +33,22 @@ from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
 from fanlight.reference.criteria import read_family
 from fanlight.reference.load import load_house
-from fanlight.simulate import animal_scene
-from fanlight.simulate.b_mode import render
-from fanlight.simulate.beams import Beams, line_geometry
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.export import exported
-from fanlight.simulate.film import Film, shoot_times
-from fanlight.simulate.obstacle import cover
-from fanlight.simulate.picture import ecg_of, wall_mm
-from fanlight.simulate.ring import Ring
-from fanlight.simulate.scan_convert import scan_convert
-from fanlight.simulate.scene import Scene
-from fanlight.simulate.screen import paint, place_sector
-from fanlight.simulate.screen_facts import ScreenFacts
-from fanlight.simulate.screen_truth import Screen
-from fanlight.simulate.shifted import Generator, generator_of
-from fanlight.simulate.steady import steady_setting
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.clip.film import Film, shoot_times
+from fanlight.simulate.clip.obstacle import cover
+from fanlight.simulate.clip.picture import ecg_of, wall_mm
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.clip.shifted import Generator, generator_of
+from fanlight.simulate.machine import animal_scene
+from fanlight.simulate.machine.b_mode import render
+from fanlight.simulate.machine.beams import Beams, line_geometry
+from fanlight.simulate.machine.scan_convert import scan_convert
+from fanlight.simulate.machine.scene import Scene
+from fanlight.simulate.screen.export import exported
+from fanlight.simulate.screen.screen import paint, place_sector
+from fanlight.simulate.screen.screen_facts import ScreenFacts
+from fanlight.simulate.screen.screen_truth import Screen
+from fanlight.simulate.steady.steady import steady_setting
 from fanlight.study import (
     BeatSource,
     Clip,

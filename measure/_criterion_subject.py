@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from fanlight.simulate.clip_setting import ClipSetting, Cover
-from fanlight.simulate.fault import Fault
-from fanlight.simulate.faults import FAULTS, apply, make
-from fanlight.simulate.film import STORED_AT_LEAST_HZ, STORED_PER_BEAT, Film
-from fanlight.simulate.point_spread import echo_mhz
-from fanlight.simulate.ring import Ring
-from fanlight.simulate.screen_truth import Screen
+from fanlight.simulate.clip.clip_setting import ClipSetting, Cover
+from fanlight.simulate.clip.film import STORED_AT_LEAST_HZ, STORED_PER_BEAT, Film
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.faults.fault import Fault
+from fanlight.simulate.faults.faults import FAULTS, apply, make
+from fanlight.simulate.machine.point_spread import echo_mhz
+from fanlight.simulate.screen.screen_truth import Screen
 from measure._criterion_cases import FAULT_KEYS, PICTURE_FAMILIES, cases_of, families_of, strengths_of
 from measure._criterion_clips import (
     MOST_COVERED,

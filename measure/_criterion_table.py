@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from fanlight.simulate.fault import STRENGTHS
-from fanlight.simulate.ring import Ring
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.faults.fault import STRENGTHS
 from measure._criterion_cases import CASES, CRITERIA, NUISANCES, Case
 from measure._criterion_record import Answer, GoodClip, SubjectRecord
 from measure._wilson import wilson

@@ -13,16 +13,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fanlight.heart.blood.circulation import Circulation, draw_circulation
-from fanlight.simulate.clip_setting import ClipSetting, Recording
-from fanlight.simulate.colour_map import COLOUR_MAPS
-from fanlight.simulate.colour_setting import ColourSetting, most_scale_m_s
-from fanlight.simulate.doppler_aim import FlowPeak, ModelFlow, model_flow
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS, apply_doppler
-from fanlight.simulate.doppler_setting import DopplerClip, DopplerSetting, Sought, sought_at, wraps
-from fanlight.simulate.fault import Fault
-from fanlight.simulate.ring import Ring
-from fanlight.simulate.spectral_setting import SpectralSetting, highest_scale_cm_s
-from fanlight.simulate.steady_doppler import steady_doppler
+from fanlight.simulate.clip.clip_setting import ClipSetting, Recording
+from fanlight.simulate.clip.doppler_setting import DopplerClip, DopplerSetting, Sought, sought_at, wraps
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.colour.colour_map import COLOUR_MAPS
+from fanlight.simulate.colour.colour_setting import ColourSetting, most_scale_m_s
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS, apply_doppler
+from fanlight.simulate.faults.fault import Fault
+from fanlight.simulate.spectral.spectral_setting import SpectralSetting, highest_scale_cm_s
+from fanlight.simulate.steady.doppler_aim import FlowPeak, ModelFlow, model_flow
+from fanlight.simulate.steady.steady_doppler import steady_doppler
 from fanlight.study import Mode, Valve
 from measure._criterion_clips import MOST_COVERED, Subject, covered_fraction, draw_subject, good_setting
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fanlight.critique.doppler.families import DOPPLER_FAMILIES
 from fanlight.reference.criteria import read_family
 from fanlight.reference.load import load_house
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
 from measure._doppler_clips import ClipTruth
 
 DOPPLER_FAMILY_NAMES = tuple(family.name for family in DOPPLER_FAMILIES)
@@ -21,7 +21,7 @@ DOPPLER_FAMILY_NAMES = tuple(family.name for family in DOPPLER_FAMILIES)
 class DopplerCase:
     """One fault and the criterion that should see it."""
 
-    fault: str  # key of fanlight.simulate.doppler_faults
+    fault: str  # key of fanlight.simulate.faults.doppler_faults
     criterion: str
     from_strength: int = 3  # the claim: at this grade and above
     why: str = ""  # of another grade than 3, which is plain to an eye that knows

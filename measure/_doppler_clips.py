@@ -21,32 +21,32 @@ from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.motion import Motion
 from fanlight.heart.moving_body import moving_body
 from fanlight.heart.sampled import Sampled
-from fanlight.simulate import animal_scene
-from fanlight.simulate.b_mode import render
-from fanlight.simulate.clip_setting import PX_PER_PAPER_MM, ClipSetting
-from fanlight.simulate.colour_clip import colour_film
-from fanlight.simulate.colour_dicom import write_colour_clip
-from fanlight.simulate.colour_mode import render_colour
-from fanlight.simulate.dicom_file import ClipFacts
-from fanlight.simulate.dicom_pixels import USUAL_JPEG_QUALITY
-from fanlight.simulate.dicom_spectral import write_spectral_clip
-from fanlight.simulate.doppler_setting import DopplerClip
-from fanlight.simulate.ecg_trace import r_wave_times_ms
-from fanlight.simulate.film import Film
-from fanlight.simulate.m_mode import ms_per_px
-from fanlight.simulate.picture import ecg_of
-from fanlight.simulate.practice import draw_facts
-from fanlight.simulate.probe import ArrayKind
-from fanlight.simulate.ring import Ring
-from fanlight.simulate.scan_convert import scan_convert
-from fanlight.simulate.scene import Scene
-from fanlight.simulate.screen_colour import ColourScreen, paint_colour
-from fanlight.simulate.screen_facts import ScreenFacts
-from fanlight.simulate.screen_spectral import SpectralScreen, paint_spectrum, place_spectral_guide, spectral_box
-from fanlight.simulate.screen_spectral_style import spectral_style
-from fanlight.simulate.spectral_body import MotionAt
-from fanlight.simulate.spectral_clip import BeforeFilm, motion_before, spectral_film
-from fanlight.simulate.spectral_strip import render_spectrum
+from fanlight.simulate.clip.clip_setting import PX_PER_PAPER_MM, ClipSetting
+from fanlight.simulate.clip.colour_clip import colour_film
+from fanlight.simulate.clip.doppler_setting import DopplerClip
+from fanlight.simulate.clip.film import Film
+from fanlight.simulate.clip.picture import ecg_of
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.clip.spectral_clip import BeforeFilm, motion_before, spectral_film
+from fanlight.simulate.colour.colour_mode import render_colour
+from fanlight.simulate.dicom.colour_dicom import write_colour_clip
+from fanlight.simulate.dicom.dicom_file import ClipFacts
+from fanlight.simulate.dicom.dicom_pixels import USUAL_JPEG_QUALITY
+from fanlight.simulate.dicom.dicom_spectral import write_spectral_clip
+from fanlight.simulate.machine import animal_scene
+from fanlight.simulate.machine.b_mode import render
+from fanlight.simulate.machine.m_mode import ms_per_px
+from fanlight.simulate.machine.probe import ArrayKind
+from fanlight.simulate.machine.scan_convert import scan_convert
+from fanlight.simulate.machine.scene import Scene
+from fanlight.simulate.screen.ecg_trace import r_wave_times_ms
+from fanlight.simulate.screen.screen_colour import ColourScreen, paint_colour
+from fanlight.simulate.screen.screen_facts import ScreenFacts
+from fanlight.simulate.screen.screen_spectral import SpectralScreen, paint_spectrum, place_spectral_guide, spectral_box
+from fanlight.simulate.screen.screen_spectral_style import spectral_style
+from fanlight.simulate.spectral.spectral_body import MotionAt
+from fanlight.simulate.spectral.spectral_strip import render_spectrum
+from fanlight.simulate.visit.practice import draw_facts
 from fanlight.study import Region
 from measure._doppler_bench import Bench, Rung, Wanted, draw_bench, rungs_of, wanted_of
 

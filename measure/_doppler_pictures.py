@@ -11,15 +11,15 @@ from numpy.typing import NDArray
 from fanlight.heart.animal import draw_animal
 from fanlight.heart.blood.circulation import draw_circulation
 from fanlight.heart.kinds import Chest, HeartClass
-from fanlight.simulate.clip_setting import Recording
-from fanlight.simulate.doppler_aim import model_flow
-from fanlight.simulate.doppler_setting import DopplerClip, sought_at
-from fanlight.simulate.ring import Ring, ring_of
-from fanlight.simulate.screen_colour import ColourScreen
-from fanlight.simulate.screen_layout import Layout
-from fanlight.simulate.shifted import Generator, generator_of
-from fanlight.simulate.steady import steady_setting
-from fanlight.simulate.steady_doppler import steady_doppler
+from fanlight.simulate.clip.clip_setting import Recording
+from fanlight.simulate.clip.doppler_setting import DopplerClip, sought_at
+from fanlight.simulate.clip.ring import Ring, ring_of
+from fanlight.simulate.clip.shifted import Generator, generator_of
+from fanlight.simulate.screen.screen_colour import ColourScreen
+from fanlight.simulate.screen.screen_layout import Layout
+from fanlight.simulate.steady.doppler_aim import model_flow
+from fanlight.simulate.steady.steady import steady_setting
+from fanlight.simulate.steady.steady_doppler import steady_doppler
 from fanlight.study import Mode, Species, Valve
 from measure._criterion_clips import Subject
 from measure._doppler_bench import BEATS, Bench, Rung

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from pydicom import dcmread
 
-from fanlight.simulate.ring import Ring
+from fanlight.simulate.clip.ring import Ring
 from measure._doppler_bench import draw_bench, rungs_of, wanted_of
 from measure._doppler_clips import LIST, Camera
 

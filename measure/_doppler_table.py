@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS
-from fanlight.simulate.fault import STRENGTHS
-from fanlight.simulate.ring import Ring
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
+from fanlight.simulate.faults.fault import STRENGTHS
 from measure._criterion_table import AIM, Count, count, share_words
 from measure._doppler_answers import AskedClip
 from measure._doppler_cases import CASES, NUISANCES, DopplerCase, doppler_criteria, unseen_faults

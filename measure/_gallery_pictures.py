@@ -15,16 +15,16 @@ from fanlight.heart.cycle import Still
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.fault import Fault, FaultGroup, FaultKind
-from fanlight.simulate.faults import apply, make
-from fanlight.simulate.film import shoot_times
-from fanlight.simulate.picture import Take, screen_of, take_2d
-from fanlight.simulate.practice import draw_facts
-from fanlight.simulate.screen_facts import ScreenFacts
-from fanlight.simulate.screen_layout import Layout
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.steady import steady_setting
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.clip.film import shoot_times
+from fanlight.simulate.clip.picture import Take, screen_of, take_2d
+from fanlight.simulate.faults.fault import Fault, FaultGroup, FaultKind
+from fanlight.simulate.faults.faults import apply, make
+from fanlight.simulate.screen.screen_facts import ScreenFacts
+from fanlight.simulate.screen.screen_layout import Layout
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.steady.steady import steady_setting
+from fanlight.simulate.visit.practice import draw_facts
 from fanlight.study import Mode, Species
 from measure._gallery_words import FAULT_WORDS, LONG, MITRAL
 from measure._panel import (

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from fanlight.heart.animal import Animal
 from fanlight.heart.cycle import Still, still_time_ms
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.film import Film, shoot_times
-from fanlight.simulate.picture import Take, take_2d
-from fanlight.simulate.scan_convert import fitted_sector, scan_convert
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.clip.film import Film, shoot_times
+from fanlight.simulate.clip.picture import Take, take_2d
+from fanlight.simulate.machine.scan_convert import fitted_sector, scan_convert
 
 Grey = NDArray[np.uint8]
 

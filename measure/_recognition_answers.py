@@ -16,7 +16,7 @@ from fanlight.heart.calipers import measure_lv_short_axis
 from fanlight.heart.label_map import LabelMap, label_map
 from fanlight.heart.tissue import Tissue
 from fanlight.recognise.picture_square import SIDE_PX
-from fanlight.simulate.film import shoot_times
+from fanlight.simulate.clip.film import shoot_times
 from measure._recognition_clips import Shown
 from training.draw import MASK_PX
 from training.label_sets import SHOWN_UNITS, Structure

@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fanlight.heart.rhythm import beats
-from fanlight.simulate.clip_setting import ClipSetting, Recording
-from fanlight.simulate.ring import Ring
-from fanlight.simulate.shifted import Generator
-from fanlight.simulate.steady import steady_setting
+from fanlight.simulate.clip.clip_setting import ClipSetting, Recording
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.clip.shifted import Generator
+from fanlight.simulate.steady.steady import steady_setting
 from measure._criterion_clips import MOST_LINES, MOST_SAMPLES, draw_subject
 from training.draw import Sample, draw
 from training.label_sets import views

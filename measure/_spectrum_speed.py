@@ -19,13 +19,13 @@ from fanlight.heart.rhythm import beats
 from fanlight.heart.sampled import Sampled
 from fanlight.heart.standard_poses import standard_pose
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.animal_scene import scene_of
-from fanlight.simulate.console import Console, default_console
-from fanlight.simulate.probe import Probe, default_probe
-from fanlight.simulate.scene import Scene
-from fanlight.simulate.spectral_body import MotionAt
-from fanlight.simulate.spectral_setting import SpectralSetting, highest_scale_cm_s
-from fanlight.simulate.spectral_strip import render_spectrum
+from fanlight.simulate.machine.animal_scene import scene_of
+from fanlight.simulate.machine.console import Console, default_console
+from fanlight.simulate.machine.probe import Probe, default_probe
+from fanlight.simulate.machine.scene import Scene
+from fanlight.simulate.spectral.spectral_body import MotionAt
+from fanlight.simulate.spectral.spectral_setting import SpectralSetting, highest_scale_cm_s
+from fanlight.simulate.spectral.spectral_strip import render_spectrum
 from fanlight.study import Mode
 
 VIEW = "left_apical_four_chamber"

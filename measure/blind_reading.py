@@ -31,15 +31,15 @@ from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.standard_poses import STANDARD_VIEWS
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.fault import Fault
-from fanlight.simulate.faults import FAULTS, apply, make
-from fanlight.simulate.picture import screen_of
-from fanlight.simulate.practice import draw_facts
-from fanlight.simulate.ring import Ring, SeedError, ring_of
-from fanlight.simulate.screen_facts import ScreenFacts
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.steady import steady_setting
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.clip.picture import screen_of
+from fanlight.simulate.clip.ring import Ring, SeedError, ring_of
+from fanlight.simulate.faults.fault import Fault
+from fanlight.simulate.faults.faults import FAULTS, apply, make
+from fanlight.simulate.screen.screen_facts import ScreenFacts
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.steady.steady import steady_setting
+from fanlight.simulate.visit.practice import draw_facts
 from fanlight.study import Species
 from measure._described import described
 from measure._panel import film_of_moments

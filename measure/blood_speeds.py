@@ -24,8 +24,8 @@ from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.moving_body import moving_body
 from fanlight.heart.rhythm import beats
-from fanlight.simulate.ring import Ring
-from fanlight.simulate.shifted import generator_of
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.clip.shifted import generator_of
 from fanlight.study import Species
 from fanlight.study.landmark import Landmark
 from measure._described import described

@@ -29,7 +29,7 @@ os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS
 
 import cv2
 
-from fanlight.simulate.ring import Ring
+from fanlight.simulate.clip.ring import Ring
 from measure._criterion_cases import PICTURE_FAMILIES
 from measure._criterion_clips import BeamStore
 from measure._criterion_record import SubjectRecord, from_json, to_json

@@ -27,12 +27,12 @@ import numpy as np
 from fanlight.heart.kinds import HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
-from fanlight.simulate.colour_map import COLOUR_MAPS
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS, apply_doppler
-from fanlight.simulate.doppler_setting import DopplerClip
-from fanlight.simulate.fault import Fault
-from fanlight.simulate.ring import Ring, SeedError, ring_of
-from fanlight.simulate.screen_layouts import LAYOUTS
+from fanlight.simulate.clip.doppler_setting import DopplerClip
+from fanlight.simulate.clip.ring import Ring, SeedError, ring_of
+from fanlight.simulate.colour.colour_map import COLOUR_MAPS
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS, apply_doppler
+from fanlight.simulate.faults.fault import Fault
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.study import MODE_WORDS, Mode, Species
 from measure._criterion_clips import MOST_COVERED, covered_fraction
 from measure._described import described

@@ -31,7 +31,7 @@ os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS
 
 import cv2
 
-from fanlight.simulate.ring import Ring
+from fanlight.simulate.clip.ring import Ring
 from measure._described import described, imported
 from measure._doppler_answers import AskedClip, ask_subject
 from measure._doppler_cases import DOPPLER_FAMILY_NAMES

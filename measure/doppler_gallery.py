@@ -26,10 +26,10 @@ import numpy as np
 from fanlight.heart.kinds import HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS, apply_doppler
-from fanlight.simulate.fault import Fault
-from fanlight.simulate.fault_doppler import DopplerFaultKind, DopplerGroup
-from fanlight.simulate.screen_layouts import LAYOUTS
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS, apply_doppler
+from fanlight.simulate.faults.fault import Fault
+from fanlight.simulate.faults.fault_doppler import DopplerFaultKind, DopplerGroup
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.study import MODE_WORDS, Mode, Species, Valve
 from measure._described import described
 from measure._doppler_clips import Camera

@@ -25,14 +25,14 @@ from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.moving_body import moving_body
 from fanlight.heart.rhythm import beats
 from fanlight.heart.standard_poses import standard_pose
-from fanlight.simulate.animal_scene import scene_of
-from fanlight.simulate.colour_mode import render_colour
-from fanlight.simulate.colour_setting import ColourBox, colour_frame_rate_hz, default_colour
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import default_probe
-from fanlight.simulate.screen_colour import paint_colour
-from fanlight.simulate.screen_facts import ScreenFacts
-from fanlight.simulate.screen_layouts import LAYOUTS
+from fanlight.simulate.colour.colour_mode import render_colour
+from fanlight.simulate.colour.colour_setting import ColourBox, colour_frame_rate_hz, default_colour
+from fanlight.simulate.machine.animal_scene import scene_of
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import default_probe
+from fanlight.simulate.screen.screen_colour import paint_colour
+from fanlight.simulate.screen.screen_facts import ScreenFacts
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.study import Species
 from measure._spectrum_speed import spectrum_rows
 from scripts.measured import write_table
@@ -120,7 +120,7 @@ def measure_colour() -> None:
                 f"src/fanlight/simulate/colour_{name}.py"
                 for name in ("estimate", "former", "mode", "packets", "picture", "setting")
             ),
-            "src/fanlight/simulate/screen_colour.py", "src/fanlight/heart/moving_body.py",
+            "src/fanlight/simulate/screen/screen_colour.py", "src/fanlight/heart/moving_body.py",
         ],
     )  # fmt: skip
 
@@ -154,7 +154,7 @@ def measure_spectra() -> None:
         PAGE, "spectrum", table, script="measure/doppler_speed.py", seeds=", ".join(str(seed) for *_, seed in ANIMALS),
         describes=[
             *(f"src/fanlight/simulate/spectral_{name}.py" for name in ("beam", "body", "setting", "signal", "strip")),
-            "src/fanlight/simulate/spectrum.py", "src/fanlight/heart/moving_body.py",
+            "src/fanlight/simulate/spectral/spectrum.py", "src/fanlight/heart/moving_body.py",
         ],
     )  # fmt: skip
 

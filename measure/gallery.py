@@ -24,10 +24,10 @@ import cv2
 import numpy as np
 
 from fanlight.heart.standard_poses import STANDARD_VIEWS
-from fanlight.simulate.fault import FaultKind
-from fanlight.simulate.faults import FAULTS, make
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
+from fanlight.simulate.faults.fault import FaultKind
+from fanlight.simulate.faults.faults import FAULTS, make
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.screen_layouts_shifted import SHIFTED_LAYOUTS
 from fanlight.study import Species
 from measure._described import described
 from measure._gallery_pictures import (

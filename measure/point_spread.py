@@ -14,10 +14,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.console import Console
-from fanlight.simulate.point_spread import aperture_profile, point_spread, receive_weight
-from fanlight.simulate.probe import SPEED_MM_S, ArrayKind, Probe
+from fanlight.simulate.machine.beams import line_geometry
+from fanlight.simulate.machine.console import Console
+from fanlight.simulate.machine.point_spread import aperture_profile, point_spread, receive_weight
+from fanlight.simulate.machine.probe import SPEED_MM_S, ArrayKind, Probe
 from scripts.measured import write_table
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "simulator.md"
@@ -162,7 +162,7 @@ def main() -> None:
     )
     write_table(
         PAGE, "point-spread", table, script="measure/point_spread.py",
-        describes=["src/fanlight/simulate/point_spread.py", "src/fanlight/simulate/beams.py"],
+        describes=["src/fanlight/simulate/machine/point_spread.py", "src/fanlight/simulate/machine/beams.py"],
     )  # fmt: skip
 
 

@@ -22,7 +22,7 @@ from typing import Any
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
 
-from fanlight.simulate.ring import Ring
+from fanlight.simulate.clip.ring import Ring
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "model-card.md"

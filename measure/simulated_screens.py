@@ -18,12 +18,12 @@ from fanlight.frames.polar import to_grey
 from fanlight.frames.screen_text import ScreenReader, overlay_of
 from fanlight.heart.rhythm import beats, draw_rhythm
 from fanlight.reference.load import load_house
-from fanlight.simulate.ecg_strip import EcgStrip
-from fanlight.simulate.ecg_trace import draw_noise, record_ecg
-from fanlight.simulate.screen_layout import Layout
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
-from fanlight.simulate.screen_truth import Screen
+from fanlight.simulate.screen.ecg_strip import EcgStrip
+from fanlight.simulate.screen.ecg_trace import draw_noise, record_ecg
+from fanlight.simulate.screen.screen_layout import Layout
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.screen_layouts_shifted import SHIFTED_LAYOUTS
+from fanlight.simulate.screen.screen_truth import Screen
 from fanlight.study import Clip, FrameTimes, PictureChunk, Sector, Species, TimeSource
 from scripts.measured import write_table
 from tests.simulate.screen_stand_ins import two_d
@@ -36,12 +36,12 @@ SEED = 4
 R_WITHIN_FRAMES = 1.0
 DESCRIBES = [
     "measure/simulated_screens.py",
-    "src/fanlight/simulate/screen_ecg.py",
-    "src/fanlight/simulate/screen_furniture.py",
-    "src/fanlight/simulate/screen_layouts.py",
-    "src/fanlight/simulate/screen_layouts_shifted.py",
-    "src/fanlight/simulate/screen_place.py",
-    "src/fanlight/simulate/screen_words.py",
+    "src/fanlight/simulate/screen/screen_ecg.py",
+    "src/fanlight/simulate/screen/screen_furniture.py",
+    "src/fanlight/simulate/screen/screen_layouts.py",
+    "src/fanlight/simulate/screen/screen_layouts_shifted.py",
+    "src/fanlight/simulate/screen/screen_place.py",
+    "src/fanlight/simulate/screen/screen_words.py",
 ]
 
 

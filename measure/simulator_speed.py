@@ -21,12 +21,12 @@ from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.rhythm import beats
 from fanlight.heart.standard_poses import standard_pose
-from fanlight.simulate.animal_scene import scene_of
-from fanlight.simulate.b_mode import render
-from fanlight.simulate.console import default_console
-from fanlight.simulate.m_mode import render_m_mode
-from fanlight.simulate.probe import default_probe
-from fanlight.simulate.scan_convert import fitted_sector, scan_convert
+from fanlight.simulate.machine.animal_scene import scene_of
+from fanlight.simulate.machine.b_mode import render
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.m_mode import render_m_mode
+from fanlight.simulate.machine.probe import default_probe
+from fanlight.simulate.machine.scan_convert import fitted_sector, scan_convert
 from fanlight.study import Species
 from scripts.measured import write_table
 

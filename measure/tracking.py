@@ -23,9 +23,9 @@ from fanlight.heart.tissue import Tissue  # noqa: E402
 from fanlight.measure.followed_mark import FollowedMark, follow_mark, wanted_frames  # noqa: E402
 from fanlight.measure.shapes import Pixel  # noqa: E402
 from fanlight.reference.tracking import read_track_settings  # noqa: E402
-from fanlight.simulate.one_beat import OneBeat, one_beat  # noqa: E402
-from fanlight.simulate.ring import Ring  # noqa: E402
-from fanlight.simulate.steady import steady_setting  # noqa: E402
+from fanlight.simulate.clip.one_beat import OneBeat, one_beat  # noqa: E402
+from fanlight.simulate.clip.ring import Ring  # noqa: E402
+from fanlight.simulate.steady.steady import steady_setting  # noqa: E402
 from fanlight.study import Landmark  # noqa: E402
 from measure._criterion_clips import HOUSE, draw_subject  # noqa: E402
 from scripts.measured import write_table  # noqa: E402

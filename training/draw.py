@@ -15,12 +15,12 @@ from fanlight.heart.cycle import end_systole_time_ms
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.sampled import Sampled
 from fanlight.recognise.picture_square import SIDE_PX, inside, square_of, to_square
-from fanlight.simulate.beams import Beams, LineGeometry, line_geometry
-from fanlight.simulate.film import Film, shoot_times
-from fanlight.simulate.image_former import AnatomyView, ImageFormer, amplitudes, make_former
-from fanlight.simulate.picture import scene_of
-from fanlight.simulate.receive import levels, quantise
-from fanlight.simulate.scan_convert import scan_convert
+from fanlight.simulate.clip.film import Film, shoot_times
+from fanlight.simulate.clip.picture import scene_of
+from fanlight.simulate.machine.beams import Beams, LineGeometry, line_geometry
+from fanlight.simulate.machine.image_former import AnatomyView, ImageFormer, amplitudes, make_former
+from fanlight.simulate.machine.receive import levels, quantise
+from fanlight.simulate.machine.scan_convert import scan_convert
 from fanlight.study import Sector
 from training.label_sets import LANDMARKS, Structure, structures_of
 from training.light_former import FieldBank, light_former

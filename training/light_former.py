@@ -13,17 +13,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.heart.pose import Pose
-from fanlight.simulate.beam_grid import BeamGrid, make_grid
-from fanlight.simulate.beams import LineGeometry
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.convolve import along_blocks
-from fanlight.simulate.echo_field import MIRROR_MM, Look, Medium, box_matrix
-from fanlight.simulate.image_former import ImageFormer
-from fanlight.simulate.lung import Reverberation
-from fanlight.simulate.point_spread import PointSpread, echo_mhz, point_spread
-from fanlight.simulate.receive import make_receiver
-from fanlight.simulate.scatterers import N_CELLS, N_LEVELS, Scatterers, make_scatterers
-from fanlight.simulate.tissue_echo import EchoTable, echo_table
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.machine.beam_grid import BeamGrid, make_grid
+from fanlight.simulate.machine.beams import LineGeometry
+from fanlight.simulate.machine.convolve import along_blocks
+from fanlight.simulate.machine.echo_field import MIRROR_MM, Look, Medium, box_matrix
+from fanlight.simulate.machine.image_former import ImageFormer
+from fanlight.simulate.machine.lung import Reverberation
+from fanlight.simulate.machine.point_spread import PointSpread, echo_mhz, point_spread
+from fanlight.simulate.machine.receive import make_receiver
+from fanlight.simulate.machine.scatterers import N_CELLS, N_LEVELS, Scatterers, make_scatterers
+from fanlight.simulate.machine.tissue_echo import EchoTable, echo_table
 
 KEPT_FIELDS = 6  # of one worker
 CLIPS_A_FIELD = 12  # after so many clips of the worker the oldest field is drawn anew

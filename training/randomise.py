@@ -18,12 +18,12 @@ from fanlight.heart.pose import Pose
 from fanlight.heart.rhythm import EXPIRATION_FRACTION, INSPIRATION_FRACTION, breath_at
 from fanlight.heart.standard_poses import standard_pose, view_window
 from fanlight.heart.thorax import heart_shift_mm
-from fanlight.simulate import faults
-from fanlight.simulate.clip_setting import ClipSetting, Recording
-from fanlight.simulate.console import Console, GreyMap, default_console
-from fanlight.simulate.probe import PROBES, ArrayKind, Probe, default_probe
-from fanlight.simulate.steady import PLAIN_WIDTH_DEG, WIDTHS_DEG, blood_black_db, fitting_depth_mm, penetrating
-from fanlight.simulate.tissue_echo import ECHOES, SILENT_DB, EchoTable, echo_table
+from fanlight.simulate.clip.clip_setting import ClipSetting, Recording
+from fanlight.simulate.faults import faults
+from fanlight.simulate.machine.console import Console, GreyMap, default_console
+from fanlight.simulate.machine.probe import PROBES, ArrayKind, Probe, default_probe
+from fanlight.simulate.machine.tissue_echo import ECHOES, SILENT_DB, EchoTable, echo_table
+from fanlight.simulate.steady.steady import PLAIN_WIDTH_DEG, WIDTHS_DEG, blood_black_db, fitting_depth_mm, penetrating
 from fanlight.study import Species
 from training.label_sets import views
 from training.plane_rule import Named, named

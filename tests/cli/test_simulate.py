@@ -8,8 +8,8 @@ import pytest
 from typer.testing import CliRunner
 
 from fanlight.cli import ExitCode, app
-from fanlight.simulate import examination as examination_module
-from fanlight.simulate.doppler_rungs import Beside
+from fanlight.simulate.visit import examination as examination_module
+from fanlight.simulate.visit.doppler_rungs import Beside
 from fanlight.study import Valve
 from tests.simulate.small_study import examination, small
 

@@ -9,12 +9,12 @@ from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
 from fanlight.reference.views import read_views
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.doppler_rungs import spectra_beside
-from fanlight.simulate.examination import draw_examination
-from fanlight.simulate.hand_level import HandLevel
-from fanlight.simulate.shoot import Wanted
-from fanlight.simulate.write_study import make_folders, write_study
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.visit.doppler_rungs import spectra_beside
+from fanlight.simulate.visit.examination import draw_examination
+from fanlight.simulate.visit.hand_level import HandLevel
+from fanlight.simulate.visit.shoot import Wanted
+from fanlight.simulate.visit.write_study import make_folders, write_study
 from fanlight.study import Species, Valve
 
 SEED = 6  # ring A; the study of scripts/demo

@@ -9,7 +9,7 @@ from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.pose import Pose
 from fanlight.heart.thorax import REST
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.steady import PLAIN_WIDTH_DEG, WIDTHS_DEG
+from fanlight.simulate.steady.steady import PLAIN_WIDTH_DEG, WIDTHS_DEG
 from fanlight.study import Landmark
 
 HALF_SECTOR_DEG = 45.0

@@ -5,7 +5,7 @@ from collections import Counter
 import pytest
 from scipy.stats import binomtest
 
-from fanlight.simulate.fault import STRENGTHS
+from fanlight.simulate.faults.fault import STRENGTHS
 from fanlight.study import Verdict
 from measure._criterion_cases import CASES, FAULT_KEYS, strengths_of
 from measure._criterion_clips import HEARTS, VIEWS, views_of

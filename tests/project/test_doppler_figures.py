@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS
-from fanlight.simulate.ring import Ring
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
 from fanlight.study import Verdict
 from measure._criterion_record import Answer
 from measure._doppler_answers import AskedClip

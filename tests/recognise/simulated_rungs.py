@@ -15,25 +15,25 @@ from fanlight.heart.animal import Animal, draw_animal
 from fanlight.heart.blood.circulation import draw_circulation
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.moving_body import moving_body
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.colour_clip import colour_film, colour_screen_of
-from fanlight.simulate.console import GreyMap
-from fanlight.simulate.doppler_aim import FlowPeak, ModelFlow, model_flow
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS, apply_doppler
-from fanlight.simulate.doppler_setting import DopplerClip, sought_at
-from fanlight.simulate.ecg_trace import r_wave_times_ms
-from fanlight.simulate.fault import Fault
-from fanlight.simulate.film import Film, shoot_times
-from fanlight.simulate.picture import screen_of
-from fanlight.simulate.ring import Ring
-from fanlight.simulate.screen_facts import ScreenFacts
-from fanlight.simulate.screen_layout import Layout as ScreenLayout
-from fanlight.simulate.screen_spectral import SpectralScreen
-from fanlight.simulate.screen_truth import Screen
-from fanlight.simulate.shifted import generator_of
-from fanlight.simulate.spectral_clip import motion_before, spectral_film, spectral_screen_of, strip_ms
-from fanlight.simulate.steady import steady_setting
-from fanlight.simulate.steady_doppler import steady_doppler
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.clip.colour_clip import colour_film, colour_screen_of
+from fanlight.simulate.clip.doppler_setting import DopplerClip, sought_at
+from fanlight.simulate.clip.film import Film, shoot_times
+from fanlight.simulate.clip.picture import screen_of
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.clip.shifted import generator_of
+from fanlight.simulate.clip.spectral_clip import motion_before, spectral_film, spectral_screen_of, strip_ms
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS, apply_doppler
+from fanlight.simulate.faults.fault import Fault
+from fanlight.simulate.machine.console import GreyMap
+from fanlight.simulate.screen.ecg_trace import r_wave_times_ms
+from fanlight.simulate.screen.screen_facts import ScreenFacts
+from fanlight.simulate.screen.screen_layout import Layout as ScreenLayout
+from fanlight.simulate.screen.screen_spectral import SpectralScreen
+from fanlight.simulate.screen.screen_truth import Screen
+from fanlight.simulate.steady.doppler_aim import FlowPeak, ModelFlow, model_flow
+from fanlight.simulate.steady.steady import steady_setting
+from fanlight.simulate.steady.steady_doppler import steady_doppler
 from fanlight.study import Mode, Region, Species, Valve
 
 # Where each valve's flow is met by a spectrum, as the plans of the house ask for it.

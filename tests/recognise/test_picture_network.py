@@ -12,8 +12,8 @@ import pytest
 from fanlight.heart.animal import animal_landmarks
 from fanlight.recognise import picture_square
 from fanlight.recognise.picture_square import SIDE_PX, inside, square_of, to_square
-from fanlight.simulate.one_beat import OneBeat, one_beat
-from fanlight.simulate.steady import steady_setting
+from fanlight.simulate.clip.one_beat import OneBeat, one_beat
+from fanlight.simulate.steady.steady import steady_setting
 from fanlight.study import Landmark
 from training.label_sets import LANDMARKS, NONE_OF_THESE, Structure, views
 from training.randomise import Subject, draw_subject

@@ -11,12 +11,12 @@ from fanlight.heart.blood.circulation import draw_circulation
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
-from fanlight.simulate.doppler_aim import ModelFlow, model_flow
-from fanlight.simulate.doppler_setting import DopplerClip, sought_at
-from fanlight.simulate.examination import Examination, draw_examination
-from fanlight.simulate.hand_level import HandLevel
-from fanlight.simulate.steady import steady_setting
-from fanlight.simulate.steady_doppler import steady_doppler
+from fanlight.simulate.clip.doppler_setting import DopplerClip, sought_at
+from fanlight.simulate.steady.doppler_aim import ModelFlow, model_flow
+from fanlight.simulate.steady.steady import steady_setting
+from fanlight.simulate.steady.steady_doppler import steady_doppler
+from fanlight.simulate.visit.examination import Examination, draw_examination
+from fanlight.simulate.visit.hand_level import HandLevel
 from fanlight.study import Mode, Species, Valve
 
 SEED, WEIGHT_KG = 6, 12.0

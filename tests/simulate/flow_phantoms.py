@@ -9,8 +9,8 @@ import numpy as np
 
 from fanlight.heart.motion import Motion
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.colour_mode import Moves
-from fanlight.simulate.scene import Scene
+from fanlight.simulate.colour.colour_mode import Moves
+from fanlight.simulate.machine.scene import Scene
 from tests.simulate.phantoms import even, painted
 
 Array = Any

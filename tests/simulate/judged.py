@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fanlight.critique.accumulator import ClipContext, Family
 from fanlight.reference.criteria import read_family
-from fanlight.simulate.one_beat import OneBeat
+from fanlight.simulate.clip.one_beat import OneBeat
 from fanlight.study import Finding, House
 
 

@@ -12,13 +12,13 @@ from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.pose import Pose, look
 from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.console import Console
-from fanlight.simulate.contact import FULL_CONTACT, Contact
-from fanlight.simulate.image_former import AnatomyView, amplitudes, make_former
-from fanlight.simulate.probe import Probe
-from fanlight.simulate.scene import Scene
-from fanlight.simulate.tissue_echo import Echo, echo_table
+from fanlight.simulate.machine.beams import line_geometry
+from fanlight.simulate.machine.console import Console
+from fanlight.simulate.machine.contact import FULL_CONTACT, Contact
+from fanlight.simulate.machine.image_former import AnatomyView, amplitudes, make_former
+from fanlight.simulate.machine.probe import Probe
+from fanlight.simulate.machine.scene import Scene
+from fanlight.simulate.machine.tissue_echo import Echo, echo_table
 
 Array = Any
 DOWN = Pose(origin_mm=np.zeros(3), axes=np.eye(3))  # the probe's frame is the patient's

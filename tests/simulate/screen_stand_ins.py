@@ -8,12 +8,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.simulate.ecg_strip import EcgStrip
-from fanlight.simulate.patient_facts import ExaminationFacts, PatientFacts, PersonName, Practice
-from fanlight.simulate.screen import paint, paint_m_mode, place_sector, strip_box
-from fanlight.simulate.screen_facts import ScreenFacts
-from fanlight.simulate.screen_layout import Layout
-from fanlight.simulate.screen_truth import Placed, Screen
+from fanlight.simulate.dicom.patient_facts import ExaminationFacts, PatientFacts, PersonName, Practice
+from fanlight.simulate.screen.ecg_strip import EcgStrip
+from fanlight.simulate.screen.screen import paint, paint_m_mode, place_sector, strip_box
+from fanlight.simulate.screen.screen_facts import ScreenFacts
+from fanlight.simulate.screen.screen_layout import Layout
+from fanlight.simulate.screen.screen_truth import Placed, Screen
 from fanlight.study import Species
 
 RATE_BPM = 120.0

@@ -8,11 +8,11 @@ from dataclasses import replace
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.examination import Examination, draw_examination
-from fanlight.simulate.hand_level import HandLevel
-from fanlight.simulate.ring import Ring
-from fanlight.simulate.shot import Shot
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.visit.examination import Examination, draw_examination
+from fanlight.simulate.visit.hand_level import HandLevel
+from fanlight.simulate.visit.shot import Shot
 from fanlight.study import Species
 
 LINES, SAMPLES = 40, 128

@@ -12,7 +12,7 @@ import numpy as np
 from fanlight.heart.motion import Motion
 from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.scene import Scene
+from fanlight.simulate.machine.scene import Scene
 
 Course = Callable[[float], float]  # of the time in ms
 

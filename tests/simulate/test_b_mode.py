@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.b_mode import render
-from fanlight.simulate.console import GreyMap, default_console
-from fanlight.simulate.contact import Contact
-from fanlight.simulate.lung import pleura_depth_mm
-from fanlight.simulate.point_spread import echo_mhz
-from fanlight.simulate.probe import PROBES
-from fanlight.simulate.receive import TGC_DB_CM_MHZ
-from fanlight.simulate.tissue_echo import Echo
+from fanlight.simulate.machine.b_mode import render
+from fanlight.simulate.machine.console import GreyMap, default_console
+from fanlight.simulate.machine.contact import Contact
+from fanlight.simulate.machine.lung import pleura_depth_mm
+from fanlight.simulate.machine.point_spread import echo_mhz
+from fanlight.simulate.machine.probe import PROBES
+from fanlight.simulate.machine.receive import TGC_DB_CM_MHZ
+from fanlight.simulate.machine.tissue_echo import Echo
 from fanlight.study import Species
 from tests.simulate.phantoms import DOWN, PLAIN, amplitude, ball, even, painted, slab, stand_in_heart, state
 
@@ -165,8 +165,8 @@ def test_rib_has_a_bright_cap():
 
 def test_pleura_lies_where_the_distances_say():
     """A border between two coarse samples is placed by the distances of both, to a tenth of a sample."""
-    from fanlight.simulate.beams import line_geometry
-    from fanlight.simulate.image_former import AnatomyView, make_former
+    from fanlight.simulate.machine.beams import line_geometry
+    from fanlight.simulate.machine.image_former import AnatomyView, make_former
 
     for at_mm in (20.1, 20.3, 20.6):
         former = make_former(

@@ -10,14 +10,14 @@ from fanlight.heart.kinds import HeartClass
 from fanlight.heart.landmarks import landmarks
 from fanlight.heart.moving_body import moving_body
 from fanlight.heart.standard_poses import standard_pose
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.clip_setting import ClipSetting, Recording
-from fanlight.simulate.colour_box_at import box_at, place_in_picture
-from fanlight.simulate.colour_clip import colour_film, colour_screen_of
-from fanlight.simulate.colour_setting import colour_frame_rate_hz, default_colour
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import default_probe
-from fanlight.simulate.screen_layouts import LAYOUTS
+from fanlight.simulate.clip.clip_setting import ClipSetting, Recording
+from fanlight.simulate.clip.colour_box_at import box_at, place_in_picture
+from fanlight.simulate.clip.colour_clip import colour_film, colour_screen_of
+from fanlight.simulate.colour.colour_setting import colour_frame_rate_hz, default_colour
+from fanlight.simulate.machine.beams import line_geometry
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import default_probe
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.study import Landmark, Species
 from tests.heart.blood.bodies import body_of
 from tests.simulate import screen_stand_ins as stand_in

@@ -8,12 +8,12 @@ import pytest
 
 from fanlight.heart.pose import Pose
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.colour_estimate import correlate, cut_off_m_s, filter_response_db, wall_filter
-from fanlight.simulate.colour_mode import render_colour
-from fanlight.simulate.colour_setting import ColourBox, default_colour
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import PROBES
-from fanlight.simulate.scene import Scene
+from fanlight.simulate.colour.colour_estimate import correlate, cut_off_m_s, filter_response_db, wall_filter
+from fanlight.simulate.colour.colour_mode import render_colour
+from fanlight.simulate.colour.colour_setting import ColourBox, default_colour
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import PROBES
+from fanlight.simulate.machine.scene import Scene
 from fanlight.study import Species
 from tests.simulate.flow_phantoms import at_rest, pushed_block, tube
 from tests.simulate.phantoms import DOWN, even, slab, state

@@ -9,12 +9,12 @@ from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.standard_poses import standard_pose
 from fanlight.heart.tissue import BLOOD, Tissue
-from fanlight.simulate.animal_scene import scene_of
-from fanlight.simulate.colour_estimate import cut_off_m_s
-from fanlight.simulate.colour_mode import render_colour
-from fanlight.simulate.colour_setting import ColourBox, default_colour
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import default_probe
+from fanlight.simulate.colour.colour_estimate import cut_off_m_s
+from fanlight.simulate.colour.colour_mode import render_colour
+from fanlight.simulate.colour.colour_setting import ColourBox, default_colour
+from fanlight.simulate.machine.animal_scene import scene_of
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import default_probe
 from fanlight.study import Species
 from tests.heart.blood.bodies import body_of
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fanlight.simulate.colour_map import _TO_CONES, _TO_LAB, COLOUR_MAPS, N_VELOCITIES, colour_table
+from fanlight.simulate.colour.colour_map import _TO_CONES, _TO_LAB, COLOUR_MAPS, N_VELOCITIES, colour_table
 
 EVERY = sorted(COLOUR_MAPS)
 

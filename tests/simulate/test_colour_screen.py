@@ -14,23 +14,23 @@ from fanlight.frames.colour_box import find_colour_box
 from fanlight.frames.doppler.colour_bar import find_colour_bar
 from fanlight.frames.doppler.colour_velocity import colour_table as colour_read
 from fanlight.frames.doppler.colour_velocity import velocity_shares
-from fanlight.simulate.beams import Beams, LineGeometry
-from fanlight.simulate.colour_beams import ColourBeams, ColourGeometry, mirrored
-from fanlight.simulate.colour_dicom import colour_clip_dataset, write_colour_clip
-from fanlight.simulate.colour_map import COLOUR_MAPS, colour_table
-from fanlight.simulate.colour_mode import render_colour
-from fanlight.simulate.colour_picture import paint_colours
-from fanlight.simulate.colour_setting import ColourBox, default_colour
-from fanlight.simulate.console import default_console
-from fanlight.simulate.dicom_file import ClipFacts
-from fanlight.simulate.probe import PROBES
-from fanlight.simulate.scan_convert import scan_convert
-from fanlight.simulate.screen import paint
-from fanlight.simulate.screen_colour import paint_colour
-from fanlight.simulate.screen_colour_layouts import COLOUR_STYLES, SpeedUnit
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
-from fanlight.simulate.screen_place import fan_mask, place_sector
+from fanlight.simulate.colour.colour_beams import ColourBeams, ColourGeometry, mirrored
+from fanlight.simulate.colour.colour_map import COLOUR_MAPS, colour_table
+from fanlight.simulate.colour.colour_mode import render_colour
+from fanlight.simulate.colour.colour_picture import paint_colours
+from fanlight.simulate.colour.colour_setting import ColourBox, default_colour
+from fanlight.simulate.dicom.colour_dicom import colour_clip_dataset, write_colour_clip
+from fanlight.simulate.dicom.dicom_file import ClipFacts
+from fanlight.simulate.machine.beams import Beams, LineGeometry
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import PROBES
+from fanlight.simulate.machine.scan_convert import scan_convert
+from fanlight.simulate.screen.screen import paint
+from fanlight.simulate.screen.screen_colour import paint_colour
+from fanlight.simulate.screen.screen_colour_layouts import COLOUR_STYLES, SpeedUnit
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.screen_layouts_shifted import SHIFTED_LAYOUTS
+from fanlight.simulate.screen.screen_place import fan_mask, place_sector
 from fanlight.study import PhysicalUnit, Sector, SpatialFormat, Species
 from tests.simulate import screen_stand_ins as stand_in
 from tests.simulate.flow_phantoms import tube

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.simulate.colour_setting import (
+from fanlight.simulate.colour.colour_setting import (
     ColourBox,
     ColourSetting,
     check_box,
@@ -14,8 +14,8 @@ from fanlight.simulate.colour_setting import (
     most_prf_hz,
     most_scale_m_s,
 )
-from fanlight.simulate.console import Console, default_console
-from fanlight.simulate.probe import PROBES
+from fanlight.simulate.machine.console import Console, default_console
+from fanlight.simulate.machine.probe import PROBES
 from fanlight.study import Species
 
 PROBE = PROBES["phased medium"]

@@ -2,8 +2,8 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.simulate.console import Console, default_console, default_depth_mm, frame_rate_hz
-from fanlight.simulate.probe import PROBES, default_probe
+from fanlight.simulate.machine.console import Console, default_console, default_depth_mm, frame_rate_hz
+from fanlight.simulate.machine.probe import PROBES, default_probe
 from fanlight.study import Species
 
 PLAIN = Console(depth_mm=100.0, width_deg=75.0, frequency_mhz=5.0, focus_mm=60.0, lines_per_pulse=1)

@@ -12,8 +12,8 @@ from pydicom import dcmread
 
 from fanlight.reference.load import load_house
 from fanlight.reference.views import match_view_code, match_view_text, read_views
-from fanlight.simulate.dicom_file import ClipFacts, Coding, ImageMode, clip_dataset, view_tags, write_clip
-from fanlight.simulate.screen_layouts import LAYOUTS
+from fanlight.simulate.dicom.dicom_file import ClipFacts, Coding, ImageMode, clip_dataset, view_tags, write_clip
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.study import PhysicalUnit, Region, Species, TimeSource
 from tests.intake.dicom_files import clip_of, pixels_of
 from tests.simulate import screen_stand_ins as stand_in

@@ -13,14 +13,15 @@ from fanlight.heart.kinds import HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import Plan, Step, read_plans
 from fanlight.reference.views import read_views
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS
-from fanlight.simulate.doppler_hand import (
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
+from fanlight.simulate.faults.faults import FAULTS
+from fanlight.simulate.visit.doppler_hand import (
     DOPPLER_HABIT_KINDS,
     SHIFTED_DOPPLER_HABITS,
     draw_doppler_hand,
     with_doppler_faults,
 )
-from fanlight.simulate.doppler_rungs import (
+from fanlight.simulate.visit.doppler_rungs import (
     Lost,
     MissingRung,
     NoSpectraError,
@@ -30,11 +31,10 @@ from fanlight.simulate.doppler_rungs import (
     needed_rungs,
     spectra_beside,
 )
-from fanlight.simulate.doppler_scan import DopplerVisit, rungs_in_view
-from fanlight.simulate.examination import Examination
-from fanlight.simulate.faults import FAULTS
-from fanlight.simulate.hand_level import HandLevel
-from fanlight.simulate.shot import Shot
+from fanlight.simulate.visit.doppler_scan import DopplerVisit, rungs_in_view
+from fanlight.simulate.visit.examination import Examination
+from fanlight.simulate.visit.hand_level import HandLevel
+from fanlight.simulate.visit.shot import Shot
 from fanlight.study import Mode, Rung, Valve
 from tests.simulate.doppler_stand_ins import examination_of, flow_of, steady_clip
 

@@ -8,15 +8,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.colour_box_at import place_in_picture
-from fanlight.simulate.colour_setting import ColourBox, colour_frame_rate_hz
-from fanlight.simulate.doppler_faults import DOPPLER_FAULTS, apply_doppler, doppler_kind, fitting_doppler
-from fanlight.simulate.doppler_setting import DopplerClip
-from fanlight.simulate.fault import STRENGTHS
-from fanlight.simulate.fault_doppler import DopplerFaultKind
-from fanlight.simulate.faults import FAULTS, UnknownFaultError
-from fanlight.simulate.spectral_setting import highest_scale_cm_s
+from fanlight.simulate.clip.colour_box_at import place_in_picture
+from fanlight.simulate.clip.doppler_setting import DopplerClip
+from fanlight.simulate.colour.colour_setting import ColourBox, colour_frame_rate_hz
+from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS, apply_doppler, doppler_kind, fitting_doppler
+from fanlight.simulate.faults.fault import STRENGTHS
+from fanlight.simulate.faults.fault_doppler import DopplerFaultKind
+from fanlight.simulate.faults.faults import FAULTS, UnknownFaultError
+from fanlight.simulate.machine.beams import line_geometry
+from fanlight.simulate.spectral.spectral_setting import highest_scale_cm_s
 from fanlight.study import Mode, Valve
 from tests.simulate.doppler_stand_ins import flow_of, steady_clip
 

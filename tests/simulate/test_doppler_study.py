@@ -19,13 +19,13 @@ from fanlight.frames.layout_of import read_layout
 from fanlight.heart.kinds import HeartClass
 from fanlight.intake import Limits, assemble, gather, open_frames, probe_item
 from fanlight.recognise.mode import read_mode
-from fanlight.simulate.examination import Examination
-from fanlight.simulate.hand_level import HandLevel
-from fanlight.simulate.screen_colour_regions import COLOUR_FLOW
-from fanlight.simulate.shoot import Wanted
-from fanlight.simulate.shoot_doppler import shoot_doppler
-from fanlight.simulate.shot import DopplerShot, Shot
-from fanlight.simulate.write_study import make_folders, write_study
+from fanlight.simulate.screen.screen_colour_regions import COLOUR_FLOW
+from fanlight.simulate.visit.examination import Examination
+from fanlight.simulate.visit.hand_level import HandLevel
+from fanlight.simulate.visit.shoot import Wanted
+from fanlight.simulate.visit.shoot_doppler import shoot_doppler
+from fanlight.simulate.visit.shot import DopplerShot, Shot
+from fanlight.simulate.visit.write_study import make_folders, write_study
 from fanlight.study import Box, Clip, DrawnMark, Layout, MarkKind, Mode, ModeReading, Polyline, SpatialFormat, Valve
 from tests.simulate.doppler_stand_ins import examination_of
 from tests.simulate.small_study import small

@@ -12,9 +12,9 @@ from fanlight.frames.ecg import EcgReading, EcgTrace
 from fanlight.frames.r_waves import find_r_waves
 from fanlight.heart.cycle import even_rhythm
 from fanlight.heart.rhythm import Arrhythmia, Beat, Rhythm, beats, draw_rhythm
-from fanlight.simulate.ecg_trace import EcgNoise, draw_noise, ecg_mv, r_wave_times_ms, record_ecg
-from fanlight.simulate.screen_ecg import EcgPainter
-from fanlight.simulate.screen_layout import EcgPen, EcgStyle
+from fanlight.simulate.screen.ecg_trace import EcgNoise, draw_noise, ecg_mv, r_wave_times_ms, record_ecg
+from fanlight.simulate.screen.screen_ecg import EcgPainter
+from fanlight.simulate.screen.screen_layout import EcgPen, EcgStyle
 from fanlight.study import FrameTimes, PictureChunk, Sector, TimeSource
 
 QUIET = EcgNoise(wander_mv=0.0, hz=(), mv=(), phase_rad=())

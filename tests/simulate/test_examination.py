@@ -14,13 +14,13 @@ from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.thorax import REST
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
-from fanlight.simulate.examination import FEWEST, MOST, SWEEP_VIEW, Examination
-from fanlight.simulate.faults import FAULTS
-from fanlight.simulate.hand import HABIT_KINDS, SHIFTED_HABITS, draw_hand, in_scope
-from fanlight.simulate.hand_level import HandLevel
-from fanlight.simulate.ring import Ring, SeedError, ring_of
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
+from fanlight.simulate.clip.ring import Ring, SeedError, ring_of
+from fanlight.simulate.faults.faults import FAULTS
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.screen_layouts_shifted import SHIFTED_LAYOUTS
+from fanlight.simulate.visit.examination import FEWEST, MOST, SWEEP_VIEW, Examination
+from fanlight.simulate.visit.hand import HABIT_KINDS, SHIFTED_HABITS, draw_hand, in_scope
+from fanlight.simulate.visit.hand_level import HandLevel
 from fanlight.study import Landmark, Mode
 from tests.simulate.small_study import examination
 

@@ -16,16 +16,16 @@ from fanlight.heart.cycle import RESTING
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.heart.pose_difference import twist_between
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.clip_setting import ClipSetting, Cover
-from fanlight.simulate.fault import STRENGTHS
-from fanlight.simulate.fault_m_mode import beam_through_deg
-from fanlight.simulate.fault_record import MISTAKEN_FOR
-from fanlight.simulate.faults import FAULTS, Fault, UnknownFaultError, apply, fitting, make
-from fanlight.simulate.film import shoot_times
-from fanlight.simulate.picture import take_2d
-from fanlight.simulate.point_spread import echo_mhz
-from fanlight.simulate.probe import SPEED_MM_S
-from fanlight.simulate.steady import plane_of, steady_setting
+from fanlight.simulate.clip.clip_setting import ClipSetting, Cover
+from fanlight.simulate.clip.film import shoot_times
+from fanlight.simulate.clip.picture import take_2d
+from fanlight.simulate.faults.fault import STRENGTHS
+from fanlight.simulate.faults.fault_record import MISTAKEN_FOR
+from fanlight.simulate.faults.faults import FAULTS, Fault, UnknownFaultError, apply, fitting, make
+from fanlight.simulate.machine.point_spread import echo_mhz
+from fanlight.simulate.machine.probe import SPEED_MM_S
+from fanlight.simulate.steady.beam_through import beam_through_deg
+from fanlight.simulate.steady.steady import plane_of, steady_setting
 from fanlight.study import Landmark, Mode, Species
 
 LONG = "right_parasternal_long_axis_four_chamber"

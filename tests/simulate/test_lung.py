@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import PROBES
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import PROBES
 from fanlight.study import Species
 from tests.simulate.phantoms import amplitude, painted, slab
 

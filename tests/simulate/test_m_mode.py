@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.b_mode import render
-from fanlight.simulate.console import GreyMap, default_console
-from fanlight.simulate.m_mode import ms_per_px, render_m_mode
-from fanlight.simulate.probe import PROBES
+from fanlight.simulate.machine.b_mode import render
+from fanlight.simulate.machine.console import GreyMap, default_console
+from fanlight.simulate.machine.m_mode import ms_per_px, render_m_mode
+from fanlight.simulate.machine.probe import PROBES
 from fanlight.study import Species
 from tests.simulate.phantoms import DOWN, even, painted, slab, state
 

@@ -11,10 +11,10 @@ from fanlight.critique.families import FAMILIES
 from fanlight.heart.animal import Animal, draw_animal
 from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.reference.load import load_house
-from fanlight.simulate.clip_setting import ClipSetting
-from fanlight.simulate.faults import apply, make
-from fanlight.simulate.one_beat import OneBeat, one_beat
-from fanlight.simulate.steady import steady_setting
+from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.clip.one_beat import OneBeat, one_beat
+from fanlight.simulate.faults.faults import apply, make
+from fanlight.simulate.steady.steady import steady_setting
 from fanlight.study import Mode, Species, Verdict
 from tests.simulate.judged import judge
 

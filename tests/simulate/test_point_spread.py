@@ -2,10 +2,10 @@ import numpy as np
 import pytest
 
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.console import Console, default_console
-from fanlight.simulate.point_spread import aperture_profile, point_spread, pulse_mm, slice_thickness_mm
-from fanlight.simulate.probe import PROBES, wavelength_mm
+from fanlight.simulate.machine.beams import line_geometry
+from fanlight.simulate.machine.console import Console, default_console
+from fanlight.simulate.machine.point_spread import aperture_profile, point_spread, pulse_mm, slice_thickness_mm
+from fanlight.simulate.machine.probe import PROBES, wavelength_mm
 from fanlight.study import Species
 from tests.simulate.phantoms import PLAIN, amplitude, even
 

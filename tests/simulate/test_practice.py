@@ -8,7 +8,7 @@ from pydicom.sr._concepts_dict import concepts
 
 from fanlight.reference.breeds import match_breed
 from fanlight.reference.load import load_house
-from fanlight.simulate.practice import draw_facts
+from fanlight.simulate.visit.practice import draw_facts
 from fanlight.study import Species
 
 ANIMALS = [(Species.DOG, 3.0), (Species.DOG, 12.0), (Species.DOG, 28.0), (Species.DOG, 60.0), (Species.CAT, 4.2)]

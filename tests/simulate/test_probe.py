@@ -3,7 +3,7 @@ from typing import Any
 
 import pytest
 
-from fanlight.simulate.probe import PROBES, ArrayKind, Probe, default_probe, wavelength_mm
+from fanlight.simulate.machine.probe import PROBES, ArrayKind, Probe, default_probe, wavelength_mm
 
 GOOD: dict[str, Any] = {
     "name": "p", "kind": ArrayKind.PHASED, "aperture_mm": 14.0, "elevation_mm": 9.0, "elevation_focus_mm": 50.0,

@@ -3,10 +3,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fanlight.simulate.console import Console, GreyMap
-from fanlight.simulate.contact import Contact
-from fanlight.simulate.probe import PROBES
-from fanlight.simulate.receive import clutter_db, curve, depth_gain_db, slider_db, time_gain_db
+from fanlight.simulate.machine.console import Console, GreyMap
+from fanlight.simulate.machine.contact import Contact
+from fanlight.simulate.machine.probe import PROBES
+from fanlight.simulate.machine.receive import clutter_db, curve, depth_gain_db, slider_db, time_gain_db
 
 CONSOLE = Console(depth_mm=80.0, width_deg=75.0, frequency_mhz=5.0, focus_mm=50.0)
 

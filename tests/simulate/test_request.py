@@ -10,8 +10,8 @@ from fanlight.intake import Limits, assemble, gather, probe_item, read_sheet
 from fanlight.intake.request_sheet import missing_words
 from fanlight.reference.diseases import match_disease
 from fanlight.reference.load import load_house
-from fanlight.simulate.dicom_file import ClipFacts, Coding, write_clip
-from fanlight.simulate.request import draw_request, write_request
+from fanlight.simulate.dicom.dicom_file import ClipFacts, Coding, write_clip
+from fanlight.simulate.visit.request import draw_request, write_request
 from tests.simulate import screen_stand_ins as stand_in
 
 every_heart = pytest.mark.parametrize("heart", list(HeartClass))

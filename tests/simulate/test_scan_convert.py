@@ -5,10 +5,10 @@ import numpy as np
 import pytest
 
 from fanlight.frames.polar import to_beams
-from fanlight.simulate.beams import Beams, line_geometry
-from fanlight.simulate.console import Console, default_console
-from fanlight.simulate.probe import PROBES
-from fanlight.simulate.scan_convert import fitted_sector, scan_convert, scan_convert_array
+from fanlight.simulate.machine.beams import Beams, line_geometry
+from fanlight.simulate.machine.console import Console, default_console
+from fanlight.simulate.machine.probe import PROBES
+from fanlight.simulate.machine.scan_convert import fitted_sector, scan_convert, scan_convert_array
 from fanlight.study import Sector, Species
 
 PHASED, CURVED = PROBES["phased medium"], PROBES["curved small"]

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from fanlight.frames.polar import to_grey
-from fanlight.simulate.screen import paint, place_sector, strip_box
-from fanlight.simulate.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.screen import paint, place_sector, strip_box
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.study import PhysicalUnit, Region, SpatialFormat
 from tests.simulate import screen_stand_ins as stand_in
 
@@ -218,8 +218,8 @@ def test_pictures_that_do_not_fit_are_refused(rng):
 
 def test_box_of_words_is_the_box_of_their_ink():
     """Every pixel that the words changed lies in their box, and the box touches ink on all sides."""
-    from fanlight.simulate.screen_layout import Align, Lettering, Typeface
-    from fanlight.simulate.screen_words import draw_words
+    from fanlight.simulate.screen.screen_layout import Align, Lettering, Typeface
+    from fanlight.simulate.screen.screen_words import draw_words
 
     for face in Typeface:
         for align in Align:
@@ -237,8 +237,8 @@ def test_box_of_words_is_the_box_of_their_ink():
 
 def test_words_without_room_are_refused():
     """They are never cut in silence."""
-    from fanlight.simulate.screen_layout import Lettering, Typeface
-    from fanlight.simulate.screen_words import draw_words
+    from fanlight.simulate.screen.screen_layout import Lettering, Typeface
+    from fanlight.simulate.screen.screen_words import draw_words
 
     canvas = np.zeros((40, 60, 3), np.uint8)
     with pytest.raises(ValueError, match="the screen has 40 and 60; shorten them"):

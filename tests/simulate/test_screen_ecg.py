@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fanlight.simulate.ecg_strip import EcgStrip
-from fanlight.simulate.screen_ecg import EcgPainter
-from fanlight.simulate.screen_layout import EcgPen, EcgStyle
+from fanlight.simulate.screen.ecg_strip import EcgStrip
+from fanlight.simulate.screen.screen_ecg import EcgPainter
+from fanlight.simulate.screen.screen_layout import EcgPen, EcgStyle
 from tests.simulate import screen_stand_ins as stand_in
 
 STYLE = EcgStyle(

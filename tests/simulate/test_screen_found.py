@@ -12,8 +12,8 @@ from fanlight.frames.layout_of import read_layout
 from fanlight.frames.polar import to_grey
 from fanlight.frames.screen_text import ScreenReader, overlay_of
 from fanlight.reference.load import load_house
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.screen_truth import Screen
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.screen_truth import Screen
 from fanlight.study import Clip, Layout, ScaleSource
 from tests.simulate import screen_stand_ins as stand_in
 

@@ -6,14 +6,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fanlight.simulate.invented_names import ANIMALS, FAMILIES, KINDS_OF_PRACTICE, PLACES
-from fanlight.simulate.screen import paint
-from fanlight.simulate.screen_furniture import draw_block
-from fanlight.simulate.screen_layout import Layout, Typeface
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
-from fanlight.simulate.screen_place import fan_mask, strip_box
-from fanlight.simulate.screen_truth import Screen
+from fanlight.simulate.screen.screen import paint
+from fanlight.simulate.screen.screen_furniture import draw_block
+from fanlight.simulate.screen.screen_layout import Layout, Typeface
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.screen_layouts_shifted import SHIFTED_LAYOUTS
+from fanlight.simulate.screen.screen_place import fan_mask, strip_box
+from fanlight.simulate.screen.screen_truth import Screen
+from fanlight.simulate.visit.invented_names import ANIMALS, FAMILIES, KINDS_OF_PRACTICE, PLACES
 from fanlight.study import Box
 from tests.simulate import screen_stand_ins as stand_in
 

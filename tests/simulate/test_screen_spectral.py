@@ -10,18 +10,18 @@ import pytest
 
 from fanlight.frames.regions import check_regions
 from fanlight.measure.areas import AreaKind, areas_of
-from fanlight.simulate.dicom_file import ClipFacts, Coding
-from fanlight.simulate.dicom_spectral import spectral_dataset, write_spectral_clip
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.screen_layouts_shifted import SHIFTED_LAYOUTS
-from fanlight.simulate.screen_spectral import (
+from fanlight.simulate.dicom.dicom_file import ClipFacts, Coding
+from fanlight.simulate.dicom.dicom_spectral import spectral_dataset, write_spectral_clip
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.screen_layouts_shifted import SHIFTED_LAYOUTS
+from fanlight.simulate.screen.screen_spectral import (
     paint_spectrum,
     place_spectral_guide,
     setting_words,
     spectral_box,
     tick_step_cm_s,
 )
-from fanlight.simulate.screen_spectral_style import VelocityUnit, spectral_style
+from fanlight.simulate.screen.screen_spectral_style import VelocityUnit, spectral_style
 from fanlight.study import Layout, Mode, SpatialFormat
 from tests.intake.dicom_files import clip_of, pixels_of
 from tests.simulate import screen_stand_ins as stand_in

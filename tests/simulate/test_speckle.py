@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import PROBES
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import PROBES
 from fanlight.study import Species
 from tests.simulate.phantoms import PLAIN, amplitude, ball, even, painted, state
 

@@ -9,14 +9,14 @@ from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.landmarks import landmarks
 from fanlight.heart.standard_poses import standard_pose
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.clip_setting import ClipSetting, Recording
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import default_probe
-from fanlight.simulate.screen_layouts import LAYOUTS
-from fanlight.simulate.spectral_clip import gate_at, motion_before, spectral_film, spectral_screen_of, strip_ms
-from fanlight.simulate.spectral_export import exported_spectrum
-from fanlight.simulate.spectral_setting import SpectralSetting
+from fanlight.simulate.clip.clip_setting import ClipSetting, Recording
+from fanlight.simulate.clip.spectral_clip import gate_at, motion_before, spectral_film, spectral_screen_of, strip_ms
+from fanlight.simulate.machine.beams import line_geometry
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import default_probe
+from fanlight.simulate.screen.screen_layouts import LAYOUTS
+from fanlight.simulate.screen.spectral_export import exported_spectrum
+from fanlight.simulate.spectral.spectral_setting import SpectralSetting
 from fanlight.study import Landmark, Mode, SpatialFormat, Species
 from tests.heart.blood.bodies import body_of
 from tests.simulate import screen_stand_ins as stand_in

@@ -7,18 +7,18 @@ import numpy as np
 import pytest
 
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import PROBES
-from fanlight.simulate.spectral_beam import places_of
-from fanlight.simulate.spectral_setting import (
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import PROBES
+from fanlight.simulate.spectral.spectral_beam import places_of
+from fanlight.simulate.spectral.spectral_setting import (
     SpectralSetting,
     doppler_hz,
     highest_pulse_hz,
     highest_scale_cm_s,
     nyquist_cm_s,
 )
-from fanlight.simulate.spectral_strip import render_spectrum
-from fanlight.simulate.spectrum import resolution_cm_s
+from fanlight.simulate.spectral.spectral_strip import render_spectrum
+from fanlight.simulate.spectral.spectrum import resolution_cm_s
 from fanlight.study import Mode, Species
 from tests.simulate.phantoms import DOWN, even, state
 from tests.simulate.spectral_phantoms import Tube, joined, leaflet_that_flips, towards_probe

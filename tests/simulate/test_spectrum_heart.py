@@ -11,12 +11,12 @@ from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.standard_poses import standard_pose
 from fanlight.heart.tissue import BLOOD, Tissue
-from fanlight.simulate.animal_scene import scene_of
-from fanlight.simulate.console import default_console
-from fanlight.simulate.probe import default_probe
-from fanlight.simulate.spectral_beam import GATE_PLACES, on_cursor_mm, places_of
-from fanlight.simulate.spectral_setting import SpectralSetting
-from fanlight.simulate.spectral_strip import render_spectrum
+from fanlight.simulate.machine.animal_scene import scene_of
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import default_probe
+from fanlight.simulate.spectral.spectral_beam import GATE_PLACES, on_cursor_mm, places_of
+from fanlight.simulate.spectral.spectral_setting import SpectralSetting
+from fanlight.simulate.spectral.spectral_strip import render_spectrum
 from fanlight.study import Mode, Species
 from tests.heart.blood.bodies import body_of
 

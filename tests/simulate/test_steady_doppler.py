@@ -12,11 +12,11 @@ from fanlight.heart.blood.circulation import Leak
 from fanlight.heart.kinds import HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.valves import scale_band_at
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.colour_box_at import place_in_picture
-from fanlight.simulate.doppler_setting import DopplerSetting, Sought, has_jet, room_cm_s, sought_at, wraps
-from fanlight.simulate.spectral_setting import highest_scale_cm_s
-from fanlight.simulate.steady_doppler import steady_doppler
+from fanlight.simulate.clip.colour_box_at import place_in_picture
+from fanlight.simulate.clip.doppler_setting import DopplerSetting, Sought, has_jet, room_cm_s, sought_at, wraps
+from fanlight.simulate.machine.beams import line_geometry
+from fanlight.simulate.spectral.spectral_setting import highest_scale_cm_s
+from fanlight.simulate.steady.steady_doppler import steady_doppler
 from fanlight.study import Mode, Valve
 from tests.simulate.doppler_stand_ins import flow_of, steady_clip
 

@@ -19,13 +19,13 @@ from fanlight.heart.thorax import REST
 from fanlight.heart.tissue import Tissue
 from fanlight.reference.load import load_house
 from fanlight.reference.views import match_view_text, read_views
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.examination import Examination
-from fanlight.simulate.screen import place_sector
-from fanlight.simulate.shoot import Wanted
-from fanlight.simulate.shot_truth import labels_of, landmarks_of
-from fanlight.simulate.truth import TruthPlaceError, settle_truth_folder
-from fanlight.simulate.write_study import FolderInUseError, make_folders, write_study
+from fanlight.simulate.machine.beams import line_geometry
+from fanlight.simulate.screen.screen import place_sector
+from fanlight.simulate.visit.examination import Examination
+from fanlight.simulate.visit.shoot import Wanted
+from fanlight.simulate.visit.shot_truth import labels_of, landmarks_of
+from fanlight.simulate.visit.truth import TruthPlaceError, settle_truth_folder
+from fanlight.simulate.visit.write_study import FolderInUseError, make_folders, write_study
 from fanlight.study import Landmark
 from tests.simulate.small_study import examination, small
 

@@ -7,9 +7,9 @@ import pytest
 
 from fanlight.heart.animal import animal_landmarks
 from fanlight.recognise.picture_square import SIDE_PX
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.film import shoot_times
-from fanlight.simulate.picture import scene_of
+from fanlight.simulate.clip.film import shoot_times
+from fanlight.simulate.clip.picture import scene_of
+from fanlight.simulate.machine.beams import line_geometry
 from training.draw import FRAMES, MASK_PX, Sample, draw, phase_of
 from training.label_sets import LANDMARKS, SHOWN_UNITS, Structure, structure_table
 from training.light_former import FieldBank

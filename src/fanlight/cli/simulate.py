@@ -13,8 +13,8 @@ from fanlight.cli.options import Quiet
 from fanlight.cli.reading import read_house
 from fanlight.cli.screen import OUT, Bar, fail
 from fanlight.heart.kinds import Chest, HeartClass
-from fanlight.simulate.hand_level import HandLevel
-from fanlight.simulate.ring import Ring
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.visit.hand_level import HandLevel
 from fanlight.study import Species, Valve
 
 # The sizes of the heart are published for animals within these weights; beyond them the model would guess.
@@ -78,12 +78,12 @@ def simulate(
     # Imported late: --help answers at once.
     from fanlight.reference.plans import UnknownPlanError, read_plans
     from fanlight.reference.views import read_views
-    from fanlight.simulate.doppler_rungs import NoSpectraError, spectra_beside
-    from fanlight.simulate.examination import draw_examination
-    from fanlight.simulate.ring import SeedError, ring_of
-    from fanlight.simulate.shoot import Wanted
-    from fanlight.simulate.truth import TruthPlaceError, settle_truth_folder
-    from fanlight.simulate.write_study import FolderInUseError, check_folders, make_folders, write_study
+    from fanlight.simulate.clip.ring import SeedError, ring_of
+    from fanlight.simulate.visit.doppler_rungs import NoSpectraError, spectra_beside
+    from fanlight.simulate.visit.examination import draw_examination
+    from fanlight.simulate.visit.shoot import Wanted
+    from fanlight.simulate.visit.truth import TruthPlaceError, settle_truth_folder
+    from fanlight.simulate.visit.write_study import FolderInUseError, check_folders, make_folders, write_study
 
     house = read_house(None)
     plans = read_plans(house)

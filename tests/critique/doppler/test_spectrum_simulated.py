@@ -17,9 +17,9 @@ from fanlight.frames.polar import to_grey
 from fanlight.heart.animal import animal_landmarks
 from fanlight.heart.cycle import state_at
 from fanlight.reference.criteria import read_family
-from fanlight.simulate.beams import line_geometry
-from fanlight.simulate.colour_box_at import place_in_picture
-from fanlight.simulate.doppler_faults import doppler_kind
+from fanlight.simulate.clip.colour_box_at import place_in_picture
+from fanlight.simulate.faults.doppler_faults import doppler_kind
+from fanlight.simulate.machine.beams import line_geometry
 from fanlight.study import (
     Clip,
     ClipTime,

@@ -1,0 +1,1 @@
+"""Colour Doppler: packets, estimate, maps, colour over grey."""

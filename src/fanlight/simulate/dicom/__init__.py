@@ -1,0 +1,1 @@
+"""Simulated screens as DICOM objects."""

@@ -1,0 +1,1 @@
+"""What the machine is and does in every mode: probe, console, echoes, blur, receiver, picture."""

@@ -1,0 +1,1 @@
+"""The screens of invented consoles: places, words, curves, and what is true of each screen."""

@@ -1,0 +1,198 @@
+"""What a Doppler beam meets at one moment: how loud each of its places answers, and how fast what lies there moves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.motion import Motion
+from fanlight.heart.pose import Pose
+from fanlight.heart.sampled import Sampled
+from fanlight.heart.tissue import Tissue
+from fanlight.simulate.machine.beam_grid import over_still
+from fanlight.simulate.machine.receive import TGC_DB_CM_MHZ
+from fanlight.simulate.machine.scene import Scene
+from fanlight.simulate.machine.tissue_echo import ECHOES, EchoTable, echo_table
+from fanlight.simulate.spectral.spectral_beam import GATE_PLACES, BeamPlaces
+from fanlight.simulate.spectral.spectral_setting import SpectralSetting
+
+Floats = NDArray[np.floating[Any]]
+
+
+class MotionAt(Protocol):
+    """How what lies at points moves."""
+
+    def __call__(self, time_ms: float, x: Any, y: Any, z: Any, tissue: Any | None = None) -> Motion:
+        """Return the motion at points of the patient frame (mm); `tissue` is what the moving scene says lies there."""
+
+
+# Blood of the tissue table, against heart muscle: a gate full of it has power 1.
+BLOOD_DB = ECHOES[Tissue.LV_CAVITY].scatter_db
+# A leaflet is a sheet that mirrors: it outshines muscle where the beam meets it (engineering judgement).
+LEAFLET_DB = 12.0
+NEAR_MM = 7.0  # from the gate: more than the way of a fast leaflet, 0.5 m/s, between two moments
+AIR_DB = 60.0  # two-way loss at the pleura: nothing behind it is heard
+# Places further apart in velocity belong to different flows (engineering judgement).
+WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
+SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as loud as so many (numerical)
+# Blood on a line slower than this share of the wall filter's cut-off is left out: an octave below, it is 36 dB down.
+LEFT_OUT = 0.5
+STILL_BREATH = 0.02  # of a full breath: the chest is asked for again when it has moved by more (engineering judgement)
+_LEAFLETS = (
+    Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET, Tissue.TRICUSPID_LEAFLET, Tissue.AORTIC_CUSP,
+    Tissue.PULMONIC_CUSP,
+)  # fmt: skip
+
+
+class Matter(IntEnum):
+    """Kinds of matter whose echoes behave differently in time."""
+
+    SILENT = 0
+    SOLID = 1
+    FLUID = 2
+    LEAFLET = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Met:
+    """What the places of a beam meet at one moment; all arrays are (place,)."""
+
+    towards_mm_s: Floats  # velocity along the beam, positive towards the probe
+    unsteady_mm_s: Floats  # standard deviation about it
+    transits_hz: Floats  # how many scatterers pass one after the other in a second
+    amplitude: Floats  # of the echo; all places full of blood at the reference depth: powers add up to about 1
+    matter: NDArray[np.uint8]
+    leaflet_mm_s: float  # mean velocity of leaflets in the beam, away from the probe positive; nan: none
+    leaflet_in_gate: bool
+    leaflet_off_mm: float  # depth of leaflets near the gate, from its middle; nan: none
+
+
+class SpectralBody:
+    """A scene and its motion, asked for at the places of a beam.
+
+    Parameters
+    ----------
+    scene, motion
+        Tissue at points, and how fast what lies there moves (patient frame).
+    places : BeamPlaces
+        Of the beam.
+    setting : SpectralSetting
+        Its frequency settles what is lost on the way; the depth of its gate, what the machine adds for it.
+    state_at, pose_at
+        The heart and the probe at any time in ms.
+    """
+
+    def __init__(
+        self, scene: Scene, motion: MotionAt, places: BeamPlaces, setting: SpectralSetting,
+        state_at: Callable[[float], CycleState], pose_at: Callable[[float], Pose], table: EchoTable | None = None,
+    ) -> None:  # fmt: skip
+        self._scene, self._motion, self._places, self._setting = scene, motion, places, setting
+        self._state_at, self._pose_at = state_at, pose_at
+        self._table = table or echo_table(np)
+        self._matter = _matter_of(self._table)
+        self._pose: Pose | None = None
+        self._points: tuple[Floats, Floats, Floats] | None = None
+        self._still: Sampled | None = None
+        self._breath = 0.0
+
+    def at(self, time_ms: float) -> Met:
+        """Return what the beam meets at a time."""
+        places, n = self._places, len(self._places.points_mm)
+        pose = self._pose_at(time_ms)
+        moving, label = self._labels(self._state_at(time_ms), pose)
+        own, way = label[:n], label[n:]
+        assert self._points is not None
+        x, y, z = (part[:n] for part in self._points)
+        motion = self._motion(time_ms, x, y, z, moving[:n])
+        velocity = np.stack([np.asarray(part, np.float64) for part in motion.velocity_mm_s], axis=-1)
+        along = velocity @ (places.axes @ pose.axes.T).T  # across, through the slice, away from the probe
+        unsteady = np.asarray(motion.unsteady_mm_s, np.float64)
+        per_length = 1 / places.transit_mm
+        rate = np.sqrt(((along**2 + unsteady[:, None] ** 2) * per_length**2).sum(axis=1))
+        matter = self._matter[own]
+        unsteady = np.hypot(unsteady, _between_places(-along[:, 2], matter == Matter.FLUID))
+        loudness = np.asarray(self._table.solid)[own] + np.asarray(self._table.fluid)[own]
+        leaflet = matter == Matter.LEAFLET
+        if not self._setting.is_gated:
+            loudness = loudness * _of_solid(matter)
+            slow = np.abs(along[:, 2]) + 4 * unsteady < 10 * LEFT_OUT * self._setting.wall_filter_cm_s
+            loudness = np.where(slow & (matter == Matter.FLUID), 0.0, loudness)
+        loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
+        db = -BLOOD_DB - self._way_db(way)[places.way_row]
+        return Met(
+            towards_mm_s=-along[:, 2],
+            unsteady_mm_s=unsteady,
+            transits_hz=rate,
+            amplitude=loudness * np.sqrt(places.power) * 10 ** (db / 20),
+            matter=matter,
+            leaflet_mm_s=float(along[leaflet, 2].mean()) if leaflet.any() else math.nan,
+            leaflet_in_gate=self._setting.is_gated and bool(leaflet[:GATE_PLACES].any()),
+            leaflet_off_mm=self._leaflet_off_mm(way),
+        )
+
+    def _leaflet_off_mm(self, way: NDArray[np.uint8]) -> float:
+        """Return how far below the gate leaflets lie on the cursor, in the mean of those near it."""
+        setting = self._setting
+        off = (np.arange(len(way)) + 0.5) * self._places.way_step_mm - setting.gate_depth_mm
+        there = (self._matter[way] == Matter.LEAFLET) & (np.abs(off) < setting.gate_mm / 2 + NEAR_MM)
+        return float(off[there].mean()) if there.any() else math.nan
+
+    def _labels(self, state: CycleState, pose: Pose) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+        """Return what lies at places and way: of the moving part alone, and all together."""
+        moved = pose is not self._pose
+        if moved or self._points is None:
+            both = np.concatenate([self._places.points_mm, self._places.way_mm])
+            at = pose.to_patient(both).astype(np.float32)
+            self._points = (at[:, 0].copy(), at[:, 1].copy(), at[:, 2].copy())
+        if self._scene.still is not None and (moved or abs(state.breath - self._breath) > STILL_BREATH):
+            self._still, self._breath = self._scene.still(state.breath, *self._points), state.breath
+        self._pose = pose
+        moving = self._scene.moving(state, *self._points)
+        return np.asarray(moving.tissue), np.asarray(over_still(np, moving, self._still).tissue)
+
+    def _way_db(self, label: NDArray[np.uint8]) -> Floats:
+        """Return what is lost on the way down and back to each point of the way, less what the machine adds."""
+        mhz = self._setting.frequency_mhz
+        loss = 2 * np.asarray(self._table.attenuation)[label] * mhz * self._places.way_step_mm / 10
+        air = np.cumsum(label == Tissue.LUNG) > 0
+        added = 2 * TGC_DB_CM_MHZ * mhz * self._setting.gate_depth_mm / 10
+        return np.asarray(np.cumsum(loss) - 0.5 * loss + AIR_DB * air - added)
+
+
+def _of_solid(matter: NDArray[np.uint8]) -> Floats:
+    """Return by how much the amplitude of each place of a line counts: walls need fewer places than narrow jets."""
+    every = np.arange(len(matter)) % SOLID_ONE_OF == 0
+    return np.where(matter == Matter.SOLID, np.where(every, math.sqrt(SOLID_ONE_OF), 0.0), 1.0)
+
+
+def _between_places(towards_mm_s: Floats, fluid: NDArray[np.bool_]) -> Floats:
+    """Return the spread that stands for blood between the places: half of the gap to the next faster and slower ones.
+
+    Places are few and keep still, so that sheared flow would fall into lines. The fastest and the slowest place spread
+    nothing: the envelope stays where it is.
+    """
+    out = np.zeros_like(towards_mm_s)
+    at = np.flatnonzero(fluid)
+    if len(at) > 2:
+        at = at[np.argsort(towards_mm_s[at])]
+        apart = (towards_mm_s[at[2:]] - towards_mm_s[at[:-2]]) / 2
+        out[at[1:-1]] = np.minimum(
+            0.5 * apart, np.maximum(WIDEST_GAP_MM_S, WIDEST_GAP_SHARE * np.abs(towards_mm_s[at[1:-1]]))
+        )
+    return out
+
+
+def _matter_of(table: EchoTable) -> NDArray[np.uint8]:
+    """Return the kind of matter of each label."""
+    kinds = np.full(len(np.asarray(table.solid)), Matter.SILENT, np.uint8)
+    kinds[np.asarray(table.solid) > 0] = Matter.SOLID
+    kinds[np.asarray(table.fluid) > 0] = Matter.FLUID
+    kinds[[int(label) for label in _LEAFLETS]] = Matter.LEAFLET
+    return kinds

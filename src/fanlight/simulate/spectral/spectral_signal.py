@@ -1,0 +1,295 @@
+"""The Doppler signal: what scatterers that pass through the beam add up to, sample by sample.
+
+Each place of the beam is passed by one scatterer after the other. A scatterer has a random strength and phase, is heard
+through a raised cosine as long as its transit takes, and turns its phase by 2·f·v/c a second: Doppler shift, transit
+time broadening and the grain of the spectrum follow. Samples are taken at the pulses: fast flow wraps by itself.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.simulate.machine.probe import SPEED_MM_S
+from fanlight.simulate.spectral.spectral_beam import GATE_PLACES
+from fanlight.simulate.spectral.spectral_body import Matter, Met, SpectralBody
+
+Floats = NDArray[np.floating[Any]]
+
+# Between moments at which the body is asked; in between, velocities change in a line. The peak of a wave that lasts
+# 100 ms comes out at most 1.2 % too low: (step² / 8) · (pi / 100 ms)² (a half sine; identity).
+STEP_MS = 10.0
+PASSING_STEPS = 3  # parts of the step in which a leaflet passes the gate
+FAST_MM_S = 80.0  # along the beam: a slower leaflet glides in and out of the gate (engineering judgement)
+# A leaflet is a mirror: while it turns, a piece of it lights up or goes out within so many ms; so short a change is
+# broad-band, the click of a valve (engineering judgement).
+JUMP_MS = (0.15, 0.6)
+SNAP_MM_S_MS = 12.0  # a valve that stops from 0.3 m/s in 25 ms (engineering judgement)
+FASTER_SHARE = 1.05  # of the fastest mean velocity, which the fluctuation of blood may reach (engineering judgement)
+_KEPT = 32  # scatterers remembered for a place before they come again: far more than a window sees
+_MEAN_POWER = 8 / 3  # 1 / mean of cos⁴ (identity)
+# Phases and amplitudes are worked out so often at least, and in between run on evenly (numerical): through a gate a
+# scatterer passes in some milliseconds, along the line of a continuous wave in tens of them.
+_GATED_KNOTS_HZ, _LINE_KNOTS_HZ, _LONGEST_STRIDE = 7000.0, 3000.0, 16
+_EDGE_SHARE = 0.04  # of the band, over which the filter before sampling falls (engineering judgement)
+_FAINT = 1e-7  # amplitude below which a place is not heard (numerical)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sampling:
+    """How the signal is sampled."""
+
+    sample_hz: float
+    frequency_mhz: float
+    # what a filter before sampling lets through, Hz, towards the probe positive; None: a gate samples as it comes
+    band_hz: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Rows:
+    """Courses of one step; all arrays are (row,). A place where the matter changes has two: one fades, one appears."""
+
+    place: NDArray[np.intp]
+    first: Floats  # velocity at the beginning and the end, mm/s
+    last: Floats
+    rate_first: Floats
+    rate_last: Floats
+    loud_first: Floats
+    loud_last: Floats
+    jump: Floats  # share of the step after which a leaflet's echo comes or goes quickly; nan: it glides
+    jump_ms: Floats  # how long that takes
+    unsteady: Floats
+
+    def only(self, these: NDArray[np.bool_]) -> _Rows:
+        """Return some of the courses."""
+        return _Rows(**{item.name: getattr(self, item.name)[these] for item in fields(self)})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Piece:
+    """The samples of one step, counted from the first of the signal; the last is outside."""
+
+    first: int
+    last: int
+    per_ms: float
+    at_ms: float  # of the step
+    step_ms: float
+
+    def share(self, stride: int) -> NDArray[np.float32]:
+        """Return how much of the step has passed at every n-th sample and one beyond the last."""
+        knots = self.first + stride * np.arange(-(-(self.last - self.first) // stride) + 1)
+        return ((knots / self.per_ms - self.at_ms) / self.step_ms).astype(np.float32)
+
+
+class SignalSource:
+    """Makes the signal step by step; remembers the phases of its scatterers."""
+
+    def __init__(self, body: SpectralBody, sampling: Sampling, n_places: int, rng: np.random.Generator) -> None:
+        self._body, self._sampling, self._rng = body, sampling, rng
+        self._hz_per_mm_s = 2e6 * sampling.frequency_mhz / SPEED_MM_S
+        knots_hz = _GATED_KNOTS_HZ if sampling.band_hz is None else _LINE_KNOTS_HZ
+        self._stride = min(max(1, int(sampling.sample_hz / knots_hz)), _LONGEST_STRIDE)
+        self._turns = rng.random(n_places)
+        self._passed = rng.random(n_places) * _KEPT
+        scatterers = rng.standard_normal((2, n_places, _KEPT))
+        # the raised cosine below is -(cos - 1), 2 at its highest
+        self._strength = (np.hypot(*scatterers).ravel() / math.sqrt(2) * -0.5 * math.sqrt(_MEAN_POWER)).astype(
+            np.float32
+        )
+        self._phase = (np.arctan2(*scatterers) / (2 * math.pi)).ravel().astype(np.float32)
+        self._gust = rng.standard_normal(n_places * _KEPT).astype(np.float32)
+
+    def signal(self, first_ms: float, last_ms: float) -> NDArray[np.complex64]:
+        """Return the samples (sample,) from a time to another, complex, without noise."""
+        parts, per_ms, at_ms, done = [], self._sampling.sample_hz / 1000, 0.0, 0
+        n = max(1, math.floor((last_ms - first_ms) * per_ms))
+        before = self._body.at(first_ms)
+        while done < n:
+            for after, step_ms in self._next(before, first_ms + at_ms):
+                end = max(math.ceil((at_ms + step_ms) * per_ms), done + 1)
+                piece = _Piece(first=done, last=end, per_ms=per_ms, at_ms=at_ms, step_ms=step_ms)
+                parts.append(self._piece(self._rows(before, after, step_ms), piece))
+                before, at_ms, done = after, at_ms + step_ms, end
+        return np.concatenate(parts)[:n]
+
+    def _next(self, before: Met, time_ms: float) -> list[tuple[Met, float]]:
+        """Return the next moments and how far apart they are: closer together where a leaflet passes the gate."""
+        after = self._body.at(time_ms + STEP_MS)
+        if not _passes(before, after):
+            return [(after, STEP_MS)]
+        short_ms = STEP_MS / PASSING_STEPS
+        between = [self._body.at(time_ms + k * short_ms) for k in range(1, PASSING_STEPS)]
+        return [(met, short_ms) for met in (*between, after)]
+
+    def _rows(self, before: Met, after: Met, step_ms: float) -> _Rows:
+        heard = np.maximum(before.amplitude, after.amplitude) > _FAINT
+        same = np.flatnonzero((before.matter == after.matter) & heard)
+        changed = np.flatnonzero((before.matter != after.matter) & heard)
+        none = np.zeros(len(changed))
+        # A fast leaflet passes a gate in a moment. Along a whole line it stays heard wherever it goes.
+        jumps = (before.matter[changed] == Matter.LEAFLET) | (after.matter[changed] == Matter.LEAFLET)
+        if self._sampling.band_hz is None:
+            fastest = np.maximum(np.abs(before.towards_mm_s[changed]), np.abs(after.towards_mm_s[changed]))
+            jumps &= (changed < GATE_PLACES) & (fastest > FAST_MM_S)
+        else:
+            jumps &= _snaps(before, after, step_ms)
+        jump = np.where(jumps, self._rng.random(len(changed)), np.nan)
+        jump_ms = self._rng.uniform(*JUMP_MS, len(changed))
+
+        def joined(own: Floats, fades: Floats, appears: Floats) -> Floats:
+            return np.concatenate([own[same], fades, appears])
+
+        b, a = before, after
+        return _Rows(
+            place=np.concatenate([same, changed, changed]),
+            first=joined(b.towards_mm_s, b.towards_mm_s[changed], a.towards_mm_s[changed]),
+            last=joined(a.towards_mm_s, b.towards_mm_s[changed], a.towards_mm_s[changed]),
+            rate_first=joined(b.transits_hz, b.transits_hz[changed], a.transits_hz[changed]),
+            rate_last=joined(a.transits_hz, b.transits_hz[changed], a.transits_hz[changed]),
+            loud_first=joined(b.amplitude, b.amplitude[changed], none),
+            loud_last=joined(a.amplitude, none, a.amplitude[changed]),
+            jump=np.concatenate([np.full(len(same), np.nan), jump, jump]),
+            jump_ms=np.concatenate([np.ones(len(same)), jump_ms, jump_ms]),
+            unsteady=joined(b.unsteady_mm_s, b.unsteady_mm_s[changed], a.unsteady_mm_s[changed]),
+        )
+
+    def _piece(self, rows: _Rows, piece: _Piece) -> NDArray[np.complex64]:
+        """Return the samples of a step; what jumps is worked out at every sample."""
+        jumps = ~np.isnan(rows.jump)
+        if self._stride == 1 or not jumps.any():
+            return self._step(rows, piece, self._stride)
+        return self._step(rows.only(~jumps), piece, self._stride) + self._step(rows.only(jumps), piece, 1)
+
+    def _step(self, rows: _Rows, piece: _Piece, stride: int) -> NDArray[np.complex64]:
+        """Return the samples of some courses: phases and amplitudes are worked out at the knots."""
+        share, step_s = piece.share(stride), piece.step_ms / 1000
+        place, scale = rows.place, self._hz_per_mm_s * step_s
+        bent = 0.5 * share**2
+        passed = self._passed[place]
+        whole = np.floor(passed)
+        count = _course(passed - whole, rows.rate_first * step_s, rows.rate_last * step_s, share, bent)
+        turns = _course(self._turns[place], rows.first * scale, rows.last * scale, share, bent)
+        passage = np.floor(count)
+        entry = passage.astype(np.int32)
+        entry += whole.astype(np.int32)[:, None]
+        entry &= _KEPT - 1
+        entry += (place * _KEPT).astype(np.int32)[:, None]
+        slope = _course(rows.first * scale, (rows.last - rows.first) * scale, None, share, None)
+        gusty, blown = np.flatnonzero(rows.unsteady), np.zeros(len(place))
+        if len(gusty):
+            gust = self._gust[entry[gusty]] * (rows.unsteady[gusty] * scale).astype(np.float32)[:, None]
+            _hold_back(gust, 0.5 * (rows.first + rows.last)[gusty] * scale)
+            blown[gusty] = gust[:, -1]
+            turns[gusty] += gust * share
+            slope[gusty] += gust
+        turns += np.take(self._phase, entry)
+        count -= passage
+        count *= np.float32(2 * math.pi)
+        loud = np.cos(count, out=count)
+        loud -= 1
+        loud *= np.take(self._strength, entry)
+        loud *= _loudness(rows, share, piece.step_ms)
+        if self._sampling.band_hz is not None:
+            self._cut(loud, slope / np.float32(step_s))
+        self._carry(rows, blown, step_s, scale)
+        return _between(loud, turns, slope * (share[1] - share[0]), stride)[: piece.last - piece.first]
+
+    def _cut(self, loud: NDArray[np.float32], shift_hz: NDArray[np.float32]) -> None:
+        """Take away what the filter before sampling does not let through, by the shift at each moment."""
+        assert self._sampling.band_hz is not None
+        low, high = self._sampling.band_hz
+        edge = np.float32(_EDGE_SHARE * (high - low))
+        near = np.flatnonzero((shift_hz.min(axis=1) < low + edge) | (shift_hz.max(axis=1) > high - edge))
+        shift = shift_hz[near]
+        loud[near] *= np.clip(np.minimum(shift - np.float32(low), np.float32(high) - shift) / edge, 0, 1)
+
+    def _carry(self, rows: _Rows, blown: Floats, step_s: float, scale: float) -> None:
+        """Hand phases and passages on to the next step; of a place with two courses, the later one goes on."""
+        place = rows.place
+        ends = self._passed[place] + 0.5 * (rows.rate_first + rows.rate_last) * step_s
+        turned = 0.5 * (rows.first + rows.last) * scale + blown
+        turns = self._turns[place] + turned
+        self._passed[place], self._turns[place] = ends, turns - np.floor(turns)
+
+
+def _hold_back(gust: NDArray[np.float32], mean: Floats) -> None:
+    """Turn fluctuations round, in place, that would make blood faster than the fastest stream in the beam.
+
+    Eddies live on the speed of the core and do not outrun it: the edge of a jet's spectrum is that of its core.
+    """
+    most = np.float32(FASTER_SHARE * np.abs(mean).max())
+    over = np.abs(gust + mean.astype(np.float32)[:, None]) > most
+    np.negative(gust, out=gust, where=over & (np.sign(gust) == np.sign(mean).astype(np.float32)[:, None]))
+
+
+def _between(
+    loud: NDArray[np.float32], turns: NDArray[np.float32], slope: NDArray[np.float32], n: int
+) -> NDArray[np.complex64]:
+    """Return the sum of all courses, n samples a knot: phases run on evenly from knot to knot, amplitudes in a line."""
+    phasor = _unit(turns[:, :-1])
+    if n == 1:
+        phasor *= loud[:, :-1]
+        return np.asarray(phasor.sum(axis=0))
+    start, rise = phasor * loud[:, :-1], phasor * ((loud[:, 1:] - loud[:, :-1]) / np.float32(n))
+    turn = _unit((slope[:, :-1] + slope[:, 1:]) / np.float32(2 * n))
+    out = np.empty((n, start.shape[1]), np.complex64)
+    for j in range(n):
+        out[j] = start.sum(axis=0)
+        if j < n - 1:
+            start += rise
+            start *= turn
+            rise *= turn
+    return np.ascontiguousarray(out.T).ravel()
+
+
+def _unit(turns: NDArray[np.float32]) -> NDArray[np.complex64]:
+    """Return exp(2·pi·i·turns)."""
+    angle = turns - np.floor(turns)
+    angle *= np.float32(2 * math.pi)
+    out = np.empty(angle.shape, np.complex64)
+    np.cos(angle, out=out.real)
+    np.sin(angle, out=out.imag)
+    return out
+
+
+def _course(
+    start: Floats, first: Floats, last: Floats | None, share: NDArray[np.float32], bent: NDArray[np.float32] | None
+) -> NDArray[np.float32]:
+    """Return start + first·s + (last - first)·s²/2, or without the last term, (row, sample)."""
+    out = first.astype(np.float32)[:, None] * share
+    out += start.astype(np.float32)[:, None]
+    if last is not None and bent is not None:
+        out += (last - first).astype(np.float32)[:, None] * bent
+    return out
+
+
+def _loudness(rows: _Rows, share: NDArray[np.float32], step_ms: float) -> NDArray[np.float32]:
+    """Return the amplitude of each course, (row, sample): it glides without a kink, a leaflet's may jump."""
+    glide = np.clip(share, 0, 1)
+    glide = glide * glide * (3 - 2 * glide)
+    first = rows.loud_first.astype(np.float32)[:, None]
+    rise = (rows.loud_last - rows.loud_first).astype(np.float32)[:, None]
+    out = first + rise * glide
+    jumps = np.flatnonzero(~np.isnan(rows.jump))
+    if len(jumps):
+        along = (share - rows.jump[jumps, None]) * (step_ms / rows.jump_ms[jumps, None])
+        out[jumps] = first[jumps] + rise[jumps] * np.clip(along, 0, 1)
+    return np.asarray(out, np.float32)
+
+
+def _passes(before: Met, after: Met) -> bool:
+    """Whether a leaflet comes into the gate, leaves it, or slips through it between two moments."""
+    if before.leaflet_in_gate or after.leaflet_in_gate:
+        return before.leaflet_in_gate != after.leaflet_in_gate
+    return before.leaflet_off_mm * after.leaflet_off_mm < 0  # nan: none is near
+
+
+def _snaps(before: Met, after: Met, step_ms: float) -> bool:
+    """Whether leaflets change their speed so abruptly as when a valve opens or shuts."""
+    if math.isnan(before.leaflet_mm_s) or math.isnan(after.leaflet_mm_s):
+        return False
+    return abs(after.leaflet_mm_s - before.leaflet_mm_s) > SNAP_MM_S_MS * step_ms

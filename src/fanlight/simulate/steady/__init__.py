@@ -1,0 +1,1 @@
+"""What a hand without any fault would do."""

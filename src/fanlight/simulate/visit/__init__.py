@@ -1,0 +1,1 @@
+"""A whole visit: practice, animal, hand, examination, files and their truth."""
