@@ -90,7 +90,8 @@ class Trainer:
 
     def save(self, path: Path, spent_s: float, clips: int) -> None:
         """Write the mean network, from which training can go on, and how it came about."""
-        this = {**{k: str(v) for k, v in asdict(self.given).items()}, "steps": self.step, "seconds_spent": spent_s,
+        said = {k: str(v) for k, v in asdict(self.given).items() if not isinstance(v, Path)}  # folders name machines
+        this = {**said, "steps": self.step, "seconds_spent": spent_s,
                 "clips": clips, "parameters": n_parameters(self.network)}  # fmt: skip
         mean = {k: v.half() if v.is_floating_point() else v for k, v in self.mean.module.state_dict().items()}
         part = path.with_suffix(".part")

@@ -40,6 +40,7 @@ from fanlight.study import (
     RegionReading,
     Rung,
     RungState,
+    ScreenText,
     Side,
     StudyReview,
     Valve,
@@ -99,6 +100,20 @@ def test_a_strip_that_the_pixels_do_not_bear_out_stays_outside() -> None:
 
     assert red > 0
     assert (blue, white) == (0, 0)
+
+
+def test_a_strip_that_takes_the_whole_screen_or_holds_a_name_stays_outside() -> None:
+    """What a file says of its screen is no proof: a region may be far too large."""
+    layout = duplex()
+    (stated,) = layout.regions
+    whole = replace(stated, region=replace(stated.region, box=Box(row0=0, col0=0, row1=480, col1=640)))
+    name = ScreenText(
+        text="Tansy", box=Box(row0=STRIP.row0 + 2, col0=120, row1=STRIP.row0 + 12, col1=160), confidence=0.9
+    )
+
+    for other in (replace(layout, regions=(whole,)), replace(layout, texts=(name,))):
+        _, blue, white = shares(draw_evidence(screen(), other, (), 0))
+        assert (blue, white) == (0, 0)
 
 
 def spectral(confidence: float) -> tuple[ClipReading, Finding]:
@@ -166,11 +181,12 @@ def test_velocities_carry_the_caution_of_the_angle() -> None:
 def test_a_rung_that_one_valve_lacks_is_said_where_no_step_says_it() -> None:
     first = sample_review().coverage
     reached = tuple((rung, RungState.DIAGNOSTIC) for rung in Rung)
-    stored = replace(first, steps=tuple(replace(step, states=reached) for step in first.steps))
+    stored = replace(first, steps=tuple(replace(step, states=reached) for step in first.steps), unplaced=())
 
     assert lacking_rungs(stored) == "Asked for at a valve and not found: mitral valve: CW."
     assert lacking_rungs(first) == ""  # each step says it already
     assert lacking_rungs(replace(stored, can_judge_missing=False)) == ""
+    assert lacking_rungs(replace(stored, unplaced=("waits",))) == ""  # it may be of that valve
     text = unescape(render_html(build_letter(replace(sample_review(), coverage=stored), OneScreen(), WHEN)))
     assert "mitral valve: CW." in text
     assert "Everything that the plan asks for was stored" not in text

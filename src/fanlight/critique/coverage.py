@@ -50,7 +50,7 @@ class StoredClip:
     verdicts: tuple[tuple[Purpose, ClipVerdict], ...] = ()
     acquired_at: datetime | None = None
     number: int = 0  # as the user counts; 0: the place in the list is used
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...] = ()  # those that are sure enough to stand on: rules of the ladder read them
 
     @property
     def rung(self) -> Rung | None:

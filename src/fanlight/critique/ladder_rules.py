@@ -31,7 +31,7 @@ class RungClip:
     findings: tuple[Finding, ...] = ()
 
     def finding(self, criterion: str) -> Finding | None:
-        """Return the finding of a criterion, or None."""
+        """Return the finding of a criterion; None where there is none that is sure enough to stand on."""
         return next((item for item in self.findings if item.criterion == criterion), None)
 
 
@@ -150,9 +150,16 @@ def _reported(at: AtValve) -> list[LadderFinding]:
 
 def _no_leak(at: AtValve) -> list[LadderFinding]:
     rule = at.rules["L6"]
-    said = [
-        phrase for phrase in find_phrases(at.said.reading, rule.phrases) if at.valve in (rule.phrases[phrase] or Valve)
-    ]
+    words = {word: valve for valve, each in at.rules["L7"].valve_words.items() for word in each}
+    said = []
+    for sentence in _SENTENCE.split(at.said.reading):
+        named = {words[word] for word in find_phrases(sentence, words)}
+        # A phrase that speaks of no valve by itself speaks of those that its sentence names, else of all.
+        said += [
+            phrase
+            for phrase in find_phrases(sentence, rule.phrases)
+            if at.valve in (rule.phrases[phrase] or named or Valve)
+        ]
     seen = [clip for clip in at.of(Rung.COLOUR) if clip.can_be_looked_at]
     if not said or Rung.COLOUR in at.may_hide or len({clip.view for clip in seen}) >= 2:
         return []

@@ -27,6 +27,10 @@ class FrameSource(Protocol):
         ...
 
 
+# Share of the screen: beside a guide and its words a strip has at most this much room (engineering judgement).
+_LARGEST_STRIP = 0.65
+
+
 def picture_box(picture: Picture | None, rows: int, cols: int) -> Box:
     """Return the smallest box around the ultrasound picture: screen text with names stays outside."""
     whole = Box(row0=0, col0=0, row1=rows, col1=cols)
@@ -51,10 +55,20 @@ def _padded(box: Box) -> Box:
 
 
 def strips_of(layout: Layout) -> tuple[Box, ...]:
-    """Return the strips that the pixels bear out beside the picture: spectra and M-modes, with a margin."""
+    """Return the strips beside the picture, spectra and M-modes as the file states them, with a margin.
+
+    A strip is taken at its word only as far as no name can hide in it: one that covers most of the screen, or on which
+    words stand that may name somebody, is left out.
+    """
     formats = (SpatialFormat.SPECTRAL, SpatialFormat.M_MODE)
     held = [item.region.box for item in layout.regions if item.trusted and item.region.spatial_format in formats]
-    return tuple(box for each in held if (box := _padded(each).clipped_to(layout.rows, layout.cols)) is not None)
+    named = [text.box for text in layout.texts if not text.is_technical]
+    shown = [
+        box
+        for box in held
+        if box.area_px <= _LARGEST_STRIP * layout.rows * layout.cols and not any(box.overlap_px(item) for item in named)
+    ]
+    return tuple(box for each in shown if (box := _padded(each).clipped_to(layout.rows, layout.cols)) is not None)
 
 
 def cited_box(layout: Layout, rows: int, cols: int) -> Box:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from fanlight.report.document import Block, Paragraph, Voice
-from fanlight.study import Coverage, Measurement, Mode, RungState, StudyReview
+from fanlight.study import Coverage, Measurement, RungState, StudyReview
 
-SPECTRAL = (Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE, Mode.TISSUE_DOPPLER)
 # cos 20° is 0.94: QUINONES2002 through `reference.formulas.flow.measured_share`, which has the numbers.
 SOURCE = "QUINONES2002"
 LOWER_BOUND = (
@@ -18,7 +17,7 @@ _NOTES_SHOWN = 3  # a letter has two pages; the study sheet lists them all
 
 def caution_of_spectra(review: StudyReview) -> list[Block]:
     """Return the caution for a letter about a study that holds spectra."""
-    has_spectra = any(item.mode.mode in SPECTRAL for item in review.readings)
+    has_spectra = any(item.mode.is_spectrum for item in review.readings)
     return [Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION)] if has_spectra else []
 
 
@@ -32,7 +31,7 @@ def lacking_rungs(cover: Coverage) -> str:
 
     Nothing is called missing while a clip that waits for its view could be it.
     """
-    if not cover.can_judge_missing:
+    if not cover.can_judge_missing or cover.unplaced:  # a clip that waits may be of any valve
         return ""
     said = {rung for step in cover.steps for rung, state in step.states if state is RungState.MISSING}
     lacking = [

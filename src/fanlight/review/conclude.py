@@ -74,7 +74,7 @@ def conclude(
             verdicts=item.verdicts,
             acquired_at=item.clip.acquired_at,
             number=item.clip.number,
-            findings=item.findings,
+            findings=tuple(each for each in item.findings if each.confidence >= limits.sure_from),
         )
         for item in judged
     )

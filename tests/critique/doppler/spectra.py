@@ -27,6 +27,7 @@ from fanlight.study import (
     PictureChunk,
     Region,
     RegionReading,
+    ScreenText,
     Sector,
     Species,
     Valve,
@@ -167,6 +168,7 @@ def judge(
     trusted: bool = True,
     seed: int = 0,
     beat_ms: float | None = BEAT_MS,
+    words: tuple[str, ...] = (),
 ) -> dict[str, Finding]:
     """Show a drawn spectrum to the family."""
     screen, region = strip(drawn, seed)
@@ -181,6 +183,7 @@ def judge(
         rows=480, cols=680, picture=None if drawn.cursor_deg is None else FAN, picture_confidence=0.0,
         picture_reason="not looked for", scale=None,
         scale_reason="not asked", regions=tuple(regions),
+        texts=tuple(ScreenText(text=each, box=Box(row0=0, col0=0, row1=8, col1=60), confidence=0.9) for each in words),
     )  # fmt: skip
     file = Clip(
         key="drawn", number=1, name="drawn.dcm", container="DICOM", rows=480, cols=680, n_frames=1, is_colour=False

@@ -55,7 +55,7 @@ def test_each_fault_is_missed_by_its_own_criterion(drawn: Drawn, key: str, side:
 
 @pytest.mark.parametrize("fastest", [1.15, 1.3, 2.5, 3.3])
 def test_wraps_at_a_low_scale_are_raised(fastest: float) -> None:
-    found = judge(clip(Drawn(fastest=fastest)))
+    found = judge(clip(Drawn(fastest=fastest)), scale=(35.0, Box(row0=45, col0=520, row1=56, col1=558)))
     assert found["colour_wrap"].verdict in (Verdict.BORDERLINE, Verdict.MISSED)
     assert found["colour_scale_use"].verdict is Verdict.NOT_ASSESSABLE
 
@@ -124,9 +124,17 @@ def test_colour_that_is_shown_twice_is_counted_once() -> None:
     assert twice == pytest.approx(20.0 * 7 / 19)
 
 
-def test_tissue_that_is_never_seen_is_not_cleared() -> None:
+def test_a_scale_within_what_is_usual_is_not_blamed_where_the_depth_is_not_known() -> None:
+    """Jets wrap at 50 cm/s too, and whether a higher scale was to be had depends on depth and frequency."""
+    found = judge(clip(Drawn(fastest=1.3)), scale=(50.0, Box(row0=45, col0=520, row1=56, col1=558)))["colour_wrap"]
+    assert found.verdict is Verdict.NOT_ASSESSABLE
+    assert "whether more was to be had is not known" in found.reason
+
+
+def test_tissue_that_is_never_seen_is_neither_cleared_nor_blamed() -> None:
     always = judge(clip(Drawn(flash_frames=tuple(range(24)))))
-    assert always["colour_over_tissue"].verdict is Verdict.MISSED
+    assert always["colour_over_tissue"].verdict is Verdict.NOT_ASSESSABLE
+    assert "is not seen" in always["colour_over_tissue"].reason
     assert always["colour_specks"].verdict is Verdict.NOT_ASSESSABLE
 
 

@@ -106,3 +106,15 @@ def test_gates_are_asked_of_pulsed_wave_of_blood(mode: Mode) -> None:
 def test_the_fan_holds_the_gate() -> None:
     """The drawing itself: the gate lies between face and depth."""
     assert FAN.near_px < GUIDED.gate_px < FAN.far_px
+
+
+@pytest.mark.parametrize(
+    ("words", "angle_deg"),
+    [("Angle corr. 20.5", 20.5), ("Angle correction 60", 60.0), ("θ 45°", 45.0), ("Angle 75", None), ("Angle", None)],
+)
+def test_an_angle_correction_is_read_as_a_screen_writes_it(words: str, angle_deg: float | None) -> None:
+    """A bare angle may be the width of the sector; where nothing is said nobody is cleared."""
+    found = judge(GUIDED, family=FAMILY, words=(words,))["spectrum_angle_corrected"]
+    assert found.value == angle_deg
+    if angle_deg is None:
+        assert found.verdict is Verdict.NOT_ASSESSABLE

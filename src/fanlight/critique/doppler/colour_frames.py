@@ -149,9 +149,10 @@ class ColourFrames:
             self._drawn = _drawn_outline(chunk.pixels, layout.picture)
         if self._drawn is not None:
             drawn = outline_mask(self._drawn, layout.picture, rows, cols)
-            mask &= drawn
             ys, xs = np.nonzero(drawn)
-            box = Box(row0=int(ys.min()), col0=int(xs.min()), row1=int(ys.max()) + 1, col1=int(xs.max()) + 1)
+            if len(ys):  # an outline at the apex may leave nothing inside its own line
+                mask &= drawn
+                box = Box(row0=int(ys.min()), col0=int(xs.min()), row1=int(ys.max()) + 1, col1=int(xs.max()) + 1)
         self.box = Box(
             row0=max(box.row0 - _ROOM_PX, 0), col0=max(box.col0 - _ROOM_PX, 0),
             row1=min(box.row1 + _ROOM_PX, rows), col1=min(box.col1 + _ROOM_PX, cols),

@@ -84,7 +84,11 @@ class _ColourScale:
         if not self._is_met(WRAP, seen.busy):
             if seen.scale.value >= self._context.criteria[WRAP].setting("usual_cm_s"):
                 return self._fast(seen, f"velocities pass a scale of {said}, which is a usual one: the flow is fast")
-            if isinstance(seen.most, Attainable) and self._is_met(ROOM, seen.share):
+            is_open = seen.scale.value >= self._context.criteria[WRAP].setting("surely_low_cm_s")
+            if isinstance(seen.most, str) and is_open:
+                why = f"velocities pass a scale of {said}; whether more was to be had is not known: {seen.most}"
+                return self._fast(seen, why)
+            if isinstance(seen.most, Attainable) and not seen.most.is_floor and self._is_met(ROOM, seen.share):
                 return self._fast(
                     seen, f"velocities pass a scale of {said}, and no more was to be had: {seen.most.words}"
                 )
@@ -108,8 +112,9 @@ class _ColourScale:
         if self._is_met(MOSAIC, len(frames)):
             return judged(self._context, FAMILY, MOSAIC, len(frames), confidence=UNMEASURED)
         usual = seen.scale.value >= self._context.criteria[WRAP].setting("usual_cm_s")
+        is_limit = isinstance(seen.most, Attainable) and not seen.most.is_floor
         said = f"a mosaic of colours is seen in {len(frames)} frames at a scale of {seen.scale.value:.0f} cm/s"
-        if usual or self._is_met(ROOM, seen.share):
+        if usual or (is_limit and self._is_met(ROOM, seen.share)):
             reason = f"{said}: fast or turbulent flow, no fault of the picture. Follow it with continuous wave"
             return replace(
                 not_assessable(self._context, FAMILY, MOSAIC, reason), value=float(len(frames)), frames=frames
@@ -140,7 +145,7 @@ class _ColourScale:
         if seen.scale.value >= self._context.criteria[WRAP].setting("usual_cm_s"):
             reason = f"{seen.scale.value:.0f} cm/s is a usual scale: what wraps is fast flow; {seen.most.words}"
             return not_assessable(self._context, FAMILY, ROOM, reason)
-        if seen.share > 1.0 and seen.most.is_floor:
+        if seen.most.is_floor and (seen.share > 1.0 or self._is_met(ROOM, seen.share)):
             reason = f"{seen.scale.value:.0f} cm/s are set; {seen.most.words}"
             return not_assessable(self._context, FAMILY, ROOM, reason)
         return judged(
@@ -163,4 +168,4 @@ class _Scale:
         return self.scale.value / self.most.cm_s if isinstance(self.most, Attainable) else 0.0
 
 
-FAMILY = Family(name="doppler_colour_scale", version=2, start=_ColourScale)
+FAMILY = Family(name="doppler_colour_scale", version=3, start=_ColourScale)

@@ -90,12 +90,15 @@ class _ColourTissue:
             return self._without_tissue(unknown)
         masks = [item.mask(tissue.shape) for item in self._kept]
         covered = np.asarray([mask[tissue].mean() for mask in masks])
-        flashes = np.flatnonzero(covered >= max(FLASH_SHARE, float(np.median(covered)) + FLASH_MORE))
+        usual = float(np.median(covered))
+        flashes = np.flatnonzero(covered >= max(FLASH_SHARE, usual + FLASH_MORE))
         calm = [mask for k, mask in enumerate(masks) if k not in set(flashes)]
         largest = LARGEST_SPECK_SHARE * inside.sum()
         specks = flicker(masks, tissue, set(flashes.tolist()), largest)
         over = [(mask & ~small_parts(mask, largest) & tissue).sum() / tissue.sum() for mask in calm]
-        flash = judged(
+        flash = not_assessable(
+            self._context, FAMILY, FLASH, "colour covers the tissue in most frames, so a flash does not stand out"
+        ) if usual >= FLASH_SHARE else judged(
             self._context, FAMILY, FLASH, len(flashes) / len(masks), confidence=UNMEASURED,
             frames=tuple(int(k) for k in flashes[:20]), note=f"{len(flashes)} of {len(masks)} frames",
         )  # fmt: skip
@@ -114,14 +117,13 @@ class _ColourTissue:
 
     def _without_tissue(self, unknown: float) -> tuple[Finding, ...]:
         """Return what can be said where hardly any tissue is seen: it may lie under colour all the time."""
-        nothing = none_assessable(self._context, FAMILY, "there is too little tissue in the colour box")
-        if unknown <= MOST_UNKNOWN_SHARE:
-            return nothing
-        over = judged(
-            self._context, FAMILY, OVER, unknown, confidence=UNMEASURED, uncertainty=0.05,
-            note=f"{100 * unknown:.0f} % of the box is coloured in nearly all frames, and flow pauses once a beat",
-        )  # fmt: skip
-        return tuple(over if finding.criterion == OVER else finding for finding in nothing)
+        reason = "there is too little tissue in the colour box"
+        if unknown > MOST_UNKNOWN_SHARE:
+            reason = (
+                f"{100 * unknown:.0f} % of the box is coloured in nearly all frames: what lies under it, tissue or "
+                "blood that never rests, is not seen"
+            )
+        return none_assessable(self._context, FAMILY, reason)
 
     def _unless_hidden(self, key: str, share: float, unknown: float, uncertainty: float) -> Finding:
         """Judge what colour does over tissue, but clear nobody where tissue may lie under colour at all times."""
@@ -198,4 +200,4 @@ def tissue_mask(
     return np.asarray(cv2.erode(bright.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
 
 
-FAMILY = Family(name="doppler_colour_tissue", version=2, start=_ColourTissue)
+FAMILY = Family(name="doppler_colour_tissue", version=3, start=_ColourTissue)

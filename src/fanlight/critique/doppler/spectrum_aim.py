@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +56,10 @@ _TIPS = (
 _AHEAD_RADII = 0.9  # of the gate beyond the middle of the ring, where no tips are marked (common practice, no source)
 _USUAL_RADIUS_MM = 8.0  # of a ring in a dog of 10 kg, where its hinges are not marked (engineering judgement)
 _BODY_KG = 10.0
+
+# How a screen writes the angle by which it corrects; a bare "Angle 75" may as well be the width of the sector.
+_SAYS_ANGLE = re.compile(r"(?i)^(?:angle|θ)")
+_CORRECTED_BY = re.compile(r"(?i)^(?:angle\s*corr\w*\.?|θ)[^\d]*(?P<deg>\d{1,2}(?:\.\d+)?)")
 
 
 class _SpectrumAim:
@@ -122,22 +127,19 @@ class _SpectrumAim:
             for item in self._context.layout.regions
             if item.trusted and item.region.spatial_format == SpatialFormat.SPECTRAL
         ]
-        words = [text for text in self._context.layout.texts if text.text.casefold().startswith("angle")]
+        words = [text for text in self._context.layout.texts if _SAYS_ANGLE.match(text.text)]
         if any(region.doppler_angle_deg for region in trusted):
             angle = max(abs(region.doppler_angle_deg or 0.0) for region in trusted)
             return judged(self._context, FAMILY, CORRECTED, angle, confidence=UNMEASURED, note="as the file states it")
-        if words:
-            digits = "".join(c for c in words[0].text if c.isdigit() or c == ".")
-            if digits:
+        for text in words:
+            if written := _CORRECTED_BY.search(text.text):
                 return judged(
-                    self._context, FAMILY, CORRECTED, float(digits), confidence=UNMEASURED,
-                    note=f"the screen says “{words[0].text}”",
+                    self._context, FAMILY, CORRECTED, float(written["deg"]), confidence=UNMEASURED,
+                    note=f"the screen says “{text.text}”",
                 )  # fmt: skip
-        if not trusted:
-            return self._none(CORRECTED, "neither file nor screen says whether the scale is corrected for an angle")
-        return judged(
-            self._context, FAMILY, CORRECTED, 0.0, confidence=UNMEASURED, note="neither file nor screen names one"
-        )
+        if any(region.doppler_angle_deg is not None for region in trusted):
+            return judged(self._context, FAMILY, CORRECTED, 0.0, confidence=UNMEASURED, note="the file states none")
+        return self._none(CORRECTED, "neither file nor screen says whether the scale is corrected for an angle")
 
     def _tissue(self, guide: Guide) -> Finding:
         mode = self._context.mode.mode
@@ -223,4 +225,4 @@ def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float
     )
 
 
-FAMILY = Family(name="doppler_spectrum_aim", version=1, start=_SpectrumAim)
+FAMILY = Family(name="doppler_spectrum_aim", version=2, start=_SpectrumAim)

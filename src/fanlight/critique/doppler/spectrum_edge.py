@@ -22,6 +22,7 @@ _TALL_SHARE, _FROM_SHARE = 0.45, 0.2
 _BRIGHT_PERCENTILE = 85.0  # of the signal: its strong line
 _WHITE_LEVEL = 232.0  # smoothed: a solid white, not single white grains
 _FEWEST_PX = 200
+_FEWEST_BEAT_PX = 8  # narrower beats have no shape (engineering judgement)
 
 
 class _SpectrumEdge:
@@ -96,6 +97,8 @@ def beat_heights(
     Beats are counted from the right end, wherever they begin: each stretch as long as a beat holds one peak.
     """
     out = []
+    if beat_px < _FEWEST_BEAT_PX:
+        return np.zeros(0)
     for k in range(int(len(envelope.reach_px) / beat_px)):
         stop = len(envelope.reach_px) - round(k * beat_px)
         part = slice(max(stop - round(beat_px), 0), stop)

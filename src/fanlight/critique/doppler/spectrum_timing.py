@@ -72,7 +72,14 @@ class _SpectrumTiming:
         in_systole = (when.after_r_ms >= systole.start_ms) & (when.after_r_ms < systole.end_ms)
         is_systolic = in_systole.mean() >= 0.5
         is_inflow = valve in INFLOW
-        if mode is Mode.CONTINUOUS_WAVE and is_systolic == is_inflow:
+        if mode is Mode.CONTINUOUS_WAVE and is_systolic != is_inflow:
+            # A leak of the other valve runs at the same time and passes for this one's outflow.
+            return self._none(
+                WRONG,
+                f"the signal of this line runs in {'systole' if is_systolic else 'diastole'}, as forward flow of the "
+                f"{valve} valve does, and as the leak of a neighbour; timing alone does not tell them apart",
+            )
+        if mode is Mode.CONTINUOUS_WAVE:
             # A leak runs when forward flow does not; along a line it is looked for as well.
             flow = "a leak" if is_inflow else "a leak or an inflow beside it"
             return self._none(
@@ -85,7 +92,7 @@ class _SpectrumTiming:
             self._context, FAMILY, WRONG, float(wrong.mean()), confidence=UNMEASURED, uncertainty=0.1,
             note=f"{100 * float(in_systole.mean()):.0f} % of the signal lies between {systole.start_ms:.0f} and "
             f"{systole.end_ms:.0f} ms after R (systole at {60_000 / when.rr_ms:.0f} beats a minute); "
-            f"{'forward' if mode is Mode.PULSED_WAVE else 'looked-for'} flow of the {valve} valve runs in "
+            f"forward flow of the {valve} valve runs in "
             f"{'diastole' if is_inflow else 'systole'}",
         )  # fmt: skip
 
@@ -153,4 +160,4 @@ def limit_share(frames: SpectrumFrames) -> float:
     return float(min(envelope.top_px / max(envelope.room_px, 1.0), 1.0))
 
 
-FAMILY = Family(name="doppler_spectrum_timing", version=1, start=_SpectrumTiming)
+FAMILY = Family(name="doppler_spectrum_timing", version=2, start=_SpectrumTiming)

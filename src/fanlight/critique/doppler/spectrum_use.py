@@ -19,8 +19,9 @@ from fanlight.critique.doppler.spectrum_columns import (
     wrapped_columns,
 )
 from fanlight.critique.doppler.spectrum_frames import spectrum_frames
+from fanlight.frames.doppler.cursor import find_guide
 from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach, has_guide
-from fanlight.study import ClipTime, Evidence, Finding, Mode, PictureChunk, Polyline
+from fanlight.study import ClipTime, Evidence, Finding, Mode, PictureChunk, Polyline, Verdict
 
 HEIGHT, WRAP, ROOM, SWEEP, NOISE, GAP, GUIDE = (
     "spectrum_height", "spectrum_wrap", "spectrum_baseline", "spectrum_sweep", "spectrum_noise",
@@ -76,6 +77,8 @@ class _SpectrumUse:
         there = has_guide(self._context.layout)
         if there is None:
             return self._none(GUIDE, "the file does not say what stands on the screen")
+        if not there and find_guide(self._context.layout.picture, self._frames.grey, self._axes.box) is not None:
+            return self._none(GUIDE, "the file names no picture, yet something like one stands beside the strip")
         return judged(self._context, FAMILY, GUIDE, float(there), confidence=0.9)
 
     def _sweep(self, time: ClipTime) -> Finding:
@@ -113,6 +116,9 @@ class _SpectrumUse:
                 note="the signal ends at the end of the scale",
             )  # fmt: skip
         wrapped = wrapped_columns(reach, self._axes)
+        is_passed = passed_columns(reach, self._axes).mean() > MOST_CUT_SHARE
+        if is_passed and self._context.criteria[WRAP].band.judge(float(wrapped.mean()))[0] is Verdict.MET:
+            return self._none(WRAP, "the signal ends at the end of the scale; whether it wraps is not seen")
         return judged(
             self._context, FAMILY, WRAP, float(wrapped.mean()), confidence=UNMEASURED,
             note="the signal leaves the strip at one end and comes in at the other",
@@ -176,4 +182,4 @@ def noise_share(grey: NDArray[np.uint8], axes: SpectralAxes, reach: SpectralReac
     return bright / total if total else None
 
 
-FAMILY = Family(name="doppler_spectrum", version=3, start=_SpectrumUse)
+FAMILY = Family(name="doppler_spectrum", version=4, start=_SpectrumUse)

@@ -14,6 +14,7 @@ import {
   told,
   viewOf,
 } from "./model.js";
+import { valveOf } from "./path.js";
 import { count } from "./words.js";
 
 /** Keep what is proposed and go to the next clip that needs somebody. */
@@ -37,7 +38,7 @@ export function keepAll() {
   }
   const open = findings.value.filter((each) => !each.decision).map((each) => each.criterion);
   const { view, said } = viewOf(key);
-  if (view && said === "engine" && !say("place clip", { clip: key, view, valve: null }, key)) return;
+  if (view && said === "engine" && !say("place clip", { clip: key, view, valve: valveOf(key) }, key)) return;
   if (open.length && !say("accept findings", { clip: key, criteria: open }, key)) return;
   const all = clips.value;
   const at = all.findIndex((each) => each.key === key);

@@ -101,6 +101,7 @@ export function listen(lettersCount) {
     const found = rowsFor(key).find((pressed) => obeyed.has(pressed.act));
     if (!found || (key.length === 1 && key !== " " && key !== "?" && !lettersCount())) return;
     event.preventDefault();
+    if (event.repeat && found.act === "place") return; // a letter held down would go on through the valves
     obeyed.get(found.act)?.(key);
   };
   window.addEventListener("keydown", heard);

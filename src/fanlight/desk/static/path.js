@@ -63,7 +63,10 @@ export function valvesFor(key, view) {
 
 /** The valve that a Doppler clip is taken to be about when it comes into a view: the only one that can be, else none yet. @param {string} key @param {string} view @returns {string | null} */
 function valveAtFirst(key, view) {
-  const able = page.value?.plan?.views?.[view]?.serves?.[RUNG_OF[readingOf(key)?.mode?.mode] ?? ""] ?? [];
+  const rung = RUNG_OF[readingOf(key)?.mode?.mode];
+  const able = rung ? (page.value?.plan?.views?.[view]?.serves?.[rung] ?? []) : valvesFor(key, view);
+  const known = valveOf(key);
+  if (known !== null && able.includes(known)) return known;
   return able.length === 1 ? able[0] : null;
 }
 
