@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fanlight.frames.doppler.colour_bar import find_colour_bar
 from fanlight.recognise.mode_features import ModeFeatures, look_for_mode
-from fanlight.recognise.mode_weights import BIASES, WEIGHTS
+from fanlight.recognise.mode_weights import BIASES, FEATURES, WEIGHTS
 from fanlight.recognise.spectrum_kind import shares_of, tell_kind
 from fanlight.study import MODE_WORDS, SPECTRA, Clip, Layout, Mode, ModeReading, Region, SpatialFormat
 
@@ -29,7 +29,6 @@ _TEMPERATURE = 1.25
 _MIN_SIDE_PX = 96  # a smaller frame is a thumbnail or a fragment: nothing can be said (engineering judgement)
 _IMAGE_TYPE_WORTH = 1.5
 _LEAST_COLOUR = 0.02  # of the feature: less is no paint
-_LEAST_SECOND_PANE = 0.3  # how alike in place and size (engineering judgement)
 # Image Type value 4, bits (PS3.3 C.8.5.6.1.1): 2-D, M-mode, CW, PW, colour, power.
 _BITS = (
     (0x0001, Mode.TWO_D),
@@ -65,19 +64,18 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
 
     Notes
     -----
-    Probabilities come from a multinomial logistic model of some forty features, fitted on drawn and simulated
-    screens (``design/fit_mode_weights.py``); they order the modes well and are only roughly calibrated on real screens.
+    Probabilities come from a multinomial logistic model of some thirty features, fitted on drawn screens
+    (``design/fit_mode_weights.py``); they order the modes well and are only roughly calibrated on real screens. Which
+    kind of spectrum it is, is told by signs of its own (`spectrum_kind`).
     Where a spectrum is seen but not of which kind, ``mode`` is None and ``is_spectrum`` of the reading says so.
     """
     if min(layout.rows, layout.cols) < _MIN_SIDE_PX:
         reason = f"the frame has only {layout.cols} × {layout.rows} pixels, too few to tell a mode"
         return ModeReading(mode=None, probability=0.0, reasons=(reason,))
     features = look_for_mode(layout, pixels)
-    row = np.array(features.as_row())
+    row = np.array(features.as_row()[: len(FEATURES)])
     modes = list(WEIGHTS)
     logits = {mode: float(BIASES[mode] + np.array(WEIGHTS[mode]) @ row) / _TEMPERATURE for mode in modes}
-    if features.second_pane < _LEAST_SECOND_PANE:
-        logits[Mode.DUAL] -= _REGION_WORTH  # two pictures are two: a strip that was not found is no second one
     if _has_two_way_bar(layout, pixels, features):
         logits[Mode.COLOUR] += _REGION_WORTH
     declared, said = _declared(clip, layout)
@@ -136,6 +134,8 @@ def _declared(clip: Clip, layout: Layout) -> tuple[dict[Mode, float], tuple[str,
         worth = dict.fromkeys(_STRIPS, -_REGION_WORTH) | {Mode.DUAL: -_REGION_WORTH / 2}
         words.append("the regions of the file name one picture and no strip along time")
     if named is not None:
+        if named in _STRIPS:  # the picture beside a strip guides it
+            worth = dict.fromkeys((Mode.TWO_D, Mode.COLOUR, Mode.DUAL), -_REGION_WORTH)
         for mode in _pulsed_alike(named):
             worth[mode] = _REGION_WORTH
         words.append(f"the regions of the file name it {MODE_WORDS[named]}")
