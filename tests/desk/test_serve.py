@@ -8,8 +8,10 @@ import re
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import httpx
 import numpy as np
@@ -99,6 +101,16 @@ def test_the_command_serves_one_browser_and_ends_cleanly(
     assert process.stdout is not None
     assert process.stdout.read() == ""
     assert list((tmp_path / "d" / "store" / "scratch").iterdir()) == []
+
+
+def _listed_with_path(client: httpx.Client) -> list[dict[str, Any]]:
+    """Return the list once the small pictures of its paths are worked out; the service does that beside other work."""
+    until = time.monotonic() + 60
+    while True:
+        studies: list[dict[str, Any]] = client.get("/api/waiting").json()["studies"]
+        if all(item["path"] for item in studies) or time.monotonic() > until:
+            return studies
+        time.sleep(0.05)
 
 
 def test_a_study_is_read_before_the_desk_opens_and_taken_in_once(tmp_path: Path) -> None:
