@@ -10,11 +10,8 @@ view what the house's table asks it to show, as any atlas does.
 
 from __future__ import annotations
 
-import argparse
-import csv
 import os
 import sys
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,7 +30,7 @@ from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.clip.picture import screen_of
-from fanlight.simulate.clip.ring import Ring, SeedError, ring_of
+from fanlight.simulate.clip.ring import Ring, ring_of
 from fanlight.simulate.faults.fault import Fault
 from fanlight.simulate.faults.faults import FAULTS, apply, make
 from fanlight.simulate.screen.screen_facts import ScreenFacts
@@ -41,16 +38,24 @@ from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.simulate.steady.steady import steady_setting
 from fanlight.simulate.visit.practice import draw_facts
 from fanlight.study import Species
+from measure._blind import (
+    NONE,
+    PAGE,
+    READER,
+    BlindReading,
+    confusion,
+    empty_folder,
+    read_rows,
+    read_said,
+    share,
+    write_key,
+)
 from measure._described import described
 from measure._panel import film_of_moments
-from measure._wilson import wilson
 from scripts.measured import write_table
 
-ROOT = Path(__file__).resolve().parent.parent
-PAGE = ROOT / "docs" / "simulator.md"
 N_PICTURES, N_FAULTY = 60, 20
 SCREEN_PX = 640  # width of each of the screens
-NONE = "none"
 # Faults that three pictures of a clip can show, at a grade at which a mentor would see them. Left out: what shows over
 # time only (rate, persistence, beats, drift), what needs the label or the machine's own pixels, and M-mode.
 SHOWN_FAULTS = (
@@ -177,15 +182,7 @@ def _facts(case: Case) -> ScreenFacts:
 
 def make_reading(folder: Path, key: Path, seed: int) -> None:
     """Write the pictures and the answer sheet into the folder, and the key elsewhere."""
-    folder, key = folder.resolve(), key.resolve()
-    for path, what in ((folder, "the pictures"), (key, "the key")):
-        if path.is_relative_to(ROOT):
-            raise SystemExit(f"{path}: {what} must lie outside the repository {ROOT}; name a folder elsewhere")
-    if key.is_relative_to(folder):
-        raise SystemExit(f"{key}: the key must not lie beside the pictures; name a file outside {folder}")
-    if folder.exists() and any(folder.iterdir()):
-        raise SystemExit(f"{folder}: expected an empty folder, found files; name another or empty it")
-    folder.mkdir(parents=True, exist_ok=True)
+    folder, key = empty_folder(folder, key)
     rows = []
     for number, case in enumerate(draw_cases(seed), start=1):
         print(f"{number}/{N_PICTURES}", file=sys.stderr, flush=True)
@@ -198,9 +195,7 @@ def make_reading(folder: Path, key: Path, seed: int) -> None:
              case.animal.weight_kg, case.seed)
         )  # fmt: skip
     (folder / "answers.md").write_text(answer_sheet(), encoding="utf-8")
-    key.parent.mkdir(parents=True, exist_ok=True)
-    with key.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([KEY_FIELDS, *rows])
+    write_key(key, KEY_FIELDS, rows)
 
 
 def answer_sheet() -> str:
@@ -229,61 +224,13 @@ in these words (of a view the line before the bracket):
 
 
 def read_answers(answers: Path, key: Path) -> list[Reading]:
-    """Return key and answers side by side.
-
-    Raises
-    ------
-    SystemExit
-        If a number is missing, comes twice or does not exist, or a word is not on the answer sheet.
-    """
-    truth = {int(row["number"]): row for row in _rows(key, ("number", "view", "fault"))}
-    said: dict[int, tuple[str, str]] = {}
-    views, faults = _by_word(titles()), _by_word(fault_titles())
-    for line, row in enumerate(_rows(answers, ("number", "view", "fault")), start=2):
-        where = f"{answers.name}, line {line}"
-        if not row["number"].strip().isdigit() or int(row["number"]) not in truth:
-            raise SystemExit(f"{where}: expected a number of the key, found {row['number']!r}; correct the number")
-        number = int(row["number"])
-        if number in said:
-            raise SystemExit(f"{where}: number {number} comes twice; keep one of the answers")
-        said[number] = (_word(row["view"], views, f"{where}, view"), _word(row["fault"], faults, f"{where}, fault"))
-    missing = sorted(set(truth) - set(said))
-    if missing:
-        raise SystemExit(f"{answers.name}: no answer for {', '.join(map(str, missing))}; answer every picture")
+    """Return key and answers side by side; ends the program where they do not fit, see `read_said`."""
+    truth = {int(row["number"]): row for row in read_rows(key, ("number", "view", "fault"))}
+    said = read_said(answers, truth, {"view": titles(), "fault": fault_titles()})
     return [
         Reading(number=n, view=row["view"], fault=row["fault"], said_view=said[n][0], said_fault=said[n][1])
         for n, row in sorted(truth.items())
     ]
-
-
-def _rows(path: Path, columns: Sequence[str]) -> list[dict[str, str]]:
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            rows = list(csv.DictReader(file))
-    except OSError as error:
-        raise SystemExit(f"{path}: cannot be read ({error.strerror}); name a CSV file") from None
-    missing = [name for name in columns if not rows or rows[0].get(name) is None]
-    if missing:
-        raise SystemExit(f"{path.name}: expected the columns {', '.join(columns)}, found no {', '.join(missing)}")
-    return rows
-
-
-def _by_word(titles_by_key: dict[str, str]) -> dict[str, str]:
-    words = {title.casefold(): key for key, title in titles_by_key.items()}
-    return words | {key.casefold(): key for key in titles_by_key} | ({"": NONE} if NONE in titles_by_key else {})
-
-
-def _word(said: str, words: dict[str, str], where: str) -> str:
-    try:
-        return words[said.strip().casefold()]
-    except KeyError:
-        raise SystemExit(f"{where}: expected a title of the answer sheet, found {said!r}; copy one from it") from None
-
-
-def share(right: int, n: int) -> str:
-    """Return a share with its 95 % Wilson interval."""
-    low, high = wilson(right, n)
-    return f"{right} of {n} ({100 * right / n:.0f} %; {100 * low:.0f} to {100 * high:.0f} %)" if n else "none asked"
 
 
 def report(readings: Sequence[Reading], reader: str) -> str:
@@ -298,8 +245,7 @@ def report(readings: Sequence[Reading], reader: str) -> str:
     lines = [
         "## Read blind",
         "",
-        f"{len(readings)} pictures, read without labels by {reader}. **The reader is a language model's vision, not a "
-        "clinician**: what it cannot name, a cardiologist may, and the other way round.",
+        f"{len(readings)} pictures, read without labels by {reader}. {READER}",
         "",
         "| asked | right, with 95 % interval (Wilson) |",
         "|---|---|",
@@ -311,62 +257,31 @@ def report(readings: Sequence[Reading], reader: str) -> str:
         f"| any fault, where there is one | {share(sum(r.said_fault != NONE for r in faulty), len(faulty))} |",
         f"| no fault, where there is none | {share(sum(r.said_fault == NONE for r in good), len(good))} |",
         "",
-        *_confusion("view", [(r.view, r.said_view) for r in readings], titles()),
+        *confusion("view", [(r.view, r.said_view) for r in readings], titles()),
         "",
-        *_confusion("fault", [(r.fault, r.said_fault) for r in readings], fault_titles()),
+        *confusion("fault", [(r.fault, r.said_fault) for r in readings], fault_titles()),
     ]
     return "\n".join(lines)
-
-
-def _confusion(what: str, pairs: Sequence[tuple[str, str]], words: dict[str, str]) -> list[str]:
-    lines = [f"| {what} shown | n | named rightly | taken for |", "|---|---|---|---|"]
-    for key in words:
-        said = Counter(answer for truth, answer in pairs if truth == key)
-        if said:
-            others = "; ".join(f"{words[a]} ({n})" for a, n in said.most_common() if a != key)
-            lines.append(f"| {words[key]} | {said.total()} | {said[key]} | {others or '–'} |")
-    return lines
 
 
 def score(answers: Path, key: Path, reader: str) -> None:
     """Write the table of a reading into docs/simulator.md."""
     readings = read_answers(answers, key)
-    seeds = [row["seed"] for row in _rows(key, ("seed",))]
+    seeds = [row["seed"] for row in read_rows(key, ("seed",))]
     write_table(
         PAGE, "read-blind", report(readings, reader), script="measure/blind_reading.py",
-        describes=described("measure/blind_reading.py", "measure/_panel.py"),
+        describes=described("measure/blind_reading.py", "measure/_blind.py", "measure/_panel.py"),
         seeds=f"{seeds[0]} to {seeds[-1]}",
     )  # fmt: skip
 
 
 def main() -> None:
     """Make a reading or score one."""
-    parser = argparse.ArgumentParser(description="Let a reader name simulated pictures, and count what was right.")
-    commands = parser.add_subparsers(dest="command")
-    making = commands.add_parser("make", help="write the pictures, the answer sheet and the key")
-    making.add_argument("folder", type=Path, help="empty folder outside the repository")
-    making.add_argument("--key", type=Path, required=True, help="file for the key, outside that folder")
-    making.add_argument("--seed", type=int, default=0, help="first of 60 seeds of ring A")
-    scoring = commands.add_parser("score", help="count the answers and write docs/simulator.md")
-    scoring.add_argument("answers", type=Path, help="CSV with the columns number, view and fault")
-    scoring.add_argument("--key", type=Path, required=True)
-    scoring.add_argument("--reader", default="one reader", help="who read, for the table")
-    scoring.add_argument("--print", action="store_true", help="print the table and leave docs/ alone")
-    chosen = parser.parse_args()
-    cv2.setNumThreads(1)
-    if chosen.command is None:  # scripts/measure runs every script without arguments; nobody can read for it
-        print(f"Nothing was measured: this needs a reader.\n{__doc__}", file=sys.stderr)
-    elif chosen.command == "make":
-        try:
-            ring_of(chosen.seed, Ring.A)
-            ring_of(chosen.seed + N_PICTURES - 1, Ring.A)
-        except SeedError as error:
-            raise SystemExit(f"--seed {chosen.seed}: {error}; {N_PICTURES} seeds follow each other") from None
-        make_reading(chosen.folder, chosen.key, chosen.seed)
-    elif chosen.print:
-        print(report(read_answers(chosen.answers, chosen.key), chosen.reader))
-    else:
-        score(chosen.answers, chosen.key, chosen.reader)
+    BlindReading(
+        doc=__doc__ or "", n_pictures=N_PICTURES, first_seed=0, columns="number, view and fault",
+        make=lambda folder, key, seed, _: make_reading(folder, key, seed),
+        report=lambda answers, key, reader: report(read_answers(answers, key), reader), score=score,
+    ).main()  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -10,8 +10,6 @@ which valve and which rung the hand was after.
 
 from __future__ import annotations
 
-import argparse
-import csv
 import os
 import sys
 from collections.abc import Sequence
@@ -28,23 +26,31 @@ from fanlight.heart.kinds import HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
 from fanlight.simulate.clip.doppler_setting import DopplerClip
-from fanlight.simulate.clip.ring import Ring, SeedError, ring_of
 from fanlight.simulate.colour.colour_map import COLOUR_MAPS
 from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS, apply_doppler
 from fanlight.simulate.faults.fault import Fault
 from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.study import MODE_WORDS, Mode, Species
+from measure._blind import (
+    NONE,
+    PAGE,
+    READER,
+    BlindReading,
+    confusion,
+    empty_folder,
+    read_rows,
+    read_said,
+    share,
+    write_key,
+)
 from measure._criterion_clips import MOST_COVERED, covered_fraction
 from measure._described import described
 from measure._doppler_bench import PLACES, Rung
 from measure._doppler_clips import Camera
 from measure._doppler_pictures import Image, at_width, below, bench_of, beside, fullest, rgb, rung_at, time_strip
 from measure._doppler_words import DOPPLER_WORDS
-from measure.blind_reading import NONE, _by_word, _confusion, _rows, _word, share
 from scripts.measured import write_table
 
-ROOT = Path(__file__).resolve().parent.parent
-PAGE = ROOT / "docs" / "simulator.md"
 N_FAULTY, N_GOOD = 30, 15
 N_PICTURES = N_FAULTY + N_GOOD
 GRADES = (4, 5)
@@ -145,15 +151,7 @@ def draw_picture(case: Case) -> Image:
 
 def make_reading(folder: Path, key: Path, seed: int, processes: int) -> None:
     """Write the pictures and the answer sheet into the folder, and the key elsewhere."""
-    folder, key = folder.resolve(), key.resolve()
-    for path, what in ((folder, "the pictures"), (key, "the key")):
-        if path.is_relative_to(ROOT):
-            raise SystemExit(f"{path}: {what} must lie outside the repository {ROOT}; name a folder elsewhere")
-    if key.is_relative_to(folder):
-        raise SystemExit(f"{key}: the key must not lie beside the pictures; name a file outside {folder}")
-    if folder.exists() and any(folder.iterdir()):
-        raise SystemExit(f"{folder}: expected an empty folder, found files; name another or empty it")
-    folder.mkdir(parents=True, exist_ok=True)
+    folder, key = empty_folder(folder, key)
     titles = {name: view.title for name, view in read_views(load_house()).items()}
     jobs = [(fault, seed + k, folder / f"{k + 1:02d}.png") for k, fault in enumerate(wanted_faults(seed))]
     rows: list[tuple[object, ...]] = []
@@ -165,9 +163,7 @@ def make_reading(folder: Path, key: Path, seed: int, processes: int) -> None:
             rows.append((number, fault, grade, mode.value, valve, view, jobs[number - 1][1]))
             asked.append(f"- {number:02d}: {MODE_WORDS[mode]}, {valve} valve, {titles[view]}")
     (folder / "answers.md").write_text(answer_sheet(asked), encoding="utf-8")
-    key.parent.mkdir(parents=True, exist_ok=True)
-    with key.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([KEY_FIELDS, *rows])
+    write_key(key, KEY_FIELDS, rows)
 
 
 def answer_sheet(asked: Sequence[str]) -> str:
@@ -193,27 +189,11 @@ the list (the line before the bracket) or none.
 
 
 def read_answers(answers: Path, key: Path) -> list[Reading]:
-    """Return key and answers side by side.
-
-    Raises
-    ------
-    SystemExit
-        If a number is missing, comes twice or does not exist, or a word is not on the answer sheet.
-    """
-    truth = {int(row["number"]): row for row in _rows(key, ("number", "fault", "mode"))}
-    words, said = _by_word(fault_titles()), {}
-    for line, row in enumerate(_rows(answers, ("number", "fault")), start=2):
-        where = f"{answers.name}, line {line}"
-        if not row["number"].strip().isdigit() or int(row["number"]) not in truth:
-            raise SystemExit(f"{where}: expected a number of the key, found {row['number']!r}; correct the number")
-        if int(row["number"]) in said:
-            raise SystemExit(f"{where}: number {int(row['number'])} comes twice; keep one of the answers")
-        said[int(row["number"])] = _word(row["fault"], words, f"{where}, fault")
-    missing = sorted(set(truth) - set(said))
-    if missing:
-        raise SystemExit(f"{answers.name}: no answer for {', '.join(map(str, missing))}; answer every picture")
+    """Return key and answers side by side; ends the program where they do not fit, see `read_said`."""
+    truth = {int(row["number"]): row for row in read_rows(key, ("number", "fault", "mode"))}
+    said = read_said(answers, truth, {"fault": fault_titles()})
     return [
-        Reading(number=n, mode=row["mode"], fault=row["fault"], said=said[n]) for n, row in sorted(truth.items())
+        Reading(number=n, mode=row["mode"], fault=row["fault"], said=said[n][0]) for n, row in sorted(truth.items())
     ]  # fmt: skip
 
 
@@ -231,8 +211,7 @@ def report(readings: Sequence[Reading], reader: str) -> str:
         [
             "## Doppler faults read blind",
             "",
-            f"{len(readings)} pictures, grades 4 and 5, read without labels by {reader}. **The reader is a language "
-            "model's vision, not a clinician**: what it cannot name, a cardiologist may, and the other way round.",
+            f"{len(readings)} pictures, grades 4 and 5, read without labels by {reader}. {READER}",
             "",
             "| asked | right, with 95 % interval (Wilson) |",
             "|---|---|",
@@ -242,50 +221,31 @@ def report(readings: Sequence[Reading], reader: str) -> str:
             f"| any fault, where there is one | {share(sum(r.said != NONE for r in faulty), len(faulty))} |",
             f"| no fault, where there is none | {named(good)} |",
             "",
-            *_confusion("fault", [(r.fault, r.said) for r in readings], fault_titles()),
+            *confusion("fault", [(r.fault, r.said) for r in readings], fault_titles()),
         ]
     )
 
 
 def score(answers: Path, key: Path, reader: str) -> None:
     """Write the table of a reading into docs/simulator.md."""
-    seeds = [row["seed"] for row in _rows(key, ("seed",))]
+    seeds = [row["seed"] for row in read_rows(key, ("seed",))]
     write_table(
         PAGE, "doppler-read-blind", report(read_answers(answers, key), reader), script="measure/doppler_blind.py",
-        describes=described("measure/doppler_blind.py", "measure/_doppler_pictures.py", "measure/_doppler_clips.py"),
+        describes=described(
+            "measure/doppler_blind.py", "measure/_blind.py", "measure/_doppler_pictures.py",
+            "measure/_doppler_clips.py",
+        ),
         seeds=f"{seeds[0]} to {seeds[-1]}",
     )  # fmt: skip
 
 
 def main() -> None:
     """Make a reading or score one."""
-    parser = argparse.ArgumentParser(description="Let a reader name Doppler faults, and count what was right.")
-    commands = parser.add_subparsers(dest="command")
-    making = commands.add_parser("make", help="write the pictures, the answer sheet and the key")
-    making.add_argument("folder", type=Path, help="empty folder outside the repository")
-    making.add_argument("--key", type=Path, required=True, help="file for the key, outside that folder")
-    making.add_argument("--seed", type=int, default=300, help=f"first of {N_PICTURES} seeds of ring A")
-    making.add_argument("--processes", type=int, default=2)
-    scoring = commands.add_parser("score", help="count the answers and write docs/simulator.md")
-    scoring.add_argument("answers", type=Path, help="CSV with the columns number and fault")
-    scoring.add_argument("--key", type=Path, required=True)
-    scoring.add_argument("--reader", default="one reader", help="who read, for the table")
-    scoring.add_argument("--print", action="store_true", help="print the table and leave docs/ alone")
-    chosen = parser.parse_args()
-    cv2.setNumThreads(1)
-    if chosen.command is None:  # scripts/measure runs every script without arguments; nobody can read for it
-        print(f"Nothing was measured: this needs a reader.\n{__doc__}", file=sys.stderr)
-    elif chosen.command == "make":
-        try:
-            ring_of(chosen.seed, Ring.A)
-            ring_of(chosen.seed + N_PICTURES - 1, Ring.A)
-        except SeedError as error:
-            raise SystemExit(f"--seed {chosen.seed}: {error}; {N_PICTURES} seeds follow each other") from None
-        make_reading(chosen.folder, chosen.key, chosen.seed, chosen.processes)
-    elif chosen.print:
-        print(report(read_answers(chosen.answers, chosen.key), chosen.reader))
-    else:
-        score(chosen.answers, chosen.key, chosen.reader)
+    BlindReading(
+        doc=__doc__ or "", n_pictures=N_PICTURES, first_seed=300, columns="number and fault", make=make_reading,
+        processes=2,
+        report=lambda answers, key, reader: report(read_answers(answers, key), reader), score=score,
+    ).main()  # fmt: skip
 
 
 if __name__ == "__main__":
