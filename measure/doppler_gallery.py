@@ -8,11 +8,7 @@ Every picture is made anew from a seed of ring A; SIMULATED stands on each scree
 
 from __future__ import annotations
 
-import argparse
 import os
-import shutil
-import sys
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -20,7 +16,6 @@ from pathlib import Path
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")
 
-import cv2
 import numpy as np
 
 from fanlight.heart.kinds import HeartClass
@@ -35,7 +30,7 @@ from measure._described import described
 from measure._doppler_clips import Camera
 from measure._doppler_pictures import Image, bench_of, beside, picture_of, rung_at
 from measure._doppler_words import DOPPLER_WORDS
-from measure._panel import jpeg_below
+from measure._gallery_page import run, write_pictures
 from scripts.measured import write_table
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -46,8 +41,8 @@ GRADES = (3, 5)
 PANEL_PX = 400
 MOST_BYTES, MOST_BYTES_ALL = 42_000, 1_000_000
 SCRIPTS = (
-    "measure/doppler_gallery.py", "measure/_doppler_pictures.py", "measure/_doppler_words.py",
-    "measure/_doppler_clips.py", "measure/_panel.py",
+    "measure/doppler_gallery.py", "measure/_gallery_page.py", "measure/_doppler_pictures.py",
+    "measure/_doppler_words.py", "measure/_doppler_clips.py", "measure/_panel.py",
 )  # fmt: skip
 
 
@@ -62,6 +57,20 @@ class Sheet:
     def name(self) -> str:
         """Of the file, without ending."""
         return self.kind.key.replace("_", "-")
+
+    @property
+    def most_bytes(self) -> int:
+        """How large its file may be."""
+        return MOST_BYTES
+
+    def make(self) -> Image:
+        """Return a fault at its grades beside the same clip without it."""
+        camera, good = camera_at(*DOPPLER_WORDS[self.kind.key].at)
+        panels = [good]
+        for fault in faults_of(self.kind):
+            clip = apply_doppler(fault, camera.rung.steady, camera.bench.flow)
+            panels.append(picture_of(camera, clip, PANEL_PX, f"grade {fault.strength}"))
+        return beside(panels)
 
 
 def sheets() -> Iterator[Sheet]:
@@ -90,16 +99,6 @@ def camera_at(view: str, valve: Valve, mode: Mode) -> tuple[Camera, Image]:
     rung = rung_at(bench, view, valve, mode)
     camera = Camera(bench, rung)
     return camera, picture_of(camera, rung.steady, PANEL_PX, "good")
-
-
-def draw(sheet: Sheet) -> Image:
-    """Return a fault at its grades beside the same clip without it."""
-    camera, good = camera_at(*DOPPLER_WORDS[sheet.kind.key].at)
-    panels = [good]
-    for fault in faults_of(sheet.kind):
-        clip = apply_doppler(fault, camera.rung.steady, camera.bench.flow)
-        panels.append(picture_of(camera, clip, PANEL_PX, f"grade {fault.strength}"))
-    return beside(panels)
 
 
 SECTIONS = {
@@ -135,17 +134,7 @@ def write_gallery() -> None:
     if differ:
         raise SystemExit(f"measure/_doppler_words.py and the faults differ: {', '.join(sorted(differ))}")
     made = list(sheets())
-    with tempfile.TemporaryDirectory() as scratch:
-        size = 0
-        for number, sheet in enumerate(made, start=1):
-            print(f"{number}/{len(made)} {sheet.name}", file=sys.stderr, flush=True)
-            data = jpeg_below(np.ascontiguousarray(draw(sheet)[..., ::-1]), MOST_BYTES)
-            size += len(data)
-            (Path(scratch) / f"{sheet.name}.jpg").write_bytes(data)
-        if size > MOST_BYTES_ALL:
-            raise SystemExit(f"the gallery takes {size} bytes, at most {MOST_BYTES_ALL} are wanted; lower MOST_BYTES")
-        shutil.rmtree(PICTURES, ignore_errors=True)
-        shutil.copytree(scratch, PICTURES)
+    write_pictures(made, PICTURES, MOST_BYTES_ALL)
     PAGE.write_text(HEAD, encoding="utf-8")
     write_table(
         PAGE, "gallery-doppler", page_of(made), script="measure/doppler_gallery.py", describes=described(*SCRIPTS),
@@ -153,26 +142,9 @@ def write_gallery() -> None:
     )  # fmt: skip
 
 
-def look(folder: Path, only: str) -> None:
-    """Write the sheets without loss, for looking."""
-    folder.mkdir(parents=True, exist_ok=True)
-    for sheet in sheets():
-        if only in sheet.name:
-            print(sheet.name, file=sys.stderr, flush=True)
-            cv2.imwrite(str(folder / f"{sheet.name}.png"), np.ascontiguousarray(draw(sheet)[..., ::-1]))
-
-
 def main() -> None:
     """Make the gallery."""
-    parser = argparse.ArgumentParser(description="Make docs/gallery-doppler.md and its pictures.")
-    parser.add_argument("--look", type=Path, help="write the sheets as PNG into this folder and leave docs/ alone")
-    parser.add_argument("--only", default="", help="with --look: only sheets whose name holds this")
-    chosen = parser.parse_args()
-    cv2.setNumThreads(1)
-    if chosen.look is not None:
-        look(chosen.look, chosen.only)
-    else:
-        write_gallery()
+    run("docs/gallery-doppler.md", sheets, write_gallery)
 
 
 if __name__ == "__main__":

@@ -8,11 +8,7 @@ Every picture is made anew from seeds of ring A; SIMULATED stands beside each se
 
 from __future__ import annotations
 
-import argparse
 import os
-import shutil
-import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -20,7 +16,6 @@ from pathlib import Path
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # as the simulator's worker does
 
-import cv2
 import numpy as np
 
 from fanlight.heart.standard_poses import STANDARD_VIEWS
@@ -30,6 +25,7 @@ from fanlight.simulate.screen.screen_layouts import LAYOUTS
 from fanlight.simulate.screen.screen_layouts_shifted import SHIFTED_LAYOUTS
 from fanlight.study import Species
 from measure._described import described
+from measure._gallery_page import run, write_pictures
 from measure._gallery_pictures import (
     CAT_KG,
     CAT_SEED,
@@ -48,13 +44,18 @@ from measure._gallery_pictures import (
     titles,
 )
 from measure._gallery_words import CHORDAE, CLASS_VIEWS, CLASS_WORDS, FAULT_WORDS, MITRAL, FaultWords
-from measure._panel import jpeg_below
 from scripts.measured import write_table
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE, PICTURES = ROOT / "docs" / "gallery.md", ROOT / "docs" / "images" / "gallery"
 MOST_BYTES, MOST_BYTES_CAT, MOST_BYTES_ALL = 25_000, 16_000, 3_000_000
-SCRIPTS = ("measure/gallery.py", "measure/_gallery_pictures.py", "measure/_gallery_words.py", "measure/_panel.py")
+SCRIPTS = (
+    "measure/gallery.py",
+    "measure/_gallery_page.py",
+    "measure/_gallery_pictures.py",
+    "measure/_gallery_words.py",
+    "measure/_panel.py",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,17 +170,7 @@ def write_gallery() -> None:
             f"measure/_gallery_words.py and the faults differ: {', '.join(sorted(missing))}; name each once"
         )
     made = list(sheets())
-    with tempfile.TemporaryDirectory() as scratch:
-        size = 0
-        for number, sheet in enumerate(made, start=1):
-            print(f"{number}/{len(made)} {sheet.name}", file=sys.stderr, flush=True)
-            data = jpeg_below(bgr(sheet.make()), sheet.most_bytes)
-            size += len(data)
-            (Path(scratch) / f"{sheet.name}.jpg").write_bytes(data)
-        if size > MOST_BYTES_ALL:
-            raise SystemExit(f"the gallery takes {size} bytes, at most {MOST_BYTES_ALL} are wanted; lower MOST_BYTES")
-        shutil.rmtree(PICTURES, ignore_errors=True)
-        shutil.copytree(scratch, PICTURES)
+    write_pictures(made, PICTURES, MOST_BYTES_ALL)
     PAGE.write_text(HEAD, encoding="utf-8")
     write_table(
         PAGE, "gallery", page_of(made), script="measure/gallery.py", describes=described(*SCRIPTS),
@@ -187,31 +178,9 @@ def write_gallery() -> None:
     )  # fmt: skip
 
 
-def bgr(image: Image) -> Image:
-    """Return colours in OpenCV's order."""
-    return np.ascontiguousarray(image[..., ::-1]) if image.ndim == 3 else image
-
-
-def look(folder: Path, only: str) -> None:
-    """Write the sheets without loss, for looking."""
-    folder.mkdir(parents=True, exist_ok=True)
-    for sheet in sheets():
-        if only in sheet.name:
-            print(sheet.name, file=sys.stderr, flush=True)
-            cv2.imwrite(str(folder / f"{sheet.name}.png"), bgr(sheet.make()))
-
-
 def main() -> None:
     """Make the gallery."""
-    parser = argparse.ArgumentParser(description="Make docs/gallery.md and its pictures.")
-    parser.add_argument("--look", type=Path, help="write the sheets as PNG into this folder and leave docs/ alone")
-    parser.add_argument("--only", default="", help="with --look: only sheets whose name holds this")
-    chosen = parser.parse_args()
-    cv2.setNumThreads(1)
-    if chosen.look is not None:
-        look(chosen.look, chosen.only)
-    else:
-        write_gallery()
+    run("docs/gallery.md", sheets, write_gallery)
 
 
 if __name__ == "__main__":
