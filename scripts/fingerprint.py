@@ -32,15 +32,13 @@ def fingerprint(files: Iterable[Path]) -> str:
             imports.update(_imports(tree))
             pieces.extend(_definitions(tree, _code_lines(content)))
         else:
-            pieces.append(path.name.encode() + b"\0" + (_without_comments(content) if _is_toml(path) else content))
+            pieces.append(
+                path.name.encode() + b"\0" + (_without_comments(content) if path.suffix == ".toml" else content)
+            )
     digest = hashlib.sha256()
     for piece in sorted(imports) + sorted(pieces):
         digest.update(hashlib.sha256(piece).digest())
     return digest.hexdigest()
-
-
-def _is_toml(path: Path) -> bool:
-    return path.suffix == ".toml"
 
 
 def _without_comments(content: bytes) -> bytes:
