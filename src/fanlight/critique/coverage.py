@@ -37,7 +37,7 @@ _RUNG_OF_MODE = {
     Mode.CONTINUOUS_WAVE: Rung.CONTINUOUS_WAVE,
 }
 _NO_VIEW_MODES = (Mode.NO_CONTACT, Mode.NOT_ECHO)
-_BEST_FIRST = (RungState.DIAGNOSTIC, RungState.LIMITED, RungState.NON_DIAGNOSTIC)
+BEST_FIRST = (RungState.DIAGNOSTIC, RungState.LIMITED, RungState.NON_DIAGNOSTIC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,7 @@ class StoredClip:
         return _RUNG_OF_MODE.get(self.mode) if self.mode is not None else None
 
 
-def _state_of(clip: StoredClip) -> RungState:
+def state_of(clip: StoredClip) -> RungState:
     """Return how good a stored clip is for its rung.
 
     A clip that could not be judged counts as limited: it is there, and nobody has said that it is good.
@@ -70,7 +70,7 @@ def _state_of(clip: StoredClip) -> RungState:
 
 def _best(states: Iterable[RungState], *, asked: bool) -> RungState:
     found = set(states)
-    for state in _BEST_FIRST:
+    for state in BEST_FIRST:
         if state in found:
             return state
     return RungState.MISSING if asked else RungState.NOT_ASKED
@@ -87,10 +87,9 @@ def _listed(clips: Iterable[StoredClip], numbers: Mapping[str, int]) -> str:
 def _plan_step(step: Step, view: View, placed: Sequence[StoredClip]) -> PlanStep:
     here = [clip for clip in placed if clip.view.view == step.view]
     states = tuple(
-        (rung, _best((_state_of(clip) for clip in here if clip.rung is rung), asked=rung in step.asked))
-        for rung in Rung
+        (rung, _best((state_of(clip) for clip in here if clip.rung is rung), asked=rung in step.asked)) for rung in Rung
     )
-    m_mode = _best((_state_of(clip) for clip in here if clip.mode is Mode.M_MODE), asked=step.m_mode)
+    m_mode = _best((state_of(clip) for clip in here if clip.mode is Mode.M_MODE), asked=step.m_mode)
     return PlanStep(
         view=step.view,
         title=view.title,
@@ -101,7 +100,7 @@ def _plan_step(step: Step, view: View, placed: Sequence[StoredClip]) -> PlanStep
     )
 
 
-def _valves_of(clip: StoredClip, views: Mapping[str, View], plan: Plan) -> tuple[Valve, ...]:
+def valves_of(clip: StoredClip, views: Mapping[str, View], plan: Plan) -> tuple[Valve, ...]:
     """Return the valves that a placed clip may show at its rung: one when it is said or the view has only one."""
     if clip.rung is None or clip.view.view not in views:
         return ()
@@ -127,8 +126,8 @@ def _rung_clip(
         return None
     return RungClip(
         key=clip.key, number=numbers[clip.key], view=clip.view.view, rung=clip.rung, mode=clip.mode,
-        can_be_looked_at=_state_of(clip) in (RungState.DIAGNOSTIC, RungState.LIMITED),
-        is_of_this_valve=len(_valves_of(clip, views, plan)) == 1, findings=clip.findings,
+        can_be_looked_at=state_of(clip) in (RungState.DIAGNOSTIC, RungState.LIMITED),
+        is_of_this_valve=len(valves_of(clip, views, plan)) == 1, findings=clip.findings,
     )  # fmt: skip
 
 
@@ -162,12 +161,12 @@ def _ladders(
         return tuple(found for clip in clips if (found := _rung_clip(clip, numbers, views, plan)) is not None)
 
     for valve in Valve:
-        at_valve = [clip for clip in placed if valve in _valves_of(clip, views, plan)]
+        at_valve = [clip for clip in placed if valve in valves_of(clip, views, plan)]
         asked = {rung: _asked_at(valve, rung, plan) for rung in Rung}
         if not any(asked.values()) and all(clip.rung is Rung.TWO_D for clip in at_valve):
             continue
         states = tuple(
-            (rung, _best((_state_of(clip) for clip in at_valve if clip.rung is rung), asked=asked[rung]))
+            (rung, _best((state_of(clip) for clip in at_valve if clip.rung is rung), asked=asked[rung]))
             for rung in Rung
         )
         broken = broken_rules(
@@ -178,7 +177,7 @@ def _ladders(
             )
         )  # fmt: skip
         notes = [*(item.words for item in broken), *_unjudged_note(at_valve, numbers)]
-        unsaid = [clip for clip in at_valve if clip.rung is not Rung.TWO_D and len(_valves_of(clip, views, plan)) > 1]
+        unsaid = [clip for clip in at_valve if clip.rung is not Rung.TWO_D and len(valves_of(clip, views, plan)) > 1]
         if unsaid:
             notes.append(f"Clip {_listed(unsaid, numbers)} does not say at which valve it was taken; counted here too.")
         ladders.append(ValveLadder(valve=valve, states=states, notes=tuple(notes), findings=broken))
@@ -237,7 +236,7 @@ def _order_notes(
                 f"{numbers[two_d.key]}) in the view “{views[step.view].title}”: let the plane hold first."
             )
     for valve in Valve:
-        at_valve = [clip for clip in placed if _valves_of(clip, views, plan) == (valve,)]
+        at_valve = [clip for clip in placed if valves_of(clip, views, plan) == (valve,)]
         colour = _first((clip for clip in at_valve if clip.rung is Rung.COLOUR), when)
         spectral = _first((clip for clip in at_valve if clip.rung in _SPECTRAL), when)
         if colour and spectral and when[spectral.key] < when[colour.key]:

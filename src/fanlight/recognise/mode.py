@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fanlight.frames.doppler.colour_bar import find_colour_bar
 from fanlight.recognise.mode_features import ModeFeatures, look_for_mode
-from fanlight.recognise.mode_weights import BIASES, FEATURES, WEIGHTS
+from fanlight.recognise.mode_weights import BIASES, WEIGHTS
 from fanlight.recognise.spectrum_kind import shares_of, tell_kind
 from fanlight.study import MODE_WORDS, SPECTRA, Clip, Layout, Mode, ModeReading, Region, SpatialFormat
 
@@ -73,7 +73,7 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
         reason = f"the frame has only {layout.cols} × {layout.rows} pixels, too few to tell a mode"
         return ModeReading(mode=None, probability=0.0, reasons=(reason,))
     features = look_for_mode(layout, pixels)
-    row = np.array(features.as_row()[: len(FEATURES)])
+    row = np.array(features.as_row())
     modes = list(WEIGHTS)
     logits = {mode: float(BIASES[mode] + np.array(WEIGHTS[mode]) @ row) / _TEMPERATURE for mode in modes}
     if _has_two_way_bar(layout, pixels, features):

@@ -54,15 +54,13 @@ class ModeFeatures:
     signs: SpectrumSigns = field(default_factory=SpectrumSigns)
 
     def as_row(self) -> tuple[float, ...]:
-        """The values in the order of the fields."""
-        own = tuple(float(getattr(self, item.name)) for item in fields(self) if item.name != _SIGNS)
-        return own + tuple(float(getattr(self.signs, item.name)) for item in fields(self.signs))
+        """The values of the mode model in the order of the fields; signs of spectra are read by `spectrum_kind`."""
+        return tuple(float(getattr(self, name)) for name in feature_names())
 
 
 def feature_names() -> tuple[str, ...]:
     """Return the names in the order of ``ModeFeatures.as_row``."""
-    own = tuple(item.name for item in fields(ModeFeatures) if item.name != _SIGNS)
-    return own + tuple(item.name for item in fields(SpectrumSigns))
+    return tuple(item.name for item in fields(ModeFeatures) if item.name != _SIGNS)
 
 
 def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:

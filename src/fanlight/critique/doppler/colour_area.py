@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.colour_frames import colour_frames
 from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline, Verdict
 
@@ -15,19 +15,17 @@ BOX_LABEL = "colour box"
 class _ColourArea:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
-        self._reason = why_not_colour(context)
         self._frames = colour_frames(context)
-        self._asked = is_colour(context)
 
     def add(self, chunk: PictureChunk) -> None:
-        if not self._reason:
+        if not self._frames.why_not:
             self._frames.read(chunk)
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
-        if not self._asked:
+        if not self._frames.is_asked:
             return ()
-        if self._reason:
-            return none_assessable(self._context, FAMILY, self._reason)
+        if self._frames.why_not:
+            return none_assessable(self._context, FAMILY, self._frames.why_not)
         picture, outline = self._context.layout.picture, self._frames.outline()
         assert picture is not None
         if outline is None:

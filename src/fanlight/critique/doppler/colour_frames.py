@@ -29,23 +29,6 @@ _LINE_PX = 2  # of the outline and its soft rim, which are no colour
 _FEWEST_PX = 60  # coloured in the whole clip: less is no colour
 
 
-def is_colour(context: ClipContext) -> bool:
-    """Whether criteria of colour Doppler are asked of this clip at all: of other modes they say nothing."""
-    return context.mode.mode in (Mode.COLOUR, Mode.POWER)
-
-
-def why_not_colour(context: ClipContext) -> str:
-    """Return why criteria of colour Doppler do not apply to this clip, or "" when they do."""
-    mode = context.mode.mode
-    if mode is None:
-        return "the mode of this clip is not sure"
-    if mode is not Mode.COLOUR:
-        return f"this clip is {MODE_WORDS[mode]}, not colour Doppler of velocity"
-    if context.layout.picture is None:
-        return f"the picture was not found on the screen: {context.layout.picture_reason}"
-    return ""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ColourChunk:
     """Some frames of the coloured part of the picture."""
@@ -71,6 +54,23 @@ class ColourFrames:
     _darkest: NDArray[np.uint8] | None = None  # (row, col, 3) of the screen, while no outline was found
     _drawn: ColourOutline | None = None
     _disorder: list[float] = field(default_factory=list)  # share of the box where fast colours of both ends meet
+
+    @property
+    def is_asked(self) -> bool:
+        """Whether criteria of colour Doppler are asked of this clip at all: of other modes they say nothing."""
+        return self.context.mode.mode in (Mode.COLOUR, Mode.POWER)
+
+    @property
+    def why_not(self) -> str:
+        """Why criteria of colour Doppler do not apply to this clip, or ""."""
+        mode = self.context.mode.mode
+        if mode is None:
+            return "the mode of this clip is not sure"
+        if mode is not Mode.COLOUR:
+            return f"this clip is {MODE_WORDS[mode]}, not colour Doppler of velocity"
+        if self.context.layout.picture is None:
+            return f"the picture was not found on the screen: {self.context.layout.picture_reason}"
+        return ""
 
     def read(self, chunk: PictureChunk) -> ColourChunk:
         """Return the colour of a chunk."""

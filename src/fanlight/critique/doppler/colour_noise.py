@@ -6,7 +6,7 @@ import numpy as np
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.colour_frames import colour_frames
 from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.study import ClipTime, Evidence, Finding, PictureChunk, Polyline
 
@@ -19,13 +19,11 @@ FEWEST_PX = 2000  # of colour in the clip, for its speeds to be told
 class _ColourNoise:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
-        self._reason = why_not_colour(context)
         self._frames = colour_frames(context)
-        self._asked = is_colour(context)
         self._n = self._n_slow = self._n_coloured = 0
 
     def add(self, chunk: PictureChunk) -> None:
-        if self._reason:
+        if self._frames.why_not:
             return
         read = self._frames.read(chunk)
         self._n += len(chunk.grey)
@@ -35,10 +33,10 @@ class _ColourNoise:
             self._n_coloured += int(np.count_nonzero(np.isfinite(speeds)))
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
-        if not self._asked:
+        if not self._frames.is_asked:
             return ()
-        if self._reason:
-            return none_assessable(self._context, FAMILY, self._reason)
+        if self._frames.why_not:
+            return none_assessable(self._context, FAMILY, self._frames.why_not)
         if self._frames.bar is None:
             reason = "no bar of velocity colours was found beside the picture, so speeds are not known"
             return none_assessable(self._context, FAMILY, reason)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.colour_frames import colour_frames
 from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.study import ClipTime, Finding, PictureChunk
 
@@ -22,14 +22,12 @@ SAME_SHARE, SAME_LEVELS = 0.02, 6
 class _ColourRate:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
-        self._reason = why_not_colour(context)
         self._frames = colour_frames(context)
-        self._asked = is_colour(context)
         self._last: tuple[NDArray[np.bool_], NDArray[np.int16]] | None = None  # where it is coloured, and the grey
         self._new: list[bool] = []  # of each pair of neighbours with colour, whether the later one's is another
 
     def add(self, chunk: PictureChunk) -> None:
-        if self._reason:
+        if self._frames.why_not:
             return
         read = self._frames.read(chunk)
         for coloured, grey in zip(read.coloured, read.grey.astype(np.int16), strict=True):
@@ -43,10 +41,10 @@ class _ColourRate:
             self._last = coloured.copy(), grey
 
     def finish(self, time: ClipTime) -> tuple[Finding, ...]:
-        if not self._asked:
+        if not self._frames.is_asked:
             return ()
-        if self._reason:
-            return none_assessable(self._context, FAMILY, self._reason)
+        if self._frames.why_not:
+            return none_assessable(self._context, FAMILY, self._frames.why_not)
         if len(self._new) < FEWEST_PAIRS:
             return none_assessable(self._context, FAMILY, "too few frames hold colour to see how often it is new")
         share = sum(self._new) / len(self._new)

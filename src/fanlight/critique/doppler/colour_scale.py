@@ -11,9 +11,7 @@ from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.colour_frames import (
     LARGEST_SPECK_SHARE,
     colour_frames,
-    is_colour,
     small_parts,
-    why_not_colour,
 )
 from fanlight.critique.doppler.colour_settings import Attainable, Known, attainable, read_scale
 from fanlight.critique.doppler.confidence import UNMEASURED
@@ -28,15 +26,13 @@ FEWEST_PX = 80  # of colour in a frame, for a speed to be told from noise
 class _ColourScale:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
-        self._reason = why_not_colour(context)
         self._frames = colour_frames(context)
-        self._asked = is_colour(context)
         self._wraps: list[float] = []
         self._mosaics: list[float] = []
         self._fastest: list[float] = []
 
     def add(self, chunk: PictureChunk) -> None:
-        if self._reason:
+        if self._frames.why_not:
             return
         read = self._frames.read(chunk)
         if read.shares is None:
@@ -56,10 +52,10 @@ class _ColourScale:
             self._fastest.append(float(np.percentile(values, FAST_PERCENTILE)))
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
-        if not self._asked:
+        if not self._frames.is_asked:
             return ()
-        if self._reason:
-            return none_assessable(self._context, FAMILY, self._reason)
+        if self._frames.why_not:
+            return none_assessable(self._context, FAMILY, self._frames.why_not)
         if self._frames.bar is None:
             reason = "no bar of velocity colours was found beside the picture, so the scale is not known"
             return none_assessable(self._context, FAMILY, reason)

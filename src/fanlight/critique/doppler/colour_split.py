@@ -14,7 +14,7 @@ import numpy as np
 
 from fanlight.critique.accumulator import ClipContext, Family, not_assessable
 from fanlight.critique.applies import none_assessable
-from fanlight.critique.doppler.colour_frames import colour_frames, is_colour, why_not_colour
+from fanlight.critique.doppler.colour_frames import colour_frames
 from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.critique.doppler.valve_plane import ValvePlane, valve_plane
 from fanlight.study import (
@@ -36,19 +36,17 @@ UNMARKED = "nobody marked the valve on this clip: mark both hinges of its leafle
 class _ColourSplit:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
-        self._reason = why_not_colour(context)
         self._frames = colour_frames(context)
-        self._asked = is_colour(context)
 
     def add(self, chunk: PictureChunk) -> None:
-        if not self._reason:
+        if not self._frames.why_not:
             self._frames.read(chunk)
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
-        if not self._asked:
+        if not self._frames.is_asked:
             return ()
-        if self._reason:
-            return none_assessable(self._context, FAMILY, self._reason)
+        if self._frames.why_not:
+            return none_assessable(self._context, FAMILY, self._frames.why_not)
         outline, picture = self._frames.outline(), self._context.layout.picture
         if outline is None or picture is None or not outline.is_drawn:
             reason = "no drawn outline of the box was found: where it ends on each side of the valve is not known"

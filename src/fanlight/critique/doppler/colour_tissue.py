@@ -14,9 +14,7 @@ from fanlight.critique.doppler.colour_frames import (
     FEWEST_FRAMES,
     LARGEST_SPECK_SHARE,
     colour_frames,
-    is_colour,
     small_parts,
-    why_not_colour,
 )
 from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
@@ -50,16 +48,14 @@ class _Coloured:
 class _ColourTissue:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
-        self._reason = why_not_colour(context)
         self._frames = colour_frames(context)
-        self._asked = is_colour(context)
         self._kept: list[_Coloured] = []
         self._sum: NDArray[np.float64] | None = None
         self._seen: NDArray[np.int64] | None = None
         self._dark: NDArray[np.int64] | None = None
 
     def add(self, chunk: PictureChunk) -> None:
-        if self._reason:
+        if self._frames.why_not:
             return
         read = self._frames.read(chunk)
         if self._sum is None or self._seen is None or self._dark is None:
@@ -72,10 +68,10 @@ class _ColourTissue:
             self._dark += (cv2.blur(grey, (3, 3)) < DARK_LEVEL) & ~coloured
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
-        if not self._asked:
+        if not self._frames.is_asked:
             return ()
-        if self._reason:
-            return none_assessable(self._context, FAMILY, self._reason)
+        if self._frames.why_not:
+            return none_assessable(self._context, FAMILY, self._frames.why_not)
         if len(self._kept) < FEWEST_FRAMES or self._sum is None or self._seen is None or self._dark is None:
             return none_assessable(
                 self._context, FAMILY, f"{len(self._kept)} frames are too few to tell tissue from flow"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from fanlight.critique.accumulator import ClipContext
 from fanlight.critique.doppler.spectrum_frames import SpectrumFrames
+from fanlight.critique.doppler.valve_plane import CENTRES, HINGES
 from fanlight.frames.doppler.cursor import find_cursor, find_guide
 from fanlight.study import DrawnMark, Landmark, MarkKind, PhysicalUnit, Point, Region, Sector, SpatialFormat, Valve
 
@@ -16,16 +17,6 @@ _FEWEST_LINE_PX = 6.0  # of an axis: shorter, an error of a pixel turns it by te
 FLOW_AXIS = "flow axis"  # label of a line that a person lays along the flow
 
 # From the ring with the flow: two marks that give the axis. The first of each group that is marked counts.
-_RINGS: dict[Valve, tuple[tuple[Landmark, ...], ...]] = {
-    Valve.MITRAL: (
-        (Landmark.MITRAL_CENTRE,), (Landmark.MITRAL_SEPTAL_HINGE, Landmark.MITRAL_PARIETAL_HINGE),
-    ),
-    Valve.TRICUSPID: (
-        (Landmark.TRICUSPID_CENTRE,), (Landmark.TRICUSPID_SEPTAL_HINGE, Landmark.TRICUSPID_PARIETAL_HINGE),
-    ),
-    Valve.AORTIC: ((Landmark.AORTIC_CENTRE,), (Landmark.AORTIC_SEPTAL_HINGE, Landmark.AORTIC_MITRAL_HINGE)),
-    Valve.PULMONIC: ((Landmark.PULMONIC_CENTRE,),),
-}  # fmt: skip
 _BEYOND: dict[Valve, tuple[Landmark, ...]] = {
     Valve.MITRAL: (Landmark.LV_APEX, Landmark.MITRAL_TIPS),
     Valve.TRICUSPID: (Landmark.RV_APEX, Landmark.RV_CENTRE),
@@ -111,17 +102,14 @@ def marked_point(marks: Iterable[DrawnMark], landmarks: tuple[Landmark, ...]) ->
 
 def ring_point(marks: tuple[DrawnMark, ...], valve: Valve) -> Point | None:
     """Return the middle of a valve's ring from marks."""
-    return next((p for group in _RINGS[valve] if (p := marked_point(marks, group)) is not None), None)
+    groups = ((CENTRES[valve],), HINGES.get(valve, ()))
+    return next((p for group in groups if group and (p := marked_point(marks, group)) is not None), None)
 
 
 def ring_width_px(marks: tuple[DrawnMark, ...], valve: Valve) -> float | None:
     """Return the width of a valve's ring from the marks of its two hinges."""
-    for group in _RINGS[valve]:
-        if len(group) == 2:
-            ends = [marked_point(marks, (landmark,)) for landmark in group]
-            if ends[0] is not None and ends[1] is not None:
-                return math.dist(ends[0], ends[1])
-    return None
+    ends = [marked_point(marks, (landmark,)) for landmark in HINGES.get(valve, ())]
+    return math.dist(ends[0], ends[1]) if len(ends) == 2 and ends[0] is not None and ends[1] is not None else None
 
 
 def marked_axis(marks: tuple[DrawnMark, ...], valve: Valve | None) -> tuple[Point, Point] | None:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.confidence import UNMEASURED
+from fanlight.critique.doppler.guide import guide_of
 from fanlight.critique.doppler.spectrum_columns import (
     EMPTY_SHARE,
     FEWEST_COLUMNS,
@@ -19,7 +20,6 @@ from fanlight.critique.doppler.spectrum_columns import (
     wrapped_columns,
 )
 from fanlight.critique.doppler.spectrum_frames import spectrum_frames
-from fanlight.frames.doppler.cursor import find_guide
 from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach, has_guide
 from fanlight.study import ClipTime, Evidence, Finding, Mode, PictureChunk, Polyline, Verdict
 
@@ -77,7 +77,7 @@ class _SpectrumUse:
         there = has_guide(self._context.layout)
         if there is None:
             return self._none(GUIDE, "the file does not say what stands on the screen")
-        if not there and find_guide(self._context.layout.picture, self._frames.grey, self._axes.box) is not None:
+        if not there and not isinstance(guide_of(self._context, self._frames), str):
             return self._none(GUIDE, "the file names no picture, yet something like one stands beside the strip")
         return judged(self._context, FAMILY, GUIDE, float(there), confidence=0.9)
 

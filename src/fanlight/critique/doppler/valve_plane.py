@@ -9,12 +9,12 @@ import numpy as np
 
 from fanlight.study import DrawnMark, Landmark, MarkKind, Point, Valve
 
-_HINGES = {
+HINGES = {
     Valve.MITRAL: (Landmark.MITRAL_SEPTAL_HINGE, Landmark.MITRAL_PARIETAL_HINGE),
     Valve.TRICUSPID: (Landmark.TRICUSPID_SEPTAL_HINGE, Landmark.TRICUSPID_PARIETAL_HINGE),
     Valve.AORTIC: (Landmark.AORTIC_SEPTAL_HINGE, Landmark.AORTIC_MITRAL_HINGE),
 }
-_CENTRE = {
+CENTRES = {
     Valve.MITRAL: Landmark.MITRAL_CENTRE,
     Valve.TRICUSPID: Landmark.TRICUSPID_CENTRE,
     Valve.AORTIC: Landmark.AORTIC_CENTRE,
@@ -87,7 +87,7 @@ def valve_plane(marks: Iterable[DrawnMark], valve: Valve | None, col_stretch: fl
 
 
 def _plane(marks: tuple[DrawnMark, ...], valve: Valve, col_stretch: float) -> ValvePlane | None:
-    hinges, centre = _HINGES.get(valve, ()), _CENTRE[valve]
+    hinges, centre = HINGES.get(valve, ()), CENTRES[valve]
     before, behind = _first_point(marks, _BEFORE[valve]), _first_point(marks, _BEHIND[valve])
     ends = _line_of(marks, (*hinges, centre))
     if ends is None and hinges:
