@@ -54,6 +54,14 @@ def test_an_urgent_finding_is_called_before_anything_is_signed(letters: Any) -> 
     page.wait_for_selector("section[aria-label=Summary] .signed")
 
 
+def test_the_keyboard_goes_on_from_where_the_form_stood(letters: Any) -> None:
+    """WCAG 2.4.3: the form goes when it is answered; the focus would fall back to the top of the page."""
+    page, _ = letters
+    page.click("section.paper[aria-label=Letter] >> text=sign the letter")
+    page.press("[aria-label='Signature of the letter'] button:has-text('not yet')", "Enter")
+    page.wait_for_selector("section[aria-label=Letter] header .sign:focus")
+
+
 def test_every_version_stays_below_its_paper_with_its_hash(letters: Any) -> None:
     """The bytes that are served have the hash shown; the thread tells of the addendum; the page keeps to WCAG."""
     page, _ = letters
@@ -63,7 +71,7 @@ def test_every_version_stays_below_its_paper_with_its_hash(letters: Any) -> None
     page.press("section[aria-label=Summary] textarea >> nth=1", "Tab")
     sign(page, "summary", "sign an addendum")
     page.wait_for_selector("section[aria-label=Summary] .signed:has-text('version 2 of 2')")
-    page.press("section[aria-label=Summary] .signed", "Enter")
+    page.press("section[aria-label=Summary] .signed:focus", "Enter")  # the keyboard is where the form stood
 
     shown = page.locator("section[aria-label=Summary] .versions li")
     assert "stands" in shown.nth(0).inner_text()

@@ -26,13 +26,13 @@ function Version({ paper, stands }) {
   </li>`;
 }
 
-/** @param {{kind: string}} props */
-function Versions({ kind }) {
+/** @param {{kind: string, isNew: boolean}} props `isNew`: it was signed just now, here */
+function Versions({ kind, isNew }) {
   const papers = signedPapers(kind);
   const newest = papers.at(-1);
   if (!newest) return null;
-  return html`<details class="versions">
-    <summary class="mentor signed">signed by ${newest.author}, version ${newest.version}${papers.length > 1 ? ` of ${papers.length}` : ""}, ${when(newest)}</summary>
+  return html`<details key=${newest.id} class="versions">
+    <summary class="mentor signed" ref=${isNew ? focusOnce : null}>signed by ${newest.author}, version ${newest.version}${papers.length > 1 ? ` of ${papers.length}` : ""}, ${when(newest)}</summary>
     <ol>${papers.toReversed().map((each) => html`<${Version} key=${each.id} paper=${each} stands=${each === newest} />`)}</ol>
     <p class="quiet">The long number is the SHA-256 of the saved file: <code>sha256sum FILE</code> must say the same. A name was entered here, nobody has proved it.</p>
   </details>`;
@@ -71,6 +71,8 @@ function Words({ kind }) {
 export function Paper({ kind, title, whom, version, exercise, onSigned }) {
   const why = useSignal("");
   const isBusy = useSignal(false);
+  /** How the form was left here: the keyboard goes on from what stands in its place. */
+  const left = useSignal(/** @type {"" | "signed" | "not yet"} */ (""));
   /** What the open form signs: its identifier, and the newest version that its page showed. */
   const asked = useSignal(/** @type {{id: string, supersedes: string} | null} */ (null));
   const paper = signedPapers(kind).at(-1) ?? null;
@@ -91,6 +93,7 @@ export function Paper({ kind, title, whom, version, exercise, onSigned }) {
       };
       await post(`/api/studies/${page.value.id}/sign`, body);
       told.value = body.supersedes ? `The addendum to the ${kind} is signed.` : `The ${kind} is signed.`;
+      left.value = "signed";
       asked.value = null;
       await loadStudy(page.value.id);
       onSigned();
@@ -111,12 +114,13 @@ export function Paper({ kind, title, whom, version, exercise, onSigned }) {
   return html`<section class="paper" aria-label=${title} data-region tabindex="-1">
     <header>
       <h2>${title}</h2>
-      ${paper ? html`<${Versions} kind=${kind} />` : html`<p class="quiet">${whom} · not signed</p>`}
-      ${asked.value ? null : html`<button class="sign" onClick=${ask}>${paper ? "sign an addendum" : `sign the ${kind}`}</button>`}
+      ${paper ? html`<${Versions} kind=${kind} isNew=${left.value === "signed"} />` : html`<p class="quiet">${whom} · not signed</p>`}
+      ${asked.value ? null : html`<button class="sign" ref=${left.value === "not yet" ? focusOnce : null} onClick=${ask}>${paper ? "sign an addendum" : `sign the ${kind}`}</button>`}
     </header>
     ${
       asked.value
         ? html`<${Asking} kind=${kind} why=${why.value} isBusy=${isBusy.value} onSign=${sign} onLeave=${() => {
+            left.value = "not yet";
             asked.value = null;
           }} />`
         : null
