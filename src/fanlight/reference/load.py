@@ -17,6 +17,7 @@ from fanlight.reference.diseases import read_diseases
 from fanlight.reference.intervals import read_intervals
 from fanlight.reference.letter import read_excerpt_limits, read_letter_limits
 from fanlight.reference.plans import read_plans
+from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.tracking import read_track_settings
 from fanlight.reference.valves import read_valves
 from fanlight.reference.views import read_views
@@ -94,7 +95,7 @@ def _check_rows(house: House, file: str) -> None:
     readers: tuple[Callable[[House], object], ...] = (
         read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
         read_letter_limits, read_excerpt_limits, read_desk_settings, read_track_settings, read_phrases,
-        read_windows, read_structure_groups,
+        read_windows, read_structure_groups, read_recognition_limits,
     )  # fmt: skip
     for read in readers:
         try:

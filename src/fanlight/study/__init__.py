@@ -30,6 +30,7 @@ from fanlight.study.marks import DrawnMark, FileMarks, MarkedDistance, MarkKind
 from fanlight.study.measurement import IntervalReading, Measurement, ReferenceKind
 from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
+from fanlight.study.picture_reading import FoundLandmark, PictureReading, ViewShare
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
 from fanlight.study.review import ClipReading, Priority, Strength, StudyReview
 from fanlight.study.sector import Picture, Sector, Strip
@@ -69,6 +70,7 @@ __all__ = [
     "Evidence",
     "FileMarks",
     "Finding",
+    "FoundLandmark",
     "FrameChunk",
     "FrameDamageError",
     "FrameTimes",
@@ -91,6 +93,7 @@ __all__ = [
     "PhysicalUnit",
     "Picture",
     "PictureChunk",
+    "PictureReading",
     "PlanStep",
     "Point",
     "Polyline",
@@ -125,5 +128,6 @@ __all__ = [
     "ValveLadder",
     "Verdict",
     "ViewReading",
+    "ViewShare",
     "ViewSource",
 ]

@@ -10,6 +10,7 @@ from fanlight.study.finding import Finding
 from fanlight.study.layout import Layout
 from fanlight.study.measurement import Measurement
 from fanlight.study.mode import ModeReading
+from fanlight.study.picture_reading import PictureReading
 from fanlight.study.time import ClipTime
 from fanlight.study.view import Coverage, ViewReading
 
@@ -28,6 +29,7 @@ class ClipReading:
     frames_read: int
     key_frame: int = 0  # the frame that stands for the clip in a letter
     damage: Refusal | None = None  # reading stopped early; what came before was used
+    picture: PictureReading | None = None  # what the network says of it; None: it was not asked, or could not be
     seconds: tuple[tuple[str, float], ...] = ()  # time by stage, for docs/performance.md; not part of the result
 
     def verdict(self, purpose: Purpose) -> ClipVerdict:

@@ -1,0 +1,42 @@
+"""What the picture network says of a clip: proposals, each with how sure it is. Nothing here is decided."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fanlight.study.geometry import Point
+from fanlight.study.landmark import Landmark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ViewShare:
+    """How likely a clip is one standard view. `view` "": none of the standard views."""
+
+    view: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundLandmark:
+    """Where a landmark was found on one frame."""
+
+    landmark: str  # name of a Landmark
+    frame: int  # counted from 0
+    point: Point  # (row, col) in pixels of the stored frame
+    spread_px: float  # one standard deviation, pixels of the stored frame
+    probability: float  # that it lies in this plane and inside the picture
+
+    def __post_init__(self) -> None:
+        if self.landmark not in Landmark.__members__:
+            raise ValueError(f"landmark {self.landmark!r} is not known")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureReading:
+    """What the picture network says of one clip."""
+
+    frames: tuple[int, ...]  # that it was shown, counted from 0
+    views: tuple[ViewShare, ...]  # the likeliest first, as many as say something
+    mirrored: float  # probability that the marker is at the left of the screen
+    landmarks: tuple[FoundLandmark, ...]  # on the frames that stand for the beat
+    network: str  # hash of the weights
