@@ -15,6 +15,9 @@ _ROW_KEYS = {
     "study_level", "settings",
 }  # fmt: skip
 
+_HOUSES = 8
+_READ: dict[str, dict[str, Criterion]] = {}  # by fingerprint of the House: each answer of the desk asks for them
+
 
 def _advice(row: Mapping[str, Any] | None, where: str) -> Advice | None:
     if row is None:
@@ -66,6 +69,15 @@ def read_criteria(house: House) -> dict[str, Criterion]:
     ValueError
         Naming file and row, when a row is incomplete or two families share a key.
     """
+    rows = house.fingerprint()
+    if rows not in _READ:
+        if len(_READ) >= _HOUSES:
+            _READ.clear()
+        _READ[rows] = _read(house)
+    return dict(_READ[rows])
+
+
+def _read(house: House) -> dict[str, Criterion]:
     criteria: dict[str, Criterion] = {}
     for name in sorted(house.tables):
         if name.startswith(_PREFIX):

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import date, datetime
 from functools import lru_cache
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args, get_origin
 
 import cattrs
 import pydantic_core
+from cattrs import gen
 
-from fanlight.study import Box, Mask, Picture, Point, Polyline, Sector, Shape, Strip
+from fanlight.study import Band, Box, Mask, Picture, Point, Polyline, Sector, Shape, Source, Strip
 
 T = TypeVar("T")
 
@@ -43,10 +45,37 @@ def _read_points(value: Any, _: Any) -> tuple[Point, ...]:
     return tuple([(float(row), float(col)) for row, col in value])
 
 
+def _is_row_of_one_type(kind: Any) -> bool:
+    return get_origin(kind) is tuple and len(args := get_args(kind)) == 2 and args[1] is Ellipsis
+
+
+def _row_reader(kind: Any, converter: cattrs.Converter) -> Callable[[Any, Any], tuple[Any, ...]]:
+    """Return what reads a tuple of one type: the reader of its items is looked up once, not for each of them."""
+    item = get_args(kind)[0]
+    read = converter.get_structure_hook(item)
+    return lambda value, _: tuple([read(each, item) for each in value])
+
+
+def _shared_reader(kind: type[T], converter: cattrs.Converter) -> Callable[[Any, Any], T]:
+    """Return what reads a frozen value of plain fields once, however often a study holds it."""
+    strict = {"_cattrs_forbid_extra_keys": True, "_cattrs_detailed_validation": False}
+    read: Callable[[Any, Any], T] = gen.make_dict_structure_fn(kind, converter, **strict)  # type: ignore[arg-type]
+
+    @lru_cache(maxsize=4096)
+    def made(fields: tuple[tuple[str, Any], ...]) -> T:
+        return read(dict(fields), kind)
+
+    return lambda value, _: made(tuple(value.items()))
+
+
 @lru_cache(maxsize=2)
 def _converter(*, names_place: bool = True) -> cattrs.Converter:
     """Return the converter. One that names the place of an error is slower: for what people write, not our own rows."""
     converter = cattrs.Converter(forbid_extra_keys=True, detailed_validation=names_place)
+    if not names_place:
+        converter.register_structure_hook_factory(_is_row_of_one_type, _row_reader)
+        for kind in (Band, Source):  # a study's findings have their criteria's: some dozens, a thousand times
+            converter.register_structure_hook(kind, _shared_reader(kind, converter))
     converter.register_structure_hook_func(lambda kind: kind == _POINTS, _read_points)
     converter.register_unstructure_hook(datetime, lambda value: value.isoformat())
     converter.register_structure_hook(datetime, lambda value, _: datetime.fromisoformat(value))
