@@ -12,7 +12,7 @@ import cattrs
 
 from fanlight.store.actions import NAMES, UNDO, Action
 from fanlight.store.errors import EntryError
-from fanlight.study.codec import from_plain, to_bytes, to_plain
+from fanlight.study.codec import from_plain, to_bytes
 
 _NAME_OF: dict[type, str] = {kind: name for name, kind in NAMES.items()}
 
@@ -102,7 +102,7 @@ def parse_action(name: str, plain: Any, entry: str = "new") -> Action:
 
 def plain_action(action: Action) -> tuple[str, Any]:
     """Return an action's name and its fields as JSON holds them, for a page."""
-    return _NAME_OF[type(action)], to_plain(action)
+    return _NAME_OF[type(action)], json.loads(to_bytes(action))
 
 
 def _fault(error: BaseException, field: str = "") -> tuple[str, str]:
