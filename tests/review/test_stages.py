@@ -45,7 +45,9 @@ def opened(tmp_path_factory: pytest.TempPathFactory) -> tuple[Item, Clip]:
 def changed(one: StageKeys, other: StageKeys) -> set[str]:
     """Names of the stages whose keys differ."""
     names = {
-        name for name in ("frames", "layout", "mode", "view", "time") if getattr(one, name) != getattr(other, name)
+        name
+        for name in ("frames", "layout", "mode", "view", "time", "picture")
+        if getattr(one, name) != getattr(other, name)
     }
     return names | {name for name, key in one.families if dict(other.families)[name] != key}
 
@@ -81,7 +83,7 @@ def test_a_scale_mark_touches_the_layout_and_all_that_rests_on_it(opened: tuple[
 
     found = changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house))
 
-    assert found == {"layout", "mode", "view", "time"} | ALL_FAMILIES
+    assert found == {"layout", "mode", "view", "time", "picture"} | ALL_FAMILIES
 
 
 def test_a_view_mark_touches_the_view_only(opened: tuple[Item, Clip]) -> None:
@@ -170,7 +172,7 @@ def test_frame_times_touch_everything(opened: tuple[Item, Clip]) -> None:
 
     found = changed(stage_keys(clip, DOG, None, house), stage_keys(slower, DOG, None, house))
 
-    assert found == {"frames", "layout", "mode", "view", "time"} | ALL_FAMILIES
+    assert found == {"frames", "layout", "mode", "view", "time", "picture"} | ALL_FAMILIES
 
 
 class _Recorded(dict[str, Any]):

@@ -55,6 +55,7 @@ def review(
     as_json: Json = False,
 ) -> None:
     """Review a study and draft the feedback letter, the clinical summary and the study sheet."""
+    from fanlight.report.recognised import recognised_words
     from fanlight.report.write import write_review
     from fanlight.review.opening import OpenStudy
     from fanlight.review.pictures import Pictures
@@ -76,6 +77,8 @@ def review(
         for file in written:
             OUT.print(str(file), markup=False)
     say_marks(draft.measurements, as_json or quiet)
+    if (recognised := recognised_words(draft)) and not (as_json or quiet):
+        OUT.print(recognised, markup=False)
     say_ladders(draft.coverage.ladders, as_json or quiet)
     say_refusals((*bad_marks, *draft.refused))
     if bad_marks or draft.refused:

@@ -23,6 +23,7 @@ from fanlight.report.mentor import (
     since_last_blocks,
 )
 from fanlight.report.passage import Passage, passage_of
+from fanlight.report.recognised import recognised_words
 from fanlight.report.shown import shown_blocks
 from fanlight.study import (
     Breathing,
@@ -236,10 +237,12 @@ def _coverage(review: StudyReview) -> list[Block]:
     elif cover.unplaced:
         numbers = [item.clip.number for item in review.readings if item.clip.key in cover.unplaced]
         lines.append(
-            f"Which view {words.clips(numbers)} show{'s' if len(numbers) == 1 else ''} is not known from the files, "
+            f"Which view {words.clips(numbers)} show{'s' if len(numbers) == 1 else ''} is not known, "
             f"so nothing is called missing from the plan “{cover.plan_title}”."
         )
     lines += [*rung_notes(cover), *cover.order_notes]
+    if recognised := recognised_words(review):
+        lines.append(recognised)
     if not lines:
         return []
     return [Heading(text="The examination path"), Items(entries=tuple(lines), voice=Voice.ENGINE)]

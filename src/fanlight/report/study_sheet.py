@@ -25,6 +25,7 @@ from fanlight.report.document import (
 )
 from fanlight.report.fan import FAN_KEY, draw_fan
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
+from fanlight.report.recognised import recognised_words
 from fanlight.report.summary import animal_facts, measurement_blocks, request_blocks, symbols_of
 from fanlight.study import (
     ClipReading,
@@ -113,7 +114,7 @@ def _path(review: StudyReview) -> list[Block]:
         numbers = [item.clip.number for item in review.readings if item.clip.key in cover.unplaced]
         blocks.append(
             Paragraph(
-                text=f"The view of {words.clips(numbers)} is not known from the files, so nothing is called missing. "
+                text=f"The view of {words.clips(numbers)} is not known, so nothing is called missing. "
                 "Name the views in the request sheet to have the path judged.",
                 voice=Voice.ENGINE,
             )
@@ -123,6 +124,8 @@ def _path(review: StudyReview) -> list[Block]:
                 lead="The plan asks for:", text="; ".join(step.title for step in cover.steps) + ".", voice=Voice.QUIET
             )
         )
+    if recognised := recognised_words(review):
+        blocks.append(Paragraph(text=recognised, voice=Voice.ENGINE))
     if ladders := drawn_ladders(cover):
         blocks += [Heading(text="Rungs by valve", level=3), FanRow(fans=ladders, key=LADDER_KEY)]
     notes = [f"{item.valve} valve: {note}" for item in cover.ladders for note in item.notes] + list(cover.order_notes)

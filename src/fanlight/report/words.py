@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from fanlight.study import MODE_WORDS, Band, Finding, ModeReading, Patient, StudyReview, ViewReading
+from fanlight.study import MODE_WORDS, Band, Finding, ModeReading, Patient, StudyReview, ViewReading, ViewSource
 
 SUPPORT = (
     "Fanlight supports, and does not replace, a licensed veterinarian. It measures pictures and diagnoses no animal. "
@@ -115,8 +115,13 @@ def mode(reading: ModeReading) -> str:
 
 
 def view(reading: ViewReading, titles: dict[str, str]) -> str:
-    """Return the view's title, or that it is not known."""
-    return titles.get(reading.view, reading.view) if reading.view else "view not known"
+    """Return the view's title, or that it is not known; one that was only recognised with how sure that is."""
+    if not reading.view:
+        return "view not known"
+    title = titles.get(reading.view, reading.view)
+    if reading.source is ViewSource.RECOGNISED:
+        return f"{title}, recognised, {100 * reading.probability:.0f} %"
+    return title
 
 
 def finding_value(finding: Finding) -> str:

@@ -9,6 +9,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fanlight.intake import Item
+from fanlight.recognise.picture_reading import with_proposal
+from fanlight.reference.recognition import read_recognition_limits
+from fanlight.reference.views import read_views
 from fanlight.review.cache import Cache
 from fanlight.review.clip_pass import CHUNK, ClipPass, Known
 from fanlight.review.events import ClipFinished, ClipProgress, Event, FileRefused
@@ -79,7 +82,7 @@ def run_jobs(
                 raise message
             elif isinstance(message, tuple):
                 job, done = message
-                yield _keep(job, done, cache)
+                yield _keep(job, done, cache, house)
             else:
                 yield message
     finally:
@@ -130,7 +133,7 @@ def _read_one(
     return job, done
 
 
-def _keep(job: Job, done: ClipPass, cache: Cache) -> ClipFinished:
+def _keep(job: Job, done: ClipPass, cache: Cache, house: House) -> ClipFinished:
     """Store what is new and return the reading."""
     keys = job.keys
     findings = job.findings | dict(done.families)
@@ -140,15 +143,19 @@ def _keep(job: Job, done: ClipPass, cache: Cache) -> ClipFinished:
         keys.mode: to_bytes(done.mode),
         keys.view: to_bytes(done.view),
         keys.time: to_bytes(done.time),
+        keys.picture: to_bytes(done.picture),
     }
     family_keys = dict(keys.families)
     values |= {family_keys[name]: to_bytes(found, tuple[Finding, ...]) for name, found in done.families}
     cache.put(values)
-    return ClipFinished(reading=reading_of(job.clip, done, findings, keys), from_cache=False)
+    return ClipFinished(reading=reading_of(job.clip, done, findings, keys, house), from_cache=False)
 
 
-def reading_of(clip: Clip, done: ClipPass, findings: Mapping[str, tuple[Finding, ...]], keys: StageKeys) -> ClipReading:
-    """Return a clip as the review holds it."""
+def reading_of(
+    clip: Clip, done: ClipPass, findings: Mapping[str, tuple[Finding, ...]], keys: StageKeys, house: House
+) -> ClipReading:
+    """Return a clip as the review holds it, with the view that is proposed for it where nothing names one."""
+    titles = {key: view.title for key, view in read_views(house).items()}
     frames = done.frames
     damage = None
     if frames.damaged_frame is not None:
@@ -166,7 +173,8 @@ def reading_of(clip: Clip, done: ClipPass, findings: Mapping[str, tuple[Finding,
         clip=clip,
         layout=done.layout,
         mode=done.mode,
-        view=done.view,
+        view=with_proposal(done.view, done.picture, read_recognition_limits(house), titles),
+        picture=done.picture,
         time=done.time,
         findings=tuple(item for name, _ in keys.families for item in findings[name]),
         verdicts=(),

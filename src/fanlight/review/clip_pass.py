@@ -22,8 +22,11 @@ from fanlight.frames.overlay import overlay_of
 from fanlight.frames.polar import to_beams, to_grey
 from fanlight.frames.screen_text import ScreenReader, stands_still
 from fanlight.intake import FileRefusedError, Item, Limits, open_frames
+from fanlight.recognise.beat_frames import BeatFrames
 from fanlight.recognise.mode import read_mode
 from fanlight.recognise.named_view import read_named_view
+from fanlight.recognise.picture_network import PictureNetworkMissingError, shipped_network
+from fanlight.recognise.picture_reading import read_picture, why_not_asked
 from fanlight.reference.criteria import read_family
 from fanlight.review.stages import LAYOUT_TABLES, family_tables
 from fanlight.review.worker import Beat
@@ -40,17 +43,20 @@ from fanlight.study import (
     Patient,
     Picture,
     PictureChunk,
+    PictureReading,
     Point,
     Refusal,
     ScreenText,
+    Sector,
     ViewReading,
 )
 
 Clock = Callable[[], float]  # seconds from any beginning
 
 CHUNK = 32
-# The first text read in a process loads two models (about a second here; a cold, loaded machine takes many times that).
-_TEXT_WITHIN_S = 90.0
+# The first text read in a process loads two models (about a second here; a cold, loaded machine takes many times that),
+# the first picture looked at loads another.
+_MODEL_WITHIN_S = 90.0
 _STAGE_WITHIN_S = 30.0
 
 
@@ -72,6 +78,7 @@ class ClipPass:
     mode: ModeReading
     view: ViewReading
     time: ClipTime
+    picture: PictureReading
     families: tuple[tuple[str, tuple[Finding, ...]], ...]
     seconds: tuple[tuple[str, float], ...]
 
@@ -84,6 +91,7 @@ class Known:
     mode: ModeReading | None = None
     view: ViewReading | None = None
     time: ClipTime | None = None
+    picture: PictureReading | None = None
     families: tuple[str, ...] = ()
 
 
@@ -155,7 +163,7 @@ def _first_look(
         beat("finding the picture", within_s=_STAGE_WITHIN_S)
         with watch.on("layout"):
             found = find_picture(to_grey(first.pixels), clip.regions)
-        beat("reading the screen", within_s=_TEXT_WITHIN_S)
+        beat("reading the screen", within_s=_MODEL_WITHIN_S)
         with watch.on("screen text"):
             texts = _READERS.read(first.pixels, found[0], house)
         if view is None:
@@ -212,6 +220,7 @@ def _read_frames(
 ) -> ClipPass:
     look: _FirstLook | None = None
     timer: ClipTimer | None = None
+    beat_frames: BeatFrames | None = None
     families: list[tuple[str, Accumulator]] = []
     n_read = 0
     damage: FrameDamageError | None = None
@@ -233,6 +242,7 @@ def _read_frames(
             if look is None:
                 look = _first_look(clip, chunk, known, house, marks, watch, beat)
                 timer = None if known.time is not None else ClipTimer(clip, look.layout)
+                beat_frames = _start_picture(look) if known.picture is None else None
                 families = _start_families(clip, patient, look, house, marks, known)
             beat("looking", within_s=_STAGE_WITHIN_S, done=n_read)
             with watch.on("grey and beams"):
@@ -240,6 +250,9 @@ def _read_frames(
             if timer is not None:
                 with watch.on("time"):
                     timer.add(shown)
+            if beat_frames is not None:
+                with watch.on("picture"):
+                    beat_frames.add(shown)
             for name, accumulator in families:
                 with watch.on(f"critique.{name}"):
                     accumulator.add(shown)
@@ -250,6 +263,9 @@ def _read_frames(
     with watch.on("time"):
         clip_time = known.time if timer is None else timer.finish()
     assert clip_time is not None
+    beat("looking at the picture", within_s=_MODEL_WITHIN_S, done=n_read)
+    with watch.on("picture"):
+        picture = known.picture or _picture(look, beat_frames, clip_time)
     beat("judging", within_s=_STAGE_WITHIN_S, done=n_read)
     results = []
     for name, accumulator in families:
@@ -263,9 +279,28 @@ def _read_frames(
         mode=look.mode,
         view=look.view,
         time=clip_time,
+        picture=picture,
         families=tuple(results),
         seconds=tuple(sorted(watch.seconds.items())),
     )
+
+
+def _start_picture(look: _FirstLook) -> BeatFrames | None:
+    picture = look.layout.picture
+    if why_not_asked(look.mode, look.layout) or not isinstance(picture, Sector):
+        return None
+    return BeatFrames(picture)
+
+
+def _picture(look: _FirstLook, frames: BeatFrames | None, time: ClipTime) -> PictureReading:
+    """Ask the network; without it everything else is read all the same, and the reading says why it is silent."""
+    picture = look.layout.picture
+    if frames is None or not isinstance(picture, Sector):
+        return PictureReading(reason=why_not_asked(look.mode, look.layout))
+    try:
+        return read_picture(shipped_network(), frames, picture, time)
+    except PictureNetworkMissingError as error:
+        return PictureReading(reason=str(error))
 
 
 def _start_families(

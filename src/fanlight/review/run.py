@@ -30,6 +30,7 @@ from fanlight.study import (
     House,
     Layout,
     ModeReading,
+    PictureReading,
     Refusal,
     Study,
     ViewReading,
@@ -110,6 +111,7 @@ def _known(
         mode=one(keys.mode, ModeReading),
         view=one(keys.view, ViewReading),
         time=one(keys.time, ClipTime),
+        picture=one(keys.picture, PictureReading),
         families=tuple(findings),
     )
     return known, one(keys.frames, FramesRead), findings
@@ -133,13 +135,14 @@ def _read_clips(
             and known.mode is not None
             and known.view is not None
             and known.time is not None
+            and known.picture is not None
             and not missing_families(keys, stored)
         ):
             done = ClipPass(
                 frames=frames, layout=known.layout, mode=known.mode, view=known.view, time=known.time,
-                families=tuple(findings.items()), seconds=(),
+                picture=known.picture, families=tuple(findings.items()), seconds=(),
             )  # fmt: skip
-            yield ClipFinished(reading=reading_of(clip, done, findings, keys), from_cache=True)
+            yield ClipFinished(reading=reading_of(clip, done, findings, keys, house), from_cache=True)
         else:
             jobs.append(
                 Job(clip=clip, item=opened.items[clip.key], marks=marks, keys=keys, known=known, findings=findings)

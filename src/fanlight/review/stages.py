@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 from fanlight.critique.doppler.families import READ_WHAT_IS_TOLD
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames import clip_time, layout_of, screen_text
-from fanlight.recognise import mode, named_view
+from fanlight.recognise import mode, named_view, picture_reading
+from fanlight.recognise.picture_network import network_hash
 from fanlight.review.cache import stage_key
 from fanlight.study import Clip, FileMarks, House, Identity, Patient, SpatialFormat
 from fanlight.study.codec import to_bytes
@@ -38,11 +39,12 @@ class StageKeys:
     mode: str
     view: str
     time: str
+    picture: str
     families: tuple[tuple[str, str], ...]
 
     def all(self) -> tuple[str, ...]:
         """Every key."""
-        return (self.frames, self.layout, self.mode, self.view, self.time, *dict(self.families).values())
+        return (self.frames, self.layout, self.mode, self.view, self.time, self.picture, *dict(self.families).values())
 
 
 def _facts(clip: Clip) -> str:
@@ -94,6 +96,7 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
         mode=mode_key,
         view=view,
         time=time,
+        picture=stage_key("picture", picture_reading.VERSION, mode_key, time, network_hash()),
         families=families,
     )
 

@@ -33,10 +33,11 @@ class FoundLandmark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureReading:
-    """What the picture network says of one clip."""
+    """What the picture network says of one clip; `reason` says why it says nothing."""
 
-    frames: tuple[int, ...]  # that it was shown, counted from 0
-    views: tuple[ViewShare, ...]  # the likeliest first, as many as say something
-    mirrored: float  # probability that the marker is at the left of the screen
-    landmarks: tuple[FoundLandmark, ...]  # on the frames that stand for the beat
-    network: str  # hash of the weights
+    frames: tuple[int, ...] = ()  # that it was shown, counted from 0
+    views: tuple[ViewShare, ...] = ()  # the likeliest first, as many as say something
+    mirrored: float = 0.0  # probability that the marker is at the left of the screen
+    landmarks: tuple[FoundLandmark, ...] = ()  # on the frames that stand for the beat
+    network: str = ""  # hash of the weights
+    reason: str = ""

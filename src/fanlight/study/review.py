@@ -29,7 +29,7 @@ class ClipReading:
     frames_read: int
     key_frame: int = 0  # the frame that stands for the clip in a letter
     damage: Refusal | None = None  # reading stopped early; what came before was used
-    picture: PictureReading | None = None  # what the network says of it; None: it was not asked, or could not be
+    picture: PictureReading | None = None  # what the network says of it; None: read before there was one
     seconds: tuple[tuple[str, float], ...] = ()  # time by stage, for docs/performance.md; not part of the result
 
     def verdict(self, purpose: Purpose) -> ClipVerdict:

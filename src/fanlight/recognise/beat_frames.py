@@ -1,0 +1,60 @@
+"""Frames of about one beat out of a clip that is read in chunks, small enough to keep until the beats are known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.recognise.picture_square import to_square
+from fanlight.study import ClipTime, PictureChunk, Sector
+
+N_FRAMES = 6  # that the network was trained on, in even steps over one beat
+MOST_KEPT = 96  # squares of 25 kB; of a longer clip every second frame is kept, then every fourth, and so on
+_ABOUT_A_BEAT_MS = 500.0  # engineering judgement: where no beat was found, a dog's beat at 120 a minute
+_ABOUT_A_BEAT_FRAMES = 25.0  # where nobody tells the time either
+
+
+class BeatFrames:
+    """Collects squares of a clip; `chosen` says which of them stand for a beat."""
+
+    def __init__(self, picture: Sector) -> None:
+        self._picture = picture
+        self._step = 1
+        self._kept: dict[int, NDArray[np.uint8]] = {}  # by the frame's index
+        self._n_frames = 0
+
+    def add(self, chunk: PictureChunk) -> None:
+        """Take in some frames."""
+        first = -chunk.first % self._step
+        wanted = chunk.grey[first :: self._step]
+        self._n_frames = chunk.first + len(chunk)
+        for place, square in enumerate(to_square(wanted, self._picture)):
+            self._kept[chunk.first + first + place * self._step] = square
+        while len(self._kept) > MOST_KEPT:
+            self._step *= 2
+            self._kept = {index: square for index, square in self._kept.items() if index % self._step == 0}
+
+    def chosen(self, time: ClipTime) -> tuple[tuple[int, ...], NDArray[np.uint8]]:
+        """Return the indices of the chosen frames, rising, and their squares (frame, side, side)."""
+        there = np.array(sorted(self._kept))
+        wanted = beat_places(time, self._n_frames)
+        nearest = sorted({int(there[np.abs(there - place).argmin()]) for place in wanted})
+        return tuple(nearest), np.stack([self._kept[index] for index in nearest])
+
+
+def beat_places(time: ClipTime, n_frames: int) -> Sequence[float]:
+    """Return fractional frame indices in even steps over one beat, from its end of diastole where that is known."""
+    period = time.beat_period_frames or _guessed_period(time, n_frames)
+    starts = [float(f) for f in time.end_diastole_frames] or [r for r in time.r_frames if r >= 0]
+    span, last = period * (1 - 1 / N_FRAMES), n_frames - 1
+    whole = [start for start in starts if start + span <= last]
+    start = whole[0] if whole else max(0.0, min(starts[0] if starts else 0.0, last - span))
+    return [float(place) for place in start + period * np.arange(N_FRAMES) / N_FRAMES if place <= last + 0.5]
+
+
+def _guessed_period(time: ClipTime, n_frames: int) -> float:
+    rate_hz = time.times.rate_hz
+    frames = _ABOUT_A_BEAT_FRAMES if rate_hz is None else _ABOUT_A_BEAT_MS * rate_hz / 1000.0
+    return min(max(frames, 1.0), float(n_frames))

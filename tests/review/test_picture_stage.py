@@ -1,0 +1,98 @@
+"""The picture network within a review: asked once, kept, and missed by nothing when it is not there."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fanlight.intake import Item, Limits, gather, probe_item
+from fanlight.recognise.picture_network import PictureNetworkMissingError
+from fanlight.reference.load import load_house
+from fanlight.review import clip_pass
+from fanlight.review.clip_jobs import reading_of
+from fanlight.review.clip_pass import ClipPass, Known
+from fanlight.review.stages import stage_keys
+from fanlight.study import Clip, House, Patient, PictureReading, Refusal, Species, ViewShare, ViewSource
+from tests.intake.dicom_files import native
+
+DOG = Patient(species=Species.DOG, weight_kg=12.0)
+VIEW = "right_parasternal_long_axis_four_chamber"
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory: pytest.TempPathFactory) -> tuple[Item, Clip]:
+    """Four frames of speckle in a sector: a 2-D picture by any sign, and none of the standard views."""
+    folder = tmp_path_factory.mktemp("clip")
+    row, col = np.mgrid[0:240, 0:320]
+    radius, angle = np.hypot(row - 8, col - 160), np.degrees(np.arctan2(col - 160, row - 8))
+    inside = (radius < 220) & (np.abs(angle) < 40)
+    rng = np.random.default_rng(4)
+    frames = np.where(inside, rng.integers(20, 200, (4, 240, 320)), 0).astype(np.uint8)
+    path = native(folder / "IM1.dcm", frames, FrameTime="40", FrameIncrementPointer=0x00181063)
+    item = gather(path, tmp_path_factory.mktemp("scratch"), Limits()).items[0]
+    return item, probe_item(item, Limits()).clips[0]
+
+
+def read(opened: tuple[Item, Clip], house: House, known: Known | None = None) -> ClipPass:
+    item, clip = opened
+    done = clip_pass.read_clip(item, clip, DOG, house, None, known or Known(), Limits(), beat=lambda *_, **__: None)
+    assert not isinstance(done, Refusal)
+    return done
+
+
+def no_network() -> Any:
+    raise PictureNetworkMissingError("no usable onnxruntime (not for this machine)")
+
+
+def test_without_the_network_everything_else_is_read_alike_and_the_reading_says_why(
+    opened: tuple[Item, Clip], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house = load_house()
+    whole = read(opened, house)
+    monkeypatch.setattr(clip_pass, "shipped_network", no_network)
+    without = read(opened, house)
+
+    assert whole.picture.reason == ""
+    assert whole.picture.frames
+    assert "no usable onnxruntime (not for this machine)" in without.picture.reason
+    assert "install fanlight again" in without.picture.reason
+    assert replace(without, picture=whole.picture, seconds=whole.seconds) == whole
+
+
+def test_speckle_is_no_view(opened: tuple[Item, Clip]) -> None:
+    house = load_house()
+    done = read(opened, house)
+    _, clip = opened
+    reading = reading_of(clip, done, dict(done.families), stage_keys(clip, DOG, None, house), house)
+    assert (reading.view.view, reading.view.source) == ("", ViewSource.NOT_KNOWN)
+    assert "picture" in reading.view.reason
+
+
+def test_what_is_known_is_not_asked_again(opened: tuple[Item, Clip], monkeypatch: pytest.MonkeyPatch) -> None:
+    house = load_house()
+    monkeypatch.setattr(clip_pass, "shipped_network", no_network)
+    known = PictureReading(frames=(0,), views=(ViewShare(view=VIEW, probability=0.9),), network="kept")
+    assert read(opened, house, Known(picture=known)).picture == known
+
+
+def test_another_limit_runs_nothing_again_and_proposes_otherwise(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    rows = {name: dict(table) for name, table in house.tables.items()}
+    rows["recognition"]["settings"] = dict(rows["recognition"]["settings"]) | {"view_from": 0.95}
+    strict = House(rows)
+    assert stage_keys(clip, DOG, None, strict) == stage_keys(clip, DOG, None, house)
+
+    sure = PictureReading(frames=(0,), views=(ViewShare(view=VIEW, probability=0.9),), network="kept")
+    done = replace(read(opened, house), picture=sure)
+    keys = stage_keys(clip, DOG, None, house)
+    readings = [reading_of(clip, done, dict(done.families), keys, each) for each in (house, strict)]
+    assert [(item.view.view, item.view.source) for item in readings] == [
+        (VIEW, ViewSource.RECOGNISED),
+        ("", ViewSource.NOT_KNOWN),
+    ]
+    reason = readings[1].view.reason
+    assert reason.endswith("not sure from the picture: Right parasternal long axis, four-chamber (90 %)")
