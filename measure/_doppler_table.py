@@ -12,7 +12,7 @@ from measure._doppler_answers import AskedClip
 from measure._doppler_cases import CASES, NUISANCES, DopplerCase, doppler_criteria, unseen_faults
 
 Rings = Mapping[Ring, list[AskedClip]]
-WRAPS = "spectrum_wrap"  # what it sees may be no fault of the hand
+WRAPS = ("spectrum_wrap", "spectrum_at_limit")  # what these see may be no fault of the hand
 FEWEST_OF_A_LEVEL = 10  # answers on good clips of a level, below which nothing is said
 FEWEST_IN_A_CELL, NOTED = 3, 0.25  # clips, and share of them from which another fault is named
 
@@ -24,7 +24,7 @@ def counted(clips: Iterable[AskedClip], criterion: str) -> Count:
 
 def good_clips(clips: Iterable[AskedClip], criterion: str) -> list[AskedClip]:
     """Return the clips on which a criterion has nothing to raise."""
-    return [clip for clip in clips if clip.is_good and not (criterion == WRAPS and clip.truth.truly_wraps)]
+    return [clip for clip in clips if clip.is_good and not (criterion in WRAPS and clip.truth.truly_wraps)]
 
 
 def hits(clips: Iterable[AskedClip], case: DopplerCase, strengths: Iterable[int]) -> Count:

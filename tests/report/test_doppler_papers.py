@@ -121,7 +121,7 @@ def spectral(confidence: float) -> tuple[ClipReading, Finding]:
     criterion = read_criteria(HOUSE)["spectrum_wrap"]
     line = Polyline(points=((301.0, 100.0), (301.0, 500.0)))
     missed = finding(
-        "spectrum_wrap", 1, Verdict.MISSED, 0.2, unit=criterion.unit, band=criterion.band, side=Side.HIGH,
+        "spectrum_wrap", 1, Verdict.MISSED, 0.8, unit=criterion.unit, band=criterion.band, side=Side.HIGH,
         confidence=confidence, evidence=(Evidence(shape=line, label="end of the scale"),),
     )  # fmt: skip
     made = reading(1, (missed,), ClipVerdict.NOT_ASSESSABLE, mode=Mode.PULSED_WAVE)
@@ -153,7 +153,7 @@ def test_once_it_is_sure_a_doppler_point_stands_with_value_picture_and_what_to_d
 
     (point,) = [block for block in letter.blocks if isinstance(block, Advice)]
     assert point.title == "Spectrum within its scale"
-    assert point.value == "clip 1: 20 %; target at most 1 %"
+    assert point.value == "clip 1: 80 %; target at most 40 %"
     assert "continuous wave along the same line" in point.correction
     assert point.figure is not None
     assert point.figure.caption == "Clip 1, frame 1"

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
+
 import numpy as np
 import pytest
-from numpy.typing import NDArray
 
-from fanlight.critique.doppler.spectrum_columns import passed_columns
+from fanlight.critique.doppler.spectrum_ends import read_ends
+from fanlight.critique.doppler.spectrum_passed import Passed, passed
 from fanlight.critique.doppler.spectrum_use import FAMILY
-from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach
+from fanlight.frames.doppler.spectrum import SpectralAxes, read_reach
 from fanlight.reference.criteria import read_family
-from fanlight.study import Box, Mode, Side, Verdict
-from tests.critique.doppler.colour_clips import HOUSE
+from fanlight.study import Box, Mode, Side, Valve, Verdict
+from tests.critique.doppler.colour_clips import HOUSE, TIME
 from tests.critique.doppler.spectra import Spectrum, judge
 
 KEYS = set(read_family(HOUSE, FAMILY.name))
@@ -29,7 +33,7 @@ def test_a_good_spectrum_raises_nothing() -> None:
         (Spectrum(peak_cm_s=150.0), "spectrum_wrap", Side.HIGH),
         (Spectrum(peak_cm_s=112.0, baseline=0.5), "spectrum_baseline", Side.HIGH),
         (Spectrum(ms_per_px=12.0), "spectrum_sweep", Side.LOW),
-        (Spectrum(noise=0.5), "spectrum_noise", Side.HIGH),
+        (Spectrum(noise=0.9), "spectrum_noise", Side.HIGH),
         (Spectrum(filter_cm_s=36.0), "spectrum_filter_gap", Side.HIGH),
         (Spectrum(has_guide=False), "spectrum_guide", Side.LOW),
     ],
@@ -91,27 +95,63 @@ def test_other_modes_are_not_asked() -> None:
     assert judge(Spectrum(), Mode.TWO_D) == {}
 
 
+AXES = SpectralAxes(
+    box=Box(row0=0, col0=0, row1=200, col1=400), baseline_row_px=160.0, cm_s_per_px=1.0, ms_per_px=2.0,
+    is_inverted=False,
+)  # fmt: skip
+BEAT_PX = 100
+
+
+def _passed(up_px: int, down_px: int, valve: Valve | None = None) -> Passed:
+    """Judge continuous wave whose flow fills half of each beat, so far up and so far down from the baseline."""
+    zero = round(AXES.baseline_row_px)
+    grey = np.zeros((AXES.box.height_px, AXES.box.width_px), np.uint8)
+    on = np.arange(AXES.box.width_px) % BEAT_PX < BEAT_PX // 2
+    grey[zero - up_px : zero, on] = 180
+    grey[zero : zero + down_px, ~on & (np.arange(len(on)) % BEAT_PX < 90)] = 180
+    frames: Any = SimpleNamespace(
+        axes=AXES, ends=read_ends(grey, AXES), reach=read_reach(grey, AXES), beat_px=lambda _: BEAT_PX
+    )
+    return passed(frames, Mode.CONTINUOUS_WAVE, valve, TIME)
+
+
 def test_what_comes_back_on_the_smaller_side_may_be_cut_off() -> None:
     """The scale is set for the flow that is sought; what flows the other way has little room (common practice)."""
-    axes = SpectralAxes(
-        box=Box(row0=0, col0=0, row1=100, col1=200), baseline_row_px=80.0, cm_s_per_px=1.0, ms_per_px=2.0,
-        is_inverted=False,
-    )  # fmt: skip
-    columns = np.arange(axes.box.width_px) % 50 < 25
-    none = np.zeros(axes.box.width_px)
-    signal = np.zeros((axes.box.height_px, axes.box.width_px), np.bool_)
-    back = np.where(columns, axes.below_px, 0.0)
-    sought = np.where(columns, 0.6 * axes.above_px, 0.0)
+    assert not _passed(96, 40).is_passed
+    assert _passed(0, 40).is_passed  # the baseline leaves the flow itself no room
+    assert _passed(160, 40).is_passed
 
-    def passed(up: NDArray[np.float64], down: NDArray[np.float64]) -> float:
-        reach = SpectralReach(
-            up_px=up, down_px=down, foot_up_px=none, foot_down_px=none, signal=signal, quiet_level=0.0
-        )
-        return float(passed_columns(reach, axes).mean())
 
-    assert passed(sought, back) == 0.0
-    assert passed(none, back) == pytest.approx(columns.mean())  # the baseline leaves the flow itself no room
-    assert passed(np.where(columns, axes.above_px, 0.0), back) == pytest.approx(columns.mean())
+def test_outflow_cut_off_on_the_smaller_side_is_what_was_looked_for() -> None:
+    """Flow through the aortic valve runs away from the probe (anatomy): below the baseline unless it is inverted."""
+    assert _passed(96, 40, Valve.AORTIC).is_passed
+    assert not _passed(96, 40, Valve.MITRAL).is_passed
+
+
+def test_inflow_cut_off_beside_a_flow_the_other_way_is_left_open() -> None:
+    turned = replace(AXES, is_inverted=True)  # the smaller side below is towards the probe now
+    assert _passed(96, 40, Valve.MITRAL).unsure == ""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(globals(), "AXES", turned)
+        assert "which of the two was looked for is not known" in _passed(96, 40, Valve.MITRAL).unsure
+
+
+@pytest.mark.parametrize(("clicks_ms", "passes"), [(10.0, False), (25.0, False)])
+def test_clicks_at_both_ends_are_no_wrap_in_any_beat(clicks_ms: float, passes: bool) -> None:
+    found = judge(Spectrum(clicks_ms=clicks_ms))["spectrum_wrap"]
+    assert found.value is not None
+    assert (found.value > 0.0) is passes
+
+
+@pytest.mark.parametrize("noise", [0.1, 0.5, 0.9])
+def test_noise_at_both_ends_is_no_wrap(noise: float) -> None:
+    assert judge(Spectrum(noise=noise))["spectrum_wrap"].verdict is Verdict.MET
+
+
+def test_a_single_beat_that_wraps_is_not_raised_but_counted() -> None:
+    found = judge(Spectrum(peak_cm_s=150.0, ms_per_px=5.0, missing_beats=(0, 1, 3, 4)))["spectrum_wrap"]
+    assert found.value == pytest.approx(1 / 5)
+    assert "in 1 of 5 beats" in found.reason
 
 
 def test_the_sweep_is_told_from_the_r_waves_beside_the_strip() -> None:

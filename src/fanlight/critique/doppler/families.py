@@ -30,4 +30,4 @@ DOPPLER_FAMILIES: tuple[Family, ...] = (
 )
 
 # Families that go by view, valve or marks: these are read again when somebody says otherwise.
-READ_WHAT_IS_TOLD = frozenset({spectrum_aim.FAMILY.name, spectrum_timing.FAMILY.name})
+READ_WHAT_IS_TOLD = frozenset({spectrum_use.FAMILY.name, spectrum_aim.FAMILY.name, spectrum_timing.FAMILY.name})

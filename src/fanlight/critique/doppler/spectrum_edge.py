@@ -10,6 +10,7 @@ from fanlight.critique.accumulator import ClipContext, Family, judged, not_asses
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.critique.doppler.spectrum_frames import Envelope, SpectrumFrames, spectrum_frames
+from fanlight.critique.doppler.spectrum_use import noise_share
 from fanlight.study import ClipTime, Finding, Mode, PictureChunk
 
 OPEN, FAINT, BLOOM = "spectrum_open_edge", "spectrum_faint", "spectrum_blooming"
@@ -82,11 +83,18 @@ class _SpectrumEdge:
         if mode is Mode.TISSUE_DOPPLER:
             reason = "asked of blood flow: the thick bright band of tissue is its own"
             return faint, not_assessable(self._context, FAMILY, BLOOM, reason)
-        bloom = white if mode is Mode.PULSED_WAVE else max(white - by_nature, 0.0)
+        # Continuous wave is white by nature where its signal is strong; over a grey ground it is the gain.
+        by_gain = mode is Mode.PULSED_WAVE or self._is_ground_grey()
+        bloom = white if by_gain else max(white - by_nature, 0.0)
         return faint, judged(
             self._context, FAMILY, BLOOM, bloom, confidence=UNMEASURED, uncertainty=0.03,
             note=f"{100 * white:.0f} % of the signal is solid white",
         )  # fmt: skip
+
+    def _is_ground_grey(self) -> bool:
+        assert self._frames.axes is not None
+        noise = noise_share(self._frames.grey, self._frames.axes, self._frames.reach)
+        return noise is not None and noise >= self._context.criteria[BLOOM].setting("grey_ground_share")
 
 
 def beat_heights(
@@ -125,4 +133,4 @@ def signal_light(frames: SpectrumFrames, envelope: Envelope) -> tuple[float, flo
     return strong, float((levels >= _WHITE_LEVEL).mean())
 
 
-FAMILY = Family(name="doppler_spectrum_edge", version=1, start=_SpectrumEdge)
+FAMILY = Family(name="doppler_spectrum_edge", version=2, start=_SpectrumEdge)

@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext
-from fanlight.critique.doppler.spectrum_columns import click_columns, top_px, without_clicks
+from fanlight.critique.doppler.spectrum_columns import top_px, without_clicks
+from fanlight.critique.doppler.spectrum_ends import StripEnds, end_to_end, read_ends
 from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach, find_axes, read_reach
 from fanlight.frames.doppler.strip_beats import strip_r_columns
 from fanlight.study import ClipTime, PictureChunk
 
 _NAME = "doppler.spectrum_frames"
+_USUAL_BEAT_MS = 500.0  # 120 a minute (engineering judgement)
 Floats = NDArray[np.float64]
 
 
@@ -72,13 +74,19 @@ class SpectrumFrames:
     def clicks(self) -> NDArray[np.bool_]:
         """Columns that clicks of valves fill."""
         assert self.axes is not None
-        return click_columns(read_reach(self.grey, self.axes), self.axes)
+        return end_to_end(self.ends, self.axes)
+
+    @cached_property
+    def ends(self) -> StripEnds:
+        """What stands at the ends of the strip."""
+        assert self.axes is not None
+        return read_ends(self.grey, self.axes)
 
     @cached_property
     def reach(self) -> SpectralReach:
         """How far the signal reaches, clicks left out."""
         assert self.axes is not None
-        return without_clicks(read_reach(self.grey, self.axes), self.axes)
+        return without_clicks(read_reach(self.grey, self.axes), self.clicks)
 
     @cached_property
     def envelope(self) -> Envelope | None:
@@ -108,6 +116,11 @@ class SpectrumFrames:
         if not isinstance(columns, str):
             return float(np.median(np.diff(columns))) * self.axes.ms_per_px
         return time.beat_period_ms
+
+    def beat_px(self, time: ClipTime) -> float:
+        """Return the width of a beat on the strip; of a usual one where the heart rate is not known."""
+        assert self.axes is not None
+        return (self.beat_ms(time) or _USUAL_BEAT_MS) / self.axes.ms_per_px
 
 
 def spectrum_frames(context: ClipContext) -> SpectrumFrames:

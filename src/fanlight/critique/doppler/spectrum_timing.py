@@ -10,17 +10,14 @@ from numpy.typing import NDArray
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.confidence import UNMEASURED
-from fanlight.critique.doppler.spectrum_columns import cut_off_columns
 from fanlight.critique.doppler.spectrum_frames import Envelope, SpectrumFrames, spectrum_frames
+from fanlight.critique.doppler.spectrum_passed import passed
 from fanlight.critique.doppler.told import told
 from fanlight.study import ClipTime, Criterion, Finding, Mode, PictureChunk, Species, Valve
 
 WRONG, LIMIT = "spectrum_wrong_signal", "spectrum_at_limit"
 _TALL_SHARE = 0.5  # of the height: slow flow at the baseline goes on all the time
 _FEWEST_COLUMNS, _FEWEST_BEATS = 20, 1
-# Of the columns, cut off at an end: noise and what is left of clicks stay below the first; from the second on wraps may
-# stand on the wrong side of the baseline (engineering judgement).
-_PASSED_SHARE, _MUCH_PASSED_SHARE = 0.03, 0.10
 INFLOW = (Valve.MITRAL, Valve.TRICUSPID)
 
 
@@ -32,7 +29,7 @@ class _SpectrumTiming:
     def add(self, chunk: PictureChunk) -> None:
         self._frames.add(chunk)
 
-    def finish(self, _: ClipTime) -> tuple[Finding, ...]:
+    def finish(self, time: ClipTime) -> tuple[Finding, ...]:
         frames = self._frames
         if not frames.is_asked:
             return ()
@@ -40,12 +37,12 @@ class _SpectrumTiming:
             return none_assessable(self._context, FAMILY, frames.why_not)
         if frames.envelope is None:
             return none_assessable(self._context, FAMILY, "no signal stands out from the noise")
-        return self._wrong(frames.envelope), self._limit()
+        return self._wrong(frames.envelope, time), self._limit(time)
 
     def _none(self, key: str, reason: str) -> Finding:
         return not_assessable(self._context, FAMILY, key, reason)
 
-    def _wrong(self, envelope: Envelope) -> Finding:
+    def _wrong(self, envelope: Envelope, time: ClipTime) -> Finding:
         mode, valve = self._context.mode.mode, told(self._context).valve
         if valve is None:
             return self._none(WRONG, "the valve is not known: nobody said which one this spectrum is of")
@@ -57,7 +54,7 @@ class _SpectrumTiming:
         if isinstance(columns, str):
             return self._none(WRONG, f"when in the beat the signal runs is not known: {columns}")
         assert self._frames.axes is not None
-        if cut_off_columns(self._frames.reach, self._frames.axes).mean() > _MUCH_PASSED_SHARE:
+        if passed(self._frames, mode, valve, time).is_passed:
             return self._none(WRONG, "the scale is passed: which way the signal runs is not sure")
         species = self._context.patient.species
         if species is None:
@@ -96,7 +93,7 @@ class _SpectrumTiming:
             f"{'diastole' if is_inflow else 'systole'}",
         )  # fmt: skip
 
-    def _limit(self) -> Finding:
+    def _limit(self, time: ClipTime) -> Finding:
         """Share of the end of the scale that pulsed wave reaches: the ladder's rule for continuous wave."""
         mode = self._context.mode.mode
         if mode is not Mode.PULSED_WAVE:
@@ -105,7 +102,7 @@ class _SpectrumTiming:
                 else "asked of pulsed wave of blood: only that has its limit in the depth"
             )  # fmt: skip
             return self._none(LIMIT, reason)
-        share = limit_share(self._frames)
+        share = limit_share(self._frames, time)
         return judged(
             self._context, FAMILY, LIMIT, share, confidence=UNMEASURED, uncertainty=0.03,
             note="the signal wraps round the end of the scale" if share >= 1.0
@@ -150,14 +147,14 @@ def systole_of(criterion: Criterion, species: Species, rr_ms: float) -> Systole:
     return Systole(start_ms=criterion.setting("systole_starts_ms"), end_ms=max(end, criterion.setting("shortest_ms")))
 
 
-def limit_share(frames: SpectrumFrames) -> float:
+def limit_share(frames: SpectrumFrames, time: ClipTime) -> float:
     """Return how near the signal comes to the end of its side of the scale; 1 where it is cut off or wraps."""
     assert frames.axes is not None
-    axes, reach, envelope = frames.axes, frames.reach, frames.envelope
+    envelope = frames.envelope
     assert envelope is not None
-    if cut_off_columns(reach, axes).mean() > _PASSED_SHARE:
+    if passed(frames, Mode.PULSED_WAVE, None, time).is_passed:
         return 1.0
     return float(min(envelope.top_px / max(envelope.room_px, 1.0), 1.0))
 
 
-FAMILY = Family(name="doppler_spectrum_timing", version=2, start=_SpectrumTiming)
+FAMILY = Family(name="doppler_spectrum_timing", version=3, start=_SpectrumTiming)

@@ -12,26 +12,23 @@ from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.confidence import UNMEASURED
 from fanlight.critique.doppler.guide import guide_of
 from fanlight.critique.doppler.spectrum_columns import (
-    EMPTY_SHARE,
     FEWEST_COLUMNS,
-    cut_off_columns,
-    passed_columns,
     top_px,
-    wrapped_columns,
 )
 from fanlight.critique.doppler.spectrum_frames import spectrum_frames
+from fanlight.critique.doppler.spectrum_passed import Passed, passed
+from fanlight.critique.doppler.told import told
 from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach, has_guide
-from fanlight.study import ClipTime, Evidence, Finding, Mode, PictureChunk, Polyline, Verdict
+from fanlight.study import ClipTime, Evidence, Finding, Mode, PictureChunk, Polyline
 
 HEIGHT, WRAP, ROOM, SWEEP, NOISE, GAP, GUIDE = (
     "spectrum_height", "spectrum_wrap", "spectrum_baseline", "spectrum_sweep", "spectrum_noise",
     "spectrum_filter_gap", "spectrum_guide",
 )  # fmt: skip
-MOST_CUT_SHARE = 0.01  # of the columns: with more the height is not known
-FULL_SHARE = 0.9  # of the room on one side
+FULL_SHARE = 0.85  # of the room on one side
 # Noise is counted where no signal can be: in the outer part of each side, in columns whose signal ends well before.
 OUTER_SHARE, CLEAR_SHARE = 0.7, 0.6
-NOISE_LEVELS, GROUND_PERCENTILE = 18.0, 2.0  # above the ground of the strip
+NOISE_LEVELS, GROUND_PERCENTILE = 30.0, 2.0  # above the ground of the strip
 GAP_PERCENTILE = (
     40.0  # of the feet: where flow is fast the foot lies on the signal's own lower edge, not on the filter's
 )
@@ -58,17 +55,18 @@ class _SpectrumUse:
         reach, axes = self._frames.reach, self._axes
         seen = _Seen.of(reach, axes)
         found = [self._guide(), self._sweep(time)]
-        is_cut = bool(passed_columns(reach, axes).mean() > MOST_CUT_SHARE)
+        over = passed(self._frames, self._context.mode.mode, told(self._context).valve, time)
+        is_cut = over.is_passed or bool(over.unsure)
         found.append(
             self._none(NOISE, "signal that is cut off or wraps is not told from noise")
-            if cut_off_columns(reach, axes).mean() > MOST_CUT_SHARE
+            if is_cut
             else self._noise(reach)
         )
         if seen is None:
             keys = (HEIGHT, WRAP, ROOM, GAP)
             return (*found, *(self._none(key, "no signal stands out from the noise") for key in keys))
         height = self._none(HEIGHT, "the scale is passed: the peak is not seen") if is_cut else self._height(seen)
-        return (*found, height, self._wrap(reach), self._room(seen, is_cut), self._gap(reach))
+        return (*found, height, self._wrap(over), self._room(reach, over), self._gap(reach))
 
     def _none(self, key: str, reason: str) -> Finding:
         return not_assessable(self._context, FAMILY, key, reason)
@@ -108,28 +106,28 @@ class _SpectrumUse:
             note=f"about {seen.top_px * to_m_s:.1f} of {seen.room_px * to_m_s:.1f} m/s",
         )  # fmt: skip
 
-    def _wrap(self, reach: SpectralReach) -> Finding:
-        if self._context.mode.mode is not Mode.PULSED_WAVE:  # where the kind is not known, an end is an end
-            cut = passed_columns(reach, self._axes)
-            return judged(
-                self._context, FAMILY, WRAP, float(cut.mean()), confidence=UNMEASURED,
-                note="the signal ends at the end of the scale",
-            )  # fmt: skip
-        wrapped = wrapped_columns(reach, self._axes)
-        is_passed = passed_columns(reach, self._axes).mean() > MOST_CUT_SHARE
-        if is_passed and self._context.criteria[WRAP].band.judge(float(wrapped.mean()))[0] is Verdict.MET:
-            return self._none(WRAP, "the signal ends at the end of the scale; whether it wraps is not seen")
+    def _wrap(self, over: Passed) -> Finding:
+        if over.unsure:
+            return self._none(WRAP, over.unsure)
+        how = (
+            "the signal leaves the strip at one end and comes in at the other" if over.wraps
+            else "the signal ends at the end of the scale"
+        )  # fmt: skip
         return judged(
-            self._context, FAMILY, WRAP, float(wrapped.mean()), confidence=UNMEASURED,
-            note="the signal leaves the strip at one end and comes in at the other",
+            self._context, FAMILY, WRAP, over.share, confidence=UNMEASURED, uncertainty=0.5 / over.n_beats,
+            note=f"in {round(over.share * over.n_beats)} of {over.n_beats} beats {how}",
         )  # fmt: skip
 
-    def _room(self, seen: _Seen, is_cut: bool) -> Finding:
-        """Share of the strip's height that stands empty on one side while signal is cut off on the other."""
-        full = is_cut and seen.top_px >= FULL_SHARE * seen.room_px
-        empty = seen.other_px <= EMPTY_SHARE * seen.other_room_px
-        wasted = (seen.other_room_px - seen.other_px) / self._axes.box.height_px if full and empty else 0.0
-        return judged(self._context, FAMILY, ROOM, wasted, confidence=UNMEASURED)
+    def _room(self, reach: SpectralReach, over: Passed) -> Finding:
+        """Share of the strip's height that stands empty on one side while signal passes the end of the other."""
+        if over.unsure:
+            return self._none(ROOM, over.unsure)
+        axes = self._axes
+        up, down = top_px(reach.up_px, axes), top_px(reach.down_px, axes)
+        fills = [up >= FULL_SHARE * axes.above_px, down >= FULL_SHARE * axes.below_px]
+        empty_px = max(0.0, axes.below_px - down if fills[0] else 0.0, axes.above_px - up if fills[1] else 0.0)
+        wasted = empty_px / axes.box.height_px if over.is_passed else 0.0
+        return judged(self._context, FAMILY, ROOM, wasted, confidence=UNMEASURED, uncertainty=0.04)
 
     def _gap(self, reach: SpectralReach) -> Finding:
         if self._context.mode.mode is None:
@@ -182,4 +180,4 @@ def noise_share(grey: NDArray[np.uint8], axes: SpectralAxes, reach: SpectralReac
     return bright / total if total else None
 
 
-FAMILY = Family(name="doppler_spectrum", version=4, start=_SpectrumUse)
+FAMILY = Family(name="doppler_spectrum", version=5, start=_SpectrumUse)
