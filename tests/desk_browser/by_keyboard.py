@@ -49,7 +49,7 @@ class ClipKeys:
 
 
 def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, str]) -> list[ClipKeys]:
-    """Place each clip in its view, say its valve, judge what is judged blind, keep what is proposed, to the last clip.
+    """Place each clip that is not proposed in its view, say its valve, judge what is judged blind, keep the rest.
 
     Parameters
     ----------
@@ -69,8 +69,9 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, 
         page.wait_for_selector(".stage-head h2")
         number = int(page.locator(".stage-head h2").inner_text().split()[1].rstrip(","))
         before, is_blind = hand.n, page.locator("form.blind").count() > 0
-        hand.press(letters[views[number]])
-        page.wait_for_selector(".step.here .tile[aria-current]")
+        if not is_proposed(page, letters[views[number]]):
+            hand.press(letters[views[number]])
+            page.wait_for_selector(".step.here .tile[aria-current]")
         if number in valves and page.locator(".valves").count():
             say_valve(hand, letters[views[number]], valves[number])
         if is_blind:
@@ -88,6 +89,11 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, 
             "n => !document.querySelector('.stage-head h2').textContent.includes(`lip ${n}`)", arg=number
         )
     raise AssertionError(f"after {len(done)} clips the desk still asks for decisions")
+
+
+def is_proposed(page: Any, letter: str) -> bool:
+    """Return whether the clip on the stage is proposed in the step of a letter: then Enter confirms it."""
+    return bool(page.locator(f".step.here:has(.letter:text-is('{letter}')) .tile.proposed[aria-current]").count())
 
 
 def say_valve(hand: Keyboard, letter: str, valve: str) -> None:

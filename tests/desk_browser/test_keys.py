@@ -41,6 +41,7 @@ CASES: dict[str, Case] = {
     "place": Case(TOLD),  # each letter: see outcome_of
     "take out": Case("() => document.querySelector('.unplaced h2').textContent", ("d",)),
     "keep all": Case(CLIP, after="clip 2"),
+    "confirm all": Case(TOLD),  # what it does where views and landmarks are proposed: test_proposals
     "next finding": Case(CHOSEN),
     "previous finding": Case(CHOSEN),
     "keep": Case(TOLD, (".",), "Kept: "),
@@ -68,6 +69,8 @@ CASES: dict[str, Case] = {
     "grey as stored": Case(GREY, ("]",), "none"),
     "marks": Case(TOOL, after="point"),
     "follow": Case(TOLD, after="This clip has no marks"),
+    "found": Case(TOLD),
+    "keep found": Case(TOLD),
     "beside": Case(TOLD, ("a",), "No other study of this animal holds this view."),
     "region": Case("() => document.activeElement.getAttribute('aria-label') ?? ''", after="Examination path"),
     "papers": Case(PLACE, after="letters"),

@@ -58,7 +58,7 @@ def test_a_gap_is_one_only_when_no_clip_waits_and_what_lies_outside_stands_apart
     place_outside(page, own, outside)
     page.wait_for_selector(f".outside:has(.tile:text-is('{n}'))")
     title = told["plan"]["views"][outside]["title"]
-    assert page.locator(".outside h2").inner_text() == f"placed outside the plan: {title}"
+    assert page.locator(".outside h2").inner_text() == f"outside the plan: {title}"
     assert page.locator(".unplaced > h2").inner_text() == "not placed yet"
     assert (page.locator(NOTHING_YET).count(), page.locator(GAP).count()) == (0, n_gaps)
     assert "missing" in first.get_attribute("aria-label")

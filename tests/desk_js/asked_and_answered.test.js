@@ -10,6 +10,7 @@ const { draftKey, keepDraft, sayDraft, sayDrafts } = await from("drafts");
 const acts = await from("acts");
 const model = await from("model");
 const { keepAll } = await from("keep_all");
+const { takeBack } = await from("take_back");
 
 let STUDY = "S"; // another one in each test
 const MENTOR = "M. Linden";
@@ -157,20 +158,20 @@ test("taking back means what it means in the store, through undo and redo of wha
 test("taking back what is on its way names that act, and shows at once", async () => {
   await open(1);
   model.say("edit text", WORDS);
-  model.takeBack("undo");
+  takeBack("undo");
   const [act, undo] = acts.waiting.value;
   assert.equal(undo.body.entry, act.id);
   assert.equal(model.state.value.texts[0].text, "as of 1");
-  model.takeBack("undo");
+  takeBack("undo");
   assert.equal(acts.waiting.value[2].body.entry, "11"); // the next one: what the log holds
-  model.takeBack("redo");
+  takeBack("redo");
   assert.equal(acts.waiting.value[3].body.entry, acts.waiting.value[2].id);
 });
 
 test("an act that is refused takes its taking back with it; what was done before stays", async () => {
   await open(1);
   model.say("edit text", WORDS);
-  model.takeBack("undo");
+  takeBack("undo");
   const first = request(`/api/studies/${STUDY}/entries`);
   first.give(400, { error: { what: "no such part", where: "", remedy: "" } });
   await rest();
@@ -180,7 +181,7 @@ test("an act that is refused takes its taking back with it; what was done before
 
 test("with nothing to take back nothing is sent, and a word says so", async () => {
   await open(0);
-  model.takeBack("undo");
+  takeBack("undo");
   assert.deepEqual([acts.waiting.value, model.told.value], [[], "Nothing is left to take back."]);
 });
 

@@ -10,7 +10,7 @@ globalThis.localStorage ??= {
   key: () => null,
 };
 const { givesWords, ladderWords, missingBecause, nextOf } = await import("../../src/fanlight/desk/static/ladders.js");
-const { nextValve } = await import("../../src/fanlight/desk/static/path.js");
+const { nextValve } = await import("../../src/fanlight/desk/static/placing.js");
 const { fanWords } = await import("../../src/fanlight/desk/static/fan.js");
 
 test("a ladder says its rungs, and the clips that reach them", () => {

@@ -60,8 +60,18 @@ def hidden_clips(study: str, clips: Iterable[str], log: Iterable[Entry], share: 
 
 def without_proposals(item: ClipReading) -> ClipReading:
     """Return a reading that says nothing the mentor could be led by: what it is made of, and no more."""
-    view = _HIDDEN if item.view.source is ViewSource.RECOGNISED else item.view
-    return replace(item, findings=(), verdicts=(), view=view)
+    return replace(item, findings=(), verdicts=(), view=_unproposed(item), picture=None)
+
+
+def _unproposed(item: ClipReading) -> ViewReading:
+    """Return the view without what was recognised: neither a proposal, nor why there is none, nor a doubt in words."""
+    view = item.view
+    if view.source is ViewSource.RECOGNISED:
+        return _HIDDEN
+    if item.picture is None:
+        return view
+    # The pixels were asked: the reason may tell what they say.
+    return replace(_HIDDEN, valve=view.valve) if view.source is ViewSource.NOT_KNOWN else replace(view, reason="")
 
 
 def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]) -> StudyReview:
@@ -72,6 +82,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
             item,
             view=_view(item, state, is_hidden=item.clip.key in hidden, keeps_proposals=True),
             findings=() if item.clip.key in hidden else tuple(_overruled(f, state, criteria) for f in item.findings),
+            picture=None if item.clip.key in hidden else item.picture,
         )
         for item in draft.readings
     )
@@ -91,6 +102,7 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
             item,
             view=_view(item, state, is_hidden=False, keeps_proposals=False),
             findings=_decided(item.findings, state, criteria),
+            picture=None,  # landmarks that were kept are marks
         )
         for item in draft.readings
     )
@@ -124,11 +136,11 @@ def _view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_propos
         # The mentor named a view. A valve stands if the files name it; one that was recognised is a proposal.
         valve = None if item.view.source is ViewSource.RECOGNISED else item.view.valve
         return ViewReading(view=blind.view, source=ViewSource.MENTOR, valve=valve)
-    if item.view.source is ViewSource.RECOGNISED:
-        if is_hidden:
-            return _HIDDEN
-        return item.view if keeps_proposals else _NOT_DECIDED
-    return item.view  # named by the files: no proposal
+    if is_hidden:
+        return _unproposed(item)
+    if item.view.source is ViewSource.RECOGNISED and not keeps_proposals:
+        return _NOT_DECIDED
+    return item.view
 
 
 def _decided(findings: Iterable[Finding], state: StudyState, criteria: Mapping[str, Criterion]) -> tuple[Finding, ...]:

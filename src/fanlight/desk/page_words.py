@@ -1,16 +1,18 @@
-"""Words of the pages that are the house's own: windows of the path, and what is judged by eye."""
+"""What the pages show by the house's own data: words of windows and structures, and from where on landmarks show."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from fanlight.reference.desk import read_structure_groups, read_windows
+from fanlight.reference.recognition import read_recognition_limits
 from fanlight.study import House
 
 
 def words_part(house: House) -> dict[str, Any]:
-    """Return the words that stand on the page of a study, as JSON holds them."""
+    """Return what the page of a study takes from the house, as JSON holds it."""
     return {
         "windows": {key: item.title for key, item in read_windows(house).items()},
         "structures": [{"title": title, "names": list(names)} for title, names in read_structure_groups(house)],
+        "landmark_from": read_recognition_limits(house).landmark_from,
     }

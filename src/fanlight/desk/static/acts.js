@@ -81,6 +81,7 @@ export function act(study, author, action, payload, clip = "") {
  * Take back, or put back what was taken back.
  * @param {string} study @param {string} author @param {"undo" | "redo"} which
  * @param {string} entry what is meant, said when it is asked for: an entry of the log, or an act that is on its way
+ * @returns {string} the identifier of this act
  */
 export function actAgainst(study, author, which, entry) {
   const id = newId();
@@ -91,6 +92,7 @@ export function actAgainst(study, author, which, entry) {
     { id, study, path: `/api/studies/${study}/undo`, body, action: which, clip: "", payload: {} },
   ]);
   void send();
+  return id;
 }
 
 /** Send what waits, oldest first, one at a time. Ends when nothing waits, or the service does not answer. */

@@ -67,13 +67,13 @@ export function fanWords(title, states, clipsWait = false) {
 
 const EDGES = `M${at(90, -HALF_DEG).join(" ")}L${APEX.join(" ")}L${at(90, HALF_DEG).join(" ")}`;
 
-/** @param {{title: string, states: RungState[], quiet?: boolean, clipsWait?: boolean}} props `quiet`: its words stand beside it already */
-export function Fan({ title, states, quiet = false, clipsWait = false }) {
+/** @param {{title: string, states: RungState[], quiet?: boolean, clipsWait?: boolean, isProposed?: boolean}} props `quiet`: its words stand beside it already; `isProposed`: nobody confirmed any clip of it */
+export function Fan({ title, states, quiet = false, clipsWait = false, isProposed = false }) {
   const byRung = new Map(states);
   const words = fanWords(title, states, clipsWait);
   const said = quiet ? { "aria-hidden": "true" } : { role: "img", "aria-label": words };
   return html`<svg class="fan" viewBox="-14 0 128 100" ...${said}>
-    <path class="edge" d=${EDGES} />
+    <path class=${isProposed ? "edge proposed" : "edge"} d=${EDGES} />
     ${RUNGS.map((rung, n) => html`<g key=${rung}>${arc(byRung.get(rung) ?? "not asked for", INNER[n])}</g>`)}
   </svg>`;
 }

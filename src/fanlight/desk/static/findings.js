@@ -5,6 +5,7 @@ import { BandDrawing } from "./band.js";
 import { BlindJudgement } from "./blind.js";
 import { Caution } from "./caution.js";
 import { focusOnce } from "./focus.js";
+import { FoundPanel } from "./found_panel.js";
 import { html, useRef, useSignal } from "./html.js";
 import { gives } from "./ladders.js";
 import { MarksPanel } from "./marks_panel.js";
@@ -23,11 +24,11 @@ import {
   told,
   viewOf,
 } from "./model.js";
-import { isFlow, valveOf, valvesFor } from "./path.js";
+import { isFlow, valveOf, valvesFor } from "./placing.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
 import { typedIn } from "./typed.js";
-import { capital, findingValue, MODE_WORDS, target } from "./words.js";
+import { capital, findingValue, MODE_WORDS, percent, target } from "./words.js";
 
 /** @param {any} item */
 export function keepFinding(item) {
@@ -211,13 +212,13 @@ function GivenRung({ clip }) {
 export function Findings({ player }) {
   const now = clip.value;
   if (!now) return html`<aside class="findings-side" data-region tabindex="-1" aria-label="Findings"></aside>`;
-  const { view, said } = viewOf(now.key);
+  const { view, said, share } = viewOf(now.key);
   const isBlind = hidden.value.has(now.key);
-  const probability = reading.value?.view?.probability;
   const by = {
     mentor: "placed by you",
-    engine: `proposed${probability ? `, ${Math.round(100 * probability)} % sure` : ""}`,
+    engine: `proposed, ${percent(share ?? 0)}; Enter confirms it`,
     file: "named in the file",
+    "": null,
   }[said];
   const mode = reading.value?.mode?.mode ? MODE_WORDS[reading.value.mode.mode] : "";
   return html`<aside class="findings-side" data-region tabindex="-1" aria-label="Findings">
@@ -227,6 +228,7 @@ export function Findings({ player }) {
     </header>
     <${Valves} clip=${now} view=${view} />
     <${GivenRung} clip=${now} />
+    <${FoundPanel} clip=${now} reading=${reading.value} player=${player} />
     ${isBlind ? html`<${BlindJudgement} key=${now.key} clip=${now} />` : html`<${ClipFindings} />`}
     <${Caution} />
     <${Ticks} clip=${now} view=${view} />

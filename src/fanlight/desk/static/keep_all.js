@@ -11,10 +11,11 @@ import {
   needsDecision,
   readingOf,
   say,
+  titleOf,
   told,
   viewOf,
 } from "./model.js";
-import { valveOf } from "./path.js";
+import { confirmOne } from "./proposals.js";
 import { count } from "./words.js";
 
 /** Keep what is proposed and go to the next clip that needs somebody. */
@@ -38,7 +39,8 @@ export function keepAll() {
   }
   const open = findings.value.filter((each) => !each.decision).map((each) => each.criterion);
   const { view, said } = viewOf(key);
-  if (view && said === "engine" && !say("place clip", { clip: key, view, valve: valveOf(key) }, key)) return;
+  const isConfirmed = said === "engine";
+  if (isConfirmed && !confirmOne(key)) return;
   if (open.length && !say("accept findings", { clip: key, criteria: open }, key)) return;
   const all = clips.value;
   const at = all.findIndex((each) => each.key === key);
@@ -46,6 +48,11 @@ export function keepAll() {
   const left = order.filter((each) => needsDecision(each.key));
   const next = left.find((each) => !isUnread(each.key));
   const then = left.length ? "The other clips are not read yet." : "Every clip is decided: F8 opens the letters.";
-  told.value = `${open.length ? `Kept ${count(open.length, "finding")}.` : "Nothing was open here."} ${next ? `Clip ${next.number} is next.` : then}`;
+  const did = [
+    isConfirmed ? `Confirmed: ${titleOf(view)}.` : "",
+    open.length ? `Kept ${count(open.length, "finding")}.` : "",
+  ];
+  const words = did.filter(Boolean).join(" ") || "Nothing was open here.";
+  told.value = `${words} ${next ? `Clip ${next.number} is next.` : then}`;
   if (next) choose(next.key);
 }

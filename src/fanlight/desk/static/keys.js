@@ -15,7 +15,8 @@ const DIGITS = [..."1234567890"]; // 0 is the tenth
 export const KEYS = [
   { act: "place", keys: LETTERS, shown: ["a to z"], place: "study", words: "place the clip on the stage in the step with this letter; again: the next valve of its Doppler" },
   { act: "take out", keys: ["Delete"], shown: ["Delete"], place: "study", words: "take the clip out of the path" },
-  { act: "keep all", keys: ["Enter"], shown: ["Enter"], place: "study", words: "keep everything proposed for this clip and go to the next that needs a decision" },
+  { act: "keep all", keys: ["Enter"], shown: ["Enter"], place: "study", words: "confirm the view and keep every finding proposed for this clip, and go to the next that needs a decision" },
+  { act: "confirm all", keys: ["Shift+Enter"], shown: ["Shift Enter"], place: "study", words: "confirm the proposed view of every clip at once; clips to be judged first are left out" },
   { act: "next finding", keys: ["."], shown: ["."], place: "study", words: "next finding" },
   { act: "previous finding", keys: [","], shown: [","], place: "study", words: "previous finding" },
   { act: "keep", keys: ["+"], shown: ["+"], place: "study", words: "keep the chosen finding" },
@@ -44,6 +45,8 @@ export const KEYS = [
   { act: "grey as stored", keys: ["\\"], shown: ["\\"], place: "study", words: "window of grey and size as at first" },
   { act: "marks", keys: ["F2"], shown: ["F2"], place: "study", words: "marks: point, line, angle, trace, none in turn" },
   { act: "follow", keys: ["F3"], shown: ["F3"], place: "study", words: "follow the marks of this clip through the beat, or no more" },
+  { act: "found", keys: ["Shift+F2"], shown: ["Shift F2"], place: "study", words: "show the landmarks that were found, on their frames, or hide them" },
+  { act: "keep found", keys: ["Shift+F3"], shown: ["Shift F3"], place: "study", words: "keep all landmarks shown on this frame as your marks" },
   { act: "beside", keys: ["F4"], shown: ["F4"], place: "study", words: "the same view in an earlier study beside it" },
   { act: "region", keys: ["F6"], shown: ["F6"], place: "everywhere", words: "from path to stage to findings" },
   { act: "papers", keys: ["F8"], shown: ["F8"], place: "study", words: "to the letters, and back" },
@@ -83,6 +86,7 @@ function isForControl(/** @type {KeyboardEvent} */ event) {
   const target = event.target instanceof Element ? event.target : null;
   if (!target) return false;
   if (target.closest(WRITING)) return event.key !== "Escape" && !/^F\d/.test(event.key);
+  if (event.key === "Enter" && event.shiftKey) return false; // what it does is never meant for the control
   if (event.key === "Enter" || event.key === " ") return target.closest(NATIVE) !== null;
   if (event.key.startsWith("Arrow")) return target.closest("[type=radio], [role=listbox]") !== null;
   return false;

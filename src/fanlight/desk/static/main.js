@@ -3,9 +3,10 @@ import { begin as beginActs } from "./acts.js";
 import { effect, html, render } from "./html.js";
 import { listen, obey } from "./keys.js";
 import { LettersPlace } from "./letters_place.js";
-import { go, lettersCount, markTool, opened, place, readAddress, sayUnsaid, takeBack, theme, told } from "./model.js";
+import { go, lettersCount, markTool, opened, place, readAddress, sayUnsaid, theme, told } from "./model.js";
 import { nextTheme, Shell } from "./shell.js";
 import { StudyPlace } from "./study_place.js";
+import { takeBack } from "./take_back.js";
 import { WaitingPlace } from "./waiting_place.js";
 
 /** Close what is open; else go back. */

@@ -13,6 +13,7 @@ import { toPicture, toScreen } from "./view.js";
 /** @type {Record<string, number>} how many points a tool takes; a trace ends by hand */
 const TAKES = { point: 1, line: 2, angle: 3, trace: Infinity, scale: 2, time: 2, velocity: 2, baseline: 1 };
 const TRACE_STEP_PX = 4;
+const MOST_NAMED = 3; // landmarks on one frame whose names stand beside them; of more, they would cover each other
 const TWICE_MS = 500; // a second press within it is a double click (engineering judgement)
 
 /** @param {{player: import("./player.js").Player, clip: any, reading: any, laid: import("./view.js").Laid, size: {width: number, height: number}}} props */
@@ -29,6 +30,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   const areas = areasFor(clip, reading);
   const mine = state.value.marks.filter((/** @type {any} */ each) => each.clip === clip.key);
   const here = mine.filter((/** @type {any} */ each) => each.frame === frame);
+  const isCrowded = here.filter((/** @type {any} */ each) => each.landmark).length > MOST_NAMED;
   useEffect(() => {
     if (tool) player.isPlaying.value = false; // a mark belongs to the frame that stands
     draft.value = [];
@@ -154,7 +156,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     ${here.map(
       (
         /** @type {any} */ each,
-      ) => html`<${MarkShape} key=${each.mark} laid=${laid} width=${size.width} mark=${shown(each)} areas=${areas}
+      ) => html`<${MarkShape} key=${each.mark} laid=${laid} width=${size.width} mark=${shown(each)} areas=${areas} isQuiet=${isCrowded && each.landmark !== ""}
         onGrab=${(/** @type {number} */ n, /** @type {PointerEvent} */ event) => grab(shown(each), n, event)}
         onPress=${(/** @type {number} */ n, /** @type {KeyboardEvent} */ event) => nudgePoint(event, shown(each), n, onPicture, moved)} />`,
     )}

@@ -9,14 +9,14 @@ const LETTER_PX = 7.5; // about as wide as a letter of the label is
 const SHORT = 2; // values beside a mark; the panel says all
 
 /** Where words stand beside the last point, inside the stage. @param {Laid} laid @param {number[][]} points @param {number} width @param {string} words */
-function beside(laid, points, width, words) {
+export function beside(laid, points, width, words) {
   const [x, y] = toScreen(laid, points[points.length - 1]);
   const isRight = x + 10 + words.length * LETTER_PX < width;
   return { x: isRight ? x + 10 : x - 10, y: Math.max(y - 8, 16), anchor: isRight ? "start" : "end" };
 }
 
-/** @param {{laid: Laid, width: number, mark: any, areas: import("./areas.js").Area[], isChosen?: boolean, onGrab?: (n: number, event: PointerEvent) => void, onPress?: (n: number, event: KeyboardEvent) => void}} props */
-export function MarkShape({ laid, width, mark, areas, isChosen, onGrab, onPress }) {
+/** @param {{laid: Laid, width: number, mark: any, areas: import("./areas.js").Area[], isChosen?: boolean, isQuiet?: boolean, onGrab?: (n: number, event: PointerEvent) => void, onPress?: (n: number, event: KeyboardEvent) => void}} props `isQuiet`: its words stand beside it only while it has the pointer or the keyboard */
+export function MarkShape({ laid, width, mark, areas, isChosen, isQuiet, onGrab, onPress }) {
   const { kind, points } = mark;
   const d = path(laid, points);
   const said = readOut(kind, points, areas).split(" · ").slice(0, SHORT).join(" · ");
@@ -24,7 +24,7 @@ export function MarkShape({ laid, width, mark, areas, isChosen, onGrab, onPress 
   const at = beside(laid, points, width, words);
   const ends =
     kind === "trace" ? [0, points.length - 1] : points.map((/** @type {any} */ _, /** @type {number} */ n) => n);
-  return html`<g class=${`mark-shape ${isChosen ? "chosen" : ""}`}>
+  return html`<g class=${`mark-shape ${isChosen ? "chosen" : ""} ${isQuiet ? "quiet" : ""}`}>
     <path class="under" d=${d} /><path class="over" d=${d} />
     ${ends.map((/** @type {number} */ n) => {
       const [cx, cy] = toScreen(laid, points[n]);

@@ -1,5 +1,5 @@
 // What the desk shows: where one is, the study that is open, and what follows from both. Nothing here draws.
-import { act, actAgainst, onWritten, unsaid, waiting } from "./acts.js";
+import { act, onWritten, unsaid, waiting } from "./acts.js";
 import { Away, get } from "./api.js";
 import { sayDrafts } from "./drafts.js";
 import { fold } from "./fold.js";
@@ -8,7 +8,9 @@ import { keptSignal } from "./kept.js";
 import { logOf, note, takenBack } from "./log.js";
 import { isTooLate, nextInLine, nowShown, withDecided } from "./order.js";
 import { awaited, awaitOnly, awaitReadings, fetchMissing, fetchReading, forgetReadings, whole } from "./readings.js";
+import { hold, nWith } from "./together.js";
 import { linesOf, nextRedo, nextUndo, standing } from "./undoing.js";
+import { count } from "./words.js";
 
 /** @typedef {{name: "waiting" | "study" | "letters", study: string}} Place */
 
@@ -63,7 +65,9 @@ export const hidden = computed(() => {
 /** @param {string} key */
 const clipName = (key) => `Clip ${clips.value.find((each) => each.key === key)?.number ?? ""}`;
 
-/** The view of a clip with what was just said: `said` tells who. @param {string} key */
+/** @typedef {"mentor" | "engine" | "file" | ""} Who named a view; "engine": proposed, and nobody decided */
+
+/** The view of a clip with what was just said: `said` tells who, `share` how sure a proposal is. @param {string} key @returns {{view: string, said: Who, share?: number}} */
 export function viewOf(key) {
   const put = state.value.placements[key];
   if (put?.action === "take clip out") return { view: "", said: "mentor" };
@@ -73,7 +77,8 @@ export function viewOf(key) {
   if (hidden.value.has(key)) return { view: "", said: "" };
   const now = page.value?.review?.views?.[key] ?? readingOf(key)?.view;
   if (!now?.view) return { view: "", said: "" };
-  return { view: now.view, said: now.source === "recognised from the pixels" ? "engine" : "file" };
+  const isProposed = now.source === "recognised from the pixels";
+  return isProposed ? { view: now.view, said: "engine", share: now.probability } : { view: now.view, said: "file" };
 }
 
 /** @param {string} key of a clip @returns {any[]} findings, gravest first, each with `decision` (null: nobody decided) */
@@ -104,8 +109,9 @@ export const isUnread = (/** @type {string} */ key) => !readingOf(key) && page.v
 /** Whether somebody still has to say something about a clip. */
 export function needsDecision(/** @type {string} */ key) {
   if (hidden.value.has(key) || isOnItsWay(key) || isUnread(key)) return true;
-  const put = state.value.placements[key];
-  if (!put && !viewOf(key).view) return readingOf(key) !== null;
+  const { view, said } = viewOf(key);
+  if (said === "engine") return true;
+  if (!state.value.placements[key] && !view) return readingOf(key) !== null;
   return findingsOf(key).some((each) => !each.decision);
 }
 
@@ -115,33 +121,31 @@ export function stepOf(/** @type {string} */ key) {
   return view ? (steps.value.find((step) => step.view === view) ?? null) : null;
 }
 
-/** Rungs of a step as the service weighed them last. */
-export function rungsOf(/** @type {any} */ step) {
-  const weighed = page.value?.review?.coverage?.steps?.find((/** @type {any} */ each) => each.view === step.view);
-  if (weighed) return weighed.states;
-  return (step.asked ?? []).map((/** @type {string} */ rung) => [rung, "asked for and missing"]);
-}
-
 export function titleOf(/** @type {string} */ view) {
   return page.value?.plan?.views?.[view]?.title ?? view;
 }
 
-/** Say something about the study; a name is asked for when nobody gave one yet. */
+/** Whether there is a name to say something by; it is asked for when nobody gave one yet. */
+function hasName() {
+  if (mentor.value.trim()) return true;
+  opened.value = "name";
+  told.value = "Say first who you are: each decision carries a name.";
+  return false;
+}
+
+/** Say something about the study. */
 export function say(/** @type {string} */ action, /** @type {any} */ payload, clipOf = "") {
-  if (!mentor.value.trim()) {
-    opened.value = "name";
-    told.value = "Say first who you are: each decision carries a name.";
-    return false;
-  }
+  if (!hasName()) return false;
   act(page.value.id, mentor.value.trim(), action, payload, clipOf);
   return true;
 }
 
-export function takeBack(/** @type {"undo" | "redo"} */ which) {
-  if (!page.value || !mentor.value.trim()) return;
-  const entry = meant.value[which];
-  if (entry) actAgainst(page.value.id, mentor.value.trim(), which, entry);
-  else told.value = which === "undo" ? "Nothing is left to take back." : "Nothing is left to put back.";
+/** Say the same of several things: one key takes all of it back. @param {string} action @param {any[]} payloads each with its clip */
+export function sayTogether(action, payloads) {
+  if (!hasName()) return false;
+  const { id } = page.value;
+  batch(() => hold(payloads.map((each) => act(id, mentor.value.trim(), action, each, each.clip))));
+  return true;
 }
 
 /** Say what stands typed and unsaid: the place is left, the page closed, a paper signed, or a name was given at last. */
@@ -157,7 +161,8 @@ onWritten((done, answer, asked) => {
   note(done.study, entry);
   batch(() => {
     if (!isTooLate(decided, asked, page.value)) take(decided, asked);
-    if (entry.action === "undo") told.value = takenBack(entry, clipName);
+    if (entry.action === "undo")
+      told.value = takenBack(entry, nWith(entry.id) > 1 ? () => count(nWith(entry.id), "act") : clipName);
   });
 });
 

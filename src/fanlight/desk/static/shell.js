@@ -8,21 +8,9 @@ import { FilesButton, FilesPanel } from "./files_panel.js";
 import { focusOnce } from "./focus.js";
 import { Help } from "./help.js";
 import { html, useSignal } from "./html.js";
-import {
-  clips,
-  go,
-  meant,
-  mentor,
-  needsDecision,
-  opened,
-  page,
-  place,
-  takeBack,
-  theme,
-  told,
-  trouble,
-} from "./model.js";
+import { clips, go, meant, mentor, needsDecision, opened, page, place, theme, told, trouble } from "./model.js";
 import { progress } from "./study_events.js";
+import { takeBack } from "./take_back.js";
 import { count } from "./words.js";
 
 const LOGO = /** @type {import("./fan.js").RungState[]} */ (

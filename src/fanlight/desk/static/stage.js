@@ -1,4 +1,5 @@
 // The stage: one clip at its own pixels on near-black, nothing over it but what the mentor asked for.
+import { FoundLayer } from "./found_layer.js";
 import { effect, html, useEffect, useLayoutEffect, useRef, useSignal } from "./html.js";
 import { MarkLayer } from "./mark_layer.js";
 import { EvidenceShapes } from "./overlay.js";
@@ -6,9 +7,9 @@ import { fitting, greyFilter, lay, regreyed, resized } from "./view.js";
 
 /**
  * @typedef {import("./html.js").Signal<import("./view.js").View>} ViewSignal
- * @param {{player: import("./player.js").Player, clip: any, reading: any, finding: any, view: ViewSignal, marks: boolean, words: string}} props
+ * @param {{player: import("./player.js").Player, clip: any, reading: any, finding: any, view: ViewSignal, marks: boolean, marksFound?: boolean, words: string}} props `marksFound`: landmarks that were found may be shown
  */
-export function Stage({ player, clip, reading, finding, view, marks, words }) {
+export function Stage({ player, clip, reading, finding, view, marks, marksFound = false, words }) {
   const frameRef = useRef(/** @type {HTMLElement | null} */ (null));
   const canvasRef = useRef(/** @type {HTMLCanvasElement | null} */ (null));
   const size = useSignal({ width: 1, height: 1, ratio: 1 });
@@ -52,6 +53,7 @@ export function Stage({ player, clip, reading, finding, view, marks, words }) {
       ${finding ? html`<${EvidenceShapes} laid=${laid} finding=${finding} frame=${player.frame.value} />` : null}
     </svg>
     ${marks ? html`<${MarkLayer} player=${player} clip=${clip} reading=${reading} laid=${laid} size=${size.value} />` : null}
+    ${marksFound ? html`<${FoundLayer} player=${player} clip=${clip} laid=${laid} size=${size.value} />` : null}
     <${BrokenWord} player=${player} />
   </div>`;
 }

@@ -2,6 +2,7 @@
 import { toggleBeside } from "./beside.js";
 import { judgeAll } from "./blind.js";
 import { keepFinding } from "./findings.js";
+import { keepAllFound, toggleFound } from "./found.js";
 import { keepAll } from "./keep_all.js";
 import { obey } from "./keys.js";
 import { nextTool } from "./marks_panel.js";
@@ -23,7 +24,8 @@ import {
   told,
   viewOf,
 } from "./model.js";
-import { placeIn } from "./path.js";
+import { placeIn } from "./placing.js";
+import { confirmAll } from "./proposals.js";
 import { enlarge } from "./stage.js";
 import { itemsOf, tick } from "./ticks.js";
 import { toggleTracks } from "./tracks.js";
@@ -69,6 +71,7 @@ export function studyKeys(player, second, view) {
       if (clipKey.value) say("take clip out", { clip: clipKey.value }, clipKey.value);
     },
     "keep all": keepAll,
+    "confirm all": confirmAll,
     "next finding": () => chooseFinding(1),
     "previous finding": () => chooseFinding(-1),
     keep: () => (hidden.value.has(clipKey.value) ? judgeAll(clipKey.value, "diagnostic") : keepFinding(finding.value)),
@@ -119,6 +122,8 @@ export function studyKeys(player, second, view) {
       markTool.value = nextTool(markTool.value);
     },
     follow: () => toggleTracks(clipKey.value),
+    found: () => toggleFound(player, clipKey.value),
+    "keep found": () => keepAllFound(player, clipKey.value),
     beside: () => void toggleBeside(player, second),
     papers: () => go("letters", place.value.study),
   };

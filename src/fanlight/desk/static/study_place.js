@@ -16,6 +16,7 @@ import { studyKeys } from "./study_keys.js";
 import { TimeLine } from "./timeline.js";
 import { keepTracks } from "./tracks.js";
 import { AS_STORED } from "./view.js";
+import { ViewLine } from "./view_line.js";
 import { day } from "./words.js";
 
 export function StudyPlace() {
@@ -59,8 +60,9 @@ export function StudyPlace() {
       ${
         now
           ? html`<${StageHead} player=${player} clip=${now} reading=${reading.value} view=${view} />
+            <${ViewLine} clip=${now} />
             <div class=${`pictures ${beside.value ? "two" : ""}`}>
-              <figure class="beside"><${Stage} key=${now.key} player=${player} clip=${now} reading=${reading.value} finding=${finding.value} view=${view} marks=${markTool.value !== "" || hasMarks(now.key) || sentOn(now.key, reading.value).length > 0} words=${words} />
+              <figure class="beside"><${Stage} key=${now.key} player=${player} clip=${now} reading=${reading.value} finding=${finding.value} view=${view} marks=${markTool.value !== "" || hasMarks(now.key) || sentOn(now.key, reading.value).length > 0} marksFound words=${words} />
                 ${beside.value ? html`<figcaption><strong>this study, ${day(examinedAt())}</strong> · clip ${now.number}</figcaption>` : null}</figure>
               ${
                 beside.value

@@ -39,6 +39,9 @@ export function target(/** @type {Band} */ band, unit = "") {
   return "any";
 }
 
+/** How likely, as a reader says it; what is nearly sure is not called sure. @param {number} share 0 to 1 */
+export const percent = (share) => `${Math.min(Math.round(100 * share), 99)} %`;
+
 /** "1 clip", "3 clips". */
 export function count(/** @type {number} */ n, /** @type {string} */ one, many = `${one}s`) {
   return `${n} ${n === 1 ? one : many}`;

@@ -1,0 +1,210 @@
+"""Views and landmarks that the picture network proposes, in a real browser: told, chosen, confirmed, taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from measure._service import Service
+from tests.desk_browser.axe import violations
+from tests.desk_browser.by_keyboard import Keyboard, decide_clips, say_something, sign_papers
+from tests.desk_browser.conftest import (
+    SCHEMES,
+    all_sent,
+    ask,
+    at_rest,
+    enter,
+    new_context,
+    new_service,
+    open_study,
+    send,
+    state_of,
+)
+from tests.desk_browser.flow_clips import to_clip
+from tests.desk_browser.proposed import DOUBT, propose, truths_of
+
+UNSURE, DOUBTED = 3, 5
+HERE = ".tile.proposed[aria-current]"
+
+
+@pytest.fixture(scope="module")
+def service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Service]:
+    """One of these tests' own: its store is written while it stands still."""
+    made = new_service(tmp_path_factory.mktemp("proposed"), 0.0, cache)
+    yield made
+    made.kill_all()
+
+
+@pytest.fixture(scope="module")
+def studies(chromium: Any, service: Service, simulated_files: dict[str, Path]) -> tuple[str, str]:
+    """Two simulated studies: one with a clip not sure and one doubted by the pixels, one proposed rightly."""
+    context = new_context(chromium, enter(chromium, service))
+    page = context.new_page()
+    found = []
+    for _ in range(2):
+        page.goto(f"http://127.0.0.1:{service.port}/")
+        page.reload()
+        found.append(send(page, simulated_files))
+        at_rest(page, found[-1])
+    context.close()
+    service.kill_all()
+    truths, house = truths_of(simulated_files), service.data.parent / "house.toml"
+    propose(service.data, found[0], truths, house=house, unsure=UNSURE, doubted=DOUBTED)
+    propose(service.data, found[1], truths, house=house)
+    service.start()
+    return found[0], found[1]
+
+
+@pytest.fixture(scope="module")
+def inside(chromium: Any, service: Service, studies: tuple[str, str]) -> Any:
+    """What a browser holds that entered after the service came again."""
+    return enter(chromium, service)
+
+
+@pytest.fixture
+def mixed(studies: tuple[str, str]) -> str:
+    return studies[0]
+
+
+def light_and_dim(page: Any) -> list[str]:
+    """Return what axe-core finds in both, and leave the page as it was."""
+    found = []
+    for _ in SCHEMES:
+        page.keyboard.press("F9")
+        page.wait_for_timeout(100)
+        found += violations(page)
+    page.keyboard.press("F9")
+    return found
+
+
+def test_a_proposal_is_told_in_words_and_by_shape(page: Any, mixed: str) -> None:
+    """In its step with how sure it is, its tile round where others are square, and counted as not decided."""
+    open_study(page, mixed)
+    page.wait_for_selector(f".step.here {HERE}")
+    n = len(ask(page, f"/api/studies/{mixed}")["study"]["clips"])
+
+    assert page.locator(".view-line").inner_text().startswith("proposed, 93 %")
+    assert "next likeliest" in page.locator(".view-line").inner_text()
+    assert "proposed, 93 %, needs a decision" in page.get_attribute(HERE, "aria-label")
+    assert page.locator(".tile.proposed").count() == n - 2
+    radius = "each => getComputedStyle(each).borderTopLeftRadius"
+    assert page.locator(".tile.proposed").last.evaluate(radius) != page.locator(".unplaced .tile").evaluate(radius)
+    assert page.locator(".left-over").inner_text() == f"{n} clips to decide"
+    assert page.locator(".confirm-all").inner_text().startswith(f"confirm {n - 2} proposed views")
+    assert light_and_dim(page) == []
+
+
+def test_one_that_is_not_sure_is_placed_by_one_key(page: Any, mixed: str) -> None:
+    """Its likeliest views stand there with their letters and shares; the letter places it, Backspace takes it back."""
+    open_study(page, mixed)
+    to_clip(page, UNSURE)
+    words = page.locator(".view-line").inner_text()
+    choices = page.locator(".choice-of-view")
+    assert words.startswith("not sure")
+    assert "none of the standard views 15 %" in words
+    assert [text.split()[-2:] for text in choices.all_inner_texts()] == [["48", "%"], ["33", "%"]]
+    assert light_and_dim(page) == []
+    letter = choices.first.locator("kbd").inner_text()
+    page.keyboard.press(letter)
+    page.wait_for_selector(".view-line .mentor")
+    assert "from the pixels: so too, 48 %" in page.locator(".view-line").inner_text()
+    assert page.locator(".step.here .letter").inner_text() == letter
+    page.keyboard.press("Backspace")
+    page.wait_for_selector(".unsure-word")
+    choices.first.click()
+    page.wait_for_selector(".view-line .mentor")
+    page.keyboard.press("Backspace")
+    page.wait_for_selector(".unsure-word")
+    all_sent(page)
+
+
+def test_a_doubt_about_the_files_own_view_is_said_in_words(page: Any, mixed: str) -> None:
+    open_study(page, mixed)
+    to_clip(page, DOUBTED)
+    words = page.locator(".view-line").inner_text()
+
+    assert "named in the file" in words
+    assert DOUBT[1:] in words
+    assert page.locator(HERE).count() == 0
+    assert light_and_dim(page) == []
+
+
+def test_one_key_confirms_all_and_one_takes_all_of_it_back(page: Any, mixed: str) -> None:
+    """With the keyboard on a tile too; what is not sure stays where it is."""
+    open_study(page, mixed)
+    to_clip(page, 1)  # a press on the tile: it has the keyboard
+    proposed = page.locator(".tile.proposed").count()
+    page.keyboard.press("Shift+Enter")
+    page.wait_for_selector(f".told:has-text('{proposed} proposed views confirmed.')")
+    assert page.locator(".tile.proposed, .confirm-all").count() == 0
+    placed = state_of(page, mixed)["placements"]
+    assert len(placed) == proposed
+    page.keyboard.press("Backspace")
+    page.wait_for_selector(f".told:has-text('Taken back. {proposed} acts: place clip.')")
+    assert state_of(page, mixed)["placements"] == {}
+    assert page.locator(".tile.proposed").count() == proposed
+    page.keyboard.press("Shift+Backspace")
+    page.wait_for_selector(f".told:has-text('Put back. {proposed} acts: place clip.')")
+    assert state_of(page, mixed)["placements"] == placed
+    page.keyboard.press("Backspace")
+    page.wait_for_selector(".confirm-all")
+    all_sent(page)
+
+
+def test_landmarks_are_shown_named_kept_and_taken_back(page: Any, mixed: str) -> None:
+    """Hidden at first; on their frame, with the keyboard alone; a kept one is a mark as any other."""
+    open_study(page, mixed)
+    page.wait_for_selector(".found-panel")
+    assert page.locator(".found-shape").count() == 0
+    page.keyboard.press("Shift+F2")
+    page.wait_for_selector(".found-shape")
+    n = page.locator(".found-shape").count()
+    assert page.locator(".found-list li").count() == n > 3
+    page.focus(".found-list li:nth-child(2) button")
+    name = page.locator(".found-list li:nth-child(2) .found-name").inner_text()
+    page.wait_for_selector(f".found-layer text:text-is('{name}, proposed, 90 %')")
+    assert "mm" in page.locator(".found-list li:nth-child(2) .quiet").inner_text()
+    assert light_and_dim(page) == []
+
+    page.keyboard.press("Enter")
+    page.wait_for_selector(f".mark-layer .handle[aria-label^='{name}']")
+    (mark,) = state_of(page, mixed)["marks"]
+    assert (mark["label"], mark["kind"]) == (name, "point")
+    assert page.locator(".found-shape").count() == n - 1
+    page.keyboard.press("Shift+F3")
+    page.wait_for_function("n => document.querySelectorAll('.mark-shape').length === n", arg=n)
+    assert len({each["landmark"] for each in state_of(page, mixed)["marks"]}) == n
+    page.keyboard.press("Backspace")
+    page.wait_for_function("n => document.querySelectorAll('.found-shape').length === n", arg=n - 1)
+    page.keyboard.press("Backspace")
+    page.wait_for_function("n => document.querySelectorAll('.found-shape').length === n", arg=n)
+    assert state_of(page, mixed)["marks"] == []
+    page.keyboard.press("Shift+F2")
+    page.wait_for_selector(".found-shape", state="detached")
+
+
+def test_a_study_that_is_proposed_rightly_by_keyboard_alone(
+    page: Any, studies: tuple[str, str], views: dict[int, str], valves: dict[int, str]
+) -> None:
+    """One key a clip: Enter confirms its view and keeps its findings. A valve that no view tells is said besides."""
+    study = studies[1]
+    open_study(page, study)
+    page.wait_for_selector(HERE)
+    hand = Keyboard(page)
+
+    clips = decide_clips(hand, views, valves)
+    say_something(hand)
+    sign_papers(hand, "the whole left atrium")
+
+    told = ask(page, f"/api/studies/{study}")
+    assert [clip.keys for clip in clips if clip.number not in valves] == [1] * (len(views) - len(valves))
+    assert max(clip.keys for clip in clips) <= 3
+    assert {key: each["view"] for key, each in told["state"]["placements"].items()} == {
+        clip["key"]: views[clip["number"]] for clip in told["study"]["clips"]
+    }
+    said = {clip["number"]: told["state"]["placements"][clip["key"]]["valve"] for clip in told["study"]["clips"]}
+    assert {number: valve for number, valve in said.items() if valve} == valves
+    assert [each["kind"] for each in told["documents"]] == ["summary", "letter"]

@@ -1,0 +1,118 @@
+// Proposals from the pixels: confirmed at once, taken back at once, and never shown where a clip is judged blind.
+import assert from "node:assert/strict";
+import { beforeEach, test } from "node:test";
+
+globalThis.location = { hash: "" };
+globalThis.fetch = () => new Promise(() => {}); // what is said stays on its way
+const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
+const { waiting } = await from("acts");
+const { areShown, foundOf, foundOn, framesOf, keepAllFound, toggleFound } = await from("found");
+const { keepAll } = await from("keep_all");
+const { choose, findingsOf, mentor, meant, needsDecision, page, state, told, viewOf } = await from("model");
+const { candidates, confirmAll, proposed, shareOfNone } = await from("proposals");
+const { whole } = await from("readings");
+const { takeBack } = await from("take_back");
+const { percent } = await from("words");
+
+const RECOGNISED = "recognised from the pixels";
+const SHARES = [{ view: "long", probability: 0.93 }, { view: "", probability: 0.04 }, { view: "short", probability: 0.03 }];
+const UNSURE = [{ view: "short", probability: 0.5 }, { view: "", probability: 0.3 }, { view: "long", probability: 0.2 }];
+const landmark = (name, more = {}) => ({ landmark: name, frame: 2, point: [10, 20], spread_px: 3, probability: 0.9, ...more });
+
+/** @param {string} key */
+function reading(key, view, views, landmarks = []) {
+  const said = view ? { view, source: RECOGNISED, probability: views[0].probability } : { view: "", source: "not known" };
+  return { clip: { key, number: Number(key.slice(1)) }, mode: { mode: "two_d" }, view: said, findings: [], picture: { views, landmarks } };
+}
+
+/** Three clips: two proposed, one not sure. */
+function open(more = {}) {
+  const found = [landmark("LV_APEX"), landmark("LA_CENTRE", { probability: 0.5 }), landmark("RA_CENTRE"), landmark("LV_APEX", { frame: 7 })];
+  const readings = [reading("k1", "long", SHARES, found), reading("k2", "long", SHARES), reading("k3", "", UNSURE)];
+  whole.value = new Map(readings.map((each) => [each.clip.key, each]));
+  page.value = {
+    id: "s", engine: { state: "idle" }, blind: [], readings, state: { marks: [], placements: {}, blind: {}, decisions: [] },
+    study: { clips: readings.map((each) => ({ ...each.clip, n_frames: 9 })) },
+    plan: { steps: [{ view: "long", letter: "a", title: "Long", must_show: [] }], views: { long: { title: "Long", valves: [] }, short: { title: "Short", valves: [] } } },
+    words: { landmark_from: 0.6 }, review: { views: {}, coverage: { steps: [] } }, ...more,
+  };
+  choose("k1");
+}
+
+beforeEach(() => {
+  waiting.value = [];
+  areShown.value = false;
+  mentor.value = "M. Linden";
+  told.value = "";
+  open();
+});
+
+const said = () => waiting.value.map((each) => [each.action, each.clip]);
+
+test("a proposed view lies in its step and still waits for a word", () => {
+  assert.deepEqual(viewOf("k1"), { view: "long", said: "engine", share: 0.93 });
+  assert.deepEqual(findingsOf("k1"), []);
+  assert.deepEqual(["k1", "k2", "k3"].map(needsDecision), [true, true, true]);
+});
+
+test("one key confirms all, one takes all of it back, one puts all of it back", () => {
+  confirmAll();
+  assert.deepEqual(said(), [["place clip", "k1"], ["place clip", "k2"]]);
+  assert.equal(told.value, "2 proposed views confirmed. 1 clip without a view. Backspace takes all of them back.");
+  assert.deepEqual(waiting.value[0].payload, { clip: "k1", view: "long", valve: null });
+  assert.deepEqual([viewOf("k1").said, needsDecision("k1"), needsDecision("k3")], ["mentor", false, true]);
+  takeBack("undo");
+  assert.deepEqual([state.value.placements, viewOf("k1").said], [{}, "engine"]);
+  assert.equal(meant.value.undo, "");
+  takeBack("redo");
+  assert.deepEqual(Object.keys(state.value.placements), ["k1", "k2"]);
+  takeBack("undo");
+  assert.deepEqual(state.value.placements, {});
+});
+
+test("what was said on its own before is not taken back with the rest", () => {
+  choose("k3");
+  keepAll(); // nothing is proposed there: nothing is said
+  assert.deepEqual(said(), []);
+  choose("k1");
+  keepAll();
+  assert.deepEqual(said(), [["place clip", "k1"]]);
+  confirmAll();
+  assert.deepEqual(said().slice(1), [["place clip", "k2"]]);
+  takeBack("undo");
+  assert.deepEqual(Object.keys(state.value.placements), ["k1"]);
+});
+
+test("clips that are to be judged first show no proposal and are left out", () => {
+  open({ blind: ["k1"] });
+  assert.deepEqual([proposed().map((each) => each.key), candidates("k1"), foundOf("k1")], [["k2"], [], []]);
+  confirmAll();
+  assert.deepEqual(said(), [["place clip", "k2"]]);
+  assert.match(told.value, /1 clip to be judged first, left out\./);
+});
+
+test("a clip that is not sure names its likeliest views, and how likely it is none", () => {
+  assert.deepEqual(candidates("k3").map((each) => each.view), ["short", "long"]);
+  assert.equal(shareOfNone("k3"), 0.3);
+  assert.deepEqual(candidates("k1", "long"), []); // 3 % is not worth a word
+  assert.deepEqual([0.934, 0.999, 1].map(percent), ["93 %", "99 %", "99 %"]);
+});
+
+test("landmarks below the limit of the house are not proposed; kept ones are marks, and no proposals any more", () => {
+  const player = { frame: { value: 3 }, isPlaying: { value: true }, show(frame) { this.frame.value = frame; } };
+  assert.deepEqual([foundOn("k1", 2).map((each) => each.landmark), framesOf("k1")], [["LV_APEX", "RA_CENTRE"], [2, 7]]);
+  keepAllFound(player, "k1"); // nobody looked yet: they are shown, at the nearest frame
+  assert.deepEqual([said(), areShown.value, player.frame.value, player.isPlaying.value], [[], true, 2, false]);
+  keepAllFound(player, "k1");
+  assert.deepEqual(said(), [["draw mark", "k1"], ["draw mark", "k1"]]);
+  const { mark, ...rest } = waiting.value[0].payload;
+  assert.deepEqual(rest, { clip: "k1", frame: 2, kind: "point", points: [[10, 20]], landmark: "LV_APEX", label: "left ventricular apex, inner border" });
+  assert.ok(mark);
+  assert.deepEqual(foundOf("k1").map((each) => each.frame), [7]);
+  keepAllFound(player, "k1");
+  assert.equal(told.value, "No landmark is proposed on this frame; there are some on frame 8.");
+  takeBack("undo");
+  assert.equal(foundOn("k1", 2).length, 2);
+  toggleFound(player, "k1");
+  assert.equal(areShown.value, false);
+});
