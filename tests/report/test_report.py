@@ -17,7 +17,7 @@ from fanlight.report import words
 from fanlight.report.annotate import draw_evidence, picture_box
 from fanlight.report.band import draw_band
 from fanlight.report.document import Advice, Document
-from fanlight.report.fan import draw_fan
+from fanlight.report.fan import draw_fan, drawn_fans, fan_key
 from fanlight.report.html import render_html
 from fanlight.report.json_file import review_as_plain, review_schema
 from fanlight.report.ladder import draw_ladder, drawn_ladders
@@ -201,7 +201,11 @@ def test_the_letter_shows_the_rungs_of_each_valve() -> None:
     empty = ValveLadder(valve=Valve.AORTIC, states=((Rung.TWO_D, RungState.MISSING),))
     ladders = (*review.coverage.ladders, empty)
     unsure = replace(review.coverage, ladders=ladders, can_judge_missing=False)
-    assert [name for _, name in drawn_ladders(unsure)] == ["mitral valve"]
+    ((drawing, name),) = drawn_ladders(unsure)
+    assert (name, drawing.alt) == ("mitral valve", "mitral valve: 2-D diagnostic; colour limited; PW non-diagnostic")
+    assert all("missing" not in fan.alt for fan, _ in drawn_fans(unsure, 10.0))
+    assert "missing" not in fan_key(unsure)
+    assert "missing" in fan_key(replace(unsure, can_judge_missing=True))
     assert [name for _, name in drawn_ladders(replace(unsure, can_judge_missing=True))] == [
         "mitral valve",
         "aortic valve",

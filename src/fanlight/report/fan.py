@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 
 from fanlight.report.document import Drawing
-from fanlight.study import Rung, RungState
+from fanlight.study import Coverage, PlanStep, Rung, RungState
 
 INK = "#1c2530"
 DEEP = "#1d5f7a"  # first hue: what is there and good
@@ -98,7 +98,27 @@ def draw_logo() -> Drawing:
     return draw_fan([(rung, RungState.DIAGNOSTIC) for rung in Rung], "Fanlight", 9.0)
 
 
-FAN_KEY = (
-    "Arcs from the tip outward: 2-D, colour, PW, CW. Solid: diagnostic. Rays: limited. Dots: non-diagnostic. "
-    "Hollow: asked for and missing. No arc: not asked for."
-)
+_THERE = "Arcs from the tip outward: 2-D, colour, PW, CW. Solid: diagnostic. Rays: limited. Dots: non-diagnostic. "
+_WHOLE_KEY = f"{_THERE}Hollow: asked for and missing. No arc: not asked for."
+_OPEN_KEY = f"{_THERE}No arc: nothing is known to be stored; it may lie among the clips whose view is not known."
+
+
+def fan_key(cover: Coverage) -> str:
+    """Return what the arcs mean: nothing is drawn as missing while a clip of unknown view could be it."""
+    return _WHOLE_KEY if cover.can_judge_missing else _OPEN_KEY
+
+
+def told_states(states: Sequence[tuple[Rung, RungState]], cover: Coverage) -> tuple[tuple[Rung, RungState], ...]:
+    """Return the states that can be told: none is missing while a clip of unknown view could be it."""
+    if cover.can_judge_missing:
+        return tuple(states)
+    return tuple((rung, RungState.NOT_ASKED if state is RungState.MISSING else state) for rung, state in states)
+
+
+def drawn_fans(cover: Coverage, height_mm: float) -> tuple[tuple[Drawing, str], ...]:
+    """Return the fans of the path: all of them, or of the steps with a clip while others may lie among the unknown."""
+
+    def one(step: PlanStep) -> tuple[Drawing, str]:
+        return draw_fan(told_states(step.states, cover), step.title, height_mm), step.title
+
+    return tuple(one(step) for step in cover.steps if step.clips or cover.can_judge_missing)

@@ -5,8 +5,10 @@ Shape carries the meaning as in the fan: solid, hatched, dotted, hollow, or no r
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fanlight.report.document import Drawing
-from fanlight.report.fan import DEEP, INK, OCHRE
+from fanlight.report.fan import DEEP, INK, OCHRE, told_states
 from fanlight.study import Coverage, Rung, RungState, ValveLadder
 
 _TOP, _HIGH, _WIDE, _APART = 3.0, 10.0, 12.0, 15.0
@@ -49,9 +51,9 @@ def draw_ladder(ladder: ValveLadder, height_mm: float = 3.6) -> Drawing:
 
 def drawn_ladders(cover: Coverage) -> tuple[tuple[Drawing, str], ...]:
     """Return the ladders that can be told: all of them, or those with a clip while others may lie in unplaced ones."""
-    gaps = (RungState.MISSING, RungState.NOT_ASKED)
+    told = [replace(item, states=told_states(item.states, cover)) for item in cover.ladders]
     return tuple(
         (draw_ladder(item), f"{item.valve} valve")
-        for item in cover.ladders
-        if cover.can_judge_missing or any(state not in gaps for _, state in item.states)
+        for item in told
+        if cover.can_judge_missing or any(state is not RungState.NOT_ASKED for _, state in item.states)
     )

@@ -12,7 +12,7 @@ from fanlight.report.band import draw_band
 from fanlight.report.cited import mentor_block, praised_block
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.doppler_words import caution_of_spectra, lacking_rungs, rung_notes
-from fanlight.report.fan import FAN_KEY, draw_fan
+from fanlight.report.fan import drawn_fans, fan_key
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.mentor import (
     MentorWords,
@@ -115,13 +115,8 @@ def _opening(review: StudyReview, decided: MentorWords | None) -> list[Block]:
 
 
 def _path(review: StudyReview) -> list[Block]:
-    fans = tuple(
-        (draw_fan(step.states, step.title, 10.0), step.title)
-        for step in review.coverage.steps
-        if step.clips or review.coverage.can_judge_missing
-    )
-    ladders = drawn_ladders(review.coverage)
-    rows = [FanRow(fans=fans, key=FAN_KEY)] if fans else []
+    fans, ladders = drawn_fans(review.coverage, 10.0), drawn_ladders(review.coverage)
+    rows = [FanRow(fans=fans, key=fan_key(review.coverage))] if fans else []
     return [*rows, FanRow(fans=ladders, key=LADDER_KEY)] if ladders else [*rows]
 
 

@@ -23,7 +23,7 @@ from fanlight.report.document import (
     Paragraph,
     Voice,
 )
-from fanlight.report.fan import FAN_KEY, draw_fan
+from fanlight.report.fan import drawn_fans, fan_key
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.recognised import recognised_words
 from fanlight.report.summary import animal_facts, measurement_blocks, request_blocks, symbols_of
@@ -103,14 +103,9 @@ def _facts(review: StudyReview) -> tuple[tuple[str, str], ...]:
 def _path(review: StudyReview) -> list[Block]:
     cover = review.coverage
     blocks: list[Block] = [Heading(text="The examination path")]
-    if cover.can_judge_missing:
-        fans = tuple((draw_fan(step.states, step.title, 9.0), step.title) for step in cover.steps)
-        blocks.append(FanRow(fans=fans, key=FAN_KEY))
-    else:
-        placed = [step for step in cover.steps if step.clips]
-        if placed:
-            fans = tuple((draw_fan(step.states, step.title, 9.0), step.title) for step in placed)
-            blocks.append(FanRow(fans=fans, key=FAN_KEY))
+    if fans := drawn_fans(cover, 9.0):
+        blocks.append(FanRow(fans=fans, key=fan_key(cover)))
+    if not cover.can_judge_missing:
         numbers = [item.clip.number for item in review.readings if item.clip.key in cover.unplaced]
         blocks.append(
             Paragraph(
