@@ -1,12 +1,13 @@
 """Kill the desk while files come, clips are read, findings decided and papers signed; write the table of docs/store.md.
 
-    scripts/measure desk_killed [--rounds N] [--seed N] [--counts FILE] [--write]
+    scripts/measure desk_killed [--rounds N] [--first N] [--seed N] [--counts FILE] [--write [FILE …]]
 
 A round is one life of `fanlight desk`: it starts, a page works with it, and at a random moment the service, its engine
 or all of it is killed (SIGKILL). Then the store is opened and held against what the page was told; the next life gets
 again what was not answered. Any loss ends the run. `--counts FILE` keeps the counts after each batch, so that a long
-run can be looked at, and goes on from them when it was stopped; `--write` writes the table from that file and runs
-nothing.
+run can be looked at, and goes on from them when it was stopped; `--first N` begins a file with round N, so that two
+runs can share the rounds. `--write` writes the table from those files and runs nothing; their rounds must follow each
+other without a gap.
 """
 
 from __future__ import annotations
@@ -38,9 +39,9 @@ BATCH = 40  # rounds on one folder: a check reads all of it
 WORDS = {"upload": "files", "reading": "clips", "deciding": "acts", "signing": "papers"}
 
 
-def run(rounds: int, seed: int, counts: Path | None) -> dict[str, Any]:
+def run(rounds: int, seed: int, counts: Path | None, first: int = 0) -> dict[str, Any]:
     """Do the rounds, a phase after the other, from where an earlier run of the same code stopped; return the counts."""
-    start, said = time.monotonic(), begun(seed, counts)
+    start, said = time.monotonic(), begun(seed, counts, first)
     while said["rounds"] < rounds:
         n = min(BATCH, rounds - said["rounds"])
         loop = _batch(said["rounds"], n, seed)
@@ -53,11 +54,13 @@ def run(rounds: int, seed: int, counts: Path | None) -> dict[str, Any]:
         if counts is not None:
             counts.write_text(json.dumps(said, indent=1), "utf-8")
         passed_s = time.monotonic() - start
-        print(f"{said['rounds']} rounds, {passed_s:.0f} s, load {os.getloadavg()[0]:.1f}: {said['phases']}", flush=True)
+        print(
+            f"to round {said['rounds']}, {passed_s:.0f} s, load {os.getloadavg()[0]:.1f}: {said['phases']}", flush=True
+        )
     return said
 
 
-def begun(seed: int, counts: Path | None) -> dict[str, Any]:
+def begun(seed: int, counts: Path | None, first: int = 0) -> dict[str, Any]:
     """Return what an earlier run counted in whole batches, or counts of nothing when there was none.
 
     Raises
@@ -69,7 +72,8 @@ def begun(seed: int, counts: Path | None) -> dict[str, Any]:
     if counts is None or not counts.exists():
         phases: dict[str, dict[str, int]] = {phase: {} for phase in PHASES}
         return {
-            "rounds": 0, "seed": seed, "contents": contents, "commit": commit_now(), "again": 0, "phases": phases,
+            "first": first, "rounds": first, "seed": seed, "contents": contents, "commit": commit_now(), "again": 0,
+            "phases": phases,
         }  # fmt: skip
     said: dict[str, Any] = json.loads(counts.read_text("utf-8"))
     if (said["contents"], said["seed"]) != (contents, seed):
@@ -112,6 +116,29 @@ def table(said: dict[str, Any]) -> str:
     return head + "\n".join(rows) + "\n\n" + note
 
 
+def joined(parts: list[dict[str, Any]]) -> dict[str, Any]:
+    """Return the counts of runs that shared the rounds as those of one run.
+
+    Raises
+    ------
+    SystemExit
+        If they are of different code or seeds, or rounds between them were not done.
+    """
+    first, *rest = sorted(parts, key=lambda part: int(part.get("first", 0)))
+    whole: dict[str, Any] = json.loads(json.dumps(first))
+    for part in rest:
+        if any(part[key] != whole[key] for key in ("contents", "seed")):
+            raise SystemExit("the counts are of different code or seeds; run the rounds again")
+        if part["first"] != whole["rounds"]:
+            raise SystemExit(f"rounds {whole['rounds']} to {part['first']} are missing, or were done twice")
+        whole["rounds"] = part["rounds"]
+        whole["again"] += part["again"]
+        for phase, tally in part["phases"].items():
+            for name, count in tally.items():
+                whole["phases"][phase][name] = whole["phases"][phase].get(name, 0) + count
+    return whole
+
+
 def _row(phase: str, each: dict[str, int]) -> str:
     victims = f"{each['killed_service']} / {each['killed_engine']} / {each['killed_all']}"
     kept = f"{each['answered']} {WORDS[phase]}"
@@ -134,12 +161,16 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=ROUNDS)
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--counts", type=Path)
-    parser.add_argument("--write", action="store_true")
+    parser.add_argument("--first", type=int, default=0, help=f"round to begin a new file of counts with, of {BATCH}")
+    parser.add_argument("--write", type=Path, nargs="*", help="files of counts beside --counts")
     given = parser.parse_args()
-    if given.write:
-        write(json.loads(given.counts.read_text("utf-8")))
-    else:
-        write(run(given.rounds, given.seed, given.counts))
+    if given.write is not None:
+        files = [*([given.counts] if given.counts else []), *given.write]
+        write(joined([json.loads(file.read_text("utf-8")) for file in files]))
+        return
+    said = run(given.rounds, given.seed, given.counts, given.first)
+    if not given.first:
+        write(said)
 
 
 if __name__ == "__main__":

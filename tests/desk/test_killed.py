@@ -15,6 +15,7 @@ from fanlight.store.actions import TakeClipOut
 from measure._killed_checks import LostError, check_store
 from measure._killed_desk import PHASES, KillLoop
 from measure._killed_page import Memory, Request
+from measure.desk_killed import joined
 
 SEED = 152  # each phase gets some answers, and service, engine and both are killed
 
@@ -42,3 +43,14 @@ def test_a_loss_would_be_seen(tmp_path: Path) -> None:
             check_store(store, Memory(kept=[(request, there)], sent=set()))
         with pytest.raises(LostError, match="act"):
             check_store(store, Memory(kept=[(request, new_id())], sent={there}))
+
+
+def test_runs_that_shared_the_rounds_count_as_one() -> None:
+    """In any order; a gap, rounds done twice and other code are refused."""
+    first = {"first": 0, "rounds": 40, "seed": 1, "contents": "x", "again": 2, "phases": {"upload": {"rounds": 10}}}
+    second = {**first, "first": 40, "rounds": 80, "phases": {"upload": {"rounds": 10, "answered": 5}}}
+    whole = joined([second, first])
+    assert (whole["rounds"], whole["again"], whole["phases"]) == (80, 4, {"upload": {"rounds": 20, "answered": 5}})
+    for wrong in ({**second, "first": 80}, {**second, "first": 0}, {**second, "contents": "y"}):
+        with pytest.raises(SystemExit):
+            joined([first, wrong])

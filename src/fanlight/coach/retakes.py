@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fanlight.study import Breathing, Criterion, Mode, StudyReview, Verdict
+from fanlight.study import Breathing, Criterion, Mode, StudyReview, Verdict, ViewSource
 
 STOP = (
     "Stop: the request sheet says that the animal is distressed. The scan can wait; "
@@ -109,6 +109,8 @@ def _not_said(review: StudyReview) -> tuple[str, ...]:
         n = len(review.coverage.unplaced)
         noun = "clip names" if n == 1 else "clips name"
         notes.append(f"{n} {noun} no view, so missing views are not listed.")
+    if any(item.view.source is ViewSource.RECOGNISED for item in review.readings):
+        notes.append("Views were recognised from the pictures: see for yourself that each is there before you end.")
     unsure = [item.clip.number for item in review.readings if item.mode.mode is None]
     if unsure:
         notes.append(f"Not judged, because the mode is not sure: clip {', '.join(map(str, unsure))}.")
