@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
-import onnxruntime
 from numpy.typing import NDArray
 
 from fanlight.heart.calipers import measure_lv_short_axis
 from fanlight.heart.label_map import LabelMap, label_map
 from fanlight.heart.tissue import Tissue
+from fanlight.recognise.picture_network import PictureNetwork
 from fanlight.recognise.picture_square import SIDE_PX
 from fanlight.simulate.clip.film import shoot_times
 from measure._recognition_clips import Shown
@@ -32,30 +29,7 @@ _TISSUE_OF = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Network:
-    """The file, ready to be asked."""
-
-    session: onnxruntime.InferenceSession
-    facts: dict[str, Any]
-
-    def ask(self, frames: NDArray[np.uint8], inside: NDArray[np.bool_]) -> dict[str, NDArray[np.float32]]:
-        """Return every output by name for one clip, frames (F, side, side)."""
-        grey = frames.astype(np.float32) / 255
-        fed = np.stack([grey, np.broadcast_to(inside, grey.shape).astype(np.float32)], axis=1)
-        names = [output.name for output in self.session.get_outputs()]
-        return dict(zip(names, self.session.run(None, {"frames": fed}), strict=True))
-
-
-def open_network(path: Path) -> Network:
-    """Return the network of a file, on one thread."""
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = options.inter_op_num_threads = 1
-    session = onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
-    return Network(session=session, facts=json.loads(session.get_modelmeta().custom_metadata_map["fanlight"]))
-
-
-def record_of(network: Network, shown: Shown) -> dict[str, Any]:
+def record_of(network: PictureNetwork, shown: Shown) -> dict[str, Any]:
     """Return the record of a clip."""
     shot, sample = shown.shot, shown.sample
     animal = shot.subject.animal

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from fanlight.recognise.picture_network import PictureNetwork, open_network
 from fanlight.recognise.picture_square import SIDE_PX
 from measure._described import described
-from measure._recognition_answers import Network, open_network
 from measure._recognition_figures import (
     Rings,
     calibration_table,
@@ -70,7 +70,7 @@ _VENTRICLE = (
 )
 
 
-def _factor(network: Network) -> float:
+def _factor(network: PictureNetwork) -> float:
     return float(network.facts.get("spread_factor", 1.0))
 
 
@@ -79,7 +79,7 @@ def _seeds(rings: Rings) -> str:
     return ", ".join(f"ring {name} {seeds[0]}-{seeds[-1]}" for name, seeds in spans.items())
 
 
-def _facts(network: Network, file: Path) -> str:
+def _facts(network: PictureNetwork, file: Path) -> str:
     facts = network.facts
     trainings: list[dict[str, Any]] = facts["trainings"]
     rows = [
@@ -96,7 +96,7 @@ def _facts(network: Network, file: Path) -> str:
     return "\n".join(["| what | value |", "|---|---|", *(f"| {a} | {b} |" for a, b in rows)])
 
 
-def _speed_ms(network: Network) -> float:
+def _speed_ms(network: PictureNetwork) -> float:
     """Return the processor time of one frame, in clips of a few frames."""
     rng = np.random.default_rng(1)
     frames = rng.integers(0, 256, (SPEED_FRAMES, SIDE_PX, SIDE_PX), dtype=np.uint8)

@@ -35,7 +35,8 @@ LIMIT = 0.8  # above which a view would be proposed; to be House data
 
 def one(job: tuple[int, Ring, Path]) -> list[dict[str, Any]]:
     """Return the records of a subject."""
-    from measure._recognition_answers import open_network, record_of
+    from fanlight.recognise.picture_network import open_network
+    from measure._recognition_answers import record_of
     from measure._recognition_clips import shots_of, show
 
     seed, ring, path = job

@@ -1,0 +1,291 @@
+"""Figures and tables from the records of clips in files, rings side by side."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fanlight.reference.load import load_house
+from fanlight.reference.recognition import RecognitionLimits, read_recognition_limits
+from measure._described import described
+from measure._recognition_figures import share_words
+from measure._recognition_file_colour import HOW  # with all of the simulator that makes colour clips
+from scripts.measured import write_table
+from training.label_sets import SHOWN_UNITS, views
+from training.plane_rule import CLEAR_SHARE
+
+Record = dict[str, Any]
+Records = Sequence[Record]
+Rings = Mapping[str, Records]
+LIMITS = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95)
+FAN_IS_FOUND = 0.9  # overlap (share of both in either) from which on the fan was found; engineering judgement
+_HOW_WORDS = {"luma": "grey as the criteria see it", "filled": "colour filled from the grey around"}
+MEASURED_BY = (
+    "measure/recognition_files.py", "measure/_recognition_file_answers.py", "measure/_recognition_file_clips.py",
+    "measure/_recognition_file_colour.py", "measure/_recognition_file_figures.py", "measure/_recognition_file_odd.py",
+    "measure/_recognition_clips.py", "measure/_criterion_clips.py", "training/plane_rule.py", "training/randomise.py",
+    *(f"src/fanlight/recognise/{name}" for name in (
+        "beat_frames.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx", "picture_network.py",
+        "picture_reading.py", "picture_square.py")),
+    *(f"src/fanlight/frames/{name}.py" for name in (
+        "beats", "clip_time", "edge_snap", "fan_fit", "find_picture", "painted", "polar", "regions")),
+)  # fmt: skip
+
+
+def truth(record: Record) -> str:
+    """Return the name that is right, "" for none: of a steady hand's clip the view it was after."""
+    if record["kind"] == "standard" and record["shares"][-1] < 1.0:
+        return str(record["view"])
+    return (*views(), "")[int(np.argmax(record["shares"]))]
+
+
+def is_clear(record: Record) -> bool:
+    """Return whether one name is right beyond dispute."""
+    return bool(record["kind"] == "standard" or max(record["shares"]) >= CLEAR_SHARE)
+
+
+def was_asked(record: Record) -> bool:
+    """Return whether the product showed the clip to the network."""
+    return bool(record["said"])
+
+
+def has_fan(record: Record) -> bool:
+    """Return whether the fan was found where it is."""
+    return bool(record["fan"] >= FAN_IS_FOUND)
+
+
+def is_right(record: Record) -> bool:
+    """Return whether the likeliest name is the right one; a clip that was not asked is never right."""
+    return was_asked(record) and bool(record["said"][0][0] == truth(record))
+
+
+def proposed_at(said: Sequence[Sequence[Any]], limit: float) -> str:
+    """Return the view proposed at a limit, "" for none."""
+    return str(said[0][0]) if said and said[0][1] >= limit else ""
+
+
+def proposals(records: Records, limit: float, true: Callable[[Record], str] = truth) -> tuple[int, int]:
+    """Return how many clips are proposed as a view, and how many of these rightly."""
+    named = [(proposed_at(r["said"], limit), true(r)) for r in records]
+    return sum(bool(view) for view, _ in named), sum(bool(view) and view == right for view, right in named)
+
+
+def echoes(records: Records) -> list[Record]:
+    """Return the clips proper, without those that only tell a time."""
+    return [r for r in records if r["kind"] != "long"]
+
+
+def clear(records: Records) -> list[Record]:
+    """Return the clips that have a clear name."""
+    return [r for r in echoes(records) if is_clear(r)]
+
+
+def way_table(rings: Rings) -> str:
+    """Return how many clips come as far as the network, and where the others are lost."""
+    rows: list[tuple[str, Callable[[Records], str]]] = [
+        ("taken for a 2-D picture", lambda rs: _share(rs, lambda r: r["mode"] == "two_d")),
+        ("fan found, region tags in the file", lambda rs: _share([r for r in rs if r["has_regions"]], has_fan)),
+        ("fan found, no region tags", lambda rs: _share([r for r in rs if not r["has_regions"]], has_fan)),
+        ("overlap of found and true fan, median and least", _overlaps),
+        ("shown to the network", lambda rs: _share(rs, was_asked)),
+    ]
+    return _by_ring("on the way", rows, {name: echoes(records) for name, records in rings.items()})
+
+
+def _overlaps(records: Records) -> str:
+    found = [r["fan"] for r in records]
+    return f"{np.median(found):.3f}, {min(found):.3f}" if found else "–"
+
+
+def view_table(rings: Rings) -> str:
+    """Return views right of those with a clear name, by what was shown, heart and species."""
+    kinds = {
+        "standard views, steady hand": "standard", "displaced as by a fault, still clear": "displaced",
+        "planes off all views": "off",
+    }  # fmt: skip
+    with_fan = {name: [r for r in clear(records) if has_fan(r)] for name, records in rings.items()}
+    rows: list[tuple[str, Callable[[Records], str]]] = [
+        (words, _right_where("kind", kind)) for words, kind in kinds.items()
+    ]
+    rows += [("**all whose fan was found**", lambda rs: _share(rs, is_right))]
+    rows += [
+        (heart.replace("_", " "), _right_where("heart", heart))
+        for heart in sorted({r["heart"] for records in with_fan.values() for r in records})
+    ]
+    rows += [(species, _right_where("species", species)) for species in ("dog", "cat")]
+    lines = _by_ring("shown", rows, with_fan)
+    apart = {name: [r for r in clear(records) if not has_fan(r)] for name, records in rings.items()}
+    everything = {name: clear(records) for name, records in rings.items()}
+    cells = [_share(records, is_right) for records in apart.values()]
+    lines += "\n" + _row(["fan not found (apart)", *cells])
+    cells = [_share(records, is_right) for records in everything.values()]
+    return lines + "\n" + _row(["every clip, found or not", *cells])
+
+
+def _right_where(key: str, value: str) -> Callable[[Records], str]:
+    return lambda records: _share([r for r in records if r[key] == value], is_right)
+
+
+def limit_table(rings: Rings, house_limit: float) -> str:
+    """Return, by limit, how many clips are proposed, how many of these rightly, and how many of all wrongly."""
+    heads = [f"{what}, ring {name}" for name in rings for what in ("proposed", "right of them", "wrong of all")]
+    lines = _head(["limit", *heads])
+    for limit in sorted({*LIMITS, house_limit}):
+        cells = []
+        for records in rings.values():
+            asked = clear(records)
+            named, right = proposals(asked, limit)
+            cells += [share_words(named, len(asked)), share_words(right, named), share_words(named - right, len(asked))]
+        words = f"**{limit:.2f}** (House)" if limit == house_limit else f"{limit:.2f}"
+        lines.append(_row([words, *cells]))
+    return "\n".join(lines)
+
+
+def wrong_words(rings: Rings, limit: float) -> str:
+    """Return what was proposed wrongly at a limit."""
+    parts = []
+    for name, records in rings.items():
+        wrong = Counter(
+            (r["kind"], truth(r), proposed_at(r["said"], limit))
+            for r in clear(records)
+            if proposed_at(r["said"], limit) not in ("", truth(r))
+        )
+        said = [
+            f"{_view(true)} ({kind}) taken for {_view(view)}{f', {count} times' if count > 1 else ''}"
+            for (kind, true, view), count in wrong.most_common()
+        ]
+        parts.append(f"Ring {name}: {'; '.join(said) or 'none'}.")
+    return f"Wrongly proposed at {limit:.2f}: " + " ".join(parts)
+
+
+def _view(key: str) -> str:
+    return key.replace("_", " ") or "none of these"
+
+
+def landmark_table(rings: Rings, limit: float) -> str:
+    """Return how far landmarks proposed at a limit lie off, in pixels of the stored frame against the model's truth."""
+    lines = _head(["landmarks proposed, fan found", *(f"ring {name}" for name in rings)])
+    found = [
+        [(row, r["unit_mm"]) for r in echoes(records) if has_fan(r) for row in r["landmarks"] if row[1] >= limit]
+        for records in rings.values()
+    ]
+    within = [[(row, unit) for row, unit in rows if row[3] < SHOWN_UNITS] for rows in found]
+    rows: list[tuple[str, Callable[[list[Any]], str]]] = [
+        ("error, median and 90th percentile, mm", lambda rs: _quantiles([row[2] for row, _ in rs], 1.0)),
+        ("in % of the healthy ventricle's diameter", lambda rs: _quantiles([row[2] / unit for row, unit in rs], 100.0)),
+        ("within twice the stated spread (86 % would be right)", lambda rs: share_words(
+            sum(row[2] <= 2 * row[4] for row, _ in rs), len(rs))),
+    ]  # fmt: skip
+    lines += [_row([words, *(figure(ring) for ring in within)]) for words, figure in rows]
+    further = [share_words(sum(row[3] >= SHOWN_UNITS for row, _ in ring), len(ring)) for ring in found]
+    return "\n".join([*lines, _row([f"proposed, yet {SHOWN_UNITS} diameters or more off the plane", *further])])
+
+
+def _quantiles(values: Sequence[float], scale: float) -> str:
+    if not values:
+        return "– (n 0)"
+    return f"{scale * np.median(values):.1f}, {scale * np.quantile(values, 0.9):.1f}, n {len(values)}"
+
+
+def time_table(rings: Rings) -> str:
+    """Return the time of the stage beside bare onnxruntime on the same squares."""
+    every = [r for records in rings.values() for r in records if r["bare_s"]]
+    lines = _head(["clips", "stage, median ms", "bare onnxruntime, median ms", "ratio, median", "90th percentile", "n"])
+    for words, is_long in (("as drawn", False), ("three beats as stored", True)):
+        rows = [r for r in every if (r["kind"] == "long") is is_long]
+        if rows:
+            ratios = [r["picture_s"] / r["bare_s"] for r in rows]
+            frames = int(np.median([r["n_frames"] for r in rows]))
+            lines.append(
+                _row([
+                    f"{words}, {frames} frames (median)", f"{1000 * np.median([r['picture_s'] for r in rows]):.0f}",
+                    f"{1000 * np.median([r['bare_s'] for r in rows]):.0f}", f"{np.median(ratios):.2f}",
+                    f"{np.quantile(ratios, 0.9):.2f}", str(len(rows)),
+                ])
+            )  # fmt: skip
+    return "\n".join(lines)
+
+
+def colour_table(rings: Rings, limit: float) -> str:
+    """Return what would be proposed of colour clips if they were asked, by how their colour was made grey."""
+    lines = _head(["if asked", *(f"ring {name}" for name in rings)])
+    for how in HOW:
+        words = _HOW_WORDS[how]
+        asked = {name: [{**r, "said": r[how]} for r in records] for name, records in rings.items()}
+        told = {name: (*proposals(records, limit, _aimed), len(records)) for name, records in asked.items()}
+        right = [_share(rs, lambda r: bool(r["said"]) and r["said"][0][0] == r["view"]) for rs in asked.values()]
+        lines += [
+            _row([f"view right, {words}", *right]),
+            _row([f"proposed at {limit:.2f}, {words}", *(share_words(named, n) for named, _, n in told.values())]),
+            _row([f"wrong of all, {words}", *(share_words(named - right, n) for named, right, n in told.values())]),
+        ]
+    return "\n".join(lines)
+
+
+def _aimed(record: Record) -> str:
+    return str(record["view"])
+
+
+def odd_table(rings: Rings) -> str:
+    """Return how many pictures that show no dog's or cat's heart are shown to the network, and proposed as a view."""
+    lines = _head(["picture", "n", "shown to the network", "a view proposed", "view said there, most sure"])
+    every = [r for records in rings.values() for r in records]
+    for kind in [*sorted({r["kind"] for r in every}), "**all**"]:
+        rows = [r for r in every if kind in (r["kind"], "**all**")]
+        shown = [r for r in rows if was_asked(r)]
+        most = max((share for r in shown for view, share in r["said"] if view), default=0.0)
+        named = share_words(sum(bool(r["proposed"]) for r in rows), len(rows))
+        lines.append(_row([kind, str(len(rows)), str(len(shown)), named, f"{most:.2f}" if shown else "–"]))
+    return "\n".join(lines)
+
+
+def write_card(page: Path, found: Mapping[str, Rings]) -> None:
+    """Put all figures into the page."""
+    limits: RecognitionLimits = read_recognition_limits(load_house())
+    echo = found["echo"]
+    parts = [
+        "### From the file to the network", way_table(echo),
+        "### Views in files", view_table(echo),
+        "### What is proposed in files", limit_table(echo, limits.view_from),
+        "Proposed: the surest name is a view and its share reaches the limit. All: every clip with a clear name, also "
+        "where the fan was not found. Target: wrong of all at most 1 % on ring B.",
+        wrong_words(echo, limits.view_from),
+        "### Landmarks in files", landmark_table(echo, limits.landmark_from),
+        "### Time of the stage", time_table(echo),
+        "Processor times on one thread; the target is 1.2.",
+    ]  # fmt: skip
+    if "colour" in found:
+        parts += ["### Colour clips, which the product does not ask about", colour_table(found["colour"],
+                                                                                        limits.view_from)]  # fmt: skip
+    if "odd" in found:
+        parts += ["### No heart of a dog or cat", odd_table(found["odd"])]
+    write_table(
+        page, "recognition-files", "\n\n".join(parts), script="measure/recognition_files.py",
+        describes=described(*MEASURED_BY), seeds=_seeds(echo),
+    )  # fmt: skip
+
+
+def _seeds(rings: Rings) -> str:
+    spans = {name: sorted({r["seed"] for r in records}) for name, records in rings.items()}
+    return ", ".join(f"ring {name} {seeds[0]}-{seeds[-1]}" for name, seeds in spans.items())
+
+
+def _share(records: Records, chosen: Callable[[Record], bool]) -> str:
+    return share_words(sum(chosen(r) for r in records), len(records))
+
+
+def _by_ring(what: str, rows: Sequence[tuple[str, Callable[[Records], str]]], rings: Rings) -> str:
+    lines = _head([what, *(f"ring {name}" for name in rings)])
+    return "\n".join([*lines, *(_row([words, *(figure(rs) for rs in rings.values())]) for words, figure in rows)])
+
+
+def _head(cells: Sequence[str]) -> list[str]:
+    return [_row(cells), "|" + "---|" * len(cells)]
+
+
+def _row(cells: Iterable[str]) -> str:
+    return "| " + " | ".join(cells) + " |"
