@@ -32,7 +32,7 @@ from measure._recognition_file_clips import Stored, structures_before
 from training.draw import HIDDEN_NAMELESS
 from training.label_sets import Structure
 
-BARE_RUNS = 3
+BARE_RUNS = 2
 _LIMITS = Limits()
 NO_CRITERIA = tuple(family.name for family in EVERY_FAMILY)  # they have tables of their own
 
@@ -54,13 +54,13 @@ class Listening:
         return self.session.run(names, feed)
 
     def bare_s(self) -> float:
-        """Return the processor time of onnxruntime alone on what was fed last, median."""
+        """Return the processor time of onnxruntime alone on what was fed last, mean."""
         spent = []
         for _ in range(BARE_RUNS):
             start = time.process_time()
             self.session.run(None, self.fed[-1])
             spent.append(time.process_time() - start)
-        return float(np.median(spent))
+        return float(np.mean(spent))
 
 
 @cache
@@ -158,7 +158,7 @@ def record_of(stored: Stored, heard: Listening) -> dict[str, Any]:
 
 def true_shares(stored: Stored) -> NDArray[np.float64]:
     """Return what the clip should be called; none where lung and bone hide most of it, as in training."""
-    hidden = np.mean([np.mean(structures_before(stored.shot, s) == Structure.HIDDEN) for s in stored.film.states[::5]])
+    hidden = np.mean([np.mean(structures_before(stored.shot, s) == Structure.HIDDEN) for s in stored.film.states[::6]])
     shares: NDArray[np.float64] = stored.shot.named.shares
     if hidden <= HIDDEN_NAMELESS:
         return shares
@@ -189,9 +189,13 @@ def landmarks_of(stored: Stored, read: ClipPass) -> list[list[float]]:
     shot, placed = stored.shot, stored.screen.placed
     lines = stored.screen.placed.sector
     rows = []
+    places = {
+        frame: animal_landmarks(shot.subject.animal, stored.film.states[frame])
+        for frame in {item.frame for item in read.picture.landmarks}
+    }
     for item in read.picture.landmarks:
         mark = Landmark[item.landmark]
-        true = animal_landmarks(shot.subject.animal, stored.film.states[item.frame])[mark]
+        true = places[item.frame][mark]
         across, off, deep = shot.setting.pose.to_probe(np.asarray(true))
         at = (
             lines.apex_row_px + lines.near_px + deep / placed.mm_per_px,

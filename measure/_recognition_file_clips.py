@@ -37,9 +37,9 @@ from measure._recognition_clips import shots_of
 from training.label_sets import structures_of
 from training.randomise import PoseKind, Shot
 
-BEATS, FRAMES_A_BEAT = 1.5, 10  # of a clip: shorter and coarser than a console's, so that drawing stays cheap
-EACH_OF = 4  # one in so many standard views of a subject, by turns of the seeds
-N_DISPLACED, N_OFF = 1, 2  # of each subject beside them
+BEATS, FRAMES_A_BEAT = 1.2, 10  # of a clip: shorter and coarser than a console's, so that drawing stays cheap
+EACH_OF = 6  # one in so many standard views of a subject, by turns of the seeds
+N_DISPLACED, N_OFF = 1, 1  # of each subject beside them
 ODD_FRAMES = 6
 DEPTHS, LINES = 96, 64  # of the map of tissue before the probe, from which it is told what hides and what is heart
 NO_HEART_SHARE = 0.01  # of that map: a plane with less heart shows none (engineering judgement)
@@ -63,7 +63,7 @@ class Stored:
 
 
 def planned(seed: int, ring: Ring) -> list[Shot]:
-    """Return the clips of a subject: one in four standard views, by turns of the seeds, some displaced, some off."""
+    """Return the clips of a subject: one in six standard views, by turns of the seeds, some displaced, some off."""
     every = shots_of(seed, ring)
     standard = [shot for shot in every if shot.kind is PoseKind.STANDARD]
     displaced = [shot for shot in every if shot.kind is PoseKind.DISPLACED]
