@@ -32,9 +32,10 @@ function Proposed({ clip, view, share }) {
 function NotSure({ clip }) {
   const none = shareOfNone(clip.key);
   const likely = candidates(clip.key);
-  return html`<span class="unsure-word">not sure</span>
+  const isNone = sharesOf(clip.key)[0]?.view === "";
+  return html`<span class="unsure-word">${isNone ? `like none of the standard views, ${percent(none)}` : "not sure"}</span>
     ${likely.map((each) => html`<${Choice} key=${each.view} clip=${clip} share=${each} />`)}
-    ${none >= 0.05 || likely.length === 0 ? html`<span class="weak">none of the standard views ${percent(none)}</span>` : null}`;
+    ${!isNone && none > 0 ? html`<span class="weak">none of the standard views ${percent(none)}</span>` : null}`;
 }
 
 /** What the pixels say beside the word of a person or a file. @param {{clip: any, view: string}} props */
@@ -50,6 +51,7 @@ function Words({ clip }) {
   const reading = readingOf(clip.key);
   const { view, said, share } = viewOf(clip.key);
   const reason = capital(reading?.view?.reason ?? "");
+  const why = [reason, reading?.picture?.reason].filter(Boolean).join("; ");
   if (hidden.value.has(clip.key) && !view)
     return html`<span>Your judgement first: nothing is proposed before it.</span>`;
   if (said === "engine") return html`<${Proposed} clip=${clip} view=${view} share=${share ?? 0} />`;
@@ -59,7 +61,7 @@ function Words({ clip }) {
     return html`<span class="view-title">${titleOf(view)}</span><span class="weak">named in the file</span>${reason ? html`<span class="doubt" title=${reason}>${reason}</span>` : html`<${Beside} clip=${clip} view=${view} />`}`;
   if (sharesOf(clip.key).length) return html`<${NotSure} clip=${clip} />`;
   if (!reading) return html`<span class="weak">not read yet; a letter of the path places it</span>`;
-  return html`<span class="weak" title=${reason}>${said === "mentor" ? "Taken out by you" : reason || "View not known"}; a letter of the path places it</span>`;
+  return html`<span class="weak" title=${why}>${said === "mentor" ? "Taken out by you" : why || "View not known"}; a letter of the path places it</span>`;
 }
 
 /** @param {{clip: any}} props */
