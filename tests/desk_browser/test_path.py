@@ -51,7 +51,9 @@ def test_a_gap_is_one_only_when_no_clip_waits_and_what_lies_outside_stands_apart
     page.wait_for_selector(".unplaced > h2:text-is('not placed yet (1)')")
     assert (page.locator(NOTHING_YET).count(), page.locator(GAP).count()) == (n_gaps, 0)
     first = page.locator(".step.gap .put").first
-    assert "nothing placed yet; asked for: " in first.get_attribute("aria-label")
+    all_sent(page)  # until then a step tells what was proposed there
+    told_now = "document.querySelector('.step.gap .put').ariaLabel"
+    page.wait_for_function(f"() => {told_now}.includes('nothing placed yet; asked for: ')")
     assert "missing" not in first.get_attribute("aria-label")
 
     outside = next(key for key in told["plan"]["views"] if key not in {step["view"] for step in told["plan"]["steps"]})

@@ -9,6 +9,7 @@ const { waiting } = await from("acts");
 const { areShown, foundOf, foundOn, framesOf, keepAllFound, toggleFound } = await from("found");
 const { keepAll } = await from("keep_all");
 const { choose, findingsOf, mentor, meant, needsDecision, page, state, told, viewOf } = await from("model");
+const { placeIn, valveShown } = await from("placing");
 const { candidates, confirmAll, proposed, shareOfNone } = await from("proposals");
 const { whole } = await from("readings");
 const { takeBack } = await from("take_back");
@@ -115,4 +116,25 @@ test("landmarks below the limit of the house are not proposed; kept ones are mar
   assert.equal(foundOn("k1", 2).length, 2);
   toggleFound(player, "k1");
   assert.equal(areShown.value, false);
+});
+
+/** The first clip shows flow in a view with two valves, of which these can be judged there. */
+function openFlow(able) {
+  const view = { title: "Long", valves: ["mitral", "tricuspid"], serves: { colour: able } };
+  open({ plan: { steps: [{ view: "long", letter: "a", title: "Long" }], views: { long: view } } });
+  whole.value = new Map(whole.value).set("k1", { ...whole.value.get("k1"), mode: { mode: "colour" } });
+}
+
+test("confirming a view says the valve that only it can be, and shows it before", () => {
+  openFlow(["mitral"]);
+  assert.equal(valveShown("k1"), "mitral");
+  confirmAll();
+  assert.deepEqual(waiting.value.map((each) => each.payload.valve), ["mitral", null]);
+});
+
+test("the letter of a step in which a clip is proposed is about its valve at once", () => {
+  openFlow(["mitral", "tricuspid"]);
+  assert.equal(valveShown("k1"), null);
+  for (const _ of [1, 2]) placeIn("k1", page.value.plan.steps[0]);
+  assert.deepEqual(waiting.value.map((each) => each.payload.valve), ["mitral", "tricuspid"]);
 });

@@ -24,7 +24,7 @@ import {
   told,
   viewOf,
 } from "./model.js";
-import { isFlow, valveOf, valvesFor } from "./placing.js";
+import { isFlow, valveOf, valveShown, valvesFor } from "./placing.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
 import { typedIn } from "./typed.js";
@@ -183,7 +183,7 @@ function Valves({ clip, view }) {
   const isPressed = useRef(false); // by a pointer, not chosen with the keys of a radio
   const valves = valvesFor(clip.key, view);
   if (valves.length < 2) return null;
-  const now = valveOf(clip.key);
+  const now = valveShown(clip.key);
   const said = (/** @type {string} */ each, /** @type {any} */ event) => {
     say("place clip", { clip: clip.key, view, valve: each }, clip.key);
     if (isPressed.current) event.target.blur(); // else the arrow keys would go on to say valves

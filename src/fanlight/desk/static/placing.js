@@ -28,6 +28,12 @@ export function valveAtFirst(key, view) {
   return able.length === 1 ? able[0] : null;
 }
 
+/** The valve of a clip; of one with a proposed view that which confirming it says. @param {string} key @returns {string | null} */
+export function valveShown(key) {
+  const { view, said } = viewOf(key);
+  return said === "engine" ? valveAtFirst(key, view) : valveOf(key);
+}
+
 /** The valve that the letter says when it is pressed again: the next one of the view. @param {string[]} valves @param {string | null} now */
 export const nextValve = (valves, now) => valves[(now === null ? 0 : valves.indexOf(now) + 1) % valves.length] ?? null;
 
@@ -37,7 +43,10 @@ export function placeIn(key, step) {
   const valves = valvesFor(key, step.view);
   const isAgain =
     valves.length > 1 && viewOf(key).view === step.view && state.value.placements[key]?.view === step.view;
-  const valve = isAgain ? nextValve(valves, valveOf(key)) : valveAtFirst(key, step.view);
+  // It lies there already by a proposal: the letter, which Enter makes needless for the view, is about the valve.
+  const isThere = viewOf(key).said === "engine" && viewOf(key).view === step.view;
+  const first = valveAtFirst(key, step.view) ?? (isThere ? nextValve(valves, null) : null);
+  const valve = isAgain ? nextValve(valves, valveOf(key)) : first;
   const done = say("place clip", { clip: key, view: step.view, valve }, key);
   const number = clips.value.find((each) => each.key === key)?.number;
   if (!done) return done;
