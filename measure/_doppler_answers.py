@@ -14,16 +14,20 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from fanlight.critique.doppler import colour_split
 from fanlight.critique.families import FAMILIES
 from fanlight.intake import Item, Limits, gather, probe_item
 from fanlight.recognise.named_view import read_named_view
+from fanlight.reference.criteria import read_family
 from fanlight.reference.load import load_house
 from fanlight.review.clip_pass import ClipPass, Known, read_clip
-from fanlight.study import Clip, ClipTime, FileMarks, House, Layout, Valve
+from fanlight.simulate.clip.ring import Ring
+from fanlight.study import Clip, ClipReading, ClipTime, DrawnMark, FileMarks, Finding, House, Layout, Valve
 from fanlight.study.codec import from_plain, to_plain
 from measure._criterion_record import Answer, answer_of
 from measure._doppler_cases import DOPPLER_FAMILY_NAMES
 from measure._doppler_clips import ClipTruth, read_list
+from measure._doppler_marks import marks_of
 
 _LIMITS = Limits()
 _NOT_ASKED = tuple(family.name for family in FAMILIES)  # of the grey picture: they have a table of their own
@@ -56,30 +60,37 @@ def _no_beat(phase: str, *, within_s: float = 0.0, done: int = 0) -> None:
     """Take a sign of life: nobody watches here."""
 
 
-def ask_subject(folder: Path, looks: Path, answers: Path) -> tuple[AskedClip, ...]:
-    """Return the answers on all clips of a subject, from a file where they were given before.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One subject to ask about, and the files in which its screens, a mentor's marks and the answers are kept."""
 
-    Parameters
-    ----------
-    folder : Path
-        Of the subject's clips.
-    looks, answers : Path
-        Files in which screens and answers of this subject are kept.
+    ring: Ring
+    folder: Path  # of its clips
+    looks: Path
+    marks: Path
+    answers: Path
+
+
+def ask_subject(job: Job) -> tuple[AskedClip, ...]:
+    """Return the answers on all clips of a subject, from a file where they were given before.
 
     Raises
     ------
     RuntimeError
         If the engine refuses one of the files.
     """
-    if answers.is_file():
-        return tuple(_from_json(row) for row in json.loads(answers.read_text(encoding="utf-8")))
-    seen = json.loads(looks.read_text(encoding="utf-8")) if looks.is_file() else {}
+    if job.answers.is_file():
+        return tuple(_from_json(row) for row in json.loads(job.answers.read_text(encoding="utf-8")))
+    seen = json.loads(job.looks.read_text(encoding="utf-8")) if job.looks.is_file() else {}
+    truths = read_list(job.folder)
+    marks = _marks_kept(job, truths[0].seed) if truths else {}
     asked: list[AskedClip] = []
     told: dict[str, Any] = {}
-    for truth in read_list(folder):
-        read = _read(folder / truth.file, truth, seen.get(truth.file))
+    for truth in truths:
+        drawn = marks[truth.file]
+        read, clip = _read(job.folder / truth.file, truth, drawn, seen.get(truth.file))
         told[truth.file] = _look_of(read)
-        found = dict(read.families)
+        found = _with_split(read, clip, drawn)
         asked.append(
             AskedClip(
                 truth=truth,
@@ -88,15 +99,38 @@ def ask_subject(folder: Path, looks: Path, answers: Path) -> tuple[AskedClip, ..
             )
         )
     if not seen:
-        _write(looks, told)
-    _write(answers, [asdict(clip) for clip in asked])
+        _write(job.looks, told)
+    _write(job.answers, [asdict(clip) for clip in asked])
     return tuple(asked)
 
 
-def _read(path: Path, truth: ClipTruth, look: Mapping[str, Any] | None) -> ClipPass:
-    """Read one file as a review does; view and valve are told as a mentor tells them, with marks."""
+def _marks_kept(job: Job, seed: int) -> dict[str, tuple[DrawnMark, ...]]:
+    """Return the marks on each clip of a subject, from a file where they were drawn before."""
+    if not job.marks.is_file():
+        drawn = marks_of(seed, job.ring)
+        _write(job.marks, {name: to_plain(marks) for name, marks in drawn.items()})
+    kept = json.loads(job.marks.read_text(encoding="utf-8"))
+    return {name: from_plain(marks, tuple[DrawnMark, ...]) for name, marks in kept.items()}
+
+
+def _with_split(read: ClipPass, clip: Clip, drawn: tuple[DrawnMark, ...]) -> dict[str, tuple[Finding, ...]]:
+    """Return the findings by family; what marks tell of the box beside the valve is told as in a review."""
+    found = dict(read.families)
+    name = colour_split.FAMILY.name
+    reading = ClipReading(
+        clip=clip, layout=read.layout, mode=read.mode, view=read.view, time=read.time, findings=found[name],
+        verdicts=(), frames_read=read.frames.n,
+    )  # fmt: skip
+    criterion = read_family(_house(), name)[colour_split.KEY]
+    return {**found, name: colour_split.with_split(reading, drawn, criterion).findings}
+
+
+def _read(
+    path: Path, truth: ClipTruth, drawn: tuple[DrawnMark, ...], look: Mapping[str, Any] | None
+) -> tuple[ClipPass, Clip]:
+    """Read one file as a review does; view, valve and places are told as a mentor tells them, with marks."""
     item, clip = _opened(path)
-    marks = FileMarks(name=path.name, view=truth.view, valve=Valve(truth.valve))
+    marks = FileMarks(name=path.name, view=truth.view, valve=Valve(truth.valve), drawn=drawn)
     known = Known(families=_NOT_ASKED)
     if look is not None:
         known = Known(
@@ -108,7 +142,7 @@ def _read(path: Path, truth: ClipTruth, look: Mapping[str, Any] | None) -> ClipP
     read = read_clip(item, clip, clip.patient, _house(), marks, known, _LIMITS, beat=_no_beat)
     if not isinstance(read, ClipPass):
         raise RuntimeError(f"{path}: the engine refuses a file of the simulator: {read}")
-    return read
+    return read, clip
 
 
 def _opened(path: Path) -> tuple[Item, Clip]:

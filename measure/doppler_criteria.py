@@ -33,7 +33,7 @@ import cv2
 
 from fanlight.simulate.clip.ring import Ring
 from measure._described import described, imported
-from measure._doppler_answers import AskedClip, ask_subject
+from measure._doppler_answers import AskedClip, Job, ask_subject
 from measure._doppler_cases import DOPPLER_FAMILY_NAMES
 from measure._doppler_clips import LIST, make_subject
 from measure._doppler_same import differences
@@ -54,6 +54,7 @@ LOOKS = (
     ),
     f"{TABLES}/screen_words.toml",
 )  # fmt: skip
+MARKS = ("measure/_doppler_marks.py",)
 UNCOUNTED = "src/fanlight/critique/doppler/confidence.py"  # follows from the figures and changes none
 JUDGES = (
     *(
@@ -64,7 +65,7 @@ JUDGES = (
     ),
     *(f"{TABLES}/criteria/{name}.toml" for name in DOPPLER_FAMILY_NAMES),
     "src/fanlight/study/mode.py", f"{TABLES}/views.toml", f"{TABLES}/valves.toml",
-    "measure/_doppler_answers.py",
+    "measure/_doppler_answers.py", *MARKS,
 )  # fmt: skip
 WORDS = ("measure/_doppler_cases.py",)
 
@@ -102,18 +103,25 @@ def make(rings: list[Ring], n: int, folder: Path, pool: ProcessPoolExecutor) -> 
         print(f"ring {ring} {seed}: {job.result()} clips, {left / 60:.0f} min left", file=sys.stderr, flush=True)
 
 
-def _ask(job: tuple[Path, Path, Path]) -> tuple[AskedClip, ...]:
+def _ask(job: Job) -> tuple[AskedClip, ...]:
     cv2.setNumThreads(1)
-    return ask_subject(*job)
+    return ask_subject(job)
 
 
 def ask(rings: list[Ring], n: int, folder: Path, pool: ProcessPoolExecutor) -> dict[Ring, list[AskedClip]]:
     """Return the answers of the first so many subjects of each ring whose clips are there."""
     looks, answers = folder / f"looks-{_key(LOOKS)}", folder / f"answers-{_key((*LOOKS, *JUDGES))}"
+    marks = folder / f"marks-{_key((*MAKES_CLIPS, *MARKS))}"
     jobs = {ring: [f"{ring.value}-{FIRST_SEED[ring] + k}" for k in range(n)] for ring in rings}
     running = {
         ring: [
-            pool.submit(_ask, (folder / name, looks / f"{name}.json", answers / f"{name}.json"))
+            pool.submit(
+                _ask,
+                Job(
+                    ring=ring, folder=folder / name, looks=looks / f"{name}.json", marks=marks / f"{name}.json",
+                    answers=answers / f"{name}.json",
+                ),
+            )
             for name in names if (folder / name / LIST).is_file()
         ]
         for ring, names in jobs.items()
