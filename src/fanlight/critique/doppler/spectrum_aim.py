@@ -53,7 +53,10 @@ _TIPS = (
     (Landmark.MITRAL_TIPS,),
     (Landmark.MITRAL_SEPTAL_TIP, Landmark.MITRAL_PARIETAL_TIP),
 )
-_AHEAD_RADII = 0.9  # of the gate beyond the middle of the ring, where no tips are marked (common practice, no source)
+# Of the gate beyond the middle of the ring, in its radii, where no tips are marked: between the tips of the open
+# leaflets, beyond the aortic valve, in the pulmonic one (common practice; how far: simulated gates of ring A).
+_AHEAD_RADII = {Valve.MITRAL: 1.9, Valve.TRICUSPID: 1.3, Valve.AORTIC: 0.9, Valve.PULMONIC: 0.0}
+_SEEN_ASKEW = (Valve.TRICUSPID,)  # its hinges seldom lie across from each other in a picture: no measure of the ring
 _USUAL_RADIUS_MM = 8.0  # of a ring in a dog of 10 kg, where its hinges are not marked (engineering judgement)
 _BODY_KG = 10.0
 
@@ -216,8 +219,8 @@ def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float
     ring, axis = ring_point(marks, valve), marked_axis(marks, valve)
     if ring is None or axis is None:
         return None
-    width = ring_width_px(marks, valve)
-    ahead = _AHEAD_RADII * (usual_radius_px if width is None else width / 2)
+    width = None if valve in _SEEN_ASKEW else ring_width_px(marks, valve)
+    ahead = _AHEAD_RADII[valve] * (usual_radius_px if width is None else width / 2)
     length = math.dist(*axis)
     return (
         ring[0] + ahead * (axis[1][0] - axis[0][0]) / length,
@@ -225,4 +228,4 @@ def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float
     )
 
 
-FAMILY = Family(name="doppler_spectrum_aim", version=2, start=_SpectrumAim)
+FAMILY = Family(name="doppler_spectrum_aim", version=3, start=_SpectrumAim)
