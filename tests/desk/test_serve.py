@@ -125,7 +125,7 @@ def test_a_study_is_read_before_the_desk_opens_and_taken_in_once(tmp_path: Path)
             httpx.Client(base_url=f"http://{host}", headers={"origin": f"http://{host}"}, timeout=60) as client,
         ):
             assert client.post("/enter", json={"token": token}).status_code == 204
-            listed.append(client.get("/api/waiting").json()["studies"])
+            listed.append(_listed_with_path(client))
             process.send_signal(END)
             assert process.wait(60) in ENDED
 
