@@ -1,4 +1,4 @@
-"""Colour clips: what would be proposed if the network were asked about the grey picture round and under the colour."""
+"""Colour clips: what is proposed when the network is asked about the grey picture round and under the colour."""
 
 from __future__ import annotations
 
@@ -92,8 +92,8 @@ def filled_grey(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
 HOW: dict[str, Callable[[NDArray[np.uint8]], NDArray[np.uint8]]] = {"luma": to_grey, "filled": filled_grey}
 
 
-def asked_anyway(path: Path, read: ClipPass, grey_of: Callable[[NDArray[np.uint8]], NDArray[np.uint8]]) -> list[Any]:
-    """Return the likeliest views of a clip that the product does not ask about; [] where no fan was found."""
+def asked_with(path: Path, read: ClipPass, grey_of: Callable[[NDArray[np.uint8]], NDArray[np.uint8]]) -> list[Any]:
+    """Return the likeliest views of a clip whose grey is made in this way; [] where no fan was found."""
     picture = read.layout.picture
     if not isinstance(picture, Sector):
         return []
@@ -114,5 +114,5 @@ def colour_record(stored: StoredColour) -> dict[str, Any]:
     return {
         "seed": truth.seed, "kind": "colour", "view": truth.view, "heart": truth.heart, "species": truth.species,
         "mode": read.mode.mode.value if read.mode.mode is not None else "",
-        **{how: asked_anyway(stored.path, read, grey_of) for how, grey_of in HOW.items()},
+        **{how: asked_with(stored.path, read, grey_of) for how, grey_of in HOW.items()},
     }  # fmt: skip

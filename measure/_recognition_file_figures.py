@@ -4,17 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from fanlight.reference.load import load_house
-from fanlight.reference.recognition import RecognitionLimits, read_recognition_limits
-from measure._described import described
 from measure._recognition_figures import share_words
 from measure._recognition_file_colour import HOW  # with all of the simulator that makes colour clips
-from scripts.measured import write_table
 from training.label_sets import SHOWN_UNITS, views
 from training.plane_rule import CLEAR_SHARE
 
@@ -24,16 +19,6 @@ Rings = Mapping[str, Records]
 LIMITS = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95)
 FAN_IS_FOUND = 0.9  # overlap (share of both in either) from which on the fan was found; engineering judgement
 _HOW_WORDS = {"luma": "grey as the criteria see it", "filled": "colour filled from the grey around"}
-MEASURED_BY = (
-    "measure/recognition_files.py", "measure/_recognition_file_answers.py", "measure/_recognition_file_clips.py",
-    "measure/_recognition_file_colour.py", "measure/_recognition_file_figures.py", "measure/_recognition_file_odd.py",
-    "measure/_recognition_clips.py", "measure/_criterion_clips.py", "training/plane_rule.py", "training/randomise.py",
-    *(f"src/fanlight/recognise/{name}" for name in (
-        "beat_frames.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx", "picture_network.py",
-        "picture_reading.py", "picture_square.py")),
-    *(f"src/fanlight/frames/{name}.py" for name in (
-        "beats", "clip_time", "edge_snap", "fan_fit", "find_picture", "painted", "polar", "regions")),
-)  # fmt: skip
 
 
 def truth(record: Record) -> str:
@@ -59,8 +44,8 @@ def has_fan(record: Record) -> bool:
 
 
 def is_right(record: Record) -> bool:
-    """Return whether the likeliest name is the right one; a clip that was not asked is never right."""
-    return was_asked(record) and bool(record["said"][0][0] == truth(record))
+    """Return whether the likeliest name is the right one; a clip that was not shown is said to be none."""
+    return truth(record) == (str(record["said"][0][0]) if was_asked(record) else "")
 
 
 def proposed_at(said: Sequence[Sequence[Any]], limit: float) -> str:
@@ -88,12 +73,22 @@ def way_table(rings: Rings) -> str:
     """Return how many clips come as far as the network, and where the others are lost."""
     rows: list[tuple[str, Callable[[Records], str]]] = [
         ("taken for a 2-D picture", lambda rs: _share(rs, lambda r: r["mode"] == "two_d")),
+        ("fan found, standard views by a steady hand", lambda rs: _share(
+            [r for r in rs if r["kind"] == "standard"], has_fan)),
+        ("fan found, displaced and off all views", lambda rs: _share(
+            [r for r in rs if r["kind"] != "standard"], has_fan)),
         ("fan found, region tags in the file", lambda rs: _share([r for r in rs if r["has_regions"]], has_fan)),
         ("fan found, no region tags", lambda rs: _share([r for r in rs if not r["has_regions"]], has_fan)),
         ("overlap of found and true fan, median and least", _overlaps),
         ("shown to the network", lambda rs: _share(rs, was_asked)),
-    ]
+        ("not shown: what they were taken for", _not_shown),
+    ]  # fmt: skip
     return _by_ring("on the way", rows, {name: echoes(records) for name, records in rings.items()})
+
+
+def _not_shown(records: Records) -> str:
+    reasons = Counter(r["mode"] or "not sure" for r in records if not was_asked(r))
+    return ", ".join(f"{mode.replace('_', ' ')} ({n})" for mode, n in reasons.most_common()) or "–"
 
 
 def _overlaps(records: Records) -> str:
@@ -107,23 +102,25 @@ def view_table(rings: Rings) -> str:
         "standard views, steady hand": "standard", "displaced as by a fault, still clear": "displaced",
         "planes off all views": "off",
     }  # fmt: skip
-    with_fan = {name: [r for r in clear(records) if has_fan(r)] for name, records in rings.items()}
+    with_fan = {name: [r for r in clear(records) if was_asked(r) and has_fan(r)] for name, records in rings.items()}
     rows: list[tuple[str, Callable[[Records], str]]] = [
         (words, _right_where("kind", kind)) for words, kind in kinds.items()
     ]
-    rows += [("**all whose fan was found**", lambda rs: _share(rs, is_right))]
+    rows += [("**all shown, fan found**", lambda rs: _share(rs, is_right))]
     rows += [
         (heart.replace("_", " "), _right_where("heart", heart))
         for heart in sorted({r["heart"] for records in with_fan.values() for r in records})
     ]
     rows += [(species, _right_where("species", species)) for species in ("dog", "cat")]
     lines = _by_ring("shown", rows, with_fan)
-    apart = {name: [r for r in clear(records) if not has_fan(r)] for name, records in rings.items()}
-    everything = {name: clear(records) for name, records in rings.items()}
-    cells = [_share(records, is_right) for records in apart.values()]
-    lines += "\n" + _row(["fan not found (apart)", *cells])
-    cells = [_share(records, is_right) for records in everything.values()]
-    return lines + "\n" + _row(["every clip, found or not", *cells])
+    rest: list[tuple[str, Callable[[Record], bool]]] = [
+        ("shown, but the fan was not found (apart)", lambda r: was_asked(r) and not has_fan(r)),
+        ("not shown (apart): right where none of the views is", lambda r: not was_asked(r)),
+        ("every clip with a clear name", bool),
+    ]
+    for words, chosen in rest:
+        lines += "\n" + _row([words, *(_share([r for r in clear(rs) if chosen(r)], is_right) for rs in rings.values())])
+    return lines
 
 
 def _right_where(key: str, value: str) -> Callable[[Records], str]:
@@ -169,11 +166,9 @@ def _view(key: str) -> str:
 def landmark_table(rings: Rings, limit: float) -> str:
     """Return how far landmarks proposed at a limit lie off, in pixels of the stored frame against the model's truth."""
     lines = _head(["landmarks proposed, fan found", *(f"ring {name}" for name in rings)])
-    found = [
-        [(row, r["unit_mm"]) for r in echoes(records) if has_fan(r) for row in r["landmarks"] if row[1] >= limit]
-        for records in rings.values()
-    ]
-    within = [[(row, unit) for row, unit in rows if row[3] < SHOWN_UNITS] for rows in found]
+    found, apart = ([_landmarks(records, limit, fan) for records in rings.values()] for fan in (True, False))
+    within, within_apart = ([[(row, unit) for row, unit in rows if row[3] < SHOWN_UNITS] for rows in some]
+                            for some in (found, apart))  # fmt: skip
     rows: list[tuple[str, Callable[[list[Any]], str]]] = [
         ("error, median and 90th percentile, mm", lambda rs: _quantiles([row[2] for row, _ in rs], 1.0)),
         ("in % of the healthy ventricle's diameter", lambda rs: _quantiles([row[2] / unit for row, unit in rs], 100.0)),
@@ -182,7 +177,15 @@ def landmark_table(rings: Rings, limit: float) -> str:
     ]  # fmt: skip
     lines += [_row([words, *(figure(ring) for ring in within)]) for words, figure in rows]
     further = [share_words(sum(row[3] >= SHOWN_UNITS for row, _ in ring), len(ring)) for ring in found]
-    return "\n".join([*lines, _row([f"proposed, yet {SHOWN_UNITS} diameters or more off the plane", *further])])
+    lines.append(_row([f"proposed, yet {SHOWN_UNITS} diameters or more off the plane", *further]))
+    errors = [_quantiles([row[2] for row, _ in ring], 1.0) for ring in within_apart]
+    return "\n".join([*lines, _row(["fan not found (apart): error, median and 90th percentile, mm", *errors])])
+
+
+def _landmarks(records: Records, limit: float, is_found: bool) -> list[tuple[list[float], float]]:
+    """Return the landmarks proposed in clips whose fan was found, or was not, each with its animal's unit in mm."""
+    some = [r for r in echoes(records) if has_fan(r) is is_found]
+    return [(row, r["unit_mm"]) for r in some for row in r["landmarks"] if row[1] >= limit]
 
 
 def _quantiles(values: Sequence[float], scale: float) -> str:
@@ -212,7 +215,7 @@ def time_table(rings: Rings) -> str:
 
 def colour_table(rings: Rings, limit: float) -> str:
     """Return what would be proposed of colour clips if they were asked, by how their colour was made grey."""
-    lines = _head(["if asked", *(f"ring {name}" for name in rings)])
+    lines = _head(["asked with", *(f"ring {name}" for name in rings)])
     for how in HOW:
         words = _HOW_WORDS[how]
         asked = {name: [{**r, "said": r[how]} for r in records] for name, records in rings.items()}
@@ -241,37 +244,6 @@ def odd_table(rings: Rings) -> str:
         named = share_words(sum(bool(r["proposed"]) for r in rows), len(rows))
         lines.append(_row([kind, str(len(rows)), str(len(shown)), named, f"{most:.2f}" if shown else "–"]))
     return "\n".join(lines)
-
-
-def write_card(page: Path, found: Mapping[str, Rings]) -> None:
-    """Put all figures into the page."""
-    limits: RecognitionLimits = read_recognition_limits(load_house())
-    echo = found["echo"]
-    parts = [
-        "### From the file to the network", way_table(echo),
-        "### Views in files", view_table(echo),
-        "### What is proposed in files", limit_table(echo, limits.view_from),
-        "Proposed: the surest name is a view and its share reaches the limit. All: every clip with a clear name, also "
-        "where the fan was not found. Target: wrong of all at most 1 % on ring B.",
-        wrong_words(echo, limits.view_from),
-        "### Landmarks in files", landmark_table(echo, limits.landmark_from),
-        "### Time of the stage", time_table(echo),
-        "Processor times on one thread; the target is 1.2.",
-    ]  # fmt: skip
-    if "colour" in found:
-        parts += ["### Colour clips, which the product does not ask about", colour_table(found["colour"],
-                                                                                        limits.view_from)]  # fmt: skip
-    if "odd" in found:
-        parts += ["### No heart of a dog or cat", odd_table(found["odd"])]
-    write_table(
-        page, "recognition-files", "\n\n".join(parts), script="measure/recognition_files.py",
-        describes=described(*MEASURED_BY), seeds=_seeds(echo),
-    )  # fmt: skip
-
-
-def _seeds(rings: Rings) -> str:
-    spans = {name: sorted({r["seed"] for r in records}) for name, records in rings.items()}
-    return ", ".join(f"ring {name} {seeds[0]}-{seeds[-1]}" for name, seeds in spans.items())
 
 
 def _share(records: Records, chosen: Callable[[Record], bool]) -> str:

@@ -30,9 +30,9 @@ from measure.recognition import FIRST_SEED, NAMES
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "model-card.md"
-N_SUBJECTS = 7  # one of each class of heart
-N_ODD = 1  # subjects of each ring for what is no echo of a heart
-N_COLOUR = {Ring.A: 4, Ring.B: 1, Ring.C: 1}  # likewise for colour
+N_SUBJECTS = 21  # three of each class of heart
+N_ODD = 2  # subjects of each ring for what is no echo of a heart
+N_COLOUR = {Ring.A: 11, Ring.B: 4, Ring.C: 4}  # likewise for colour
 N_LONG = 2  # likewise for the time in a long clip
 LONG_FRAMES = 72  # three beats as consoles store them, for the time only
 
@@ -126,7 +126,7 @@ def main() -> None:
     if not given.tables_only:
         draw(given.records, given.subjects, time.monotonic() + given.seconds)
     if not given.draw_only:
-        from measure._recognition_file_figures import write_card
+        from measure._recognition_file_card import write_card
 
         write_card(PAGE, read_records(given.records))
 

@@ -65,13 +65,19 @@ def test_unclear_planes_are_left_out_and_a_steady_hand_is_asked_for_its_view() -
     assert figures.truth(hidden) == ""
 
 
-def test_clips_whose_fan_was_not_found_are_counted_apart() -> None:
-    rings = {"B": [record(LONG, (LONG, 0.9)), record(LONG, (SHORT, 0.9), fan=0.4), record(LONG, fan=0.0)]}
-    table = figures.view_table(rings)
-    assert cells(table, "**all whose fan was found**")[0].endswith("n 1")
-    assert cells(table, "fan not found")[0].startswith("0.0 %")
-    assert cells(table, "every clip")[0].startswith("33.3 %")
-    assert cells(figures.way_table(rings), "shown to the network")[0].startswith("66.7 %")
+def test_clips_that_were_not_shown_or_whose_fan_was_not_found_are_counted_apart() -> None:
+    air = {"mode": "no_contact", "fan": 0.0}
+    records = [
+        record(LONG, (LONG, 0.9)), record(LONG, (SHORT, 0.9), fan=0.4), record(LONG, **air), record("", **air),
+    ]  # fmt: skip
+    table = figures.view_table({"B": records})
+    assert cells(table, "**all shown, fan found**")[0].startswith("100.0 %")
+    assert cells(table, "shown, but the fan was not found")[0].startswith("0.0 %")
+    assert cells(table, "not shown (apart)")[0].startswith("50.0 %")  # nothing is proposed where nothing is to be
+    assert cells(table, "every clip")[0].startswith("50.0 %")
+    way = figures.way_table({"B": records})
+    assert cells(way, "shown to the network")[0].startswith("50.0 %")
+    assert cells(way, "not shown: what")[0] == "no contact (2)"
 
 
 def test_landmarks_off_the_plane_are_told_apart_from_errors() -> None:

@@ -80,14 +80,16 @@ def test_without_a_reading_nothing_changes() -> None:
     assert with_proposal(NOT_KNOWN, PictureReading(reason="no network"), LIMITS, TITLES) == NOT_KNOWN
 
 
-@pytest.mark.parametrize("mode", [mode for mode in Mode if mode is not Mode.TWO_D] + [None])
-def test_only_plain_pictures_in_a_sector_are_looked_at(mode: Mode | None) -> None:
+@pytest.mark.parametrize("mode", [mode for mode in Mode if mode not in (Mode.TWO_D, Mode.COLOUR)] + [None])
+def test_only_pictures_in_a_sector_are_looked_at_with_or_without_colour(mode: Mode | None) -> None:
     strip = replace(plain_layout(), picture=Strip(box=Box(row0=0, col0=0, row1=10, col1=10)))
     asked = ModeReading(mode=mode, probability=0.9, reasons=())
     plain = ModeReading(mode=Mode.TWO_D, probability=0.9, reasons=())
-    assert "only 2-D" in why_not_asked(asked, plain_layout())
+    assert "only 2-D pictures and colour clips" in why_not_asked(asked, plain_layout())
     assert "no sector" in why_not_asked(plain, strip)
     assert why_not_asked(plain, plain_layout()) == ""
+    assert why_not_asked(replace(plain, mode=Mode.COLOUR), plain_layout()) == ""
+    assert "no sector" in why_not_asked(replace(plain, mode=Mode.COLOUR), strip)
 
 
 def test_a_missing_network_says_what_is_missing_and_what_to_do(monkeypatch: pytest.MonkeyPatch, tmp_path) -> None:

@@ -15,7 +15,18 @@ from fanlight.review import clip_pass
 from fanlight.review.clip_jobs import reading_of
 from fanlight.review.clip_pass import ClipPass, Known
 from fanlight.review.stages import stage_keys
-from fanlight.study import Clip, House, Patient, PictureReading, Refusal, Species, ViewShare, ViewSource
+from fanlight.study import (
+    Clip,
+    House,
+    Mode,
+    ModeReading,
+    Patient,
+    PictureReading,
+    Refusal,
+    Species,
+    ViewShare,
+    ViewSource,
+)
 from tests.intake.dicom_files import native
 
 DOG = Patient(species=Species.DOG, weight_kg=12.0)
@@ -60,6 +71,16 @@ def test_without_the_network_everything_else_is_read_alike_and_the_reading_says_
     assert "no usable onnxruntime (not for this machine)" in without.picture.reason
     assert "install fanlight again" in without.picture.reason
     assert replace(without, picture=whole.picture, seconds=whole.seconds) == whole
+
+
+@pytest.mark.parametrize(("mode", "is_asked"), [(Mode.COLOUR, True), (Mode.POWER, False), (Mode.DUAL, False)])
+def test_colour_clips_are_asked_about_their_grey_and_other_modes_are_not(
+    opened: tuple[Item, Clip], mode: Mode, is_asked: bool
+) -> None:
+    told = Known(mode=ModeReading(mode=mode, probability=0.9, reasons=("told",)))
+    reading = read(opened, load_house(), told).picture
+    assert bool(reading.frames) is is_asked
+    assert ("only 2-D pictures and colour clips" in reading.reason) is not is_asked
 
 
 def test_speckle_is_no_view(opened: tuple[Item, Clip]) -> None:

@@ -26,17 +26,19 @@ from fanlight.study import (
     ViewSource,
 )
 
-VERSION = 1
+VERSION = 2
 
+# It has learnt plain 2-D pictures; of colour clips it is shown the grey (figures: docs/model-card.md).
+ASKED_MODES = (Mode.TWO_D, Mode.COLOUR)
 _MOST_VIEWS = 3
 _LEAST_SHARE = 0.02  # a view below this says nothing
 _LEAST_LANDMARK = 0.3  # kept from here on, so that a House may propose more than ours does
 
 
 def why_not_asked(mode: ModeReading, layout: Layout) -> str:
-    """Return why a clip is not shown to the network, "" when it is: it has learnt plain 2-D pictures in a sector."""
-    if mode.mode is not Mode.TWO_D:
-        return "only 2-D pictures are looked at"
+    """Return why a clip is not shown to the network, "" when it is: it has learnt 2-D pictures in a sector."""
+    if mode.mode not in ASKED_MODES:
+        return "only 2-D pictures and colour clips are looked at"
     if not isinstance(layout.picture, Sector):
         return "no sector was found on the screen"
     return ""
