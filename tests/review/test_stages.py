@@ -105,7 +105,7 @@ def test_a_view_mark_touches_the_view_only(opened: tuple[Item, Clip]) -> None:
     ids=["valve", "landmark"],
 )
 def test_what_is_told_of_a_spectrum_touches_what_goes_by_it(opened: tuple[Item, Clip], mark: FileMarks) -> None:
-    """A named valve or a marked landmark: angle, gate and timing are judged anew, on spectra only."""
+    """A named valve or a marked landmark: use of the strip, angle, gate and timing are judged anew, on spectra only."""
     _, clip = opened
     house = load_house()
     region = Region(
@@ -116,7 +116,7 @@ def test_what_is_told_of_a_spectrum_touches_what_goes_by_it(opened: tuple[Item, 
 
     found = changed(stage_keys(spectrum, DOG, None, house), stage_keys(spectrum, DOG, mark, house))
 
-    assert found - {"view"} == {"doppler_spectrum_aim", "doppler_spectrum_timing"}
+    assert found - {"view"} == {"doppler_spectrum", "doppler_spectrum_aim", "doppler_spectrum_timing"}
     assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house)) <= {"view"}
 
 
