@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fanlight.critique.accumulator import Accumulator, ClipContext, Family
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
-VERSION = 5  # raise it when a confidence changes: kept results are then made anew
+VERSION = 6  # raise it when a confidence changes: kept results are then made anew
 # How sure a finding is called while no table tells how often these criteria are right: too little for a letter.
 UNMEASURED = 0.4
 # Confidence of the criteria that held on ring A; of the same size as that of the 2-D criteria (engineering judgement).
@@ -23,7 +23,6 @@ CONFIDENCE: dict[str, float] = {
     "colour_scale_room": 0.75,
     "colour_noise": 0.75,
     "colour_slow_movement": 0.7,
-    "spectrum_wrap": 0.75,
     "spectrum_baseline": 0.7,
     "spectrum_height": 0.65,
     "spectrum_noise": 0.75,
