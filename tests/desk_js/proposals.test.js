@@ -118,6 +118,16 @@ test("landmarks below the limit of the house are not proposed; kept ones are mar
   assert.equal(areShown.value, false);
 });
 
+test("no landmark is proposed where no view is, nor under Doppler", () => {
+  open();
+  whole.value = new Map(whole.value).set("k3", { ...whole.value.get("k3"), picture: { views: UNSURE, landmarks: [landmark("LV_APEX")] } });
+  assert.equal(viewOf("k3").view, "");
+  assert.deepEqual(foundOf("k3"), []);
+  assert.equal(foundOf("k1").length, 3);
+  whole.value = new Map(whole.value).set("k1", { ...whole.value.get("k1"), mode: { mode: "colour" } });
+  assert.deepEqual(foundOf("k1"), []);
+});
+
 /** The first clip shows flow in a view with two valves, of which these can be judged there. */
 function openFlow(able) {
   const view = { title: "Long", valves: ["mitral", "tricuspid"], serves: { colour: able } };

@@ -12,7 +12,8 @@ from fanlight.intake import Item, Limits, gather, probe_item
 from fanlight.recognise.picture_network import PictureNetworkMissingError
 from fanlight.reference.load import load_house
 from fanlight.review import clip_pass
-from fanlight.review.clip_jobs import reading_of
+from fanlight.review.cache import NoCache
+from fanlight.review.clip_jobs import Job, _keep, reading_of
 from fanlight.review.clip_pass import ClipPass, Known
 from fanlight.review.stages import stage_keys
 from fanlight.study import (
@@ -54,6 +55,16 @@ def read(opened: tuple[Item, Clip], house: House, known: Known | None = None) ->
     return done
 
 
+class _Kept(NoCache):
+    """Remembers what was to be kept."""
+
+    def __init__(self) -> None:
+        self.values: dict[str, bytes] = {}
+
+    def put(self, values: Any) -> None:
+        self.values |= values
+
+
 def no_network() -> Any:
     raise PictureNetworkMissingError("no usable onnxruntime (not for this machine)")
 
@@ -81,6 +92,32 @@ def test_colour_clips_are_asked_about_their_grey_and_other_modes_are_not(
     reading = read(opened, load_house(), told).picture
     assert bool(reading.frames) is is_asked
     assert ("only 2-D pictures and colour clips" in reading.reason) is not is_asked
+
+
+def test_a_network_that_fails_costs_neither_the_clip_nor_the_next_try(
+    opened: tuple[Item, Clip], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its silence is not kept under the key of an answer: once it is mended, the clip is asked again."""
+    house = load_house()
+    whole = read(opened, house)
+
+    def fails(*_: Any) -> Any:
+        raise RuntimeError("no memory for the session")
+
+    monkeypatch.setattr(clip_pass, "read_picture", fails)
+    failed = read(opened, house)
+    assert "no memory for the session" in failed.picture.reason
+    assert replace(failed, picture=whole.picture, seconds=whole.seconds) == whole
+
+    item, clip = opened
+    keys = stage_keys(clip, DOG, None, house)
+    job = Job(clip=clip, item=item, marks=None, keys=keys, known=Known(), findings={})
+    kept = _Kept()
+    _keep(job, failed, kept, house)
+    assert keys.picture not in kept.values
+    assert keys.mode in kept.values
+    _keep(job, whole, kept, house)
+    assert keys.picture in kept.values
 
 
 def test_speckle_is_no_view(opened: tuple[Item, Clip]) -> None:

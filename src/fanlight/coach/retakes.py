@@ -91,15 +91,20 @@ def _air(review: StudyReview) -> list[Retake]:
     return [Retake(words=words, clip_numbers=numbers, weight=10.0)] if numbers else []
 
 
+def _has_recognised(review: StudyReview) -> bool:
+    return any(item.view.source is ViewSource.RECOGNISED for item in review.readings)
+
+
 def _missing(review: StudyReview) -> list[Retake]:
     """Views and Doppler steps that the plan asks for; only where no unplaced clip could be the missing one."""
     if not review.coverage.can_judge_missing:
         return []
     found = []
+    seen = ", as far as the pictures were recognised" if _has_recognised(review) else ""
     for step in review.coverage.steps:
         if step.missing:
             what = step.title if not step.clips else f"{step.title}: {', '.join(step.missing)}"
-            found.append(Retake(words=f"Not stored yet: {what}.", clip_numbers=(), weight=6.0))
+            found.append(Retake(words=f"Not stored yet{seen}: {what}.", clip_numbers=(), weight=6.0))
     return found
 
 
@@ -109,7 +114,7 @@ def _not_said(review: StudyReview) -> tuple[str, ...]:
         n = len(review.coverage.unplaced)
         noun = "clip names" if n == 1 else "clips name"
         notes.append(f"{n} {noun} no view, so missing views are not listed.")
-    if any(item.view.source is ViewSource.RECOGNISED for item in review.readings):
+    if _has_recognised(review):
         notes.append("Views were recognised from the pictures: see for yourself that each is there before you end.")
     unsure = [item.clip.number for item in review.readings if item.mode.mode is None]
     if unsure:

@@ -70,11 +70,12 @@ def read_criteria(house: House) -> dict[str, Criterion]:
         Naming file and row, when a row is incomplete or two families share a key.
     """
     rows = house.fingerprint()
-    if rows not in _READ:
+    found = _READ.get(rows)
+    if found is None:
         if len(_READ) >= _HOUSES:
             _READ.clear()
-        _READ[rows] = _read(house)
-    return dict(_READ[rows])
+        found = _READ[rows] = _read(house)
+    return dict(found)
 
 
 def _read(house: House) -> dict[str, Criterion]:

@@ -120,7 +120,7 @@ def view(reading: ViewReading, titles: dict[str, str]) -> str:
         return "view not known"
     title = titles.get(reading.view, reading.view)
     if reading.source is ViewSource.RECOGNISED:
-        return f"{title}, recognised, {100 * reading.probability:.0f} %"
+        return f"{title}, recognised, {min(round(100 * reading.probability), 99)} %"  # nearly sure is not sure
     return title
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fanlight.intake import Item
-from fanlight.recognise.picture_reading import with_proposal
+from fanlight.recognise.picture_reading import why_not_asked, with_proposal
 from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.views import read_views
 from fanlight.review.cache import Cache
@@ -143,8 +143,9 @@ def _keep(job: Job, done: ClipPass, cache: Cache, house: House) -> ClipFinished:
         keys.mode: to_bytes(done.mode),
         keys.view: to_bytes(done.view),
         keys.time: to_bytes(done.time),
-        keys.picture: to_bytes(done.picture),
     }
+    if not done.picture.reason or why_not_asked(done.mode, done.layout):
+        values[keys.picture] = to_bytes(done.picture)  # a network that failed is asked again: it may be mended by then
     family_keys = dict(keys.families)
     values |= {family_keys[name]: to_bytes(found, tuple[Finding, ...]) for name, found in done.families}
     cache.put(values)

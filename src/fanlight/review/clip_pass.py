@@ -301,6 +301,8 @@ def _picture(look: _FirstLook, frames: BeatFrames | None, time: ClipTime) -> Pic
         return read_picture(shipped_network(), frames, picture, time)
     except PictureNetworkMissingError as error:
         return PictureReading(reason=str(error))
+    except Exception as error:  # onnxruntime's own errors share no base; the rest of the clip must not be lost for them
+        return PictureReading(reason=f"nothing is recognised from the pixels: the network failed ({error})")
 
 
 def _start_families(

@@ -216,7 +216,7 @@ export function Findings({ player }) {
   const isBlind = hidden.value.has(now.key);
   const by = {
     mentor: "placed by you",
-    engine: `proposed, ${percent(share ?? 0)}; Enter confirms it`,
+    engine: `proposed, ${percent(share ?? 0)}; Enter confirms it and keeps the findings`,
     file: "named in the file",
     "": null,
   }[said];

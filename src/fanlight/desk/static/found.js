@@ -3,7 +3,8 @@ import { newId } from "./api.js";
 import { signal } from "./html.js";
 import { LANDMARKS } from "./landmarks.js";
 import { tidy } from "./mark_points.js";
-import { hidden, page, readingOf, sayTogether, state, told } from "./model.js";
+import { hidden, page, readingOf, sayTogether, state, told, viewOf } from "./model.js";
+import { isFlow } from "./placing.js";
 import { count } from "./words.js";
 
 /** @typedef {{landmark: string, frame: number, point: number[], spread_px: number, probability: number}} Found */
@@ -25,10 +26,15 @@ const isMarked = (key, { landmark, frame }) =>
     (/** @type {any} */ each) => each.clip === key && each.frame === frame && each.landmark === landmark,
   );
 
-/** What is proposed on a clip: sure enough for the house, not marked yet, none while the clip is to be judged blind. @param {string} key @returns {Found[]} */
+/**
+ * What is proposed on a clip: sure enough for the house and not marked yet. None while the clip is to be judged blind or
+ * has no view (what is none of the views, another heart too, gets none), and none under Doppler, where nobody measured.
+ * @param {string} key @returns {Found[]}
+ */
 export function foundOf(key) {
   const least = page.value?.words?.landmark_from ?? 1;
-  const all = hidden.value.has(key) ? [] : (readingOf(key)?.picture?.landmarks ?? []);
+  const isOff = hidden.value.has(key) || !viewOf(key).view || isFlow(key);
+  const all = isOff ? [] : (readingOf(key)?.picture?.landmarks ?? []);
   return all.filter((/** @type {Found} */ each) => each.probability >= least && !isMarked(key, each));
 }
 

@@ -92,6 +92,9 @@ function isForControl(/** @type {KeyboardEvent} */ event) {
   return false;
 }
 
+/** A key held down does these once: it would go on through the valves, or decide clip after clip unseen. */
+const ONCE = new Set(["place", "keep all", "confirm all", "keep found"]);
+
 /**
  * Obey the table.
  * @param {() => boolean} lettersCount whether keys that write a letter or sign act (WCAG 2.1.4: they can be put off)
@@ -105,7 +108,7 @@ export function listen(lettersCount) {
     const found = rowsFor(key).find((pressed) => obeyed.has(pressed.act));
     if (!found || (key.length === 1 && key !== " " && key !== "?" && !lettersCount())) return;
     event.preventDefault();
-    if (event.repeat && found.act === "place") return; // a letter held down would go on through the valves
+    if (event.repeat && ONCE.has(found.act)) return;
     obeyed.get(found.act)?.(key);
   };
   window.addEventListener("keydown", heard);
