@@ -99,11 +99,16 @@ def is_proposed(page: Any, letter: str) -> bool:
 def say_valve(hand: Keyboard, letter: str, valve: str) -> None:
     """Press the letter of the step until the valve is said."""
     chosen = hand.page.locator(".valves label:has(input:checked)")
-    for _ in range(4):
+    placed = ".findings-side :text('placed by you')"
+    for _ in range(5):
         before = chosen.inner_text() if chosen.count() else ""
         if before.strip() == valve:
             return
+        was_placed = hand.page.locator(placed).count() > 0
         hand.press(letter)
+        if not was_placed:  # it was proposed: the first press is about the view
+            hand.page.wait_for_selector(placed)
+            continue
         hand.page.wait_for_function(
             "was => (document.querySelector('.valves label:has(input:checked)')?.innerText ?? '') !== was", arg=before
         )

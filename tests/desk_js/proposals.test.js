@@ -142,9 +142,9 @@ test("confirming a view says the valve that only it can be, and shows it before"
   assert.deepEqual(waiting.value.map((each) => each.payload.valve), ["mitral", null]);
 });
 
-test("the letter of a step in which a clip is proposed is about its valve at once", () => {
+test("the letter of a step in which a clip is proposed says no valve that nobody chose; again, it goes through them", () => {
   openFlow(["mitral", "tricuspid"]);
   assert.equal(valveShown("k1"), null);
-  for (const _ of [1, 2]) placeIn("k1", page.value.plan.steps[0]);
-  assert.deepEqual(waiting.value.map((each) => each.payload.valve), ["mitral", "tricuspid"]);
+  for (const _ of [1, 2, 3]) placeIn("k1", page.value.plan.steps[0]);
+  assert.deepEqual(waiting.value.map((each) => each.payload.valve), [null, "mitral", "tricuspid"]);
 });

@@ -43,10 +43,7 @@ export function placeIn(key, step) {
   const valves = valvesFor(key, step.view);
   const isAgain =
     valves.length > 1 && viewOf(key).view === step.view && state.value.placements[key]?.view === step.view;
-  // It lies there already by a proposal: the letter, which Enter makes needless for the view, is about the valve.
-  const isThere = viewOf(key).said === "engine" && viewOf(key).view === step.view;
-  const first = valveAtFirst(key, step.view) ?? (isThere ? nextValve(valves, null) : null);
-  const valve = isAgain ? nextValve(valves, valveOf(key)) : first;
+  const valve = isAgain ? nextValve(valves, valveOf(key)) : valveAtFirst(key, step.view);
   const done = say("place clip", { clip: key, view: step.view, valve }, key);
   const number = clips.value.find((each) => each.key === key)?.number;
   if (!done) return done;
