@@ -1,16 +1,12 @@
 """The shipped network, asked as the product will ask it: animals that it never saw, cut from screens of other sizes."""
 
-import json
 from dataclasses import replace
-from pathlib import Path
-from typing import Any
 
 import numpy as np
-import onnxruntime
 import pytest
 
 from fanlight.heart.animal import animal_landmarks
-from fanlight.recognise import picture_square
+from fanlight.recognise.picture_network import SHIPPED, PictureNetwork, open_network
 from fanlight.recognise.picture_square import SIDE_PX, inside, square_of, to_square
 from fanlight.simulate.clip.one_beat import OneBeat, one_beat
 from fanlight.simulate.steady.steady import steady_setting
@@ -18,7 +14,6 @@ from fanlight.study import Landmark
 from training.label_sets import LANDMARKS, NONE_OF_THESE, Structure, views
 from training.randomise import Subject, draw_subject
 
-FILE = Path(picture_square.__file__).with_name("picture.onnx")
 HELD_OUT_SEED = 9731  # ring A, kept from training
 MOST_BYTES = 12e6
 SHOWN = (
@@ -30,22 +25,13 @@ SHOWN = (
 
 
 @pytest.fixture(scope="module")
-def network() -> onnxruntime.InferenceSession:
-    options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = options.inter_op_num_threads = 1
-    return onnxruntime.InferenceSession(str(FILE), options, providers=["CPUExecutionProvider"])
+def network() -> PictureNetwork:
+    return open_network()
 
 
 @pytest.fixture(scope="module")
 def subject() -> Subject:
     return draw_subject(HELD_OUT_SEED)
-
-
-def ask(network: Any, frames: np.ndarray, shown: np.ndarray) -> dict[str, np.ndarray]:
-    grey = frames.astype(np.float32) / 255
-    fed = np.stack([grey, np.broadcast_to(shown, grey.shape).astype(np.float32)], axis=1)
-    names = [output.name for output in network.get_outputs()]
-    return dict(zip(names, network.run(None, {"frames": fed}), strict=True))
 
 
 def clip_of(subject: Subject, view: str) -> OneBeat:
@@ -56,8 +42,8 @@ def clip_of(subject: Subject, view: str) -> OneBeat:
     return one_beat(subject.animal, setting, np.random.default_rng(3), rows=420, cols=560, rate_hz=rate)
 
 
-def test_the_file_says_what_it_names_and_how_it_came_about(network: Any) -> None:
-    facts = json.loads(network.get_modelmeta().custom_metadata_map["fanlight"])
+def test_the_file_says_what_it_names_and_how_it_came_about(network: PictureNetwork) -> None:
+    facts = network.facts
 
     assert facts["views"] == [*views(), NONE_OF_THESE]
     assert facts["landmarks"] == [mark.name.lower() for mark in LANDMARKS]
@@ -67,31 +53,31 @@ def test_the_file_says_what_it_names_and_how_it_came_about(network: Any) -> None
     assert 0 < facts["spread_factor"] < 1
     assert len(facts["commit"]) >= 7
     assert all(training["seed"] and int(training["clips"]) > 0 for training in facts["trainings"])
-    assert FILE.stat().st_size <= MOST_BYTES
+    assert SHIPPED.stat().st_size <= MOST_BYTES
 
 
 @pytest.mark.parametrize("view", SHOWN)
 def test_a_standard_view_is_named_on_an_animal_that_was_not_trained_on(
-    network: Any, subject: Subject, view: str
+    network: PictureNetwork, subject: Subject, view: str
 ) -> None:
     clip = clip_of(subject, view)
     square = square_of(clip.picture)
     frames = to_square(clip.frames, clip.picture)
-    said = ask(network, frames, inside(square.sector))
+    said = network.ask(frames, inside(square.sector))
 
     assert [*views(), NONE_OF_THESE][int(said["view"].argmax())] == view
     assert said["view"].sum() == pytest.approx(1.0, abs=1e-4)
     assert said["mirrored"][0] < 0.5
     assert said["structures"].shape == (len(frames), len(Structure), SIDE_PX // 2, SIDE_PX // 2)
-    upside_down = ask(network, frames[:, ::-1], inside(square.sector)[::-1])
+    upside_down = network.ask(frames[:, ::-1], inside(square.sector)[::-1])
     assert upside_down["view"][:-1].max() < 0.8
 
 
-def test_a_landmark_lies_where_the_animal_has_it(network: Any, subject: Subject) -> None:
+def test_a_landmark_lies_where_the_animal_has_it(network: PictureNetwork, subject: Subject) -> None:
     """Asked on the screen, in mm, against the model at the same moment; the limit is engineering judgement."""
     clip = clip_of(subject, "right_parasternal_long_axis_four_chamber")
     square = square_of(clip.picture)
-    said = ask(network, to_square(clip.frames, clip.picture), inside(square.sector))
+    said = network.ask(to_square(clip.frames, clip.picture), inside(square.sector))
     mark = LANDMARKS.index(Landmark.MITRAL_SEPTAL_HINGE)
     assert clip.layout.scale is not None
     for frame, state in enumerate(clip.film.states):
@@ -106,9 +92,9 @@ def test_a_landmark_lies_where_the_animal_has_it(network: Any, subject: Subject)
 
 
 @pytest.mark.parametrize("n_frames", [1, 2, 9])
-def test_any_number_of_frames_is_taken(network: Any, n_frames: int) -> None:
+def test_any_number_of_frames_is_taken(network: PictureNetwork, n_frames: int) -> None:
     frames = np.random.default_rng(0).integers(0, 255, (n_frames, SIDE_PX, SIDE_PX)).astype(np.uint8)
-    said = ask(network, frames, np.ones((SIDE_PX, SIDE_PX)))
+    said = network.ask(frames, np.ones((SIDE_PX, SIDE_PX), dtype=bool))
 
     assert said["view"].shape == (len(views()) + 1,)
     assert said["landmarks"].shape == (n_frames, len(LANDMARKS), 4)

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fanlight.study import Breathing, Criterion, Mode, StudyReview, Verdict, ViewSource
+from fanlight.study import Breathing, Criterion, Mode, StudyReview, Verdict
 
 STOP = (
     "Stop: the request sheet says that the animal is distressed. The scan can wait; "
@@ -91,16 +91,12 @@ def _air(review: StudyReview) -> list[Retake]:
     return [Retake(words=words, clip_numbers=numbers, weight=10.0)] if numbers else []
 
 
-def _has_recognised(review: StudyReview) -> bool:
-    return any(item.view.source is ViewSource.RECOGNISED for item in review.readings)
-
-
 def _missing(review: StudyReview) -> list[Retake]:
     """Views and Doppler steps that the plan asks for; only where no unplaced clip could be the missing one."""
     if not review.coverage.can_judge_missing:
         return []
     found = []
-    seen = ", as far as the pictures were recognised" if _has_recognised(review) else ""
+    seen = ", as far as the pictures were recognised" if review.recognised else ""
     for step in review.coverage.steps:
         if step.missing:
             what = step.title if not step.clips else f"{step.title}: {', '.join(step.missing)}"
@@ -114,7 +110,7 @@ def _not_said(review: StudyReview) -> tuple[str, ...]:
         n = len(review.coverage.unplaced)
         noun = "clip names" if n == 1 else "clips name"
         notes.append(f"{n} {noun} no view, so missing views are not listed.")
-    if _has_recognised(review):
+    if review.recognised:
         notes.append("Views were recognised from the pictures: see for yourself that each is there before you end.")
     unsure = [item.clip.number for item in review.readings if item.mode.mode is None]
     if unsure:

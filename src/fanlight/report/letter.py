@@ -228,7 +228,7 @@ def _coverage(review: StudyReview) -> list[Block]:
         if lacking:
             lines.append(lacking)
         if not missing and not lacking:
-            so_far = ", as far as views were recognised" if recognised_words(review) else ""
+            so_far = ", as far as views were recognised" if review.recognised else ""
             lines.append(f"Everything that the plan asks for was stored{so_far}.")
     elif cover.unplaced:
         numbers = [item.clip.number for item in review.readings if item.clip.key in cover.unplaced]

@@ -12,7 +12,7 @@ from fanlight.study.measurement import Measurement
 from fanlight.study.mode import ModeReading
 from fanlight.study.picture_reading import PictureReading
 from fanlight.study.time import ClipTime
-from fanlight.study.view import Coverage, ViewReading
+from fanlight.study.view import Coverage, ViewReading, ViewSource
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +78,11 @@ class StudyReview:
     engine_version: str
     house: str  # fingerprint
     house_own_rows: tuple[str, ...] = field(default=())
+
+    @property
+    def recognised(self) -> tuple[int, ...]:
+        """Numbers of the clips that lie in a view only because it was recognised; nobody named it."""
+        return tuple(item.clip.number for item in self.readings if item.view.source is ViewSource.RECOGNISED)
 
     def reading(self, key: str) -> ClipReading:
         """Return the reading of one clip; KeyError names the clip."""
