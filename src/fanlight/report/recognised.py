@@ -12,6 +12,6 @@ def recognised_words(review: StudyReview) -> str:
         return ""
     clips, one = words.clips(review.recognised), len(review.recognised) == 1
     return (
-        f"The view of {clips} was recognised from the picture and named by nobody: what is said here of the path stands "
-        f"only if {'it is' if one else 'they are'} right."
+        f"The view of {clips} was recognised from the picture and named by nobody: what is said here of the path "
+        f"stands only if {'it is' if one else 'they are'} right."
     )
