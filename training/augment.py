@@ -32,7 +32,7 @@ class Batch:
     off_units: Array  # (B, F, L) float32
     phase: Array  # (B, F) float32
     shares: Array  # (B, V + 1) float32
-    mirrored: Array  # (B,) float32
+    mirrored: Array  # (B,) float32; says nothing where the clip is none of the views
     has_anatomy: Array  # (B,) float32; 0 where masks and landmarks say nothing any more
 
 

@@ -42,6 +42,7 @@ class Sample:
     off_units: NDArray[np.float32]  # (F, L) how far off the plane, in diameters; infinite where hidden or cut off
     phase: NDArray[np.float32]  # (F,) 0 at the onset of QRS, 0.5 when the aortic valve shuts, 1 at the next onset
     shares: NDArray[np.float32]  # (V + 1,) what the clip is to be called
+    mirrored: np.bool_  # whether the marker is at the other side than the view that it is nearest to has it
     inside: NDArray[np.bool_]  # (SIDE_PX, SIDE_PX)
     mm_per_px: float  # of the square
 
@@ -77,6 +78,7 @@ def draw(shot: Shot, rng: np.random.Generator, n_frames: int = FRAMES, bank: Fie
         off_units=off,
         phase=np.array([phase_of(animal, film, state) for state in states], np.float32),
         shares=_shares(shot, polar),
+        mirrored=np.bool_(shot.named.is_mirrored),
         inside=inside(square.sector),
         mm_per_px=float(mm_per_px),
     )

@@ -19,7 +19,7 @@ from torch import Tensor, nn
 from fanlight.recognise.picture_square import SIDE_PX
 from training.label_sets import LANDMARKS, NONE_OF_THESE, Structure, views
 from training.losses import soft_cross_entropy
-from training.network import PictureNetwork
+from training.network import PictureNetwork, heat_places
 from training.store import Store, net_input
 from training.train import sizes
 
@@ -37,14 +37,9 @@ class Shipped(nn.Module):
     def forward(self, frames: Tensor) -> tuple[Tensor, ...]:
         """Return the outputs named in OUTPUTS for the frames (F, 2, side, side) of one clip."""
         answers = self.network(frames, frames.shape[0])
-        heat = answers.heat
-        side = SIDE_PX // 4
-        place = heat.flatten(2).softmax(-1).reshape(-1, len(LANDMARKS), side, side)
-        cells = torch.arange(side, dtype=heat.dtype) * 4.0 + 1.5
-        rows, cols = place.sum(3), place.sum(2)
-        row, col = (rows * cells).sum(-1), (cols * cells).sum(-1)
-        spread = (rows * (cells - row[..., None]) ** 2).sum(-1) + (cols * (cells - col[..., None]) ** 2).sum(-1)
-        landmarks = torch.stack([row, col, spread.clamp(min=0).sqrt(), answers.shown.sigmoid()], dim=-1)
+        place, _ = heat_places(answers.heat)
+        sure = torch.stack([answers.log_spread.exp(), answers.shown.sigmoid()], dim=-1)
+        landmarks = torch.cat([place, sure], dim=-1)
         phase = torch.atan2(answers.phase[:, 1], answers.phase[:, 0]) / (2 * torch.pi)
         return (
             (answers.view / self.temperature).softmax(1)[0],

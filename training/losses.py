@@ -10,13 +10,14 @@ from torch import Tensor
 from torch.nn import functional
 
 from training.label_sets import GONE_UNITS, SHOWN_UNITS
-from training.network import Answers
+from training.network import Answers, heat_places
 
 HEAT_SIGMA = 0.8  # of the landmark's place, in cells of the heat map
 WEIGHTS = {
     "view": 1.0, "frame_view": 0.3, "structures": 1.0, "dice": 0.5, "heat": 0.25, "shown": 0.5, "phase": 0.5,
-    "mirrored": 0.2,
+    "mirrored": 0.2, "spread": 0.1,
 }  # fmt: skip
+LOG_SPREAD_LEAST = -3.0  # of a pixel of the square: nothing is known as well
 OUTSIDE_WEIGHT = 0.1  # of pixels outside the picture
 N_DICE_FROM = 1  # the first structure counts for nothing in the overlap
 
@@ -36,6 +37,7 @@ def losses(answers: Answers, batch: Any) -> dict[str, Tensor]:
         "mirrored": (
             functional.binary_cross_entropy_with_logits(answers.mirrored.float(), batch.mirrored, reduction="none")
             * batch.has_anatomy
+            * (1 - batch.shares[:, -1])
         ).mean(),
     }
     found |= _structures(answers, batch, anatomy)
@@ -87,8 +89,14 @@ def _landmarks(answers: Answers, batch: Any, anatomy: Tensor) -> dict[str, Tenso
     cross = -(torch.einsum("nmr,nmc,nmrc->nm", row, col, log))
     weight = is_shown.to(heat.dtype) * anatomy[:, None]
     asked = (is_shown | is_gone).to(heat.dtype) * anatomy[:, None]
+    error_px2 = ((heat_places(heat.detach())[0] - batch.points_px.reshape(n, marks, 2)) ** 2).sum(-1)
+    log_spread = answers.log_spread.float().clamp(min=LOG_SPREAD_LEAST)
+    doubt = 2 * log_spread + error_px2 / (
+        2 * torch.exp(2 * log_spread)
+    )  # -ln of a normal in both directions, less ln 2π
     said = functional.binary_cross_entropy_with_logits(answers.shown.float(), is_shown.to(heat.dtype), reduction="none")
     return {
         "heat": (cross * weight).sum() / weight.sum().clamp(min=1),
+        "spread": (doubt * weight).sum() / weight.sum().clamp(min=1),
         "shown": (said * asked).sum() / asked.sum().clamp(min=1),
     }

@@ -14,6 +14,7 @@ from torch import Tensor, nn
 
 WIDTHS = (24, 48, 88, 160, 240)  # channels at a half, a quarter, … of the side
 EMBED = 160
+FIRST_LOG_SPREAD = 3.0  # 20 pixels: before anything is learned, a place may be anywhere
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +36,7 @@ class Answers:
     structures: Tensor  # (N * F, structures, side / 2, side / 2) logits
     heat: Tensor  # (N * F, landmarks, side / 4, side / 4) logits of the place, softmax over all places
     shown: Tensor  # (N * F, landmarks) logit that it lies in the plane and in the picture
+    log_spread: Tensor  # (N * F, landmarks) natural logarithm of one standard deviation of its place, px of the square
     phase: Tensor  # (N * F, 2) cosine and sine
 
 
@@ -91,6 +93,8 @@ class PictureNetwork(nn.Module):
         self.structures = nn.Conv2d(32, sizes.structures, 1)
         self.embed = nn.Sequential(nn.Linear(e + d, EMBED), nn.ReLU(inplace=True))
         self.shown = nn.Linear(EMBED + sizes.landmarks, sizes.landmarks)
+        self.log_spread = nn.Linear(EMBED + 2 * sizes.landmarks, sizes.landmarks)
+        nn.init.constant_(self.log_spread.bias, FIRST_LOG_SPREAD)
         self.frame_view = nn.Linear(EMBED, sizes.names)
         self.over_time = nn.Conv1d(2 * EMBED, EMBED, 3, padding=1)
         self.phase = nn.Linear(EMBED, 2)
@@ -120,8 +124,29 @@ class PictureNetwork(nn.Module):
             structures=self.structures(self.up_half(up, half)),
             heat=heat,
             shown=self.shown(torch.cat([seen, heat.amax((2, 3)) * 0.1], dim=1)),
+            log_spread=self._log_spread(seen, heat),
             phase=self.phase(moving.reshape(-1, EMBED)),
         )
+
+    def _log_spread(self, seen: Tensor, heat: Tensor) -> Tensor:
+        """Return how far off each place may be; learned from what is seen, without changing what is seen."""
+        wide = torch.log(heat_places(heat.detach().float())[1].clamp(min=0.1))
+        peak = heat.detach().amax((2, 3)) * 0.1
+        return self.log_spread(torch.cat([seen.detach(), wide.to(peak.dtype), peak], dim=1))
+
+
+def heat_places(heat: Tensor) -> tuple[Tensor, Tensor]:
+    """Return where heat maps (N, L, side / 4, side / 4) point, (N, L, 2), and their width, (N, L).
+
+    Row, column and width in pixels of the square; the width is that of the map, not of the error.
+    """
+    _, marks, side, _ = heat.shape
+    place = heat.flatten(2).softmax(-1).reshape(-1, marks, side, side)
+    cells = torch.arange(side, dtype=heat.dtype, device=heat.device) * 4.0 + 1.5
+    rows, cols = place.sum(3), place.sum(2)
+    row, col = (rows * cells).sum(-1), (cols * cells).sum(-1)
+    width = (rows * (cells - row[..., None]) ** 2).sum(-1) + (cols * (cells - col[..., None]) ** 2).sum(-1)
+    return torch.stack([row, col], dim=-1), width.clamp(min=0).sqrt()
 
 
 def n_parameters(network: nn.Module) -> int:

@@ -2,8 +2,9 @@
 
 The distance compares what two poses show: points of the standard picture, where the heart lies, are looked for in the
 other pose's frame. How far they lie off its plane counts in full; how far they have moved within the picture counts
-by a part, since a picture that is turned or shifted within its plane still shows the same. Lengths are in units of
-the healthy left ventricle's diameter of this animal.
+by a part, since a picture that is turned or shifted within its plane still shows the same. A probe turned half round
+about its beam shows the same picture with left and right exchanged: that is the view too, mirrored. Lengths are in
+units of the healthy left ventricle's diameter of this animal.
 """
 
 from __future__ import annotations
@@ -34,7 +35,8 @@ class Named:
     """What a picture should be called."""
 
     shares: Floats  # (view + 1,), of each view and, last, of none; sum 1
-    distances_units: Floats  # (view,)
+    distances_units: Floats  # (view,) of the pose or of the pose turned half round, whichever is nearer to the view
+    is_mirrored: bool  # whether the nearest view is met by the pose turned half round
 
     @property
     def best(self) -> int:
@@ -61,15 +63,27 @@ def plane_distance_units(pose: Pose, standard: Pose, unit_mm: float) -> float:
     return float(np.sqrt(np.mean(off + WITHIN_PLANE_WEIGHT**2 * within)))
 
 
+def half_turned(pose: Pose) -> Pose:
+    """Return the pose turned half round about its beam: the same plane, left and right exchanged."""
+    return Pose(origin_mm=pose.origin_mm, axes=pose.axes * np.array([-1.0, -1.0, 1.0]))
+
+
 def named(pose: Pose, standards: Mapping[str, Pose], unit_mm: float) -> Named:
     """Return what the picture of a pose should be called among the standard views of the same animal.
 
     A view's share falls with its distance; none has the share of a view that lies `FAR_UNITS` away, so that a pose
     far from all views is none and a pose between two views is shared between them.
     """
-    distances = np.array([plane_distance_units(pose, standard, unit_mm) for standard in standards.values()])
-    middle = (NEAR_UNITS + FAR_UNITS) / 2
-    return Named(shares=shares_of(distances, middle), distances_units=distances)
+    straight, turned = (
+        np.array([plane_distance_units(one, standard, unit_mm) for standard in standards.values()])
+        for one in (pose, half_turned(pose))
+    )
+    distances = np.minimum(straight, turned)
+    return Named(
+        shares=shares_of(distances, (NEAR_UNITS + FAR_UNITS) / 2),
+        distances_units=distances,
+        is_mirrored=bool(turned.min() < straight.min()),
+    )
 
 
 def shares_of(distances_units: Floats, none_at_units: float) -> Floats:

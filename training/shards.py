@@ -25,10 +25,11 @@ class Shard:
     off_units: NDArray[np.float16]  # (N, F, L)
     phase: NDArray[np.float32]  # (N, F)
     shares: NDArray[np.float32]  # (N, V + 1)
+    mirrored: NDArray[np.bool_]  # (N,)
     inside: NDArray[np.bool_]  # (N, side, side)
 
 
-FIELDS = ("frames", "masks", "points_px", "off_units", "phase", "shares", "inside")
+FIELDS = ("frames", "masks", "points_px", "off_units", "phase", "shares", "mirrored", "inside")
 
 
 def shard_of(samples: Sequence[Sample]) -> Shard:
@@ -40,6 +41,7 @@ def shard_of(samples: Sequence[Sample]) -> Shard:
         off_units=np.stack([np.minimum(s.off_units, HIDDEN_OFF) for s in samples]).astype(np.float16),
         phase=np.stack([s.phase for s in samples]),
         shares=np.stack([s.shares for s in samples]),
+        mirrored=np.array([s.mirrored for s in samples]),
         inside=np.stack([s.inside for s in samples]),
     )
 

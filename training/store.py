@@ -15,7 +15,7 @@ from training.shards import FIELDS, Shard, read
 
 KINDS = {
     "frames": torch.uint8, "masks": torch.uint8, "points_px": torch.float16, "off_units": torch.float16,
-    "phase": torch.float32, "shares": torch.float32, "inside": torch.bool,
+    "phase": torch.float32, "shares": torch.float32, "mirrored": torch.bool, "inside": torch.bool,
 }  # fmt: skip
 
 
@@ -59,7 +59,7 @@ class Store:
         return Batch(
             frames=part["frames"].float() / 255, inside=part["inside"].float(), masks=part["masks"].long(),
             points_px=part["points_px"].float(), off_units=part["off_units"].float(), phase=part["phase"],
-            shares=part["shares"], mirrored=0 * ones, has_anatomy=ones,
+            shares=part["shares"], mirrored=part["mirrored"].float(), has_anatomy=ones,
         )  # fmt: skip
 
 

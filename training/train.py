@@ -135,9 +135,13 @@ class Trainer:
             clear = batch.shares.amax(1) >= 0.75
             right = answers.view.argmax(1) == batch.shares.argmax(1)
             found |= {"right": float((right & clear).sum()) / len(index), "clear": float(clear.sum()) / len(index)}
+            there = batch.shares[:, -1] < 0.5
+            side = (answers.mirrored > 0) == (batch.mirrored > 0.5)
+            found |= {"side": float((side & there).sum()) / len(index), "there": float(there.sum()) / len(index)}
             for name, value in found.items():
                 sums[name] = sums.get(name, 0.0) + value * len(index) / n
         sums["top-1"] = sums["right"] / max(sums["clear"], 1e-9)
+        sums["side-right"] = sums["side"] / max(sums["there"], 1e-9)
         return sums
 
     def run(self) -> None:

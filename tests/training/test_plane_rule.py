@@ -8,8 +8,10 @@ from fanlight.heart.pose import Pose
 from training.plane_rule import (
     DEPTHS_UNITS,
     FAR_UNITS,
+    NEAR_UNITS,
     SIDES_UNITS,
     WITHIN_PLANE_WEIGHT,
+    half_turned,
     named,
     plane_distance_units,
     shares_of,
@@ -61,6 +63,19 @@ def test_names_near_between_and_far() -> None:
     assert far.distances_units.min() > FAR_UNITS
     assert far.best == 2
     assert far.is_clear
+
+
+def test_a_probe_turned_half_round_shows_the_view_mirrored() -> None:
+    """The picture of a pose turned by 180° about its beam is that of the pose, left and right exchanged (geometry)."""
+    standards = {"a": STANDARD, "b": turned((0.0, 0.0, 90.0))}
+    straight, over = named(turned((0.0, 0.0, 6.0)), standards, 30.0), named(turned((0.0, 0.0, 186.0)), standards, 30.0)
+    point = np.array([[7.0, 0.0, 30.0]])  # in the plane, 7 mm beside the beam
+
+    assert half_turned(STANDARD).to_probe(STANDARD.to_patient(point)) == pytest.approx(point * [-1, 1, 1], abs=1e-9)
+    assert straight.best == over.best == 0
+    assert (straight.is_mirrored, over.is_mirrored) == (False, True)
+    assert over.distances_units == pytest.approx(straight.distances_units)
+    assert over.distances_units[0] < NEAR_UNITS
 
 
 def test_shares_sum_to_one_and_equal_distances_share_equally() -> None:
