@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -16,7 +15,7 @@ from typing import Any
 
 from fanlight.critique.doppler import colour_split
 from fanlight.critique.families import FAMILIES
-from fanlight.intake import Item, Limits, gather, probe_item
+from fanlight.intake import Limits
 from fanlight.recognise.named_view import read_named_view
 from fanlight.reference.criteria import read_family
 from fanlight.reference.load import load_house
@@ -28,6 +27,7 @@ from measure._criterion_record import Answer, answer_of
 from measure._doppler_cases import DOPPLER_FAMILY_NAMES
 from measure._doppler_clips import ClipTruth, read_list
 from measure._doppler_marks import marks_of
+from measure._one_clip import one_clip
 
 _LIMITS = Limits()
 _NOT_ASKED = tuple(family.name for family in FAMILIES)  # of the grey picture: they have a table of their own
@@ -129,7 +129,7 @@ def _read(
     path: Path, truth: ClipTruth, drawn: tuple[DrawnMark, ...], look: Mapping[str, Any] | None
 ) -> tuple[ClipPass, Clip]:
     """Read one file as a review does; view, valve and places are told as a mentor tells them, with marks."""
-    item, clip = _opened(path)
+    item, clip = one_clip(path, _LIMITS)
     marks = FileMarks(name=path.name, view=truth.view, valve=Valve(truth.valve), drawn=drawn)
     known = Known(families=_NOT_ASKED)
     if look is not None:
@@ -143,15 +143,6 @@ def _read(
     if not isinstance(read, ClipPass):
         raise RuntimeError(f"{path}: the engine refuses a file of the simulator: {read}")
     return read, clip
-
-
-def _opened(path: Path) -> tuple[Item, Clip]:
-    with tempfile.TemporaryDirectory() as scratch:
-        gathered = gather(path, Path(scratch), _LIMITS)
-    probed = probe_item(gathered.items[0], _LIMITS)
-    if len(probed.clips) != 1:
-        raise RuntimeError(f"{path}: the engine finds {len(probed.clips)} clips in a file of the simulator")
-    return gathered.items[0], probed.clips[0]
 
 
 def _look_of(read: ClipPass) -> dict[str, Any]:

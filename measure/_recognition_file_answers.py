@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,7 +18,7 @@ from pydicom.encaps import encapsulate, generate_frames
 
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.heart.animal import animal_landmarks
-from fanlight.intake import Item, Limits, gather, probe_item
+from fanlight.intake import Limits
 from fanlight.recognise.picture_network import PictureNetwork, shipped_network
 from fanlight.recognise.picture_reading import why_not_asked, with_proposal
 from fanlight.reference.load import load_house
@@ -27,7 +26,8 @@ from fanlight.reference.recognition import RecognitionLimits, read_recognition_l
 from fanlight.reference.views import read_views
 from fanlight.review import clip_pass
 from fanlight.review.clip_pass import ClipPass, Known
-from fanlight.study import Clip, House, Landmark, Picture, Sector, ViewSource
+from fanlight.study import House, Landmark, Picture, Sector, ViewSource
+from measure._one_clip import one_clip
 from measure._recognition_file_clips import Stored, structures_before
 from training.draw import HIDDEN_NAMELESS
 from training.label_sets import Structure
@@ -90,22 +90,6 @@ def listening() -> Iterator[Listening]:
         yield heard
 
 
-def opened(path: Path) -> tuple[Item, Clip]:
-    """Return a file as the product opens it.
-
-    Raises
-    ------
-    RuntimeError
-        If it holds another number of clips than one.
-    """
-    with tempfile.TemporaryDirectory() as scratch:
-        gathered = gather(path, Path(scratch), _LIMITS)
-    probed = probe_item(gathered.items[0], _LIMITS)
-    if len(probed.clips) != 1:
-        raise RuntimeError(f"{path}: the engine finds {len(probed.clips)} clips in a file of the simulator")
-    return gathered.items[0], probed.clips[0]
-
-
 def read_file(path: Path) -> ClipPass:
     """Read a file as a review does, without the criteria; times are processor times.
 
@@ -114,7 +98,7 @@ def read_file(path: Path) -> ClipPass:
     RuntimeError
         If the product refuses the file.
     """
-    item, clip = opened(path)
+    item, clip = one_clip(path, _LIMITS)
     read = clip_pass.read_clip(
         item, clip, clip.patient, house(), None, Known(families=NO_CRITERIA), _LIMITS,
         beat=lambda *_, **__: None, clock=time.process_time,

@@ -25,7 +25,8 @@ MEASURED_BY = (
     "measure/recognition_files.py", "measure/_recognition_file_answers.py", "measure/_recognition_file_clips.py",
     "measure/_recognition_file_card.py", "measure/_recognition_file_colour.py",
     "measure/_recognition_file_figures.py", "measure/_recognition_file_odd.py",
-    "measure/_recognition_clips.py", "measure/_criterion_clips.py", "training/plane_rule.py", "training/randomise.py",
+    "measure/_recognition_clips.py", "measure/_criterion_clips.py", "measure/_one_clip.py", "training/plane_rule.py",
+    "training/randomise.py", "src/fanlight/reference/tables/recognition.toml", "src/fanlight/review/clip_pass.py",
     *(f"src/fanlight/recognise/{name}" for name in (
         "beat_frames.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx", "picture_network.py",
         "picture_reading.py", "picture_square.py")),

@@ -25,7 +25,8 @@ from fanlight.study import Mode, PictureChunk, Sector
 from measure._criterion_clips import MOST_COVERED, covered_fraction, good_setting
 from measure._doppler_bench import BEATS, PLACES, Bench, Rung, Wanted, draw_bench
 from measure._doppler_clips import Camera, ClipTruth
-from measure._recognition_file_answers import opened, read_file
+from measure._one_clip import one_clip
+from measure._recognition_file_answers import read_file
 
 CLIPS = 2  # of each subject
 COLOURED = 24  # difference of the channels of one pixel from which on it is colour, JPEG's noise aside (judgement)
@@ -97,7 +98,7 @@ def asked_with(path: Path, read: ClipPass, grey_of: Callable[[NDArray[np.uint8]]
     picture = read.layout.picture
     if not isinstance(picture, Sector):
         return []
-    item, clip = opened(path)
+    item, clip = one_clip(path, Limits())
     kept = BeatFrames(picture)
     with open_frames(item, clip, Limits()) as frames:
         for chunk in frames.chunks(CHUNK):

@@ -65,7 +65,7 @@ JUDGES = (
     ),
     *(f"{TABLES}/criteria/{name}.toml" for name in DOPPLER_FAMILY_NAMES),
     "src/fanlight/study/mode.py", f"{TABLES}/views.toml", f"{TABLES}/valves.toml",
-    "measure/_doppler_answers.py", *MARKS,
+    "measure/_doppler_answers.py", "measure/_one_clip.py", *MARKS,
 )  # fmt: skip
 WORDS = ("measure/_doppler_cases.py",)
 

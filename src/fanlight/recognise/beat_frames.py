@@ -7,20 +7,21 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.recognise.picture_square import to_square
+from fanlight.recognise.picture_square import Squares
 from fanlight.study import ClipTime, PictureChunk, Sector
 
 N_FRAMES = 6  # that the network was trained on, in even steps over one beat
-MOST_KEPT = 96  # squares of 25 kB; of a longer clip every second frame is kept, then every fourth, and so on
+MOST_KEPT = 96  # pictures of 0.1 MB or less; of a longer clip every second frame is kept, then every fourth, and so on
 _ABOUT_A_BEAT_MS = 500.0  # engineering judgement: where no beat was found, a dog's beat at 120 a minute
 _ABOUT_A_BEAT_FRAMES = 25.0  # where nobody tells the time either
 
 
 class BeatFrames:
-    """Collects squares of a clip; `chosen` says which of them stand for a beat."""
+    """Collects small pictures of a clip; `chosen` says which of them stand for a beat and brings those to squares."""
 
     def __init__(self, picture: Sector) -> None:
         self._picture = picture
+        self._squares: Squares | None = None
         self._step = 1
         self._kept: dict[int, NDArray[np.uint8]] = {}  # by the frame's index
         self._n_frames = 0
@@ -28,20 +29,22 @@ class BeatFrames:
     def add(self, chunk: PictureChunk) -> None:
         """Take in some frames."""
         first = -chunk.first % self._step
-        wanted = chunk.grey[first :: self._step]
+        if self._squares is None:
+            self._squares = Squares(self._picture, chunk.grey.shape[1:])
         self._n_frames = chunk.first + len(chunk)
-        for place, square in enumerate(to_square(wanted, self._picture)):
-            self._kept[chunk.first + first + place * self._step] = square
+        for place in range(first, len(chunk), self._step):
+            self._kept[chunk.first + place] = self._squares.small(chunk.grey[place])
         while len(self._kept) > MOST_KEPT:
             self._step *= 2
-            self._kept = {index: square for index, square in self._kept.items() if index % self._step == 0}
+            self._kept = {index: small for index, small in self._kept.items() if index % self._step == 0}
 
     def chosen(self, time: ClipTime) -> tuple[tuple[int, ...], NDArray[np.uint8]]:
         """Return the indices of the chosen frames, rising, and their squares (frame, side, side)."""
+        assert self._squares is not None  # of no frame nothing can be chosen
         there = np.array(sorted(self._kept))
         wanted = beat_places(time, self._n_frames)
         nearest = sorted({int(there[np.abs(there - place).argmin()]) for place in wanted})
-        return tuple(nearest), np.stack([self._kept[index] for index in nearest])
+        return tuple(nearest), np.stack([self._squares.square(self._kept[index]) for index in nearest])
 
 
 def beat_places(time: ClipTime, n_frames: int) -> Sequence[float]:

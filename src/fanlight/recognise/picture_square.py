@@ -59,6 +59,60 @@ def inside(sector: Sector, side_px: int = SIDE_PX) -> NDArray[np.bool_]:
     return np.asarray(within & (angle >= sector.left_deg) & (angle <= sector.right_deg))
 
 
+class Squares:
+    """Brings frames of one screen size to the square in two steps, so that of many frames few need the second.
+
+    Parameters
+    ----------
+    picture : Sector
+        Where the picture lies in the frames.
+    shape : (int, int)
+        Rows and columns of a frame.
+    side_px : int
+        Rows and columns of the square.
+    """
+
+    def __init__(self, picture: Sector, shape: tuple[int, int], side_px: int = SIDE_PX) -> None:
+        square = square_of(picture, side_px)
+        step, self._side_px = square.rows_per_px, side_px
+        self._mask = inside(square.sector, side_px)
+        self._shrink = shrink = max(1, math.floor(step))  # averaged first, so that fine speckle does not alias
+        # (col, row) of the square to (col, row) of the screen, pixel centres
+        scale_col, scale_row = step / picture.col_stretch, step
+        first_col = picture.apex_col_px - square.sector.apex_col_px * scale_col
+        first_row = picture.apex_row_px - square.sector.apex_row_px * scale_row
+        ends = (first_row, first_row + side_px * scale_row, first_col, first_col + side_px * scale_col)
+        rows, cols = (n // shrink for n in shape)  # a rest that fills no whole pixel is left
+        top, bottom = _whole(ends[0], ends[1], shrink, rows)
+        left, right = _whole(ends[2], ends[3], shrink, cols)
+        self._cut = np.s_[top * shrink : bottom * shrink, left * shrink : right * shrink]
+        half = (shrink - 1) / 2
+        self._way = np.array([
+            [scale_col / shrink, 0.0, (first_col - half) / shrink - left],
+            [0.0, scale_row / shrink, (first_row - half) / shrink - top],
+        ])  # fmt: skip
+
+    def small(self, frame: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        """Return the part of a frame (row, col) that the square needs, averaged to about its size; a copy."""
+        cut = np.array(frame[self._cut], order="C")
+        if self._shrink == 1:
+            return cut
+        size = (cut.shape[1] // self._shrink, cut.shape[0] // self._shrink)
+        return np.asarray(cv2.resize(cut, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+    def square(self, small: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        """Return what `small` gave in its square (side, side), black outside the picture."""
+        flags, size = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, (self._side_px, self._side_px)
+        out = cv2.warpAffine(small, self._way, size, flags=flags, borderMode=cv2.BORDER_CONSTANT)
+        return np.asarray(out * self._mask, np.uint8)
+
+
+def _whole(low: float, high: float, shrink: int, most: int) -> tuple[int, int]:
+    """Return from which to which whole pixel of the shrunken screen is needed, with two to spare for the edges."""
+    first = min(max(math.floor(low / shrink) - 2, 0), most - 1)
+    return first, max(min(math.ceil(high / shrink) + 2, most), first + 1)
+
+
 def to_square(grey: NDArray[np.uint8], picture: Sector, side_px: int = SIDE_PX) -> NDArray[np.uint8]:
     """Return frames cut to the picture and brought to the square.
 
@@ -76,26 +130,5 @@ def to_square(grey: NDArray[np.uint8], picture: Sector, side_px: int = SIDE_PX) 
     ndarray of shape (frame, side, side)
         Black outside the picture.
     """
-    square = square_of(picture, side_px)
-    shrink = max(1, math.floor(square.rows_per_px))  # averaged first, so that fine speckle does not alias
-    rows, cols = grey.shape[1] // shrink, grey.shape[2] // shrink
-    step = square.rows_per_px
-    # (col, row) of the square to (col, row) of the shrunken screen, pixel centres
-    scale_col, scale_row = step / picture.col_stretch / shrink, step / shrink
-    first_col = picture.apex_col_px - square.sector.apex_col_px * step / picture.col_stretch
-    first_row = picture.apex_row_px - square.sector.apex_row_px * step
-    half = (shrink - 1) / 2
-    way = np.array(
-        [[scale_col, 0.0, (first_col - half) / shrink], [0.0, scale_row, (first_row - half) / shrink]], np.float64
-    )
-    mask = inside(square.sector, side_px)
-    out = np.empty((len(grey), side_px, side_px), np.uint8)
-    for index, frame in enumerate(grey):
-        small = frame
-        if shrink > 1:
-            cut = np.ascontiguousarray(frame[: rows * shrink, : cols * shrink])
-            small = np.asarray(cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA), np.uint8)
-        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        out[index] = cv2.warpAffine(small, way, (side_px, side_px), flags=flags, borderMode=cv2.BORDER_CONSTANT)
-    out[:, ~mask] = 0
-    return out
+    squares = Squares(picture, grey.shape[1:], side_px)
+    return np.stack([squares.square(squares.small(frame)) for frame in grey])

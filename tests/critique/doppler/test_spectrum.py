@@ -125,15 +125,25 @@ def test_what_comes_back_on_the_smaller_side_may_be_cut_off() -> None:
 def test_outflow_cut_off_on_the_smaller_side_is_what_was_looked_for() -> None:
     """Flow through the aortic valve runs away from the probe (anatomy): below the baseline unless it is inverted."""
     assert _passed(96, 40, Valve.AORTIC).is_passed
-    assert not _passed(96, 40, Valve.MITRAL).is_passed
 
 
-def test_inflow_cut_off_beside_a_flow_the_other_way_is_left_open() -> None:
-    turned = replace(AXES, is_inverted=True)  # the smaller side below is towards the probe now
-    assert _passed(96, 40, Valve.MITRAL).unsure == ""
+@pytest.mark.parametrize("is_inverted", [False, True])  # the smaller side is below: away from the probe, or towards it
+@pytest.mark.parametrize("valve", [Valve.MITRAL, Valve.TRICUSPID, None])
+def test_a_flow_cut_off_beside_one_the_other_way_is_left_open(valve: Valve | None, is_inverted: bool) -> None:
+    """Through a valve between two chambers inflow runs towards the probe and a leak away (anatomy): either is sought."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setitem(globals(), "AXES", turned)
-        assert "which of the two was looked for is not known" in _passed(96, 40, Valve.MITRAL).unsure
+        patch.setitem(globals(), "AXES", replace(AXES, is_inverted=is_inverted))
+        found = _passed(96, 40, valve)
+    assert not found.is_passed
+    assert "which of the two was looked for is not known" in found.unsure
+
+
+def test_what_comes_back_through_an_outflow_valve_may_be_cut_off() -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(globals(), "AXES", replace(AXES, is_inverted=True))
+        found = _passed(96, 40, Valve.AORTIC)
+    assert not found.is_passed
+    assert found.unsure == ""
 
 
 @pytest.mark.parametrize(("clicks_ms", "passes"), [(10.0, False), (25.0, False)])
@@ -152,6 +162,12 @@ def test_a_single_beat_that_wraps_is_not_raised_but_counted() -> None:
     found = judge(Spectrum(peak_cm_s=150.0, ms_per_px=5.0, missing_beats=(0, 1, 3, 4)))["spectrum_wrap"]
     assert found.value == pytest.approx(1 / 5)
     assert "in 1 of 5 beats" in found.reason
+
+
+def test_two_of_five_beats_that_wrap_are_raised() -> None:
+    found = judge(Spectrum(peak_cm_s=150.0, ms_per_px=5.0, missing_beats=(0, 1, 3)))["spectrum_wrap"]
+    assert found.value == pytest.approx(2 / 5)
+    assert found.verdict is not Verdict.MET
 
 
 def test_the_sweep_is_told_from_the_r_waves_beside_the_strip() -> None:

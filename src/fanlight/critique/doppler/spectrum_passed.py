@@ -78,7 +78,7 @@ def passed(frames: SpectrumFrames, mode: Mode | None, valve: Valve | None, time:
     if filled <= _NEARLY_EMPTY_SHARE or (valve in _OUTFLOW and small_is_away):
         return Passed(share=both, n_beats=len(top), wraps=False)
     share = float(large.mean())
-    is_open = filled <= EMPTY_SHARE or (valve not in _OUTFLOW and not small_is_away)
+    is_open = filled <= EMPTY_SHARE or valve not in _OUTFLOW
     unsure = _WHICH_FLOW if is_open and share < PASSED_FROM_SHARE <= both else ""
     return Passed(share=share, n_beats=len(top), wraps=False, unsure=unsure)
 

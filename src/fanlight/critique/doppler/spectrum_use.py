@@ -29,6 +29,8 @@ FULL_SHARE = 0.85  # of the room on one side
 # Noise is counted where no signal can be: in the outer part of each side, in columns whose signal ends well before.
 OUTER_SHARE, CLEAR_SHARE = 0.7, 0.6
 NOISE_LEVELS, GROUND_PERCENTILE = 30.0, 2.0  # above the ground of the strip
+# The band of this share was set on good and bloomed clips of ring A: good ones stay below it, and a ground that is grey
+# all over still passes; so met says no more than that noise does not hide the spectrum.
 GAP_PERCENTILE = (
     40.0  # of the feet: where flow is fast the foot lies on the signal's own lower edge, not on the filter's
 )
