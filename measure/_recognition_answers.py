@@ -29,8 +29,8 @@ _TISSUE_OF = {
 }  # fmt: skip
 
 
-def record_of(network: PictureNetwork, shown: Shown) -> dict[str, Any]:
-    """Return the record of a clip."""
+def record_of(network: PictureNetwork, shown: Shown, second: PictureNetwork | None = None) -> dict[str, Any]:
+    """Return the record of a clip; of a second training only what it calls the view."""
     shot, sample = shown.shot, shown.sample
     animal = shot.subject.animal
     said = network.ask(sample.frames, sample.inside)
@@ -41,7 +41,9 @@ def record_of(network: PictureNetwork, shown: Shown) -> dict[str, Any]:
         "species": animal.species.value, "weight_kg": round(animal.weight_kg, 2),
         "unit_mm": round(shot.subject.unit_mm, 2),
         "shares": _short(sample.shares), "said": _short(said["view"]), "frame_said": _short(said["frame_view"].mean(0)),
-        "mirrored": round(float(said["mirrored"][0]), 4), "mirrored_flipped": round(float(flipped["mirrored"][0]), 4),
+        "said_second": _short(second.ask(sample.frames, sample.inside)["view"]) if second else None,
+        "turned": shot.named.is_mirrored, "mirrored": round(float(said["mirrored"][0]), 4),
+        "mirrored_flipped": round(float(flipped["mirrored"][0]), 4),
         "said_flipped": _short(flipped["view"]), "said_upset": _short(upset["view"]),
         "phase_off": _short(_turns(said["phase"] - sample.phase)),
         "overlap": _overlaps(said["structures"], sample),

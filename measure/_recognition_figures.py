@@ -69,7 +69,17 @@ def top_one_table(rings: Rings) -> str:
         lines.append(_row([words, *cells]))
     cells = [share_words(*hits((r for r in records), "frame_said")) for records in rings.values()]
     lines.append(_row(["all, mean of single frames instead of the clip", *cells]))
+    if any(r["said_second"] for records in rings.values() for r in records):
+        cells = [share_words(*hits(records, "said_second")) for records in rings.values()]
+        lines.append(_row(["all, a second training with other seeds", *cells]))
+        cells = [share_words(*_agreed(records)) for records in rings.values()]
+        lines.append(_row(["both trainings say the same", *cells]))
     return "\n".join(lines)
+
+
+def _agreed(records: Records) -> tuple[int, int]:
+    asked = [r for r in records if is_asked(r)]
+    return sum(said(r) == int(np.argmax(r["said_second"])) for r in asked), len(asked)
 
 
 def class_table(rings: Rings) -> str:
@@ -266,6 +276,9 @@ def odd_table(rings: Rings, limit: float) -> str:
     lines = _table(["asked", *(f"ring {name}" for name in rings)])
     rows: list[tuple[str, Callable[[Records], str]]] = [
         ("marker side, as drawn and flipped, standard views", _mirrors),
+        ("probe turned half round, still clear: named as the view", lambda rs: share_words(*hits(rs))),
+        ("probe turned half round: marker said to be at the other side", lambda rs: share_words(
+            sum(r["mirrored"] >= 0.5 for r in rs if is_asked(r)), sum(is_asked(r) for r in rs))),
         ("flipped standard view still named rightly", lambda rs: share_words(
             sum(int(np.argmax(r["said_flipped"])) == truth(r) for r in rs), len(rs))),
         (f"upside down, yet a view proposed above {limit}", lambda rs: share_words(
@@ -274,8 +287,14 @@ def odd_table(rings: Rings, limit: float) -> str:
             f"{100 * np.mean([np.mean(np.abs(r['phase_off'])) for r in rs]):.1f}, n {len(rs)}")),
     ]  # fmt: skip
     for words, figure in rows:
-        lines.append(_row([words, *(figure(_standard(records)) for records in rings.values())]))
+        chosen = _half_round if words.startswith("probe turned") else _standard
+        lines.append(_row([words, *(figure(chosen(records)) for records in rings.values())]))
     return "\n".join(lines)
+
+
+def _half_round(records: Records) -> list[dict[str, Any]]:
+    """Return planes off the standard ones that show a view with left and right exchanged."""
+    return [r for r in records if r["turned"] and r["kind"] != "standard" and truth(r) < len(views())]
 
 
 def _mirrors(records: Records) -> str:

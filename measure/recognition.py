@@ -33,28 +33,28 @@ N_SUBJECTS = 42  # six of each class of heart
 LIMIT = 0.8  # above which a view would be proposed; to be House data
 
 
-def one(job: tuple[int, Ring, Path]) -> list[dict[str, Any]]:
+def one(job: tuple[int, Ring, Path, Path | None]) -> list[dict[str, Any]]:
     """Return the records of a subject."""
     from fanlight.recognise.picture_network import open_network
     from measure._recognition_answers import record_of
     from measure._recognition_clips import shots_of, show
 
-    seed, ring, path = job
-    network = open_network(path)
-    return [record_of(network, show(shot)) for shot in shots_of(seed, ring)]
+    seed, ring, path, beside = job
+    network, second = open_network(path), open_network(beside) if beside else None
+    return [record_of(network, show(shot), second) for shot in shots_of(seed, ring)]
 
 
-def draw(network: Path, folder: Path, n_subjects: int, workers: int, until_s: float) -> None:
+def draw(network: Path, second: Path | None, folder: Path, n_subjects: int, workers: int, until_s: float) -> None:
     """Draw and ask all subjects whose records are not there yet, rings in turn, until the time is up."""
     folder.mkdir(parents=True, exist_ok=True)
-    jobs = [(FIRST_SEED[ring] + k, ring, network) for k in range(n_subjects) for ring in Ring]
+    jobs = [(FIRST_SEED[ring] + k, ring, network, second) for k in range(n_subjects) for ring in Ring]
     jobs = [job for job in jobs if not record_path(folder, job[1], job[0]).exists()]
     with ProcessPoolExecutor(workers) as pool:
         for start in range(0, len(jobs), workers):
             if time.monotonic() > until_s:
                 break
             some = jobs[start : start + workers]
-            for (seed, ring, _), records in zip(some, pool.map(one, some), strict=True):
+            for (seed, ring, *_), records in zip(some, pool.map(one, some), strict=True):
                 record_path(folder, ring, seed).write_bytes(gzip.compress(json.dumps(records).encode()))
             print(f"{min(start + workers, len(jobs))} of {len(jobs)} subjects", flush=True)
 
@@ -85,6 +85,7 @@ def main() -> None:
     """Read the command line, draw, write."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--network", type=Path, required=True)
+    parser.add_argument("--second", type=Path, help="of another training, held beside it")
     parser.add_argument("--records", type=Path, required=True, help="a folder")
     parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
@@ -93,7 +94,8 @@ def main() -> None:
     parser.add_argument("--tables-only", action="store_true")
     given = parser.parse_args()
     if not given.tables_only:
-        draw(given.network, given.records, given.subjects, given.workers, time.monotonic() + given.seconds)
+        until_s = time.monotonic() + given.seconds
+        draw(given.network, given.second, given.records, given.subjects, given.workers, until_s)
     if not given.draw_only:
         from measure._recognition_card import write_card
 

@@ -129,14 +129,21 @@ def draw_shot(subject: Subject, rng: np.random.Generator) -> Shot:
     console = draw_console(probe, subject.animal, rng)
     setting = aimed(subject.animal, view, pose, probe, console, rng)
     if rng.random() < FAULT_SHARE:
-        fault = faults.make(str(rng.choice(FAULT_KEYS)), int(rng.integers(1, 5)), subject.animal, rng)
-        setting = faults.apply(fault, setting, subject.animal)
+        setting = _spoilt(setting, subject.animal, rng)
     start_ms = start_of(subject.animal, rng, waits=bool(rng.random() < 0.6))
     return Shot(
         subject=subject, setting=setting, start_ms=start_ms,
         table=draw_table(rng) if rng.random() < 0.7 else None, kind=kind, view=view,
         named=name_at(subject, pose, start_ms),
     )  # fmt: skip
+
+
+def _spoilt(setting: ClipSetting, animal: Animal, rng: np.random.Generator) -> ClipSetting:
+    fault = faults.make(str(rng.choice(FAULT_KEYS)), int(rng.integers(1, 5)), animal, rng)
+    try:
+        return faults.apply(fault, setting, animal)
+    except ValueError:  # no console goes so far, as with a frequency above the highest: the setting stays
+        return setting
 
 
 def name_at(subject: Subject, pose: Pose, start_ms: float) -> Named:

@@ -18,7 +18,9 @@ def record(true: int, said: int, sure: float, kind: str = "displaced", **more: A
     base = {
         "seed": 1, "kind": kind, "view": views()[min(true, N - 1)], "heart": "normal", "species": "dog",
         "weight_kg": 12.0, "unit_mm": 30.0, "shares": list(shares), "said": list(answer), "frame_said": list(answer),
-        "landmarks": [], "lv_mm": None, "overlap": [[0, 0, 0]] * len(Structure),
+        "said_second": None, "turned": False, "mirrored": 0.0, "mirrored_flipped": 1.0, "said_flipped": list(answer),
+        "said_upset": list(np.eye(N + 1)[N]), "phase_off": [0.0], "landmarks": [],
+        "lv_mm": None, "overlap": [[0, 0, 0]] * len(Structure),
     }  # fmt: skip
     return base | more
 
@@ -37,6 +39,24 @@ def test_a_steady_clip_is_asked_for_the_view_that_the_hand_was_after() -> None:
 
     assert figures.truth(standard) == 4
     assert figures.is_asked(standard)
+
+
+def test_a_second_training_is_held_beside_the_first_only_where_it_was_asked() -> None:
+    alone = figures.top_one_table({"B": [record(1, 1, 0.9)]})
+    second = record(1, 1, 0.9) | {"said_second": list(np.eye(N + 1)[2])}
+    both = figures.top_one_table({"B": [second, record(1, 1, 0.9) | {"said_second": list(np.eye(N + 1)[1])}]})
+
+    assert "second training" not in alone
+    assert "| all, a second training with other seeds | 50.0 % (9.5–90.5), n 2 |" in both
+    assert "| both trainings say the same | 50.0 % (9.5–90.5), n 2 |" in both
+
+
+def test_planes_turned_half_round_are_counted_apart() -> None:
+    over = record(1, 1, 0.9, "off") | {"turned": True, "mirrored": 0.8}
+    table = figures.odd_table({"B": [over, record(N, N, 0.9, "off"), record(2, 2, 0.9, "standard")]}, 0.7)
+
+    assert "| probe turned half round, still clear: named as the view | 100.0 % (20.7–100.0), n 1 |" in table
+    assert "| probe turned half round: marker said to be at the other side | 100.0 % (20.7–100.0), n 1 |" in table
 
 
 def test_coverage_counts_views_above_the_limit_and_wrong_ones_of_all() -> None:

@@ -50,7 +50,7 @@ def test_the_file_says_what_it_names_and_how_it_came_about(network: PictureNetwo
     assert facts["structures"] == [structure.name.lower() for structure in Structure]
     assert facts["side_px"] == SIDE_PX
     assert facts["temperature"] > 0
-    assert 0 < facts["spread_factor"] < 1
+    assert 0.2 < facts["spread_factor"] < 5
     assert len(facts["commit"]) >= 7
     assert all(training["seed"] and int(training["clips"]) > 0 for training in facts["trainings"])
     assert SHIPPED.stat().st_size <= MOST_BYTES

@@ -130,7 +130,7 @@ def test_outflow_cut_off_on_the_smaller_side_is_what_was_looked_for() -> None:
 @pytest.mark.parametrize("is_inverted", [False, True])  # the smaller side is below: away from the probe, or towards it
 @pytest.mark.parametrize("valve", [Valve.MITRAL, Valve.TRICUSPID, None])
 def test_a_flow_cut_off_beside_one_the_other_way_is_left_open(valve: Valve | None, is_inverted: bool) -> None:
-    """Through a valve between two chambers inflow runs towards the probe and a leak away (anatomy): either is sought."""
+    """Between two chambers inflow runs towards the probe and a leak away from it (anatomy): either may be sought."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(globals(), "AXES", replace(AXES, is_inverted=is_inverted))
         found = _passed(96, 40, valve)
