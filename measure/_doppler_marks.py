@@ -1,10 +1,9 @@
 """The marks that a mentor would draw on the Doppler clips of a subject, from what is true of the simulation.
 
 Both hinges of the valve, or the middle of its ring where it has none marked; what lies before or beyond it where the
-picture shows that; and a line along
-the stream. They are drawn on the first frame, or on the guide of a spectrum, at the
-moment that it shows. A hand errs: each point lies off by HAND_MM on average, drawn from the seed (engineering
-judgement). Nothing that is not in the picture is marked.
+picture shows that; and a line along the stream. They are drawn on the first frame, or on the guide of a spectrum, at
+the moment that it shows. A hand errs: the root mean square of a point's error is HAND_MM, drawn from the seed
+(engineering judgement). Nothing that is not in the picture is marked.
 """
 
 from __future__ import annotations

@@ -146,8 +146,8 @@ def test_what_comes_back_through_an_outflow_valve_may_be_cut_off() -> None:
     assert found.unsure == ""
 
 
-@pytest.mark.parametrize(("clicks_ms", "passes"), [(10.0, False), (25.0, False)])
-def test_clicks_at_both_ends_are_no_wrap_in_any_beat(clicks_ms: float, passes: bool) -> None:
+@pytest.mark.parametrize(("clicks_ms", "passes"), [(10.0, False), (25.0, False), (60.0, False), (110.0, True)])
+def test_clicks_at_both_ends_are_no_wrap_but_what_lasts_is(clicks_ms: float, passes: bool) -> None:
     found = judge(Spectrum(clicks_ms=clicks_ms))["spectrum_wrap"]
     assert found.value is not None
     assert (found.value > 0.0) is passes
