@@ -154,6 +154,21 @@ def test_one_key_confirms_all_and_one_takes_all_of_it_back(page: Any, mixed: str
     all_sent(page)
 
 
+def test_an_empty_step_is_a_gap_only_when_every_proposed_view_is_decided(page: Any, studies: tuple[str, str]) -> None:
+    """Until then a clip that was proposed elsewhere may belong there."""
+    open_study(page, studies[1])
+    page.wait_for_selector(".confirm-all")
+    n = page.locator(".step .gap-word:text-is('nothing placed yet')").count()
+    assert n > 0
+    assert page.locator(".step .gap-word:text-is('gap')").count() == 0
+    page.keyboard.press("Shift+Enter")
+    page.wait_for_selector(".step .gap-word:text-is('gap')")
+    assert page.locator(".step .gap-word:text-is('gap')").count() == n
+    page.keyboard.press("Backspace")
+    page.wait_for_selector(".confirm-all")
+    all_sent(page)
+
+
 def test_landmarks_are_shown_named_kept_and_taken_back(page: Any, mixed: str) -> None:
     """Hidden at first; on their frame, with the keyboard alone; a kept one is a mark as any other."""
     open_study(page, mixed)

@@ -7,8 +7,13 @@ const NO_VIEW = new Set(["no_contact", "not_echo"]); // modes that show no view
 /** Clips that lie in no view. */
 export const left = computed(() => clips.value.filter((each) => !viewOf(each.key).view));
 
-/** Whether one of them may still come to lie in a view: until then nothing is called missing. */
-export const clipsWait = computed(() => left.value.some((each) => !NO_VIEW.has(readingOf(each.key)?.mode?.mode)));
+/** Whether a clip may still come to lie in another view than now, proposed ones too: until then nothing is called missing. */
+export const clipsWait = computed(() =>
+  clips.value.some(({ key }) => {
+    const { view, said } = viewOf(key);
+    return view ? said === "engine" : !NO_VIEW.has(readingOf(key)?.mode?.mode);
+  }),
+);
 
 /** Clips outside the plan by their view. @type {import("./html.js").Computed<[string, any[]][]>} */
 export const outside = computed(() => {
