@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from pydicom import dcmread, dcmwrite
@@ -29,6 +30,7 @@ from fanlight.review.clip_pass import ClipPass, Known
 from fanlight.study import House, Landmark, Picture, Sector, ViewSource
 from measure._one_clip import one_clip
 from measure._recognition_file_clips import Stored, structures_before
+from measure._screen_photo import photographed
 from training.draw import HIDDEN_NAMELESS
 from training.label_sets import Structure
 
@@ -190,6 +192,17 @@ def landmarks_of(stored: Stored, read: ClipPass) -> list[list[float]]:
         number = list(Landmark).index(mark)
         rows.append([number, item.probability, error_mm, away, item.spread_px * placed.mm_per_px])
     return [[round(value, 3) for value in row] for row in rows]
+
+
+def photo_record(record: dict[str, Any], stored: Stored) -> dict[str, Any]:
+    """Return what the product says of a photograph of the first frame of a clip, whose own record is given."""
+    shot = stored.shot
+    rng = np.random.default_rng([shot.subject.seed, 163, len(stored.path.name), int(1000 * shot.start_ms) % 9973])
+    path = stored.path.with_suffix(".jpg")
+    first = stored.screen.frames[0]
+    way = cv2.COLOR_GRAY2BGR if first.ndim == 2 else cv2.COLOR_RGB2BGR
+    path.write_bytes(photographed(rng, np.asarray(cv2.cvtColor(first, way), np.uint8)))
+    return {**record, **said_of(read_file(path)), "kind": "photo", "was": stored.kind}
 
 
 def long_record(stored: Stored, n_frames: int, heard: Listening) -> dict[str, Any]:

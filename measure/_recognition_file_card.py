@@ -14,6 +14,7 @@ from measure._recognition_file_figures import (
     landmark_table,
     limit_table,
     odd_table,
+    photo_table,
     time_table,
     view_table,
     way_table,
@@ -25,7 +26,8 @@ MEASURED_BY = (
     "measure/recognition_files.py", "measure/_recognition_file_answers.py", "measure/_recognition_file_clips.py",
     "measure/_recognition_file_card.py", "measure/_recognition_file_colour.py",
     "measure/_recognition_file_figures.py", "measure/_recognition_file_odd.py",
-    "measure/_recognition_clips.py", "measure/_criterion_clips.py", "measure/_one_clip.py", "training/plane_rule.py",
+    "measure/_recognition_clips.py", "measure/_criterion_clips.py", "measure/_one_clip.py",
+    "measure/_other_organs.py", "measure/_screen_photo.py", "training/plane_rule.py",
     "training/randomise.py", "src/fanlight/reference/tables/recognition.toml", "src/fanlight/review/clip_pass.py",
     *(f"src/fanlight/recognise/{name}" for name in (
         "beat_frames.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx", "picture_network.py",
@@ -33,6 +35,10 @@ MEASURED_BY = (
     *(f"src/fanlight/frames/{name}.py" for name in (
         "beats", "clip_time", "edge_snap", "fan_fit", "find_picture", "painted", "polar", "regions")),
 )  # fmt: skip
+_PHOTOS = (
+    "The first frame of the same clips as a photograph: a little from the side, with a lamp's light, stripes, blur and "
+    "JPEG drawn by hand; no real photograph was at hand."
+)
 _COLOUR = (
     "Colour over a valve by a steady hand, in six standard views. The product shows the network their grey as the "
     "criteria see it. Displaced planes, other views and landmarks under colour were not measured."
@@ -56,6 +62,8 @@ def write_card(page: Path, found: Mapping[str, Rings]) -> None:
     ]  # fmt: skip
     if "colour" in found:
         parts += ["### Colour clips", _COLOUR, colour_table(found["colour"], limits.view_from)]
+    if any(r["kind"] == "photo" for records in echo.values() for r in records):
+        parts += ["### Photographs of a screen", _PHOTOS, photo_table(echo, limits.view_from)]
     if "odd" in found:
         parts += ["### No heart of a dog or cat", odd_table(found["odd"])]
     write_table(

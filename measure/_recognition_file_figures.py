@@ -60,8 +60,25 @@ def proposals(records: Records, limit: float, true: Callable[[Record], str] = tr
 
 
 def echoes(records: Records) -> list[Record]:
-    """Return the clips proper, without those that only tell a time."""
-    return [r for r in records if r["kind"] != "long"]
+    """Return the clips proper, without those that only tell a time and without photographs."""
+    return [r for r in records if r["kind"] not in ("long", "photo")]
+
+
+def photos(records: Records) -> list[Record]:
+    """Return the photographs of clips with a clear name, each of the kind of its clip."""
+    every = [r | {"kind": r["was"]} for r in records if r["kind"] == "photo"]
+    return [r for r in every if is_clear(r)]
+
+
+def photo_table(rings: Rings, limit: float) -> str:
+    """Return what is said of photographs of a screen."""
+    rows: list[tuple[str, Callable[[Records], str]]] = [
+        ("shown to the network", lambda rs: _share(rs, was_asked)),
+        ("view right of those shown", lambda rs: _share([r for r in rs if was_asked(r)], is_right)),
+        (f"proposed at {limit:.2f}", lambda rs: share_words(proposals(rs, limit)[0], len(rs))),
+        ("wrong of all", lambda rs: share_words(proposals(rs, limit)[0] - proposals(rs, limit)[1], len(rs))),
+    ]
+    return _by_ring("photographs", rows, {name: photos(records) for name, records in rings.items()})
 
 
 def clear(records: Records) -> list[Record]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from fanlight.simulate.clip.ring import Ring
 from fanlight.study import Mode
+from measure._other_organs import ORGANS, draw_organ
 from measure._recognition_file_answers import read_file, said_of
 from measure._recognition_file_clips import store_odd
 from tests.intake.dicom_files import native
@@ -30,3 +31,10 @@ def odd_records(seed: int, ring: Ring, folder: Path) -> Iterator[dict[str, Any]]
             pixels = draw_mode(rng, mode).pixels
             path = native(folder / f"{mode.value}-{number}.dcm", pixels)
             yield {"seed": seed, "kind": kind, **said_of(read_file(path))}
+    for number, organ in enumerate(ORGANS):
+        for turn in range(N_DRAWN):
+            pixels = np.repeat(
+                draw_organ(np.random.default_rng([seed, 157, number, turn]), organ)[..., None], 3, axis=-1
+            )
+            path = native(folder / f"organ-{number}-{turn}.dcm", pixels)
+            yield {"seed": seed, "kind": organ, **said_of(read_file(path))}

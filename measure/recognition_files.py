@@ -33,6 +33,7 @@ PAGE = ROOT / "docs" / "model-card.md"
 N_SUBJECTS = 21  # three of each class of heart
 N_ODD = 2  # subjects of each ring for what is no echo of a heart
 N_COLOUR = {Ring.A: 11, Ring.B: 4, Ring.C: 4}  # likewise for colour
+N_PHOTO = 6  # likewise for photographs of the screen
 N_LONG = 2  # likewise for the time in a long clip
 LONG_FRAMES = 72  # three beats as consoles store them, for the time only
 
@@ -80,7 +81,10 @@ def _records(part: str, ring: Ring, seed: int, made: Path) -> Iterator[dict[str,
         return
     with answers.listening() as heard:
         for number, stored in enumerate(clips.store_echoes(seed, ring, made)):
-            yield answers.record_of(stored, heard)
+            record = answers.record_of(stored, heard)
+            yield record
+            if seed - FIRST_SEED[ring] < N_PHOTO:
+                yield answers.photo_record(record, stored)
             if number == 0 and seed - FIRST_SEED[ring] < N_LONG:
                 yield answers.long_record(stored, LONG_FRAMES, heard)
 
