@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fanlight.frames.edge_snap import Support, snap_sector, snap_strip
 from fanlight.frames.fan_fit import RoughFit, rough_fits
-from fanlight.frames.painted import Blob, Screen, look_at, painted_blobs, reduction
+from fanlight.frames.painted import Blob, Screen, Sign, look_at, painted_blobs, reduction
 from fanlight.study import Box, PhysicalUnit, Picture, Region, Sector, SpatialFormat, Strip
 
 # Grey levels above the background that count in full; brighter adds nothing, so that white letters beside a dark
@@ -143,7 +143,7 @@ def _differ(one: RoughFit, two: RoughFit) -> bool:
 
 
 def _presence(screen: Screen, blob: Blob) -> NDArray[np.float32]:
-    values = screen.change if blob.is_change else screen.lift
+    values = {Sign.CHANGE: screen.change, Sign.LIFT: screen.lift, Sign.TRACE: screen.trace}[blob.seen_in]
     table = np.log1p(np.minimum(np.arange(256, dtype=np.float32), _BRIGHT_ENOUGH)) / math.log1p(_BRIGHT_ENOUGH)
     return np.asarray(table.astype(np.float32)[values])
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import combinations
 
 import cv2
@@ -21,11 +22,29 @@ _SMALL_PX = 400
 # screen is one exact grey (nothing was lost to compression) a single level already is paint.
 _LIFTS = (1, 2, 6, 14, 30)
 _CHANGES = (3, 8, 20)
+# Any sign of paint taken together: brighter or darker than the empty screen, or changing. A side in shadow differs
+# from the screen in one of these only, and the speckle of its receiver by few levels.
+_TRACES = (2, 4)
 # Share of a working pixel that must be painted. Strokes of letters cover about a third of a line of text.
 _SHARE = 0.4
 _SEEN_BAR = 12.0  # grey levels above the screen from which a bar can be seen and may be meant as one
 _MIN_AREA_FRACTION = 0.015  # smaller than this share of the screen is a bar, a logo or a word
 _MIN_PIECE_FRACTION = 0.006  # of one of two pieces that make a picture together
+
+
+class Sign(StrEnum):
+    """By what a painted pixel was known."""
+
+    LIFT = "lift"  # brighter than the empty screen
+    CHANGE = "change"  # between frames
+    TRACE = "trace"  # either, or darker than the empty screen
+
+
+_WORDS = {
+    Sign.LIFT: "pixels {level} levels above the background",
+    Sign.CHANGE: "pixels that change by {level} levels",
+    Sign.TRACE: "pixels that change or differ from the background by {level} levels",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +67,12 @@ class Screen:
         """Grey levels between the darkest and the brightest frame."""
         return np.asarray(cv2.subtract(self.top, self.low), np.uint8)
 
+    @property
+    def trace(self) -> NDArray[np.uint8]:
+        """The largest of lift, change, and grey levels below the empty screen: what was ever painted."""
+        sunk = cv2.subtract(np.full_like(self.low, self.background), self.low)
+        return np.asarray(cv2.max(cv2.max(self.lift, self.change), sunk), np.uint8)
+
 
 @dataclass(frozen=True, slots=True)
 class Blob:
@@ -61,7 +86,7 @@ class Blob:
     contour: NDArray[np.float64]  # (n, 2) outline points (x, y) of the pieces
     area_px: int
     seen_by: str  # how it was seen, for the reason
-    is_change: bool  # seen by change between frames, not by brightness
+    seen_in: Sign
     pieces: NDArray[np.uint8]  # (row, col) the pieces themselves, 0 or 1
     is_hull: bool = False
 
@@ -120,19 +145,20 @@ def painted_blobs(screen: Screen, col_stretch: float = 1.0, hints: tuple[Box, ..
     rows, cols = screen.top.shape
     shrink = reduction(rows, cols)
     size = (max(8, round(cols * col_stretch / shrink)), max(8, round(rows / shrink)))
-    kinds: list[tuple[bool, NDArray[np.uint8], int]] = []
+    kinds: list[tuple[Sign, NDArray[np.uint8], int]] = []
     if screen.moves:
-        kinds += [(True, screen.change, level) for level in _CHANGES]
-    kinds += [(False, screen.lift, level) for level in _LIFTS]
+        kinds += [(Sign.CHANGE, screen.change, level) for level in _CHANGES]
+    kinds += [(Sign.LIFT, screen.lift, level) for level in _LIFTS]
+    kinds += [(Sign.TRACE, screen.trace, level) for level in _TRACES]
     found: list[Blob] = []
-    for is_change, values, level in kinds:
+    for sign, values, level in kinds:
         hits = cv2.compare(values, float(level), cv2.CMP_GE)
         share = cv2.resize(hits, size, interpolation=cv2.INTER_AREA)
-        words = f"pixels that change by {level} levels" if is_change else f"pixels {level} levels above the background"
+        words = _WORDS[sign].format(level=level)
         mask = np.asarray(cv2.compare(share, 255 * _SHARE, cv2.CMP_GE) // 255, np.uint8)
-        lowest = level in (_CHANGES[0], _LIFTS[0])
+        lowest = level in (_CHANGES[0], _LIFTS[0], _TRACES[0])
         for window in (*(hints if lowest else ()), None):
-            for blob in _blobs(_windowed(mask, window, (rows, cols)), words, is_change):
+            for blob in _blobs(_windowed(mask, window, (rows, cols)), words, sign):
                 if not any(_alike(blob, other) for other in found):
                     found.append(blob)
     return found
@@ -162,7 +188,7 @@ def _outline(mask: NDArray[np.uint8]) -> NDArray[np.float64]:
     return np.concatenate([contour[:, 0, :] for contour in contours]).astype(np.float64)
 
 
-def _blobs(mask: NDArray[np.uint8], words: str, is_change: bool) -> list[Blob]:
+def _blobs(mask: NDArray[np.uint8], words: str, sign: Sign) -> list[Blob]:
     """Close small gaps, fill holes, cut off what is thin; the two largest, and hulls of those below each other."""
     closing = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
     opening = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))  # wider than a line of text on the reduced screen
@@ -186,7 +212,7 @@ def _blobs(mask: NDArray[np.uint8], words: str, is_change: bool) -> list[Blob]:
                 contour=_outline(piece),
                 area_px=int(areas[label]),
                 seen_by=words,
-                is_change=is_change,
+                seen_in=sign,
                 pieces=piece,
             )
         )
@@ -203,7 +229,7 @@ def _blobs(mask: NDArray[np.uint8], words: str, is_change: bool) -> list[Blob]:
                 contour=points,
                 area_px=int(hull.sum()),
                 seen_by=words,
-                is_change=is_change,
+                seen_in=sign,
                 pieces=pieces,
                 is_hull=True,
             )
