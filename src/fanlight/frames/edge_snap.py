@@ -135,7 +135,12 @@ def _measured(
 
 
 def snap_sector(
-    presence: NDArray[np.float32], numbers: tuple[float, ...], stretch: float, reach_px: float
+    presence: NDArray[np.float32],
+    numbers: tuple[float, ...],
+    stretch: float,
+    reach_px: float,
+    *,
+    is_even: bool = False,
 ) -> tuple[tuple[float, ...], Support]:
     """Return the sector with apex, angles and radii set to the steps of brightness, and how much of it was seen.
 
@@ -149,11 +154,13 @@ def snap_sector(
         Width of a pixel divided by its height.
     reach_px : float
         How far off the rough fit may be.
+    is_even : bool
+        Keep both edges at the same angle from straight down, so that one in the dark follows the other.
     """
     if numbers[4] > 0 and numbers[4] < 0.25 * numbers[5]:
         numbers = (*numbers[:4], max(numbers[4], 2.5), numbers[5])
     for reach in (reach_px, 0.5 * reach_px + 2.0, 4.0, 3.0):
-        numbers = _solved(numbers, _measured(presence, stretch, numbers, reach))
+        numbers = _solved(numbers, _measured(presence, stretch, numbers, reach), is_even=is_even)
     if numbers[4] <= 2.0:
         numbers = (*numbers[:4], _first_painted(presence, numbers, stretch), numbers[5])
     final = _measured(presence, stretch, numbers, 3.0)
@@ -164,7 +171,12 @@ def snap_sector(
     return numbers, Support(**{side: shares.get(side) for side in _SIDES})
 
 
-def _solved(numbers: tuple[float, ...], steps: dict[str, _Steps]) -> tuple[float, ...]:
+def _evened(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
+    half = 0.5 * (numbers[3] - numbers[2])
+    return np.concatenate([numbers[:2], [-half, half], numbers[4:]])
+
+
+def _solved(numbers: tuple[float, ...], steps: dict[str, _Steps], *, is_even: bool) -> tuple[float, ...]:
     """Least squares through the steps, robust to those that belong to something else."""
     far_px = numbers[5]
     unit = np.array([1.0, 1.0, 1.0 / far_px, 1.0 / far_px, 1.0, 1.0])  # so that all six move in pixels
@@ -175,7 +187,8 @@ def _solved(numbers: tuple[float, ...], steps: dict[str, _Steps]) -> tuple[float
         return numbers
 
     def residuals(move: NDArray[np.float64]) -> NDArray[np.float64]:
-        apex_x, apex_y, left, right, near, far = start + unit * move
+        moved = start + unit * move
+        apex_x, apex_y, left, right, near, far = _evened(moved) if is_even else moved
         parts = []
         for side, found in steps.items():
             dx, dy = found.points[:, 0] - apex_x, found.points[:, 1] - apex_y
@@ -189,7 +202,7 @@ def _solved(numbers: tuple[float, ...], steps: dict[str, _Steps]) -> tuple[float
         return np.concatenate(parts)
 
     solved = least_squares(residuals, np.zeros(6), loss="soft_l1", f_scale=1.0, max_nfev=25)
-    apex_x, apex_y, left, right, near, far = start + unit * solved.x
+    apex_x, apex_y, left, right, near, far = _evened(start + unit * solved.x) if is_even else start + unit * solved.x
     if not (left + 0.05 < right and far >= 0 and max(near, 0.0) + 5 < far):
         return numbers
     return (float(apex_x), float(apex_y), float(left), float(right), max(float(near), 0.0), float(far))

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.edge_snap import Support, snap_sector, snap_strip
+from fanlight.frames.even_fan import axes, even_fits, is_borne_out, is_uneven
 from fanlight.frames.fan_fit import RoughFit, rough_fits
 from fanlight.frames.painted import Blob, Screen, Sign, look_at, painted_blobs, reduction
 from fanlight.study import Box, PhysicalUnit, Picture, Region, Sector, SpatialFormat, Strip
@@ -34,8 +36,9 @@ class _Candidate:
     rank: float  # confidence, rough fit, and the larger of two that both look like a picture
     rough: RoughFit
     support: Support
-    seen_by: str
+    blob: Blob
     is_shallow: bool
+    dark_side: str = ""  # that was taken from the other
 
 
 def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> tuple[Picture | None, float, str]:
@@ -70,7 +73,9 @@ def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> t
     regions = tuple(regions)
     stretch = pixel_stretch(regions)
     best: _Candidate | None = None
-    for blob, rough in _best_roughs(painted_blobs(screen, stretch, _hints(regions, rows, cols))):
+    hints = _hints(regions, rows, cols)
+    blobs = painted_blobs(screen, stretch, hints)
+    for blob, rough in _best_roughs(blobs):
         candidate = _set_to_edges(screen, blob, rough, stretch)
         if candidate is not None and (best is None or candidate.rank > best.rank):
             best = candidate
@@ -84,7 +89,43 @@ def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> t
             best.confidence,
             f"the likeliest area does not have the outline of an ultrasound picture ({_words(best)})",
         )
+    best = _made_even(screen, blobs, best, hints, stretch) or best
     return best.picture, best.confidence, _words(best)
+
+
+def _made_even(
+    screen: Screen, blobs: list[Blob], narrow: _Candidate, hints: tuple[Box, ...], stretch: float
+) -> _Candidate | None:
+    """The fan whose one side is in the dark, made as wide on that side as on the other; None where nothing says so."""
+    picture = narrow.picture
+    if not isinstance(picture, Sector) or not is_uneven(picture):
+        return None
+    rows, cols = screen.top.shape
+    shrink = reduction(rows, cols)
+    best: _Candidate | None = None
+    for area in _widest_traces(blobs, narrow.blob):
+        for axis_x in axes(area, narrow.rough, hints, stretch / shrink):
+            for rough in even_fits(area, axis_x):
+                even = _set_to_edges(screen, area, rough, stretch, is_even=True)
+                if even is None or even.confidence < _MIN_CONFIDENCE or (best and even.rank <= best.rank):
+                    continue
+                assert isinstance(even.picture, Sector)
+                if is_borne_out(even.picture, picture, area.mask > 0, (rows, cols), hints):
+                    best = even
+    return best
+
+
+def _widest_traces(blobs: list[Blob], seen: Blob) -> list[Blob]:
+    """Areas of any sign of paint that hold most of the one that was chosen, and that one."""
+    wider = [
+        blob
+        for blob in blobs
+        if blob.seen_in is not Sign.CHANGE
+        and not blob.is_hull
+        and cv2.countNonZero(blob.mask & seen.mask) > 0.9 * seen.area_px
+    ]
+    wider.sort(key=lambda blob: -blob.area_px)
+    return wider[:1] if seen.is_hull else [*wider[:1], seen]
 
 
 def pixel_stretch(regions: Iterable[Region]) -> float:
@@ -148,7 +189,9 @@ def _presence(screen: Screen, blob: Blob) -> NDArray[np.float32]:
     return np.asarray(table.astype(np.float32)[values])
 
 
-def _set_to_edges(screen: Screen, blob: Blob, rough: RoughFit, stretch: float) -> _Candidate | None:
+def _set_to_edges(
+    screen: Screen, blob: Blob, rough: RoughFit, stretch: float, *, is_even: bool = False
+) -> _Candidate | None:
     rows, cols = screen.top.shape
     shrink = reduction(rows, cols)
     presence = _presence(screen, blob)
@@ -156,11 +199,14 @@ def _set_to_edges(screen: Screen, blob: Blob, rough: RoughFit, stretch: float) -
     def full(value: float) -> float:
         return (value + 0.5) * shrink - 0.5
 
+    dark_side = ""
     picture: Picture
     if rough.is_sector:
         x, y, left, right, near, far = rough.numbers
         start = (full(x) + 0.5 * (stretch - 1), full(y), left, right, near * shrink, far * shrink)
-        numbers, support = snap_sector(presence, start, stretch, 2.5 * shrink + 3)
+        numbers, support = snap_sector(presence, start, stretch, 2.5 * shrink + 3, is_even=is_even)
+        if is_even:
+            support, dark_side = _without_dark_side(support)
         x, y, left, right, near, far = numbers
         if far - near < _MIN_SIDE_PX or math.degrees(left) < -89 or math.degrees(right) > 89:
             return None
@@ -189,9 +235,16 @@ def _set_to_edges(screen: Screen, blob: Blob, rough: RoughFit, stretch: float) -
         rank=confidence * rough.score**0.5 * _size_weight(blob),
         rough=rough,
         support=support,
-        seen_by=blob.seen_by,
+        blob=blob,
         is_shallow=picture.depth_px < _SHALLOW_FRACTION * rows,
+        dark_side=dark_side,
     )
+
+
+def _without_dark_side(support: Support) -> tuple[Support, str]:
+    """The less seen of the two edges does not count: where it lies is known from the other."""
+    left, right = support.left or 0.0, support.right or 0.0
+    return (replace(support, left=None), "left") if left < right else (replace(support, right=None), "right")
 
 
 def _confidence(rough: RoughFit, support: Support, blob: Blob) -> float:
@@ -212,12 +265,15 @@ def _words(candidate: _Candidate) -> str:
     sides = {"left edge": support.left, "right edge": support.right, "face": support.near, "deepest row": support.far}
     weak = [name for name, share in sides.items() if share is not None and share < 0.4]
     pointed = isinstance(picture, Sector) and picture.near_px <= 2.0  # a face of no length cannot be off the screen
-    off = [name for name, share in sides.items() if share is None and not (name == "face" and pointed)]
+    dark = f"{candidate.dark_side} edge"
+    off = [name for name, share in sides.items() if share is None and name != dark and not (name == "face" and pointed)]
     if isinstance(picture, Sector):
         text = f"a fan of {picture.width_deg:.0f} degrees, {picture.depth_px:.0f} pixels deep"
     else:
         text = f"a strip of {picture.box.width_px} × {picture.box.height_px} pixels"
-    text += f", from {candidate.seen_by}"
+    text += f", from {candidate.blob.seen_by}"
+    if candidate.dark_side:
+        text += f"; the {candidate.dark_side} side is dark, its edge is taken from the other side"
     if candidate.confidence <= _DEPTH_NOT_SEEN and candidate.is_shallow:
         text += "; only the part nearest to the probe is painted, how deep the picture goes cannot be seen"
     if weak:
