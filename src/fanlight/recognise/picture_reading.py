@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fanlight.recognise.beat_frames import BeatFrames
 from fanlight.recognise.picture_network import PictureNetwork, network_hash
 from fanlight.recognise.picture_square import inside, square_of
+from fanlight.recognise.structure_summary import summarise
 from fanlight.reference.recognition import RecognitionLimits
 from fanlight.study import (
     ClipTime,
@@ -26,7 +27,7 @@ from fanlight.study import (
     ViewSource,
 )
 
-VERSION = 2
+VERSION = 3
 
 # It has learnt plain 2-D pictures; of colour clips it is shown the grey (figures: docs/model-card.md).
 ASKED_MODES = (Mode.TWO_D, Mode.COLOUR)
@@ -45,7 +46,7 @@ def why_not_asked(mode: ModeReading, layout: Layout) -> str:
 
 
 def read_picture(network: PictureNetwork, frames: BeatFrames, picture: Sector, time: ClipTime) -> PictureReading:
-    """Return views, landmarks and side of the marker of one clip.
+    """Return views, landmarks, side of the marker and what is kept of the masks of one clip.
 
     Parameters
     ----------
@@ -59,12 +60,16 @@ def read_picture(network: PictureNetwork, frames: BeatFrames, picture: Sector, t
         Tells one beat, and which frames stand for it.
     """
     indices, squares = frames.chosen(time)
-    said = network.ask(squares, inside(square_of(picture).sector))
+    square = square_of(picture).sector
+    said = network.ask(squares, inside(square))
+    masks = summarise(said["structures"], network.facts["structures"], indices, square)
     return PictureReading(
         frames=indices,
         views=_views(said["view"], network.facts["views"]),
         mirrored=float(said["mirrored"][0]),
         landmarks=_landmarks(said, indices, picture, network),
+        structures=masks.structures,
+        unsure_share=masks.unsure_share,
         network=network_hash(),
     )
 

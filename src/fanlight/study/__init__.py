@@ -35,6 +35,7 @@ from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureC
 from fanlight.study.review import ClipReading, Priority, Strength, StudyReview
 from fanlight.study.sector import Picture, Sector, Strip
 from fanlight.study.strip_scale import MarkedAxis, StripAxis
+from fanlight.study.structure import HEART, Border, Cut, Structure, StructureSeen
 from fanlight.study.time import BeatSource, ClipTime
 from fanlight.study.view import (
     NOT_KNOWN,
@@ -50,6 +51,7 @@ from fanlight.study.view import (
 )
 
 __all__ = [
+    "HEART",
     "MODE_WORDS",
     "NOT_KNOWN",
     "SPECTRA",
@@ -57,6 +59,7 @@ __all__ = [
     "Band",
     "Basis",
     "BeatSource",
+    "Border",
     "Box",
     "Breathing",
     "Clip",
@@ -66,6 +69,7 @@ __all__ = [
     "ClipVerdict",
     "Coverage",
     "Criterion",
+    "Cut",
     "DrawnMark",
     "Evidence",
     "FileMarks",
@@ -121,6 +125,8 @@ __all__ = [
     "Strength",
     "Strip",
     "StripAxis",
+    "Structure",
+    "StructureSeen",
     "Study",
     "StudyReview",
     "TimeSource",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fanlight.study.geometry import Point
 from fanlight.study.landmark import Landmark
+from fanlight.study.structure import StructureSeen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,5 +40,7 @@ class PictureReading:
     views: tuple[ViewShare, ...] = ()  # the likeliest first, as many as say something
     mirrored: float = 0.0  # probability that the marker is at the left of the screen
     landmarks: tuple[FoundLandmark, ...] = ()  # on the frames that stand for the beat
+    structures: tuple[StructureSeen, ...] = ()  # what is kept of its masks
+    unsure_share: float = 0.0  # of the picture, where it is sure of no structure
     network: str = ""  # hash of the weights
     reason: str = ""
