@@ -6,5 +6,10 @@ from fanlight.critique.accumulator import Family
 from fanlight.critique.doppler.confidence import as_sure_as_measured
 from fanlight.critique.doppler.families import DOPPLER_FAMILIES
 from fanlight.critique.families import FAMILIES
+from fanlight.critique.picture_masks import FAMILY as PICTURE_MASKS
 
-EVERY_FAMILY: tuple[Family, ...] = (*FAMILIES, *(as_sure_as_measured(family) for family in DOPPLER_FAMILIES))
+EVERY_FAMILY: tuple[Family, ...] = (
+    *FAMILIES,
+    PICTURE_MASKS,
+    *(as_sure_as_measured(family) for family in DOPPLER_FAMILIES),
+)

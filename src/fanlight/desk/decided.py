@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 from fanlight.coach.priorities import find_priorities
+from fanlight.critique.picture_masks import for_another_view, read_mask_tables
 from fanlight.desk.marks_file import marks_of
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.criteria import read_criteria
@@ -84,7 +85,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
             findings=() if item.clip.key in hidden else tuple(_overruled(f, state, criteria) for f in item.findings),
             picture=None if item.clip.key in hidden else item.picture,
         )
-        for item in draft.readings
+        for item in _by_named_views(draft, state, house)
     )
     # What is said of the whole study is drawn from all clips, hidden ones too.
     shown = [f for f in draft.study_findings if not hidden or (f.clip, f.criterion) in state.decisions]
@@ -104,7 +105,7 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
             findings=_decided(item.findings, state, criteria),
             picture=None,  # landmarks that were kept are marks
         )
-        for item in draft.readings
+        for item in _by_named_views(draft, state, house)
     )
     general = _decided(draft.study_findings, state, criteria)
     marks = marks_of(state, draft.study.clips)
@@ -112,6 +113,15 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
     review = _with_sent_marks(concluded, draft)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)
     return replace(review, priorities=stands)
+
+
+def _by_named_views(draft: StudyReview, state: StudyState, house: House) -> Iterable[ClipReading]:
+    """Return the engine's readings, with what hangs on the view told for the view that the mentor named."""
+    masks = read_mask_tables(house)
+    return (
+        for_another_view(item, _view(item, state, is_hidden=False, keeps_proposals=True), masks)
+        for item in draft.readings
+    )
 
 
 def _with_sent_marks(review: StudyReview, draft: StudyReview) -> StudyReview:

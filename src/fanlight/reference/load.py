@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fanlight.reference.breeds import read_breeds
+from fanlight.reference.chambers import read_chambers
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings, read_phrases, read_structure_groups, read_windows
 from fanlight.reference.diseases import read_diseases
@@ -95,7 +96,7 @@ def _check_rows(house: House, file: str) -> None:
     readers: tuple[Callable[[House], object], ...] = (
         read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
         read_letter_limits, read_excerpt_limits, read_desk_settings, read_track_settings, read_phrases,
-        read_windows, read_structure_groups, read_recognition_limits,
+        read_windows, read_structure_groups, read_recognition_limits, read_chambers,
     )  # fmt: skip
     for read in readers:
         try:

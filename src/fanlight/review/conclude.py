@@ -12,6 +12,7 @@ from fanlight.critique.coverage import StoredClip, hold_against_plan
 from fanlight.critique.doppler.colour_split import KEY as SPLIT
 from fanlight.critique.doppler.colour_split import with_split
 from fanlight.critique.ladder_rules import Said
+from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.critique.time import study_ecg_finding
 from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
@@ -55,9 +56,10 @@ def conclude(
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
     drawn = marks or {}
+    masks = read_mask_tables(house)
     told = (
         with_split(item, drawn[item.clip.key].drawn, criteria[SPLIT]) if item.clip.key in drawn else item
-        for item in readings
+        for item in (with_masks(reading, masks) for reading in readings)
     )
     judged = tuple(
         replace(item, verdicts=judge_clip(item.mode, item.findings, criteria, limits.sure_from)) for item in told
