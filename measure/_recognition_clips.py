@@ -47,9 +47,9 @@ def shots_of(seed: int, ring: Ring) -> list[Shot]:
     subject = subject_of(seed, drawn.animal)
     rng = np.random.default_rng([seed, 131])
     keys = views()
-    shots = [_shot(subject, drawn.generator, view, PoseKind.STANDARD, drawn.start_ms, rng) for view in keys]
+    shots = [shot_of(subject, drawn.generator, view, PoseKind.STANDARD, drawn.start_ms, rng) for view in keys]
     for kind, n in ((PoseKind.DISPLACED, N_DISPLACED), (PoseKind.OFF, N_OFF)):
-        shots += [_shot(subject, drawn.generator, str(rng.choice(keys)), kind, drawn.start_ms, rng) for _ in range(n)]
+        shots += [shot_of(subject, drawn.generator, str(rng.choice(keys)), kind, drawn.start_ms, rng) for _ in range(n)]
     return shots
 
 
@@ -59,7 +59,7 @@ def show(shot: Shot) -> Shown:
     return Shown(shot=shot, sample=draw(shot, rng, n_frames=FRAMES))
 
 
-def _shot(
+def shot_of(
     subject: Subject, generator: Generator, view: str, kind: PoseKind, start_ms: float, rng: np.random.Generator
 ) -> Shot:
     animal = subject.animal
