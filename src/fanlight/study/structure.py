@@ -28,11 +28,11 @@ class Structure(StrEnum):
     LIVER = "liver"
 
 
-# The heart with its great vessels, as far as masks tell it; valves lie within.
+# The heart with its great vessels and what fluid lies round it, as far as masks tell it; valves lie within.
 HEART = (
     Structure.LV_CAVITY, Structure.PAPILLARY, Structure.SEPTUM, Structure.LV_FREE_WALL, Structure.LEFT_ATRIUM,
     Structure.AORTA, Structure.RV_CAVITY, Structure.RV_WALL, Structure.RIGHT_ATRIUM, Structure.PULMONARY_ARTERY,
-    Structure.OTHER_WALL,
+    Structure.OTHER_WALL, Structure.EFFUSION,
 )  # fmt: skip
 
 
