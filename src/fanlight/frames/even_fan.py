@@ -21,6 +21,7 @@ from fanlight.study import Box, Sector
 _EVEN_RAD = math.radians(3.0)  # left and right of a fan fitted to a mirrored area differ by less
 _LEAST_GAIN_RAD = math.radians(4.0)  # a side that would move by less is left where it is
 _LEAST_OVERLAP = 0.85  # of the even fan with the mirrored area; two halves of a drawn fan reach 0.9 and better
+_LEAST_EDGE = 0.75  # of the outline of the mirrored area on that of the fan: about a wrong axis two lobes stand out
 _QUARTERS = 4
 # Share of each quarter of the dark side in which paint is seen, all depths counting alike. The bright skin and the
 # first reverberations under the probe fill the nearest twentieth of a picture and more.
@@ -75,7 +76,9 @@ def even_fits(blob: Blob, axis_x: float) -> list[RoughFit]:
     if not fits:
         return []
     x, y, left, right, near, far = fits[0].numbers
-    if fits[0].overlap_fraction < _LEAST_OVERLAP or abs(left + right) > _EVEN_RAD or abs(x - axis_x) > 3:
+    if fits[0].overlap_fraction < _LEAST_OVERLAP or fits[0].edge_fraction < _LEAST_EDGE:
+        return []
+    if abs(left + right) > _EVEN_RAD or abs(x - axis_x) > 3:
         return []
     half = 0.5 * (right - left)
     return [replace(fits[0], numbers=(axis_x, y, -half, half, near, far))]

@@ -107,7 +107,7 @@ def _made_even(
         for axis_x in axes(area, narrow.rough, hints, stretch / shrink):
             for rough in even_fits(area, axis_x):
                 even = _set_to_edges(screen, area, rough, stretch, is_even=True)
-                if even is None or even.confidence < _MIN_CONFIDENCE or (best and even.rank <= best.rank):
+                if even is None or even.confidence < _MIN_CONFIDENCE or (best and rough.score <= best.rough.score):
                     continue
                 assert isinstance(even.picture, Sector)
                 if is_borne_out(even.picture, picture, area.mask > 0, (rows, cols), hints):
