@@ -21,7 +21,7 @@ from fanlight.study import Box, Sector
 _EVEN_RAD = math.radians(3.0)  # left and right of a fan fitted to a mirrored area differ by less
 _LEAST_GAIN_RAD = math.radians(4.0)  # a side that would move by less is left where it is
 _LEAST_OVERLAP = 0.85  # of the even fan with the mirrored area; two halves of a drawn fan reach 0.9 and better
-_LEAST_EDGE = 0.75  # of the outline of the mirrored area on that of the fan: about a wrong axis two lobes stand out
+_LEAST_EDGE = 0.65  # of the outline of the mirrored area on that of the fan: about a wrong axis two lobes stand out
 _QUARTERS = 4
 # Share of each quarter of the dark side in which paint is seen, all depths counting alike. The bright skin and the
 # first reverberations under the probe fill the nearest twentieth of a picture and more.
