@@ -7,7 +7,7 @@ alone, without its frames. What the network saw is a proposal, so every finding 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from fanlight.critique.accumulator import ClipContext, Family
@@ -182,21 +182,29 @@ def _at_borders(reading: ClipReading, picture: Picture, tables: MaskTables, bord
     value = share_on(sure[worst], borders)
     criterion = tables.criteria[COVERED if is_lung else CUT]
     if unsure and criterion.band.judge(value)[0] is Verdict.MET:
-        return f"the network saw the {worst.value} whole, but {doubt}"
+        return f"{_whole(sure, is_lung=is_lung)}, but {doubt}"
     cuts = [cut for cut in sure[worst].cuts if cut.border in borders]
-    note = f"{_words(worst, cuts)}; {_taken_for(view, tables)}" + (f"; {doubt}" if doubt else "")
+    said = _words(worst, cuts) if cuts else _whole(sure, is_lung=is_lung)
+    note = f"{said}; {_taken_for(view, tables)}" + (f"; {doubt}" if doubt else "")
     evidence = tuple(border_evidence(picture, cut, f"{worst.value}: {cut.border.value}") for cut in cuts)
     return _Seen(value=value, note=note, evidence=evidence)
 
 
+def _whole(kinds: Iterable[Structure], *, is_lung: bool) -> str:
+    names = " and the ".join(kind.value for kind in kinds)
+    return f"the network saw the {names} {'free of lung and bone' if is_lung else 'whole'}"
+
+
 def _words(kind: Structure, cuts: list[Cut]) -> str:
-    if not cuts:
-        return f"the network saw the {kind.value} whole"
-    places = " and ".join(f"{100 * cut.share:.0f} % at the {_PLACES[cut.border]}" for cut in cuts)
-    return f"the network saw the outline of the {kind.value} end: {places}"
+    shares = [f"{100 * cut.share:.0f} %" for cut in cuts]
+    shares[0] += f" of the outline of the {kind.value}"
+    places = (f"{share} {_PLACES[cut.border]}" for share, cut in zip(shares, cuts, strict=True))
+    return f"the network saw {' and '.join(places)}"
 
 
-_PLACES = {border: f"{border.value} of the picture" for border in EDGES} | {Border.HIDDEN: "lung or bone before it"}
+_PLACES = {border: f"on the {border.value} of the picture" for border in EDGES} | {
+    Border.HIDDEN: "end at lung or bone before it"
+}
 
 
 def _taken_for(view: ViewReading, tables: MaskTables) -> str:
@@ -238,4 +246,4 @@ def sure_of(reading: ClipReading, kind: Structure, least_area: float = LEAST_ARE
 
 def share_on(seen: StructureSeen, borders: tuple[Border, ...]) -> float:
     """Return the share of a structure's outline that lies on these borders together."""
-    return min(1.0, sum(cut.share for cut in seen.cuts if cut.border in borders))
+    return min(1.0, sum((cut.share for cut in seen.cuts if cut.border in borders), 0.0))
