@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -26,6 +27,8 @@ _BEAM_BINS = 40
 # Inside a chamber, no end of it.
 _WITHIN = (Structure.PAPILLARY, Structure.MITRAL_LEAFLET, Structure.TRICUSPID_LEAFLET)
 
+RIMS = (Border.LEFT, Border.RIGHT, Border.NEAR, Border.FAR)
+
 Grid = NDArray[np.float64]
 Bits = NDArray[np.bool_]
 
@@ -36,7 +39,8 @@ class MaskGrid:
 
     depth: Grid  # share of the depth
     beam: Grid  # share of the width
-    to_rim_px: dict[Border, Grid]  # pixels of the mask
+    rim: NDArray[np.intp]  # the nearest of RIMS
+    to_rim_px: Grid  # pixels of the mask to it
     inside: Bits
 
 
@@ -48,6 +52,7 @@ class Summary:
     unsure_share: float  # of the picture, where no structure is sure
 
 
+@lru_cache(maxsize=16)
 def mask_grid(sector: Sector, side: int) -> MaskGrid:
     """Return the places of a mask's pixels; the sector is that of the square (`picture_square.square_of`)."""
     step = SIDE_PX / side
@@ -56,14 +61,18 @@ def mask_grid(sector: Sector, side: int) -> MaskGrid:
     radius, angle = np.hypot(down, aside), np.degrees(np.arctan2(aside, down))
     depth = (radius - sector.near_px) / sector.depth_px
     beam = (angle - sector.left_deg) / sector.width_deg
-    rim = {
-        Border.LEFT: radius * np.sin(np.radians(np.clip(angle - sector.left_deg, -90, 90))) / step,
-        Border.RIGHT: radius * np.sin(np.radians(np.clip(sector.right_deg - angle, -90, 90))) / step,
-        Border.NEAR: (radius - sector.near_px) / step,
-        Border.FAR: (sector.far_px - radius) / step,
-    }
+    away = np.stack(
+        [
+            radius * np.sin(np.radians(np.clip(angle - sector.left_deg, -90, 90))) / step,
+            radius * np.sin(np.radians(np.clip(sector.right_deg - angle, -90, 90))) / step,
+            (radius - sector.near_px) / step,
+            (sector.far_px - radius) / step,
+        ]
+    )  # in the order of RIMS
     inside = (depth >= 0) & (depth <= 1) & (beam >= 0) & (beam <= 1)
-    return MaskGrid(depth=depth, beam=beam, to_rim_px=rim, inside=np.asarray(inside))
+    return MaskGrid(
+        depth=depth, beam=beam, rim=away.argmin(axis=0), to_rim_px=away.min(axis=0), inside=np.asarray(inside)
+    )  # fmt: skip
 
 
 def summarise(shares: NDArray[np.float32], names: Sequence[str], frames: Sequence[int], sector: Sector) -> Summary:
@@ -105,19 +114,28 @@ class _Frame:
         covering = np.zeros(best.shape, np.bool_)
         if Structure.HIDDEN in place:
             hidden = np.asarray((best == place[Structure.HIDDEN]) & sure)
-            heart = sure & np.isin(best, [place[item] for item in HEART if item in place])
+            heart = sure & _among(best, place, HEART)
             covering = hidden & covered_beams(hidden, np.asarray(heart), grid)
         return cls(best=best, sure=sure, place=place, covering=np.asarray(covering))
 
     def part(self, kind: Structure, grid: MaskGrid) -> Bits:
         """Return where a structure surely lies, without specks."""
         region = np.asarray((self.best == self.place[kind]) & self.sure & grid.inside)
-        n, labels, stats, _ = cv2.connectedComponentsWithStats(region.astype(np.uint8), connectivity=4)
-        large = [k for k in range(1, n) if stats[k, cv2.CC_STAT_AREA] >= LEAST_PART_PX]
-        return np.asarray(np.isin(labels, large))
+        if np.count_nonzero(region) < LEAST_PART_PX:
+            return np.zeros_like(region)
+        _, labels, stats, _ = cv2.connectedComponentsWithStats(region.astype(np.uint8), connectivity=4)
+        large = stats[:, cv2.CC_STAT_AREA] >= LEAST_PART_PX
+        large[0] = False
+        return np.asarray(large[labels])
 
     def among(self, kinds: Sequence[Structure]) -> Bits:
-        return np.asarray(np.isin(self.best, [self.place[kind] for kind in kinds if kind in self.place]))
+        return _among(self.best, self.place, kinds)
+
+
+def _among(best: NDArray[np.intp], place: dict[Structure, int], kinds: Sequence[Structure]) -> Bits:
+    is_meant = np.zeros(len(place), np.bool_)
+    is_meant[[place[kind] for kind in kinds if kind in place]] = True
+    return np.asarray(is_meant[best])
 
 
 def covered_beams(hidden: Bits, heart: Bits, grid: MaskGrid) -> Bits:
@@ -137,12 +155,12 @@ def outline_of(region: Bits, within: Bits) -> Bits:
 
 def borders_of(outline: Bits, covering: Bits, grid: MaskGrid) -> dict[Border, Bits]:
     """Return which pixels of an outline lie on which border, each on one: the nearest rim, else covering lung."""
-    rims = list(grid.to_rim_px)
-    away = np.stack([grid.to_rim_px[border] for border in rims])
-    nearest, at_rim = away.argmin(axis=0), outline & (away.min(axis=0) <= EDGE_PX)
-    found = {border: np.asarray(at_rim & (nearest == index)) for index, border in enumerate(rims)}
-    beside = cv2.dilate(covering.astype(np.uint8), np.ones((2 * BESIDE_PX + 1,) * 2, np.uint8)) > 0
-    found[Border.HIDDEN] = np.asarray(outline & ~at_rim & beside)
+    at_rim = outline & (grid.to_rim_px <= EDGE_PX)
+    found = {border: np.asarray(at_rim & (grid.rim == index)) for index, border in enumerate(RIMS)}
+    found[Border.HIDDEN] = np.zeros_like(outline)
+    if covering.any():
+        beside = cv2.dilate(covering.astype(np.uint8), np.ones((2 * BESIDE_PX + 1,) * 2, np.uint8)) > 0
+        found[Border.HIDDEN] = np.asarray(outline & ~at_rim & beside)
     return found
 
 
