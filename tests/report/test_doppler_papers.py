@@ -153,7 +153,7 @@ def test_once_it_is_sure_a_doppler_point_stands_with_value_picture_and_what_to_d
 
     (point,) = [block for block in letter.blocks if isinstance(block, Advice)]
     assert point.title == "Spectrum within its scale"
-    assert point.value == "clip 1: 80 %; target at most 40 %"
+    assert point.value == "clip 1: 80 %; target at most 39 %"
     assert "continuous wave along the same line" in point.correction
     assert point.figure is not None
     assert point.figure.caption == "Clip 1, frame 1"
