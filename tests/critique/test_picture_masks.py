@@ -206,6 +206,7 @@ NO_VIEW = ViewReading(view="", source=ViewSource.NOT_KNOWN, probability=0.0, rea
         (lambda: reading(seen(Structure.HIDDEN)), REACH, "too little of a heart"),
         (lambda: reading(picture=PictureReading(reason="no network here")), REACH, "no network here"),
         (lambda: reading(picture=PictureReading(network="old")), REACH, "no masks were kept"),
+        (lambda: reading(picture=PictureReading(unsure_share=0.6, network="x")), CUT, "no structure in 60 %"),
         (
             lambda: reading(picture=PictureReading(structures=WHOLE, unsure_share=0.5, network="x")),
             CUT,

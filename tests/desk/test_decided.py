@@ -6,11 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.critique.picture_masks import CUT, NAME
 from fanlight.desk.decided import SENT_MARKS, for_papers, for_screen, hidden_clips, is_drawn, part_name
 from fanlight.desk.mentor_words import mentor_words
 from fanlight.measure.marked import GIVEN_BY
-from fanlight.reference.criteria import read_criteria
 from fanlight.review.conclude import conclude
 from fanlight.store import DocumentKind, Judgement, Structure
 from fanlight.store.actions import (
@@ -29,20 +27,13 @@ from fanlight.store.actions import (
     TakeClipOut,
 )
 from fanlight.study import (
-    Border,
     ClipVerdict,
-    Cut,
     DrawnMark,
     FileMarks,
-    Finding,
     House,
     MarkKind,
-    PictureReading,
     Purpose,
     Side,
-    Source,
-    StructureSeen,
-    StudyReview,
     Valve,
     Verdict,
     ViewReading,
@@ -263,43 +254,3 @@ def test_what_the_practice_drew_is_measured_and_told_from_what_the_mentor_drew(h
             ("wall: length", GIVEN_BY), ("septum: length", SENT_MARKS),
         ]  # fmt: skip
         assert drawn[1].value == measured.value
-
-
-def with_cut_atrium(proposed: StudyReview, house: House) -> StudyReview:
-    """Return a draft in whose first clip the network saw the left atrium cut off, and no view was known."""
-    band = read_criteria(house)[CUT].band
-    unknown = Finding(
-        criterion=CUT, clip="clip01", value=None, unit="fraction", band=band, verdict=Verdict.NOT_ASSESSABLE,
-        confidence=0.0, reason="the view is not known", source=Source(stage=f"critique.{NAME}", version=1),
-    )  # fmt: skip
-    end = Cut(border=Border.FAR, share=0.3, frame=2, from_depth=1.0, to_depth=1.0, from_beam=0.4, to_beam=0.6)
-    seen = StructureSeen(
-        structure="LEFT_ATRIUM", frames_share=1.0, area_share=0.1, sure_share=1.0, nearest=0.6, farthest=1.0,
-        farthest_frame=2, cuts=(end,),
-    )  # fmt: skip
-    first, *rest = proposed.readings
-    not_known = ViewReading(view="", source=ViewSource.NOT_KNOWN, probability=0.0, reason="no tag names it")
-    first = replace(
-        first, view=not_known, findings=(*first.findings, unknown),
-        picture=PictureReading(frames=(2,), structures=(seen,), network="x"),
-    )  # fmt: skip
-    return replace(proposed, readings=(first, *rest))
-
-
-def test_a_view_that_the_mentor_names_tells_which_chambers_are_cut(house: House) -> None:
-    """What is seen on the screen and kept there is what the paper says."""
-    proposed = with_cut_atrium(draft(), house)
-    named = PlaceClip(clip="clip01", view=VIEW)
-    on_screen = for_screen(proposed, state_after(named), house, frozenset())
-    kept = for_papers(proposed, state_after(named, AcceptFinding(clip="clip01", criterion=CUT)), house)
-    overruled = OverruleFinding(clip="clip01", criterion=CUT, verdict=Verdict.MET, reason="It is only touched.")
-    decided = for_screen(proposed, state_after(named, overruled), house, frozenset())
-
-    def told(review: StudyReview) -> Finding:
-        (found,) = (item for item in review.reading("clip01").findings if item.criterion == CUT)
-        return found
-
-    assert (told(on_screen).verdict, told(on_screen).value) == (Verdict.MISSED, 0.3)
-    assert (told(kept).verdict, told(kept).evidence) == (Verdict.MISSED, told(on_screen).evidence)
-    assert (told(decided).verdict, told(decided).reason) == (Verdict.MET, "It is only touched.")
-    assert told(for_screen(proposed, state_after(), house, frozenset())).verdict is Verdict.NOT_ASSESSABLE

@@ -14,9 +14,13 @@ from fanlight.review.events import ClipFinished, ReviewFinished
 from fanlight.store import latest_review, open_store, record_event
 from fanlight.study import (
     NOT_KNOWN,
+    Border,
     ClipReading,
+    Cut,
     FoundLandmark,
     PictureReading,
+    Structure,
+    StructureSeen,
     ViewReading,
     ViewShare,
     ViewSource,
@@ -25,6 +29,12 @@ from fanlight.study import (
 SURE, NEXT = 0.93, 0.05  # shares of the true view and of another one
 SPREAD_MM = 1.5
 IN_PLANE_MM = 3.0  # a landmark this near the plane is seen in it
+# Of the clip that is not sure: nearly every view must show the left ventricle whole.
+CUT_VENTRICLE = StructureSeen(
+    structure=Structure.LV_CAVITY.name, frames_share=1.0, area_share=0.1, sure_share=1.0, nearest=0.4, farthest=1.0,
+    farthest_frame=0,
+    cuts=(Cut(border=Border.FAR, share=0.3, frame=0, from_depth=1.0, to_depth=1.0, from_beam=0.4, to_beam=0.6),),
+)  # fmt: skip
 DOUBT = "the pixels say “right parasternal short axis, apex”, 97 %"
 
 
@@ -84,7 +94,7 @@ def _unsure(item: ClipReading) -> PictureReading:
     assert item.picture is not None
     first, second = item.picture.views
     views = (replace(first, probability=0.48), replace(second, probability=0.33), ViewShare(view="", probability=0.15))
-    return replace(item.picture, views=views)
+    return replace(item.picture, views=views, structures=(CUT_VENTRICLE,), mirrored=0.96)
 
 
 def _found(moments: Any, mm_per_px: float) -> tuple[FoundLandmark, ...]:

@@ -111,6 +111,9 @@ def test_one_that_is_not_sure_is_placed_by_one_key(page: Any, mixed: str) -> Non
     page.keyboard.press(letter)
     page.wait_for_selector(".view-line .mentor")
     assert "from the pixels: so too, 48 %" in page.locator(".view-line").inner_text()
+    assert page.locator(".other-side").inner_text() == "left and right look exchanged, 96 %"
+    all_sent(page)
+    page.wait_for_selector(".finding.missed:has-text('Chambers within the picture'):has-text('30 ± 4 %')")  # told of this view
     assert page.locator(".step.here .letter").inner_text() == letter
     page.keyboard.press("Backspace")
     page.wait_for_selector(".unsure-word")

@@ -278,7 +278,7 @@ def test_doing_and_undoing_changes_nothing_and_redoing_does(log: list[Entry], ac
 
 def _nothing() -> StudyState:
     return StudyState(
-        placements={}, blind={}, decisions={}, added={}, ticks={}, structures={}, marks={}, scales={}, strip_scales={},
-        texts={}, corrections={}, correction_order=(), exercise=None, advice={}, urgency=None, closing=None, calls={},
-        signed={},
+        placements={}, blind={}, decisions={}, decided_in={}, added={}, ticks={}, structures={}, marks={}, scales={},
+        strip_scales={}, texts={}, corrections={}, correction_order=(), exercise=None, advice={}, urgency=None,
+        closing=None, calls={}, signed={},
     )  # fmt: skip

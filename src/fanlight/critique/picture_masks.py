@@ -40,6 +40,7 @@ from fanlight.study import (
 
 NAME = "picture_masks"
 CUT, REACH, COVERED = "chamber_cut", "heart_reach", "chamber_covered"
+HANGS_ON_VIEW = (CUT, COVERED)
 UNWEIGHED = "the masks of the picture network were not weighed for this clip"
 ASKED_MODES = (Mode.TWO_D, Mode.COLOUR)
 EDGES = (Border.LEFT, Border.RIGHT, Border.NEAR, Border.FAR)
@@ -93,8 +94,8 @@ def with_masks(reading: ClipReading, tables: MaskTables) -> ClipReading:
 
 
 def for_another_view(reading: ClipReading, view: ViewReading, tables: MaskTables) -> ClipReading:
-    """Return the engine's own reading with its masks weighed for a view that a person named; no more is changed."""
-    if not view.view or view.view == reading.view.view or reading.picture is None:
+    """Return the engine's own reading with its masks weighed for the view that a person left it in; "" for none."""
+    if view.view == reading.view.view or reading.picture is None:
         return reading
     return replace(_told(replace(reading, view=view), tables, lambda _: True), view=reading.view)
 
@@ -146,9 +147,9 @@ def why_silent(reading: ClipReading) -> str:
         return UNWEIGHED
     if picture.reason:
         return picture.reason
-    if not picture.structures:
+    if not picture.structures and not picture.unsure_share:
         return "no masks were kept of this clip: it was read by an earlier version"
-    if picture.unsure_share > MOST_UNSURE:
+    if not picture.structures or picture.unsure_share > MOST_UNSURE:
         return (
             f"the network is sure of no structure in {100 * picture.unsure_share:.0f} % of the picture, "
             "so nothing rests on its masks"

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 from fanlight.coach.priorities import find_priorities
-from fanlight.critique.picture_masks import for_another_view, read_mask_tables
+from fanlight.critique.picture_masks import HANGS_ON_VIEW, for_another_view, read_mask_tables
 from fanlight.desk.marks_file import marks_of
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.criteria import read_criteria
@@ -77,7 +77,7 @@ def _unproposed(item: ClipReading) -> ViewReading:
 
 def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]) -> StudyReview:
     """Return the draft with decisions laid over it; undecided proposals stay, those of hidden clips do not."""
-    criteria = read_criteria(house)
+    state, criteria = standing(draft, state), read_criteria(house)
     readings = tuple(
         replace(
             item,
@@ -97,22 +97,47 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
 
 def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyReview:
     """Return the draft with nothing in it but what the mentor decided; letter and summary are built from this."""
-    criteria = read_criteria(house)
-    readings = tuple(
-        replace(
-            item,
-            view=_view(item, state, is_hidden=False, keeps_proposals=False),
-            findings=_decided(item.findings, state, criteria),
-            picture=None,  # landmarks that were kept are marks
-        )
-        for item in _by_named_views(draft, state, house)
-    )
+    state, criteria = standing(draft, state), read_criteria(house)
+    readings = tuple(_on_paper(item, state, criteria) for item in _by_named_views(draft, state, house))
     general = _decided(draft.study_findings, state, criteria)
     marks = marks_of(state, draft.study.clips)
     concluded = conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
     review = _with_sent_marks(concluded, draft)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)
     return replace(review, priorities=stands)
+
+
+def _on_paper(item: ClipReading, state: StudyState, criteria: Mapping[str, Criterion]) -> ClipReading:
+    view = _view(item, state, is_hidden=False, keeps_proposals=False)
+    stands = (found for found in item.findings if view.view or found.criterion not in HANGS_ON_VIEW)
+    findings = _decided(stands, state, criteria)
+    return replace(item, view=view, findings=findings, picture=None)  # landmarks that were kept are marks
+
+
+def standing(draft: StudyReview, state: StudyState) -> StudyState:
+    """Return the state without decisions on what was told of a clip in another view than it lies in now."""
+    gone = set()
+    for item in draft.readings:
+        now = _view(item, state, is_hidden=False, keeps_proposals=True).view
+        for key in ((item.clip.key, criterion) for criterion in HANGS_ON_VIEW):
+            named = state.decided_in.get(key)
+            if key in state.decisions and (item.view.view if named is None else named) != now:
+                gone.add(key)
+    if not gone:
+        return state
+    return replace(state, decisions={key: said for key, said in state.decisions.items() if key not in gone})
+
+
+def told_anew(
+    draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]
+) -> dict[str, tuple[Finding, ...]]:
+    """Return, by clip, the findings that hang on the view where a person left the clip in another than the engine."""
+    pairs = zip(draft.readings, _by_named_views(draft, state, house), strict=True)
+    return {
+        new.clip.key: tuple(item for item in new.findings if item.criterion in HANGS_ON_VIEW)
+        for old, new in pairs
+        if new is not old and new.clip.key not in hidden
+    }
 
 
 def _by_named_views(draft: StudyReview, state: StudyState, house: House) -> Iterable[ClipReading]:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
-from fanlight.desk.decided import for_screen, hidden_clips, without_proposals
+from fanlight.critique.picture_masks import read_mask_tables, with_masks
+from fanlight.desk.decided import for_screen, hidden_clips, standing, told_anew, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
 from fanlight.desk.ladder_clips import asked_in, ladder_clips
@@ -94,7 +95,7 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
 
 
 def _decided(desk: Desk, entries: Sequence[Entry], draft: StudyReview | None, hidden: frozenset[str]) -> dict[str, Any]:
-    state = fold(entries)
+    state = fold(entries) if draft is None else standing(draft, fold(entries))
     undo, redo = next_undo(entries), next_redo(entries)
     return {
         "last_entry": entries[-1].id if entries else "",
@@ -104,6 +105,7 @@ def _decided(desk: Desk, entries: Sequence[Entry], draft: StudyReview | None, hi
         "state": plain_state(state),
         "blind": sorted(hidden),
         "review": None if draft is None else _bare(for_screen(draft, state, desk.house, hidden), desk.house),
+        "told_anew": {} if draft is None else to_plain(told_anew(draft, state, desk.house, hidden)),
     }
 
 
@@ -131,7 +133,7 @@ def _judged(desk: Desk, study: str, clip: str) -> ClipReading | None:
     stored = clip_reading(desk.store, study, clip)
     if stored is None or stored.reading is None:
         return None
-    item = stored.reading
+    item = with_masks(stored.reading, read_mask_tables(desk.house))
     sure_from = read_letter_limits(desk.house).sure_from
     return replace(item, verdicts=judge_clip(item.mode, item.findings, read_criteria(desk.house), sure_from))
 

@@ -66,6 +66,7 @@ class StudyState:
     placements: Mapping[str, PlaceClip | TakeClipOut]  # by clip
     blind: Mapping[str, JudgeBlind]  # by clip
     decisions: Mapping[tuple[str, str], AcceptFinding | OverruleFinding]  # by clip and criterion
+    decided_in: Mapping[tuple[str, str], str | None]  # view that a person had named by then, None: nobody had
     added: Mapping[str, AddFinding]  # by id, in the order added
     ticks: Mapping[tuple[str, Requirement, str], bool]  # by clip, list and item: is it shown
     structures: Mapping[Structure, JudgeStructure]
@@ -95,6 +96,7 @@ class _Draft:
     placements: dict[str, PlaceClip | TakeClipOut] = field(default_factory=dict)
     blind: dict[str, JudgeBlind] = field(default_factory=dict)
     decisions: dict[tuple[str, str], AcceptFinding | OverruleFinding] = field(default_factory=dict)
+    decided_in: dict[tuple[str, str], str | None] = field(default_factory=dict)
     added: dict[str, AddFinding] = field(default_factory=dict)
     ticks: dict[tuple[str, Requirement, str], bool] = field(default_factory=dict)
     structures: dict[Structure, JudgeStructure] = field(default_factory=dict)
@@ -171,10 +173,10 @@ def _apply(action: Action, draft: _Draft) -> None:
         case JudgeBlind():
             draft.blind[action.clip] = action
         case AcceptFinding() | OverruleFinding():
-            draft.decisions[(action.clip, action.criterion)] = action
+            _decide(action, draft)
         case AcceptFindings():
             for key in action.criteria:
-                draft.decisions[(action.clip, key)] = AcceptFinding(clip=action.clip, criterion=key)
+                _decide(AcceptFinding(clip=action.clip, criterion=key), draft)
         case AddFinding():
             draft.added[action.finding] = action
         case TakeBackFinding():
@@ -220,6 +222,16 @@ def _apply_to_papers(action: Action, draft: _Draft) -> None:
             draft.closing = None
         case _:
             raise TypeError(f"the state has no place for {type(action).__name__}")
+
+
+def _decide(action: AcceptFinding | OverruleFinding, draft: _Draft) -> None:
+    key = (action.clip, action.criterion)
+    draft.decisions[key] = action
+    placed, blind = draft.placements.get(action.clip), draft.blind.get(action.clip)
+    if placed is not None:
+        draft.decided_in[key] = placed.view if isinstance(placed, PlaceClip) else ""
+    else:
+        draft.decided_in[key] = blind.view or None if blind is not None else None
 
 
 def _tick(action: TickItem, draft: _Draft) -> None:

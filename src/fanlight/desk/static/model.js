@@ -66,7 +66,6 @@ export const hidden = computed(() => {
 const clipName = (key) => `Clip ${clips.value.find((each) => each.key === key)?.number ?? ""}`;
 
 /** @typedef {"mentor" | "engine" | "file" | ""} Who named a view; "engine": proposed, and nobody decided */
-
 /** The view of a clip with what was just said: `said` tells who, `share` how sure a proposal is. @param {string} key @returns {{view: string, said: Who, share?: number}} */
 export function viewOf(key) {
   const put = state.value.placements[key];
@@ -90,7 +89,9 @@ export function findingsOf(key) {
       .map((/** @type {any} */ each) => [each.criterion, each]),
   );
   const found = key ? (readingOf(key)?.findings ?? []) : (page.value?.review?.study_findings ?? []);
+  const anew = /** @type {any[]} told of the view in which a person left the clip */ (page.value?.told_anew?.[key] ?? []);
   return found
+    .map((/** @type {any} */ each) => anew.find((one) => one.criterion === each.criterion) ?? each)
     .map((/** @type {any} */ each) => ({ evidence: [], ...each, decision: decided.get(each.criterion) ?? null }))
     .sort((/** @type {any} */ a, /** @type {any} */ b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
 }

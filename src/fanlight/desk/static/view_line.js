@@ -64,7 +64,17 @@ function Words({ clip }) {
   return html`<span class="weak" title=${why}>${said === "mentor" ? "Taken out by you" : why || "View not known"}; a letter of the path places it</span>`;
 }
 
+const OTHER_SIDE_FROM = 0.7; // as sure as a view must be to be proposed (engineering judgement)
+
+/** A picture that looks left to right exchanged: said where a view is, since of no view it means nothing. @param {{clip: any}} props */
+function OtherSide({ clip }) {
+  const share = hidden.value.has(clip.key) ? 0 : (readingOf(clip.key)?.picture?.mirrored ?? 0);
+  if (!viewOf(clip.key).view || share < OTHER_SIDE_FROM) return null;
+  const why = "The marker is at the other side of the screen, or the probe is turned half round: the picture is the same.";
+  return html`<span class="doubt other-side" title=${why}>left and right look exchanged, ${percent(share)}</span>`;
+}
+
 /** @param {{clip: any}} props */
 export function ViewLine({ clip }) {
-  return html`<p class="view-line"><${Words} clip=${clip} /></p>`;
+  return html`<p class="view-line"><${Words} clip=${clip} /><${OtherSide} clip=${clip} /></p>`;
 }
