@@ -2,7 +2,8 @@
 
 Bladder, liver, kidney and a fluid-filled chest are drawn from what the trade knows of their looks (common practice, no
 source): echo strengths in decibels over the fan, speckle that grows with depth, a grey curve. The network has learnt
-none of them. They are coarser than real pictures; they show only whether anything with a fan and speckle is believed.
+liver and fluid beside a heart, and none of these pictures. They are coarser than real ones; they show only whether
+anything with a fan and speckle is believed.
 """
 
 from __future__ import annotations

@@ -63,8 +63,9 @@ def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> t
     Notes
     -----
     Errors on drawn screens stand in tests/frames/test_find_picture.py. An edge that lies in shadow over its whole
-    length is placed by the other edges and may be off by several degrees; a face or a deepest row that nothing
-    shows (a probe in the air paints only the nearest millimetres) is placed where the paint ends.
+    length is placed by the other side of an even fan, or by the other edges, and may be off by several degrees; a face
+    or a deepest row that nothing shows (a probe in the air paints only the nearest millimetres) is placed where the
+    paint ends.
     """
     screen = look_at(frames)
     rows, cols = screen.top.shape
