@@ -30,7 +30,8 @@ def test_what_a_view_asks_for_is_among_what_it_must_show(house: House) -> None:
     words = {
         # Papillary muscles and mitral leaflets lie in the left ventricle (anatomy).
         Structure.LV_CAVITY: ("left ventric", "both ventricles", "papillary muscles", "mitral leaflets"),
-        Structure.LEFT_ATRIUM: ("left atrium", "atria"), Structure.RV_CAVITY: ("right ventric", "both ventricles"), Structure.RIGHT_ATRIUM: ("right atrium", "atria"),
+        Structure.LEFT_ATRIUM: ("left atrium", "atria"), Structure.RV_CAVITY: ("right ventric", "both ventricles"),
+        Structure.RIGHT_ATRIUM: ("right atrium", "atria"),
         Structure.AORTA: ("aort",), Structure.PULMONARY_ARTERY: ("pulmon",),
     }  # fmt: skip
     for key, row in read_chambers(house).items():
