@@ -113,7 +113,8 @@ def test_one_that_is_not_sure_is_placed_by_one_key(page: Any, mixed: str) -> Non
     assert "from the pixels: so too, 48 %" in page.locator(".view-line").inner_text()
     assert page.locator(".other-side").inner_text() == "left and right look exchanged, 96 %"
     all_sent(page)
-    page.wait_for_selector(".finding.missed:has-text('Chambers within the picture'):has-text('30 ± 4 %')")  # told of this view
+    told_of_this_view = ".finding.missed:has-text('Chambers within the picture'):has-text('30 ± 4 %')"
+    page.wait_for_selector(told_of_this_view)
     assert page.locator(".step.here .letter").inner_text() == letter
     page.keyboard.press("Backspace")
     page.wait_for_selector(".unsure-word")
