@@ -89,7 +89,7 @@ export function findingsOf(key) {
       .map((/** @type {any} */ each) => [each.criterion, each]),
   );
   const found = key ? (readingOf(key)?.findings ?? []) : (page.value?.review?.study_findings ?? []);
-  const anew = /** @type {any[]} told of the view in which a person left the clip */ (page.value?.told_anew?.[key] ?? []);
+  const anew = /** @type {any[]} of the view where a person left it */ (page.value?.told_anew?.[key] ?? []);
   return found
     .map((/** @type {any} */ each) => anew.find((one) => one.criterion === each.criterion) ?? each)
     .map((/** @type {any} */ each) => ({ evidence: [], ...each, decision: decided.get(each.criterion) ?? null }))

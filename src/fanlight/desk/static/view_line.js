@@ -70,7 +70,8 @@ const OTHER_SIDE_FROM = 0.7; // as sure as a view must be to be proposed (engine
 function OtherSide({ clip }) {
   const share = hidden.value.has(clip.key) ? 0 : (readingOf(clip.key)?.picture?.mirrored ?? 0);
   if (!viewOf(clip.key).view || share < OTHER_SIDE_FROM) return null;
-  const why = "The marker is at the other side of the screen, or the probe is turned half round: the picture is the same.";
+  const why =
+    "The marker is at the other side of the screen, or the probe is turned half round: the picture is the same.";
   return html`<span class="doubt other-side" title=${why}>left and right look exchanged, ${percent(share)}</span>`;
 }
 
