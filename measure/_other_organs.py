@@ -77,7 +77,7 @@ def _kidney(rng: np.random.Generator) -> Map:
 
 
 def _fluid(rng: np.random.Generator) -> Map:
-    """Fluid with floating lobes: dark, with bright-edged triangles, and a bright line behind."""
+    """Fluid with floating lobes: dark, the lobes grey with a bright edge, and bright tissue behind."""
     db = np.full((ROWS, COLS), -52.0)
     for _ in range(int(rng.integers(1, 4))):
         place = _blob(

@@ -91,9 +91,8 @@ def _landmarks(answers: Answers, batch: Any, anatomy: Tensor) -> dict[str, Tenso
     asked = (is_shown | is_gone).to(heat.dtype) * anatomy[:, None]
     error_px2 = ((heat_places(heat.detach())[0] - batch.points_px.reshape(n, marks, 2)) ** 2).sum(-1)
     log_spread = answers.log_spread.float().clamp(min=LOG_SPREAD_LEAST)
-    doubt = 2 * log_spread + error_px2 / (
-        2 * torch.exp(2 * log_spread)
-    )  # -ln of a normal in both directions, less ln 2π
+    # -ln of a normal in both directions, less ln 2π
+    doubt = 2 * log_spread + error_px2 / (2 * torch.exp(2 * log_spread))
     said = functional.binary_cross_entropy_with_logits(answers.shown.float(), is_shown.to(heat.dtype), reduction="none")
     return {
         "heat": (cross * weight).sum() / weight.sum().clamp(min=1),

@@ -231,7 +231,7 @@ def _decide(action: AcceptFinding | OverruleFinding, draft: _Draft) -> None:
     if placed is not None:
         draft.decided_in[key] = placed.view if isinstance(placed, PlaceClip) else ""
     else:
-        draft.decided_in[key] = blind.view or None if blind is not None else None
+        draft.decided_in[key] = (blind.view or None) if blind else None
 
 
 def _tick(action: TickItem, draft: _Draft) -> None:
