@@ -20,7 +20,9 @@ from fanlight.study import Box, PhysicalUnit, Picture, Region, Sector, SpatialFo
 # picture weigh no more than its own echoes (engineering judgement).
 _BRIGHT_ENOUGH = 48.0
 _CANDIDATES = 3  # rough fits that are set to the edges and compared
+_SMALL_FANS = 2  # more, where a strip is among them: the guide of a duplex screen is small
 _SURE = 0.97  # the other candidates, less promising, are not looked at
+_FAN_BESIDE_STRIP = 0.8  # a fan as sure as that is the picture, whatever strip is painted beside it (judgement)
 _MIN_CONFIDENCE = 0.3  # below this nothing is returned
 # Paint that fills less than this share of the height leaves open how deep the picture goes: a probe in the air
 # paints the nearest millimetres only. The confidence is held below what may contradict a region of the file.
@@ -73,15 +75,9 @@ def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> t
         return None, 0.0, f"the frame is only {cols} × {rows} pixels"
     regions = tuple(regions)
     stretch = pixel_stretch(regions)
-    best: _Candidate | None = None
     hints = _hints(regions, rows, cols)
     blobs = painted_blobs(screen, stretch, hints)
-    for blob, rough in _best_roughs(blobs):
-        candidate = _set_to_edges(screen, blob, rough, stretch)
-        if candidate is not None and (best is None or candidate.rank > best.rank):
-            best = candidate
-        if best is not None and best.confidence >= _SURE:
-            break
+    best = _likeliest(screen, _best_roughs(blobs), stretch)
     if best is None:
         return None, 0.0, "no painted area with the outline of an ultrasound picture"
     if best.confidence < _MIN_CONFIDENCE:
@@ -92,6 +88,24 @@ def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> t
         )
     best = _made_even(screen, blobs, best, hints, stretch) or best
     return best.picture, best.confidence, _words(best)
+
+
+def _likeliest(screen: Screen, roughs: list[tuple[Blob, RoughFit]], stretch: float) -> _Candidate | None:
+    """Return the candidate that looks most like a picture; beside a strip the fan is the picture, as its guide."""
+    best: dict[bool, _Candidate] = {}  # by whether it is a fan
+    for blob, rough in roughs:
+        if any(found.confidence >= _SURE for is_fan, found in best.items() if is_fan or not rough.is_sector):
+            continue
+        candidate = _set_to_edges(screen, blob, rough, stretch)
+        if candidate is None:
+            continue
+        is_fan = isinstance(candidate.picture, Sector)
+        if is_fan not in best or candidate.rank > best[is_fan].rank:
+            best[is_fan] = candidate
+    fan, strip = best.get(True), best.get(False)
+    if fan is None or strip is None or fan.confidence >= _FAN_BESIDE_STRIP:
+        return fan or strip
+    return max(fan, strip, key=lambda found: found.rank)
 
 
 def _made_even(
@@ -158,15 +172,26 @@ def _hints(regions: Iterable[Region], rows: int, cols: int) -> tuple[Box, ...]:
 
 
 def _best_roughs(blobs: list[Blob]) -> list[tuple[Blob, RoughFit]]:
-    """The most promising fits over all thresholds, no two alike."""
+    """The most promising fits over all thresholds, no two alike; beside a strip the best fans, however small."""
     scored = [(blob, fit) for blob in blobs for fit in rough_fits(blob)]
     scored.sort(key=lambda pair: -pair[1].score * _size_weight(pair[0]))
-    kept: list[tuple[Blob, RoughFit]] = []
-    for blob, fit in scored:
+    kept = _unlike(scored, [], _CANDIDATES)
+    if all(fit.is_sector for _, fit in kept):
+        return kept
+    fans = sorted((pair for pair in scored if pair[1].is_sector), key=lambda pair: -pair[1].score)
+    return _unlike(fans, kept, len(kept) + _SMALL_FANS)
+
+
+def _unlike(
+    pairs: list[tuple[Blob, RoughFit]], kept: list[tuple[Blob, RoughFit]], most: int
+) -> list[tuple[Blob, RoughFit]]:
+    """Return what is kept and the next of these that are unlike it, so many in all."""
+    kept = list(kept)
+    for blob, fit in pairs:
+        if len(kept) == most:
+            break
         if all(_differ(fit, other) for _, other in kept):
             kept.append((blob, fit))
-        if len(kept) == _CANDIDATES:
-            break
     return kept
 
 
