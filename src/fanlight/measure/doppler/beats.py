@@ -1,0 +1,127 @@
+"""Which beats of a strip count: whole ones, without ectopic beats and those that follow them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.measure.doppler.envelope import Envelope
+
+Floats = NDArray[np.float64]
+
+# A beat that comes after less than this share of the usual interval is taken for ectopic; sinus arrhythmia of a
+# resting dog changes more gently from beat to beat (engineering judgement).
+PREMATURE_SHARE = 0.75
+_FEWEST_TO_COMPARE = 3  # intervals: with fewer there is no usual one
+# 40 to 300 beats a minute.
+_SHORTEST_MS, _LONGEST_MS = 200.0, 1500.0
+_LEAST_ALIKE = 0.35  # correlation of the envelope with itself a beat later (engineering judgement)
+_AS_GOOD_SHARE = 0.85  # of the best correlation: the first lag that is as good is the beat, not two of them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beat:
+    """From one R wave to the next, ms from the left edge of the strip."""
+
+    start_ms: float
+    end_ms: float
+
+    @property
+    def rr_ms(self) -> float:
+        """Length."""
+        return self.end_ms - self.start_ms
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beats:
+    """The beats that count.
+
+    `begun` are those whose systole may lie whole on the strip: the last R wave begins one, too.
+    """
+
+    beats: tuple[Beat, ...]
+    begun: tuple[Beat, ...]
+    has_r_waves: bool
+    n_left_out: int  # ectopic, or after one
+    rr_ms: float | None  # usual interval; None: not known
+
+    @property
+    def rate_bpm(self) -> float | None:
+        """Heart rate."""
+        return None if self.rr_ms is None else 60_000.0 / self.rr_ms
+
+
+def beats_from_r(r_times_ms: Sequence[float], strip_ms: float) -> Beats:
+    """Return the beats between R waves that lie whole on a strip.
+
+    Parameters
+    ----------
+    r_times_ms : sequence of float
+        In order, from the left edge of the strip; may lie outside it.
+    strip_ms : float
+        Length of the strip.
+    """
+    times = np.asarray(sorted(r_times_ms), np.float64)
+    kept = regular(times)
+    whole = [
+        (Beat(start_ms=float(a), end_ms=float(b)), bool(good))
+        for a, b, good in zip(times[:-1], times[1:], kept, strict=True)
+        if a >= 0 and b <= strip_ms
+    ]
+    intervals = np.diff(times)
+    beats = tuple(beat for beat, good in whole if good)
+    begun = beats
+    if len(times) > 1 and 0 <= times[-1] < strip_ms and kept[-2:].all():
+        begun = (*beats, Beat(start_ms=float(times[-1]), end_ms=float(times[-1] + np.median(intervals))))
+    return Beats(
+        beats=beats, begun=begun, has_r_waves=True,
+        n_left_out=sum(not good for _, good in whole),
+        rr_ms=float(np.median(intervals)) if len(intervals) else None,
+    )  # fmt: skip
+
+
+def regular(times_ms: Floats) -> NDArray[np.bool_]:
+    """Return for each interval whether the beat in it counts, shape (interval,).
+
+    The beat that begins with a premature wave is ectopic, and the one after it has filled for another time; the one
+    that the premature wave cuts short is no whole beat either.
+    """
+    intervals = np.diff(times_ms)
+    good = np.ones(len(intervals), bool)
+    if len(intervals) < _FEWEST_TO_COMPARE:
+        return good
+    for k in np.flatnonzero(intervals < PREMATURE_SHARE * np.median(intervals)):
+        good[k : k + 3] = False
+    return good
+
+
+def period_ms(envelopes: Sequence[Envelope]) -> float | None:
+    """Return the length of a beat by how an envelope repeats itself, or None where it does not.
+
+    The autocorrelation of the sum of both sides; of lags that are nearly as good the shortest is taken, since two beats
+    repeat as well as one.
+    """
+    per = envelopes[0].ms_per_px
+    signal = np.sum([env.velocity_cm_s / max(float(env.velocity_cm_s.max()), 1e-9) for env in envelopes], axis=0)
+    n = len(signal)
+    first, last = round(_SHORTEST_MS / per), min(round(_LONGEST_MS / per), n // 2)
+    if last - first < 3 or not signal.any():
+        return None
+    lags = np.arange(first, last)
+    alike = np.asarray([_correlation(signal[:-lag], signal[lag:]) for lag in lags])
+    if alike.max() < _LEAST_ALIKE:
+        return None
+    peaks = [
+        k for k in range(1, len(alike) - 1)
+        if alike[k] >= alike[k - 1] and alike[k] >= alike[k + 1] and alike[k] >= _AS_GOOD_SHARE * alike.max()
+    ]  # fmt: skip
+    return None if not peaks else float(lags[peaks[0]] * per)
+
+
+def _correlation(a: Floats, b: Floats) -> float:
+    a, b = a - a.mean(), b - b.mean()
+    size = float(np.sqrt((a**2).sum() * (b**2).sum()))
+    return float((a * b).sum()) / size if size > 0 else 0.0

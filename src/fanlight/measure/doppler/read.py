@@ -1,0 +1,71 @@
+"""A spectrum read once for all its values: both envelopes, unwrapped where they wrap, and the beats that count."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fanlight.measure.doppler.beats import Beats, beats_from_r, period_ms
+from fanlight.measure.doppler.case import SpectrumCase
+from fanlight.measure.doppler.clicks import click_columns
+from fanlight.measure.doppler.envelope import Envelope, envelope_of
+from fanlight.measure.doppler.side import sides_of
+from fanlight.measure.doppler.wrap import led_on, passes_end
+from fanlight.study import Mode
+
+_FEWEST_R = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReadSpectrum:
+    """What the values of a spectrum are taken from."""
+
+    case: SpectrumCase
+    towards: Envelope  # of what runs towards the probe
+    away: Envelope
+    beats: Beats
+    aliased: tuple[str, str]  # why the velocities of each of both cannot be told, ""
+    unwrapped: tuple[bool, bool]
+
+    def side(self, *, towards: bool) -> Envelope:
+        """Return one of the envelopes."""
+        return self.towards if towards else self.away
+
+    def why_aliased(self, *, towards: bool) -> str:
+        """Return why velocities of a direction cannot be told, or ""."""
+        return self.aliased[0 if towards else 1]
+
+    def is_unwrapped(self, *, towards: bool) -> bool:
+        """Whether a part of this direction's signal was found at the other end of the scale."""
+        return self.unwrapped[0 if towards else 1]
+
+
+def read_spectrum(case: SpectrumCase) -> ReadSpectrum | str:
+    """Return envelopes and beats of a spectrum, or why there are none."""
+    sides = sides_of(case.grey, case.axes)
+    if not any(side.has_signal for side in sides):
+        return "no signal stands out from the ground of the strip"
+    clicks = click_columns(sides, case.axes.ms_per_px)
+    found: dict[bool, Envelope] = {}
+    why: dict[bool, str] = {}
+    wrapped: dict[bool, bool] = {}
+    for own, other, is_up in ((sides[0], sides[1], True), (sides[1], sides[0], False)):
+        towards = is_up != case.axes.is_inverted
+        envelope = envelope_of(own, clicks, case.axes, towards_probe=towards)
+        why[towards], wrapped[towards] = "", False
+        if case.mode is not Mode.CONTINUOUS_WAVE and passes_end(envelope):
+            longer = led_on(own, other, envelope, case.axes)
+            if isinstance(longer, str):
+                why[towards] = longer
+            else:
+                envelope, wrapped[towards] = longer, True
+        found[towards] = envelope
+    return ReadSpectrum(
+        case=case, towards=found[True], away=found[False], beats=_beats(case, found[True], found[False]),
+        aliased=(why[True], why[False]), unwrapped=(wrapped[True], wrapped[False]),
+    )  # fmt: skip
+
+
+def _beats(case: SpectrumCase, towards: Envelope, away: Envelope) -> Beats:
+    if case.r_times_ms is not None and len(case.r_times_ms) >= _FEWEST_R:
+        return beats_from_r(case.r_times_ms, case.strip_ms)
+    return Beats(beats=(), begun=(), has_r_waves=False, n_left_out=0, rr_ms=period_ms((towards, away)))

@@ -1,0 +1,118 @@
+"""From what each beat gave to one value with its uncertainty, or to the reason why there is none. Pure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fanlight.measure.doppler.case import METHOD, SpectrumCase
+from fanlight.measure.doppler.envelope import Envelope
+from fanlight.study import Measurement, Mode
+
+GIVEN_BY = "engine"
+# One standard deviation of how far the fastest blood lies from where the edge is read, as a share; more where the
+# dense signal is white, and for walls, whose band is broad against their speed. From simulated spectra of ring A.
+EDGE_SHARE, EDGE_SHARE_WHITE, EDGE_SHARE_UNREAD, EDGE_SHARE_TISSUE = 0.028, 0.04, 0.06, 0.06
+_PIXEL = 1 / math.sqrt(12)  # a row is as high as it is: a uniform distribution (JCGM 100:2008, 4.3.7)
+# Of one beat where only one was read, as a share of the value (engineering judgement: breath and speckle).
+ONE_BEAT_SHARE = 0.04
+LOWER_BOUND = "the beam's angle is not corrected, so the speed is at least this"
+GRADIENT = "4·v² (simplified Bernoulli, QUINONES2002)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What a value is called."""
+
+    name: str
+    label: str
+    unit: str
+    how: str = ""  # words on the method, e.g. "mean of 4·v² over ejection"
+
+
+def velocity_share(case: SpectrumCase, envelope: Envelope, at_cm_s: float) -> float:
+    """Return the relative standard deviation of a velocity that all beats share: scale, baseline, row and edge."""
+    edge = EDGE_SHARE
+    if case.mode is Mode.TISSUE_DOPPLER:
+        edge = EDGE_SHARE_TISSUE
+    elif envelope.breadth is None:
+        edge = EDGE_SHARE_UNREAD
+    elif envelope.breadth.is_white:
+        edge = EDGE_SHARE_WHITE
+    row = math.hypot(_PIXEL, case.axis_error.baseline_px) * case.axes.cm_s_per_px / max(at_cm_s, 1e-6)
+    return math.sqrt(edge**2 + row**2 + case.axis_error.velocity_share**2)
+
+
+def averaged(
+    case: SpectrumCase, asked: Asked, values: Sequence[float], common: float, *, notes: Sequence[str] = (),
+    each: float | None = None,
+) -> Measurement:  # fmt: skip
+    """Return the mean of the beats.
+
+    Parameters
+    ----------
+    case, asked
+        What was read and what it is called.
+    values : sequence of float
+        Of the beats, in the value's unit; none: see `refused`.
+    common : float
+        Standard deviation that all beats share, in the value's unit.
+    notes : sequence of str
+        What holds for the value.
+    each : float or None
+        Standard deviation of a single beat by its reading alone; the scatter between beats counts where it is larger.
+
+    Notes
+    -----
+    u² = common² + s²/n, with s the scatter between beats (JCGM 100:2008, 4.2 and 5.1.2). Of few beats the scatter is
+    not well known: it is not taken for smaller than that of reading one beat.
+    """
+    n = len(values)
+    mean = float(np.mean(values))
+    floor = ONE_BEAT_SHARE * abs(mean) if each is None else each
+    scatter = float(np.std(values, ddof=1)) if n > 1 else 0.0
+    beats = max(scatter, floor) / math.sqrt(n)
+    words = f"mean of {n} beats" if n > 1 else "one beat"
+    return _measured(case, asked, mean, math.hypot(common, beats), words, notes)
+
+
+def highest(
+    case: SpectrumCase, asked: Asked, values: Sequence[float], common_share: float, *, notes: Sequence[str] = ()
+) -> Measurement:
+    """Return the highest of the beats: a jet is as fast as its best aligned envelope shows, never a mean."""
+    best = float(max(values))
+    share = math.hypot(common_share, ONE_BEAT_SHARE / 2)
+    words = f"highest of {len(values)} whole envelopes" if len(values) > 1 else "one whole envelope"
+    return _measured(case, asked, best, share * best, words, notes)
+
+
+def refused(case: SpectrumCase, asked: Asked, reason: str) -> Measurement:
+    """Return a value that is none, and why."""
+    return Measurement(
+        name=asked.name, label=asked.label, value=None, unit=asked.unit, clip=case.clip, frames=(case.frame,),
+        method=METHOD, given_by=GIVEN_BY, reason=reason,
+    )  # fmt: skip
+
+
+def angle_note(case: SpectrumCase) -> str:
+    """Return what the beam's angle means for a velocity."""
+    if case.beam_angle_deg is None:
+        return LOWER_BOUND
+    share = 100 * (1 / math.cos(math.radians(min(case.beam_angle_deg, 89.0))) - 1)
+    return (
+        f"{LOWER_BOUND}: {share:.0f} % more at the {case.beam_angle_deg:.0f} degrees that the picture shows, itself a "
+        "lower bound"
+    )
+
+
+def _measured(
+    case: SpectrumCase, asked: Asked, value: float, uncertainty: float, words: str, notes: Sequence[str]
+) -> Measurement:
+    said = "; ".join(part for part in (words, asked.how, *notes) if part)
+    return Measurement(
+        name=asked.name, label=asked.label, value=value, unit=asked.unit, uncertainty=uncertainty, clip=case.clip,
+        frames=(case.frame,), method=METHOD, given_by=GIVEN_BY, reason=said,
+    )  # fmt: skip

@@ -1,0 +1,217 @@
+"""One wave of an envelope: its peak, when it begins and ends, and the integrals over it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.measure.doppler.clicks import runs
+from fanlight.measure.doppler.envelope import STILL_MS, Envelope
+
+Floats = NDArray[np.float64]
+
+# Columns near the peak to which a parabola is fitted, so that speckle does not choose the peak; and the shares of the
+# peak between which a flank is taken for straight. Engineering judgement, all.
+_PEAK_SHARE, _FEWEST_PEAK = 0.88, 5
+_LOW, _HIGH = 0.25, 0.55
+_LEAST_MS = 25.0  # a shorter wave is a click or speckle
+_BRIDGE_MS = 12.0  # a gap that speckle or a click may tear
+_FOOT_SHARE = 0.12  # of the peak: lower, the wall filter and wall echoes rule
+_RISE_SHARE = 0.06  # of the peak, by which a flank may rise again
+_FOOT_MS = 3.0  # by which a steep foot, seen through the length of a column, lies too far out: set on ring A
+_LONGEST_FOOT_MS = 40.0  # that a flank is drawn on to the baseline
+_SHARP_SHARE = 0.5  # of the peak, that the highest column tells; the rest is the parabola's (engineering judgement)
+_PASSES_MS = 12.0  # of signal at the end of the strip within a wave: it runs out there (engineering judgement)
+_COURSE_MS = 40.0
+_BALANCE_SHARE = 0.75  # of the peak: the level at which both flanks are compared (engineering judgement)
+_MOST_GIVEN_BACK = 0.04  # of a peak; more is speckle, not a top (engineering judgement)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Wave:
+    """From the baseline to the baseline.
+
+    Attributes
+    ----------
+    times_ms, velocity_cm_s : ndarray of shape (point,)
+        The outline, with its onset and its end on the baseline.
+    peak_cm_s, peak_ms : float
+        Of a parabola through the top.
+    onset_ms, end_ms : float
+        Where its flanks, drawn on as straight lines, meet the baseline.
+    is_open : bool
+        The signal runs out of the strip, or fades before the peak: it is at least as fast.
+    open_reason : str
+        Which of both.
+    is_clicked : bool
+        A click covers the peak.
+    strength : float
+        Fall of brightness at the edge about the peak, 0 to 1.
+    step_share : float
+        Height over the peak from which the feet are drawn on: what the wall filter hides.
+    ragged_share : float
+        Mean distance of the edge from its own course over some 40 ms, over the peak: large where only specks are seen.
+    """
+
+    times_ms: Floats
+    velocity_cm_s: Floats
+    peak_cm_s: float
+    peak_ms: float
+    onset_ms: float
+    end_ms: float
+    is_open: bool
+    open_reason: str
+    is_clicked: bool
+    strength: float
+    step_share: float
+    ragged_share: float
+
+    @property
+    def integral_cm(self) -> float:
+        """Velocity-time integral."""
+        return float(np.trapezoid(self.velocity_cm_s, self.times_ms)) / 1000.0
+
+    @property
+    def mean_gradient_mmhg(self) -> float:
+        """Mean of 4·v² over the wave, each moment by itself (QUINONES2002): not 4 times the square of a mean."""
+        squares = 4.0 * (self.velocity_cm_s / 100.0) ** 2
+        return float(np.trapezoid(squares, self.times_ms)) / (self.end_ms - self.onset_ms)
+
+    @property
+    def balanced_peak_ms(self) -> float:
+        """When a blunt top has its peak: where both flanks have climbed alike.
+
+        Each flank reaches a high level in the same share of its own time: with t1 and t2 the crossings of the level,
+        a the onset and b the end, (t - t1) / (t - a) = (t2 - t) / (b - t). A half sine of two halves of unlike length
+        fulfils it exactly (identity); the middle of the top would lie late where the rise is short.
+        """
+        high = np.flatnonzero(self.velocity_cm_s >= _BALANCE_SHARE * self.peak_cm_s)
+        if not len(high):
+            return self.peak_ms
+        t1, t2 = float(self.times_ms[high[0]]), float(self.times_ms[high[-1]])
+        rest = self.length_ms - (t2 - t1)
+        return self.peak_ms if rest <= 0 else (t1 * self.end_ms - t2 * self.onset_ms) / rest
+
+    @property
+    def length_ms(self) -> float:
+        """From onset to end."""
+        return self.end_ms - self.onset_ms
+
+
+def waves_of(envelope: Envelope, least_cm_s: float) -> tuple[Wave, ...]:
+    """Return the whole waves of an envelope that rise above a velocity, in order; those cut by the strip's ends not."""
+    v, per = envelope.velocity_cm_s, envelope.ms_per_px
+    high = v >= least_cm_s
+    found = []
+    for start, stop in _bridged(runs(high), round(_BRIDGE_MS / per)):
+        wave = wave_at(envelope, start, stop)
+        if wave is not None:
+            found.append(wave)
+    return tuple(found)
+
+
+def wave_at(
+    envelope: Envelope, start: int, stop: int, bounds: tuple[int, int] | None = None
+) -> Wave | None:  # fmt: skip
+    """Return the wave whose high part lies in these columns, or None where it is cut by the strip or too short.
+
+    `bounds`, first and last column, are valleys to other waves: no foot is looked for beyond them.
+    """
+    v, per = envelope.velocity_cm_s, envelope.ms_per_px
+    least, most = bounds or (0, len(v) - 1)
+    top = int(np.argmax(v[start:stop])) + start
+    first = _downhill(v, top, -1, least)
+    last = _downhill(v, top, 1, most)
+    if first <= 1 or last >= len(v) - 2 or (last - first) * per < _LEAST_MS:
+        return None
+    peak, peak_at = _peak(v, top, first, last, STILL_MS / per)
+    times = envelope.times_ms
+    onset = _foot_ms(times[first : top + 1], v[first : top + 1], peak) + _FOOT_MS
+    end = -_foot_ms(-times[top : last + 1][::-1], v[top : last + 1][::-1], peak) - _FOOT_MS
+    inside = slice(first, last + 1)
+    near = np.flatnonzero(v[inside] >= _PEAK_SHARE * peak) + first
+    reason = ""
+    bright = envelope.end_bright[inside]
+    if envelope.at_end[inside].any() or bright.sum() * per >= _PASSES_MS:
+        reason = "the signal runs out of the strip"
+    within = (times[inside] > onset) & (times[inside] < end)
+    return Wave(
+        times_ms=np.concatenate([[onset], times[inside][within], [end]]),
+        velocity_cm_s=np.concatenate([[0.0], v[inside][within], [0.0]]),
+        peak_cm_s=peak, peak_ms=(peak_at + 0.5) * per, onset_ms=onset, end_ms=end, is_open=bool(reason),
+        open_reason=reason, is_clicked=bool(envelope.clicks[near].mean() > 0.5) if len(near) else True,
+        strength=float(np.median(envelope.strength[near])) if len(near) else 0.0,
+        step_share=float(max(v[inside][within][0], v[inside][within][-1]) / peak) if within.any() else 1.0,
+        ragged_share=_ragged(envelope.edge_cm_s[first : last + 1], per),
+    )  # fmt: skip
+
+
+def _ragged(edge: Floats, ms_per_px: float) -> float:
+    n = max(round(_COURSE_MS / ms_per_px), 3) | 1
+    if len(edge) < n:
+        return 0.0
+    at = np.arange(n) - n // 2
+    # Weights of a parabola fitted to n points, at its middle (Savitzky & Golay 1964).
+    weights = np.linalg.pinv(np.stack([np.ones(n), at, at**2], axis=1))[0]
+    off = edge[n // 2 : len(edge) - n // 2] - np.convolve(edge, weights[::-1], mode="valid")
+    return float(np.mean(np.abs(off)) / max(float(edge.max()), 1e-9))
+
+
+def _downhill(v: Floats, top: int, step: int, end: int) -> int:
+    """Return the column at the foot of a wave: the last before its foot or before it rises again."""
+    at, lowest, foot = top, float(v[top]), _FOOT_SHARE * float(v[top])
+    best = top
+    while at != end:
+        at += step
+        if v[at] <= foot or v[at] > lowest + _RISE_SHARE * v[top]:
+            break
+        if v[at] <= lowest:
+            lowest, best = float(v[at]), at
+    return best
+
+
+def _peak(v: Floats, top: int, first: int, last: int, still_px: float) -> tuple[float, float]:
+    """Return height and place, columns, of the top of a parabola through what stands near the highest column.
+
+    An average with weights of standard deviation s lowers a top of curvature c by c·s²/2: that is given back.
+    """
+    left, right = top, top
+    while left > first and v[left - 1] >= _PEAK_SHARE * v[top]:
+        left -= 1
+    while right < last and v[right + 1] >= _PEAK_SHARE * v[top]:
+        right += 1
+    at = np.arange(left, right + 1, dtype=np.float64)
+    if len(at) < _FEWEST_PEAK:
+        return float(v[top]), float(top)
+    bend, slope, level = np.polyfit(at - top, v[left : right + 1], 2)
+    if bend >= 0:
+        return float(v[top]), float(top)
+    place = float(np.clip(top - slope / (2 * bend), left, right))
+    height = float(level - slope**2 / (4 * bend))
+    # Half way between the highest column, which speckle favours, and the parabola, which rounds a sharp peak off.
+    lost = min(-bend * still_px**2, _MOST_GIVEN_BACK * height)
+    return (1 - _SHARP_SHARE) * height + _SHARP_SHARE * float(v[top]) + lost, place
+
+
+def _foot_ms(times: Floats, v: Floats, peak: float) -> float:
+    """Return when a rising flank, drawn on as a straight line, left the baseline."""
+    above = np.flatnonzero(v < _HIGH * peak)
+    k = int(above[-1]) if len(above) else 0
+    part = slice(int(np.argmax(v[: k + 1] >= _LOW * peak)) if k else 0, k + 2)
+    t, h = times[part], v[part]
+    if len(t) < 2 or h[-1] <= h[0]:
+        return float(times[0] - 0.5 * (times[1] - times[0])) if len(times) > 1 else float(times[0])
+    slope = (h[-1] - h[0]) / (t[-1] - t[0])
+    return float(max(t[0] - h[0] / slope, t[0] - _LONGEST_FOOT_MS))
+
+
+def _bridged(spans: list[tuple[int, int]], gap: int) -> list[tuple[int, int]]:
+    out: list[tuple[int, int]] = []
+    for start, stop in spans:
+        if out and start - out[-1][1] <= gap:
+            out[-1] = (out[-1][0], stop)
+        else:
+            out.append((start, stop))
+    return out

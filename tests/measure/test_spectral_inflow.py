@@ -1,0 +1,120 @@
+"""Inflow, rings and the pause between outflow and inflow from drawn spectra whose formulas are known."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from fanlight.measure.doppler.case import Signal
+from fanlight.measure.doppler.values import measure_spectrum
+from fanlight.study import Measurement, Mode, Valve
+from tests.measure.drawn_spectra import Drawing, case_of, half_sines, triangles
+
+ONSETS_MS = (150, 800, 1450)
+RR_MS = 650
+R_MS = tuple(onset - 250 for onset in (*ONSETS_MS, 2100, 2750))
+E_CM_S, A_CM_S = 74.7, 48.7  # PEREIRA2009, group means of 40 dogs: E:A 1.534
+
+
+def by_name(found: tuple[Measurement, ...]) -> dict[str, Any]:
+    """Return them by name; `Any`, since a value that is None where one is expected fails the test anyway."""
+    return {item.name: item for item in found}
+
+
+def filling(rise_ms: float = 60, fall_ms: float = 90, late_ms: float = 260) -> Drawing:
+    late = [onset + late_ms for onset in ONSETS_MS]
+    return Drawing(
+        waves=[triangles(E_CM_S, rise_ms, fall_ms, ONSETS_MS), triangles(A_CM_S, 45, 45, late)], scale_cm_s=100,
+        span_ms=2300,
+    )  # fmt: skip
+
+
+def test_triangles_give_their_formulas():
+    """E, A and E:A of PEREIRA2009, and a fall of E that was drawn to last 90 ms."""
+    found = by_name(measure_spectrum(case_of(filling(), Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["mitral_e"].value == pytest.approx(0.747, rel=0.035)
+    assert found["mitral_a"].value == pytest.approx(0.487, rel=0.05)
+    assert found["mitral_e_a"].value == pytest.approx(1.534, rel=0.04)
+    assert found["mitral_e_deceleration_time"].value == pytest.approx(90, rel=0.08)
+    assert found["mitral_a_duration"].value == pytest.approx(90, abs=15)
+
+
+def test_fall_that_a_cuts_is_drawn_on():
+    """A begins while E still falls: its slope above the valley is drawn on to the baseline."""
+    drawing = filling(fall_ms=140, late_ms=150)
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["mitral_e_deceleration_time"].value == pytest.approx(140, rel=0.12)
+
+
+def test_fused_waves_have_no_ratio():
+    """One wave at a rate at which both are one gives neither E nor A, and says so."""
+    onsets = tuple(range(100, 2200, 300))
+    drawing = Drawing(waves=[half_sines(90, 120, onsets)], scale_cm_s=120, span_ms=2300)
+    r_ms = [onset - 140 for onset in onsets]
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.MITRAL, Signal.FORWARD, r_times_ms=r_ms)))
+
+    for name in ("mitral_e", "mitral_a", "mitral_e_a"):
+        assert found[name].value is None
+        assert "E and A are fused" in found[name].reason
+
+
+def test_a_that_rides_on_e_spoils_a_but_not_e():
+    """Where the valley lies high, E stands, and A and E:A are refused."""
+    drawing = filling(fall_ms=160, late_ms=125)
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.TRICUSPID, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["tricuspid_e"].value == pytest.approx(0.747, rel=0.05)
+    assert found["tricuspid_e_a"].value is None
+    assert "rides on E" in found["tricuspid_e_a"].reason
+
+
+def test_slow_rhythm_without_ecg_is_not_guessed():
+    """Below 100 a minute the pauses do not tell E from A: no value without an ECG."""
+    found = by_name(measure_spectrum(case_of(filling(), Valve.MITRAL, Signal.FORWARD)))
+
+    assert found["mitral_e"].value is None
+    assert "there is no ECG" in found["mitral_e"].reason
+
+
+def test_ring_gives_its_three_waves():
+    """S' towards the probe, E' and A' away from it, by tissue Doppler."""
+    waves = [
+        half_sines(9, 180, [onset - 200 for onset in (*ONSETS_MS, 2100)]), half_sines(-8, 110, ONSETS_MS),
+        half_sines(-6, 90, [onset + 230 for onset in ONSETS_MS]),
+    ]  # fmt: skip
+    drawing = Drawing(waves=waves, scale_cm_s=16, span_ms=2300, least_band_cm_s=0.4)
+    case = case_of(drawing, Valve.MITRAL, Signal.ANNULUS, Mode.TISSUE_DOPPLER, R_MS)
+
+    found = by_name(measure_spectrum(case))
+
+    for part, truth in (("s", 9), ("e", 8), ("a", 6)):
+        item = found[f"mitral_annulus_{part}"]
+        assert item.unit == "cm/s"
+        assert item.value == pytest.approx(truth, abs=1.96 * item.uncertainty)
+
+
+def test_pause_between_outflow_and_inflow():
+    """Outflow that ends 60 ms before inflow begins gives an isovolumic relaxation of 60 ms."""
+    waves = [
+        half_sines(-90, 150, [onset - 210 for onset in (*ONSETS_MS[1:], 2100)]),
+        triangles(E_CM_S, 60, 90, ONSETS_MS),
+    ]
+    drawing = Drawing(waves=waves, scale_cm_s=130, span_ms=2300)
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["ivrt"].value == pytest.approx(60, abs=10)
+    assert found["ivrt"].unit == "ms"
+
+
+def test_pause_is_not_asked_of_the_right_heart():
+    """Isovolumic relaxation is a value of the left heart."""
+    found = by_name(measure_spectrum(case_of(filling(), Valve.TRICUSPID, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert "ivrt" not in found

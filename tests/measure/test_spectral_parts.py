@@ -1,0 +1,159 @@
+"""Parts of the reading of spectra: path, beats, clicks, axes that a person marked."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from scipy.sparse import lil_matrix
+from scipy.sparse.csgraph import dijkstra
+
+from fanlight.measure.doppler.beats import beats_from_r, regular
+from fanlight.measure.doppler.case import Signal, SpectrumCase
+from fanlight.measure.doppler.clicks import runs
+from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks
+from fanlight.measure.doppler.path import PathCost, cheapest_path
+from fanlight.measure.doppler.values import measure_spectrum
+from fanlight.study import Box, MarkedAxis, Mode, StripAxis, Valve
+from tests.measure.drawn_spectra import Drawing, draw, half_sines
+
+STRIP = Box(row0=100, col0=50, row1=400, col1=850)
+MARKS = (
+    MarkedAxis(axis=StripAxis.TIME, start=(410, 50), end=(410, 450), amount=1000),
+    MarkedAxis(axis=StripAxis.VELOCITY, start=(150, 40), end=(250, 40), amount=100),
+    MarkedAxis(axis=StripAxis.BASELINE, start=(250, 50), end=(250, 850), amount=0),
+)
+
+
+def test_path_is_the_cheapest_by_dijkstra():
+    """The path costs as much as the shortest way through the same grid, as scipy's Dijkstra finds it."""
+    rng = np.random.default_rng(3)
+    costs = rng.random((9, 12))
+    cost = PathCost(inside_px=2, outside_px=2, bend=0.11, step_px=2, leap_px=5, beyond_px=3)
+
+    path = cheapest_path(costs, cost)
+
+    rows, cols = costs.shape
+    graph = lil_matrix((rows * cols + 1, rows * cols + 1))
+    for row in range(rows):
+        graph[rows * cols, row * cols] = costs[row, 0]
+        for col in range(cols - 1):
+            for other in range(rows):
+                apart = abs(other - row)
+                most = cost.leap_px if 0 in (row, other) else cost.step_px
+                if apart <= most:
+                    graph[row * cols + col, other * cols + col + 1] = costs[other, col + 1] + cost.bend * apart
+    ways = dijkstra(graph.tocsr(), indices=rows * cols)
+    shortest = min(ways[row * cols + cols - 1] for row in range(rows))
+    own = costs[path, np.arange(cols)].sum() + cost.bend * np.abs(np.diff(path)).sum()
+    assert own == pytest.approx(shortest)
+
+
+def test_beats_lie_whole_between_r_waves():
+    """Beats that begin before the strip or end behind it are none; the last R wave still begins a systole."""
+    found = beats_from_r([-100, 400, 900, 1400, 1900], strip_ms=2000)
+
+    assert [(beat.start_ms, beat.end_ms) for beat in found.beats] == [(400, 900), (900, 1400), (1400, 1900)]
+    assert found.begun[-1].start_ms == 1900
+    assert found.rate_bpm == pytest.approx(120)
+
+
+def test_premature_beat_spoils_three_intervals():
+    """The beat cut short, the premature one and the one after the pause do not count."""
+    times = np.asarray([0, 500, 1000, 1300, 2000, 2500, 3000], float)
+
+    assert regular(times).tolist() == [True, True, False, False, False, True]
+
+
+def test_sinus_arrhythmia_is_no_ectopy():
+    """Intervals that swing by a fifth with the breath all count."""
+    times = np.cumsum([0, 500, 560, 620, 560, 500, 460])
+
+    assert regular(times.astype(float)).all()
+
+
+def test_runs_are_half_open():
+    """Start is in, end is not."""
+    assert runs(np.asarray([True, False, True, True])) == [(0, 1), (2, 4)]
+
+
+def test_marks_make_axes_with_their_error():
+    """1000 ms over 400 px and 100 cm/s over 100 px; each scale errs by √2 pixels over its length."""
+    axes, error = axes_from_marks(MARKS, STRIP)
+
+    assert (axes.ms_per_px, axes.cm_s_per_px, axes.baseline_row_px) == (2.5, 1.0, 250)
+    assert error.velocity_share == pytest.approx(2**0.5 / 100)
+    assert error.time_share == pytest.approx(2**0.5 / 400)
+    assert error.baseline_px == 1.0
+
+
+@pytest.mark.parametrize("missing", range(3))
+def test_missing_mark_is_named_with_remedy(missing):
+    """The message says which mark lacks and what to mark."""
+    marks = [mark for k, mark in enumerate(MARKS) if k != missing]
+
+    with pytest.raises(AxesError, match=f"{MARKS[missing].axis.value} is missing; mark "):
+        axes_from_marks(marks, STRIP)
+
+
+def test_mark_given_twice_is_refused():
+    """Nobody said which of two counts."""
+    with pytest.raises(AxesError, match="velocity is marked 2 times; keep one"):
+        axes_from_marks((*MARKS, MARKS[1]), STRIP)
+
+
+def test_baseline_of_another_strip_is_refused():
+    """A baseline far off the strip belongs to something else."""
+    far = MarkedAxis(axis=StripAxis.BASELINE, start=(900, 50), end=(900, 60), amount=0)
+
+    with pytest.raises(AxesError, match="marked at row 900, the strip spans rows 100 to 400"):
+        axes_from_marks((*MARKS[:2], far), STRIP)
+
+
+def test_plain_picture_measures_as_a_file_does_only_less_surely():
+    """The same picture with marked axes gives the same velocity, with the error of the marks on top."""
+    grey, axes = draw(Drawing(waves=[half_sines(-120, 180, (100, 600, 1100, 1600))]))
+    row = axes.baseline_row_px
+    marks = (
+        MarkedAxis(axis=StripAxis.TIME, start=(5, 12), end=(5, 412), amount=400 * axes.ms_per_px),
+        MarkedAxis(axis=StripAxis.VELOCITY, start=(row, 5), end=(row + 75, 5), amount=75 * axes.cm_s_per_px),
+        MarkedAxis(axis=StripAxis.BASELINE, start=(row, 12), end=(row, 400), amount=0),
+    )
+    marked, error = axes_from_marks(marks, axes.box)
+    case = SpectrumCase(
+        grey=grey, axes=axes, mode=Mode.PULSED_WAVE, valve=Valve.AORTIC, signal=Signal.FORWARD,
+        r_times_ms=(60, 560, 1060, 1560),
+    )  # fmt: skip
+
+    plain = measure_spectrum(case)[0]
+    by_hand = measure_spectrum(dataclasses.replace(case, axes=marked, axis_error=error))[0]
+
+    assert by_hand.value == pytest.approx(plain.value)
+    assert plain.uncertainty is not None
+    assert by_hand.uncertainty is not None
+    assert by_hand.uncertainty > plain.uncertainty
+
+
+def test_case_refuses_what_no_machine_shows():
+    """Tissue Doppler shows the ring; a strip lies on its picture."""
+    grey, axes = draw(Drawing(waves=[half_sines(-120, 180, (100,))], span_ms=400))
+
+    with pytest.raises(ValueError, match="tissue Doppler shows the annulus"):
+        SpectrumCase(grey=grey, axes=axes, mode=Mode.TISSUE_DOPPLER, valve=Valve.MITRAL, signal=Signal.FORWARD)
+    with pytest.raises(ValueError, match="leaves the picture"):
+        SpectrumCase(
+            grey=grey[:50], axes=axes, mode=Mode.PULSED_WAVE, valve=Valve.MITRAL, signal=Signal.FORWARD
+        )  # fmt: skip
+
+
+def test_angle_is_a_note_and_no_correction():
+    """An angle of 20 degrees in the picture changes no value; the reason says that the speed is at least 6 % more."""
+    grey, axes = draw(Drawing(waves=[half_sines(-120, 180, (100, 600, 1100, 1600))]))
+    case = SpectrumCase(grey=grey, axes=axes, mode=Mode.PULSED_WAVE, valve=Valve.AORTIC, signal=Signal.FORWARD)
+
+    plain = measure_spectrum(case)[0]
+    aslant = measure_spectrum(dataclasses.replace(case, beam_angle_deg=20.0))[0]
+
+    assert aslant.value == plain.value
+    assert "6 % more at the 20 degrees" in aslant.reason
