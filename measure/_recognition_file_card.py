@@ -33,7 +33,8 @@ MEASURED_BY = (
         "beat_frames.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx", "picture_network.py",
         "picture_reading.py", "picture_square.py")),
     *(f"src/fanlight/frames/{name}.py" for name in (
-        "beats", "clip_time", "edge_snap", "even_fan", "fan_fit", "find_picture", "painted", "polar", "regions")),
+        "beats", "clip_time", "edge_snap", "even_fan", "fan_fit", "find_picture", "painted", "picture_candidate",
+        "polar", "regions")),
 )  # fmt: skip
 _PHOTOS = (
     "The first frame of the same clips as a photograph: a little from the side, with a lamp's light, stripes, blur and "

@@ -15,7 +15,7 @@ from fanlight.frames.ruler import find_ruler
 from fanlight.frames.scale import Marks, settle_scale, written_depth_mm
 from fanlight.study import Clip, Layout, Picture, ScreenText
 
-VERSION = 2  # raise it when the layout of the same pixels can come out otherwise: kept results are then made anew
+VERSION = 3  # raise it when the layout of the same pixels can come out otherwise: kept results are then made anew
 
 FoundPicture = tuple[Picture | None, float, str]
 
