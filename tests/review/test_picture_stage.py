@@ -36,13 +36,16 @@ VIEW = "right_parasternal_long_axis_four_chamber"
 
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory: pytest.TempPathFactory) -> tuple[Item, Clip]:
-    """Four frames of speckle in a sector: a 2-D picture by any sign, and none of the standard views."""
+    """Four frames of speckle about a dark hole that shrinks: a 2-D picture by any sign, and no standard view."""
     folder = tmp_path_factory.mktemp("clip")
     row, col = np.mgrid[0:240, 0:320]
     radius, angle = np.hypot(row - 8, col - 160), np.degrees(np.arctan2(col - 160, row - 8))
     inside = (radius < 220) & (np.abs(angle) < 40)
     rng = np.random.default_rng(4)
-    frames = np.where(inside, rng.integers(20, 200, (4, 240, 320)), 0).astype(np.uint8)
+    size = np.arange(4)[:, None, None] * 3
+    hole = np.hypot((row - 120) / (45 - size), (col - 150) / (38 - size)) < 1
+    speckle = rng.integers(20, 200, (4, 240, 320))
+    frames = np.where(inside, np.where(hole, speckle // 8, speckle), 0).astype(np.uint8)
     path = native(folder / "IM1.dcm", frames, FrameTime="40", FrameIncrementPointer=0x00181063)
     item = gather(path, tmp_path_factory.mktemp("scratch"), Limits()).items[0]
     return item, probe_item(item, Limits()).clips[0]

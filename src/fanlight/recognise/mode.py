@@ -15,7 +15,7 @@ from fanlight.recognise.mode_weights import BIASES, WEIGHTS
 from fanlight.recognise.spectrum_kind import shares_of, tell_kind
 from fanlight.study import MODE_WORDS, SPECTRA, Clip, Layout, Mode, ModeReading, Region, SpatialFormat
 
-VERSION = 2  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
+VERSION = 3  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
 
 _LEAST_PROBABILITY = 0.6  # below: not sure (house default; an undecided clip goes to the mentor)
 _LEAST_OF_POWER = (
@@ -84,9 +84,9 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
         if worth < 0 or not _contradicted(mode, features):
             logits[mode] += worth
     chances = _chances(logits)
-    kind, by = tell_kind(features, _region_mode(item.region for item in layout.regions if item.trusted))
+    kinds, by = tell_kind(features, _region_mode(item.region for item in layout.regions if item.trusted))
     spectral = sum(chances[mode] for mode in SPECTRA)
-    chances |= {mode: spectral * share for mode, share in shares_of(kind).items()}
+    chances |= {mode: spectral * share for mode, share in shares_of(kinds).items()}
     ranked = sorted(chances.items(), key=lambda pair: -pair[1])
     best, probability = ranked[0]
     sure = probability >= (_LEAST_OF_POWER if best is Mode.POWER else _LEAST_PROBABILITY)

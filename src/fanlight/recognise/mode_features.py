@@ -17,6 +17,9 @@ from fanlight.recognise.strip_look import PAINTED, StripLook, look_at_strip, tim
 from fanlight.study import Box, Layout, Picture, ScreenText, Strip
 
 _FRAMES_USED = 8
+# The ground of a strip is a little off the empty screen, brighter or darker, and fills its rectangle (engineering
+# judgement).
+_GROUND_LEVELS, _GROUND_SHARE = 2, 0.85
 _SIGNS = "signs"  # field that holds what a spectrum shows
 _SLOW_CM_S = 30.0  # velocity scales of tissue Doppler stay below (common practice, no source)
 
@@ -78,13 +81,15 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
     rows, cols = grey.shape[1:]
     picture = layout.picture
     inside = np.zeros((rows, cols), np.uint8) if picture is None else picture_mask(picture, rows, cols)
-    top = look_at(grey).lift
+    screen = look_at(grey)
     colour, two_sided, one_hue, tinted, screen_colour = _colours(chosen, inside)
-    others = _other_areas(top, inside, layout)
+    others = _other_areas(screen.lift, PAINTED, inside, layout)
     pane = _second_pane(others, picture, inside)
-    strip = time_strip(others, picture, cols)
-    look = look_at_strip(grey, strip) if strip is not None else StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
     told = spectral_region_box(layout)
+    # Tissue Doppler on a scale of blood paints a thin line, no area: there the believed region says where to look.
+    grounds = _other_areas(screen.trace, _GROUND_LEVELS, inside, layout, _GROUND_SHARE)
+    strip = time_strip(grounds, None, cols) or time_strip(others, picture, cols) or told
+    look = look_at_strip(grey, strip) if strip is not None else StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
     where = strip if told is None else told
     signs = SpectrumSigns() if where is None else look_for_spectrum(layout, chosen[-1], grey[-1], where)
     banded, fades, beats = _picture_structure(grey, picture, layout.texts)
@@ -166,14 +171,16 @@ def _colours(pixels: NDArray[np.uint8], inside: NDArray[np.uint8]) -> tuple[floa
     )
 
 
-def _other_areas(top: NDArray[np.uint8], inside: NDArray[np.uint8], layout: Layout) -> list[Box]:
-    """Painted areas outside the picture that are no words, bars or traces."""
-    shrink = max(1.0, max(top.shape) / 320.0)
-    size = (round(top.shape[1] / shrink), round(top.shape[0] / shrink))
-    hits = cv2.compare(top, float(PAINTED), cv2.CMP_GE)
+def _other_areas(
+    paint: NDArray[np.uint8], level: int, inside: NDArray[np.uint8], layout: Layout, least_share: float = 0.0
+) -> list[Box]:
+    """Painted areas outside the picture that are no words, bars or traces and fill such a share of their box."""
+    shrink = max(1.0, max(paint.shape) / 320.0)
+    size = (round(paint.shape[1] / shrink), round(paint.shape[0] / shrink))
+    hits = cv2.compare(paint, float(level), cv2.CMP_GE)
     hits[cv2.dilate(inside, np.ones((7, 7), np.uint8)) > 0] = 0
-    for item in layout.texts:
-        hits[max(item.box.row0, 0) : item.box.row1, max(item.box.col0, 0) : item.box.col1] = 0
+    for box in (*(item.box for item in layout.texts), *([] if layout.ecg_box is None else [layout.ecg_box])):
+        hits[max(box.row0, 0) : box.row1, max(box.col0, 0) : box.col1] = 0
     small = cv2.resize(hits, size, interpolation=cv2.INTER_AREA)
     mask = (small > 60).astype(np.uint8)
     # Traces of a spectrum are lines of speckle on a black ground: closing joins them along the time axis.
@@ -182,14 +189,14 @@ def _other_areas(top: NDArray[np.uint8], inside: NDArray[np.uint8], layout: Layo
     count, _, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     boxes = []
     for label in range(1, count):
-        x, y, w, h, _ = (int(v) for v in stats[label])
-        if w * h >= 0.03 * mask.size and h >= 8:
+        x, y, w, h, area = (int(v) for v in stats[label])
+        if w * h >= 0.03 * mask.size and h >= 8 and area >= least_share * w * h:
             boxes.append(
                 Box(
                     row0=int(y * shrink),
                     col0=int(x * shrink),
-                    row1=min(int((y + h) * shrink), top.shape[0]),
-                    col1=min(int((x + w) * shrink), top.shape[1]),
+                    row1=min(int((y + h) * shrink), paint.shape[0]),
+                    col1=min(int((x + w) * shrink), paint.shape[1]),
                 )
             )
     return sorted(boxes, key=lambda box: -box.area_px)
