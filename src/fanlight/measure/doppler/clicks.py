@@ -23,16 +23,16 @@ def click_columns(sides: tuple[Side, Side], ms_per_px: float) -> NDArray[np.bool
     n = sides[0].levels.shape[1]
     height = sum(len(side.levels) for side in sides)
     rim = max(round(_RIM_MS / ms_per_px), 1)
-    bright = np.ones(n, bool)
-    wide = [side for side in sides if side.has_signal and len(side.levels) >= _LEAST_SIDE_SHARE * height]
-    for side in wide:
-        end = side.share[-max(round(_END_SHARE * len(side.levels)), 2) :]
-        bright &= _spread(end.mean(axis=0) > _BRIGHT_SHARE, rim)
     found = np.zeros(n, bool)
-    if len(wide) < 2:
+    wide = [side for side in sides if len(side.levels) >= _LEAST_SIDE_SHARE * height]
+    if len(wide) < 2 or not any(side.has_signal for side in sides):
         return found
-    filled = np.concatenate([side.share for side in wide]).mean(axis=0) > _FILLED_SHARE
-    bright &= _spread(filled, rim)
+    body, ground = max(side.body for side in sides if side.has_signal), sides[0].ground
+    shares = [np.clip((side.smooth - ground) / (body - ground), 0.0, 1.0) for side in wide]
+    bright = _spread(np.concatenate(shares).mean(axis=0) > _FILLED_SHARE, rim)
+    for share in shares:
+        end = share[-max(round(_END_SHARE * len(share)), 2) :]
+        bright &= _spread(end.mean(axis=0) > _BRIGHT_SHARE, rim)
     for start, stop in runs(bright):
         if (stop - start) * ms_per_px <= _LONGEST_MS + 2 * _RIM_MS:
             found[start:stop] = True

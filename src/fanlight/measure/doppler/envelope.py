@@ -24,8 +24,8 @@ _CLIMB = 1.9
 _BEYOND_SHARE = 0.1
 # Signal leaves the strip where its outermost part is bright, and all that lies before it, so that it is no wrapped rest
 # of other flow (engineering judgement; the last rows may be dimmed by a filter).
-_END_SHARE, _BEFORE_SHARE, _END_BRIGHT, _BEFORE_BRIGHT = 0.1, 0.4, 0.25, 0.3
-_RIM_SHARE, _RIM_BRIGHT = 0.08, 0.35  # the same for a band that passes the end on its way (engineering judgement)
+_END_SHARE, _BEFORE_SHARE, _END_BRIGHT, _BEFORE_BRIGHT = 0.05, 0.4, 0.3, 0.3
+_RIM_SHARE, _RIM_BRIGHT = 0.06, 0.28  # the same for a band that passes the end on its way (engineering judgement)
 _LEAVES = 0.5  # what a path that goes on to the end gains there, as a fall of brightness
 _FEWEST_PX = 4
 _USUAL_FALL = 0.93  # of the path's velocity where the fall is not known (engineering judgement; see `breadth`)
@@ -55,6 +55,9 @@ class Envelope:
         Whether the edge lies at the end of the strip.
     end_bright : ndarray of shape (column,), bool
         Whether there is signal at the end of the strip: this one's, or wrapped rest of another flow.
+    other_far : ndarray of shape (column,), bool
+        Whether signal reaches far out on the other side of a pulsed spectrum at the same time: a gate hears one flow
+        at a time, and that is then this one's wrapped rest. False until `wrap.with_other_side`.
     clicks : ndarray of shape (column,), bool
         Columns that a click covers; the envelope is led across them.
     strength : ndarray of shape (column,)
@@ -69,6 +72,7 @@ class Envelope:
     modal_cm_s: Floats
     at_end: Flags
     end_bright: Flags
+    other_far: Flags
     clicks: Flags
     strength: Floats
     room_cm_s: float
@@ -120,7 +124,8 @@ def envelope_of(side: Side, clicks: Flags, axes: SpectralAxes, *, towards_probe:
     return Envelope(
         towards_probe=towards_probe, edge_cm_s=edge,
         velocity_cm_s=np.where(at_end, edge, velocity),  # what leaves the strip is as fast as its end, at least
-        modal_cm_s=_modal_px(side, height) * axes.cm_s_per_px, at_end=at_end, end_bright=bright, clicks=clicks,
+        modal_cm_s=_modal_px(side, height) * axes.cm_s_per_px, at_end=at_end, end_bright=bright,
+        other_far=near & False, clicks=clicks,
         strength=fall, room_cm_s=(len(side.levels) + side.first_px - 0.5) * axes.cm_s_per_px,
         ms_per_px=axes.ms_per_px, cm_s_per_px=axes.cm_s_per_px, breadth=breadth,
     )  # fmt: skip

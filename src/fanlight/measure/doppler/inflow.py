@@ -8,9 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from fanlight.measure.doppler.case import SpectrumCase
+from fanlight.measure.doppler.envelope import Envelope
 from fanlight.measure.doppler.filling import Filling, fillings
 from fanlight.measure.doppler.read import ReadSpectrum
-from fanlight.measure.doppler.systole import is_open
+from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, is_open, passes_nearby
 from fanlight.measure.doppler.valued import Asked, angle_note, averaged, refused, velocity_share
 from fanlight.measure.doppler.wave import Wave
 from fanlight.study import Measurement
@@ -21,6 +22,8 @@ from fanlight.study import Measurement
 _FALL_FROM, _FALL_TO, _LEAST_FALL = 0.85, 0.35, 0.25
 # One standard deviations (engineering judgement, held against ring A).
 _FALL_SHARE, _FOOT_MS = 0.09, 6.0
+_NEARBY_MS = 60.0  # about a peak, in which signal at the end of the scale spoils it (engineering judgement)
+SLOW = f"E is slower than {LEAST_FLOW_CM_S:.0f} cm/s: what is seen may be walls, or a part of what wraps"
 RIDING = "A rides on E: both are fused in part"
 _RATIO_SHARE = 0.025  # of E:A: the edge errs alike for both, in part
 
@@ -60,12 +63,14 @@ def inflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
         notes.append(f"{read.beats.n_left_out} irregular beats left out")
     beats = [item for item in found if not item.is_one]
     apart = [item for item in beats if not item.is_riding]
-    early = _read_waves([item.early for item in beats])
-    late = _read_waves([item.late for item in apart])
+    early = _read_waves([item.early for item in beats], envelope)
+    late = _read_waves([item.late for item in apart], envelope)
+    if early and max(wave.peak_cm_s for wave in early) < LEAST_FLOW_CM_S:
+        return tuple(refused(case, item, SLOW) for item in asked.values())
     both = [
         item.early.peak_cm_s / item.late.peak_cm_s
         for item in apart
-        if item.early is not None and item.late is not None and _read_waves([item.early, item.late])[1:]
+        if item.early is not None and item.late is not None and _read_waves([item.early, item.late], envelope)[1:]
     ]
     share = velocity_share(case, envelope, max((wave.peak_cm_s for wave in (*early, *late)), default=1.0))
     riding = RIDING if beats and not apart else ""
@@ -102,8 +107,13 @@ def _is_cut(item: Filling) -> bool:
     return any(wave is None or wave.is_open for wave in (item.early, item.late))
 
 
-def _read_waves(waves: Sequence[Wave | None]) -> list[Wave]:
-    return [wave for wave in waves if wave is not None and not is_open(wave) and not wave.is_clicked]
+def _read_waves(waves: Sequence[Wave | None], envelope: Envelope) -> list[Wave]:
+    """Return the waves whose peak is seen; what passes the end of the scale close by may be what is left of them."""
+    return [
+        wave for wave in waves
+        if wave is not None and not is_open(wave) and not wave.is_clicked
+        and not passes_nearby(envelope, wave, _NEARBY_MS)
+    ]  # fmt: skip
 
 
 def _why(found: Sequence[Filling], part: str) -> str:

@@ -17,8 +17,9 @@ from fanlight.measure.doppler.valued import (
     velocity_share,
 )
 from fanlight.measure.doppler.wave import Wave
+from fanlight.measure.doppler.wrap import ALIASED
 from fanlight.reference.formulas.flow import pressure_gradient_mmhg
-from fanlight.study import Measurement, Valve
+from fanlight.study import Measurement, Mode, Valve
 
 # From here on an outflow is taken for the jet of a narrowing, of which the highest envelope counts: the start of the
 # mild band of BOXERAS2006 (89 Boxers).
@@ -123,7 +124,9 @@ def _without_whole(
     case: SpectrumCase, asked: dict[str, Asked], opened: tuple[Wave, ...], reason: str
 ) -> tuple[Measurement, ...]:
     """Return what can be said where no envelope is whole: how fast the flow is at least, and nothing else."""
-    if opened:
-        best = max(wave.peak_cm_s for wave in opened) / 100.0
-        reason = f"the envelope is open: at least {best:.2f} m/s, {pressure_gradient_mmhg(best):.0f} mmHg"
+    if opened and case.mode is not Mode.CONTINUOUS_WAVE:
+        reason = ALIASED
+    elif opened:
+        best, why = max(wave.peak_cm_s for wave in opened) / 100.0, opened[0].open_reason or "the envelope is open"
+        reason = f"{why}: at least {best:.2f} m/s, {pressure_gradient_mmhg(best):.0f} mmHg"
     return tuple(refused(case, item, reason) for item in asked.values())

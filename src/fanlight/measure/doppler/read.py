@@ -9,7 +9,7 @@ from fanlight.measure.doppler.case import SpectrumCase
 from fanlight.measure.doppler.clicks import click_columns
 from fanlight.measure.doppler.envelope import Envelope, envelope_of
 from fanlight.measure.doppler.side import sides_of
-from fanlight.measure.doppler.wrap import led_on, passes_end
+from fanlight.measure.doppler.wrap import led_on, passes_end, with_other_side
 from fanlight.study import Mode
 
 _FEWEST_R = 2
@@ -45,20 +45,19 @@ def read_spectrum(case: SpectrumCase) -> ReadSpectrum | str:
     if not any(side.has_signal for side in sides):
         return "no signal stands out from the ground of the strip"
     clicks = click_columns(sides, case.axes.ms_per_px)
-    found: dict[bool, Envelope] = {}
-    why: dict[bool, str] = {}
-    wrapped: dict[bool, bool] = {}
-    for own, other, is_up in ((sides[0], sides[1], True), (sides[1], sides[0], False)):
-        towards = is_up != case.axes.is_inverted
-        envelope = envelope_of(own, clicks, case.axes, towards_probe=towards)
-        why[towards], wrapped[towards] = "", False
+    up_is_towards = not case.axes.is_inverted
+    side = {up_is_towards: sides[0], not up_is_towards: sides[1]}
+    plain = {way: envelope_of(side[way], clicks, case.axes, towards_probe=way) for way in (True, False)}
+    found, why, wrapped = dict(plain), {True: "", False: ""}, {True: False, False: False}
+    for way, envelope in plain.items():
         if case.mode is not Mode.CONTINUOUS_WAVE and passes_end(envelope):
-            longer = led_on(own, other, envelope, case.axes)
+            longer = led_on(side[way], side[not way], envelope, plain[not way], case.axes)
             if isinstance(longer, str):
-                why[towards] = longer
+                why[way] = longer
             else:
-                envelope, wrapped[towards] = longer, True
-        found[towards] = envelope
+                found[way], wrapped[way] = longer, True
+    if case.mode is not Mode.CONTINUOUS_WAVE and not any(wrapped.values()):
+        found = {way: with_other_side(own, plain[not way]) for way, own in plain.items()}
     return ReadSpectrum(
         case=case, towards=found[True], away=found[False], beats=_beats(case, found[True], found[False]),
         aliased=(why[True], why[False]), unwrapped=(wrapped[True], wrapped[False]),

@@ -19,7 +19,8 @@ _PEAKS_BEFORE_SHARE = 0.62
 # A beat that reaches less of the highest one shows that breath took the beam out of the flow (engineering judgement).
 STRAYED_SHARE = 0.7
 _FADED = 0.12  # fall of brightness at the edge, below which a peak is not seen (engineering judgement)
-_NEARBY_MS, _PASSES_MS = 100.0, 7.0  # about a peak, and so much signal at the end of the strip (engineering judgement)
+_NEARBY_MS, _PASSES_MS = 100.0, 4.5  # about a peak, and so much signal at the end of the strip (engineering judgement)
+_BESIDE_MS, _RIM_MS, _TORN_MS = 130.0, 8.0, 15.0  # about a peak, off its feet, and so long (engineering judgement)
 _RAGGED_SHARE = 0.035  # of the peak, by which an edge jumps where only specks of a signal are seen (set on ring A)
 # Slower than this a signal is that of walls, or of a beam across the flow (engineering judgement: normal flow of every
 # valve is twice as fast); a ring moves at a tenth of it.
@@ -54,7 +55,7 @@ def systolic_waves(envelope: Envelope, beats: Beats, least_cm_s: float = LEAST_F
     best = max(wave.peak_cm_s for wave in chosen)
     steady = [wave for wave in chosen if wave.peak_cm_s >= STRAYED_SHARE * best]
     clear = [wave for wave in steady if not wave.is_clicked]
-    cut = [is_open(wave) or _passes_nearby(envelope, wave) for wave in clear]
+    cut = [is_open(wave) or passes_nearby(envelope, wave) or _is_torn(envelope, wave) for wave in clear]
     shut = tuple(wave for wave, is_cut in zip(clear, cut, strict=True) if not is_cut)
     opened = tuple(wave for wave, is_cut in zip(clear, cut, strict=True) if is_cut)
     reason = "" if shut or opened else "a click covers the peak of each beat"
@@ -66,10 +67,19 @@ def is_open(wave: Wave) -> bool:
     return wave.is_open or wave.strength < _FADED or wave.ragged_share > _RAGGED_SHARE
 
 
-def _passes_nearby(envelope: Envelope, wave: Wave) -> bool:
+def passes_nearby(envelope: Envelope, wave: Wave, within_ms: float = _NEARBY_MS) -> bool:
     """Whether signal stands at the end of the strip about a wave: what is seen of it may be its wrapped rest."""
-    near = np.abs(envelope.times_ms - wave.peak_ms) <= _NEARBY_MS
+    near = np.abs(envelope.times_ms - wave.peak_ms) <= within_ms
     return bool(envelope.end_bright[near].sum() * envelope.ms_per_px >= _PASSES_MS)
+
+
+def _is_torn(envelope: Envelope, wave: Wave) -> bool:
+    """Whether as high a signal stands beside a wave in the same systole: parts of one that wraps or is not whole."""
+    times = envelope.times_ms
+    beside = (np.abs(times - wave.peak_ms) <= _BESIDE_MS) & ~envelope.clicks
+    beside &= (times < wave.onset_ms - _RIM_MS) | (times > wave.end_ms + _RIM_MS)
+    high = envelope.velocity_cm_s[beside] >= _TALL_SHARE * wave.peak_cm_s
+    return bool(high.sum() * envelope.ms_per_px >= _TORN_MS)
 
 
 def _none(reason: str) -> SystolicWaves:

@@ -20,6 +20,12 @@ _PIXEL = 1 / math.sqrt(12)  # a row is as high as it is: a uniform distribution 
 # Of one beat where only one was read, as a share of the value (engineering judgement: breath and speckle).
 ONE_BEAT_SHARE = 0.04
 LOWER_BOUND = "the beam's angle is not corrected, so the speed is at least this"
+# Criteria of a spectrum that each of its values stands on; what a miss of one does is the room of validity's to say.
+STANDS_ON = (
+    "spectrum_wrong_signal", "spectrum_open_edge", "spectrum_faint", "spectrum_blooming", "spectrum_wrap",
+    "spectrum_angle", "spectrum_angle_corrected", "spectrum_gate_in_tissue", "spectrum_gate_place", "spectrum_sweep",
+    "spectrum_filter_gap",
+)  # fmt: skip
 GRADIENT = "4·v² (simplified Bernoulli, QUINONES2002)"
 
 
@@ -93,7 +99,7 @@ def refused(case: SpectrumCase, asked: Asked, reason: str) -> Measurement:
     """Return a value that is none, and why."""
     return Measurement(
         name=asked.name, label=asked.label, value=None, unit=asked.unit, clip=case.clip, frames=(case.frame,),
-        method=METHOD, given_by=GIVEN_BY, reason=reason,
+        method=METHOD, given_by=GIVEN_BY, reason=reason, stands_on=STANDS_ON,
     )  # fmt: skip
 
 
@@ -114,5 +120,5 @@ def _measured(
     said = "; ".join(part for part in (words, asked.how, *notes) if part)
     return Measurement(
         name=asked.name, label=asked.label, value=value, unit=asked.unit, uncertainty=uncertainty, clip=case.clip,
-        frames=(case.frame,), method=METHOD, given_by=GIVEN_BY, reason=said,
+        frames=(case.frame,), method=METHOD, given_by=GIVEN_BY, reason=said, stands_on=STANDS_ON,
     )  # fmt: skip

@@ -24,6 +24,7 @@ _FOOT_MS = 3.0  # by which a steep foot, seen through the length of a column, li
 _LONGEST_FOOT_MS = 40.0  # that a flank is drawn on to the baseline
 _SHARP_SHARE = 0.5  # of the peak, that the highest column tells; the rest is the parabola's (engineering judgement)
 _PASSES_MS = 12.0  # of signal at the end of the strip within a wave: it runs out there (engineering judgement)
+_ABOUT_MS, _OTHER_MS = 25.0, 20.0  # about a wave, and so much far signal on the other side (engineering judgement)
 _COURSE_MS = 40.0
 _BALANCE_SHARE = 0.75  # of the peak: the level at which both flanks are compared (engineering judgement)
 _MOST_GIVEN_BACK = 0.04  # of a peak; more is speckle, not a top (engineering judgement)
@@ -134,6 +135,9 @@ def wave_at(
     near = np.flatnonzero(v[inside] >= _PEAK_SHARE * peak) + first
     reason = ""
     bright = envelope.end_bright[inside]
+    about = (envelope.times_ms >= times[first] - _ABOUT_MS) & (envelope.times_ms <= times[last] + _ABOUT_MS)
+    if (envelope.other_far & about).sum() * per >= _OTHER_MS:
+        reason = "signal at the other end of the scale at the same time: it wraps"
     if envelope.at_end[inside].any() or bright.sum() * per >= _PASSES_MS:
         reason = "the signal runs out of the strip"
     within = (times[inside] > onset) & (times[inside] < end)

@@ -6,21 +6,25 @@ can be told whole as long as it leaves room (sampling theorem). Beyond it no num
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.doppler.spectrum import SpectralAxes
-from fanlight.measure.doppler.clicks import runs
+from fanlight.measure.doppler.clicks import near_clicks, runs
 from fanlight.measure.doppler.envelope import Envelope, envelope_of
 from fanlight.measure.doppler.side import Side
 
 ALIASED = "aliased: continuous wave needed"
-# Flow that reaches the end of its side stays there for longer than a click, ms (engineering judgement).
-_LEAST_MS = 10.0
+# Signal at the end of a side for so long passes it; steep flanks pass quickly (engineering judgement).
+_LEAST_MS = 4.5
 _RIM_MS = 15.0  # about it, in which the other end is led on
 _BEYOND_MS = 120.0  # at most, from going out to coming back: the top of a wave (engineering judgement)
 _ROOM_SHARE = 0.92  # of a span, that a signal may fill and still be told from what lies at the baseline
+# Of the room of the other side and at least: walls and what is left of other flow lie lower (engineering judgement).
+_FAR_SHARE, _FAR_CM_S = 0.6, 15.0
 _LINE_PX = 3  # next to the baseline, its drawn line
 
 
@@ -30,7 +34,18 @@ def passes_end(envelope: Envelope) -> bool:
     return any((b - a) * envelope.ms_per_px >= _LEAST_MS and envelope.at_end[a:b].any() for a, b in passing)
 
 
-def led_on(own: Side, other: Side, envelope: Envelope, axes: SpectralAxes) -> Envelope | str:
+def with_other_side(own: Envelope, other: Envelope) -> Envelope:
+    """Return an envelope of a pulsed spectrum that knows when the other side holds signal far out."""
+    return replace(own, other_far=_far_out(other) & ~near_clicks(own.clicks, own.ms_per_px))
+
+
+def _far_out(envelope: Envelope) -> NDArray[np.bool_]:
+    """Return the columns in which signal reaches far out on a side."""
+    edge = envelope.edge_cm_s
+    return np.asarray((edge > _FAR_SHARE * envelope.room_cm_s) & (edge > _FAR_CM_S))
+
+
+def led_on(own: Side, other: Side, envelope: Envelope, across: Envelope, axes: SpectralAxes) -> Envelope | str:
     """Return the envelope with what lies beyond the end of its side, or why it cannot be told.
 
     Parameters
@@ -39,8 +54,10 @@ def led_on(own: Side, other: Side, envelope: Envelope, axes: SpectralAxes) -> En
         The side of the flow, and the other one, at whose outer end the signal goes on.
     envelope : Envelope
         Of the own side, which passes its end.
+    across : Envelope
+        Of the other side.
     """
-    near = _passing(envelope)
+    near = _passing(envelope, across)
     if len(other.levels) <= _LINE_PX + 2:
         return ALIASED
     whole = Side(
@@ -55,7 +72,7 @@ def led_on(own: Side, other: Side, envelope: Envelope, axes: SpectralAxes) -> En
     return found
 
 
-def _passing(envelope: Envelope) -> NDArray[np.bool_]:
+def _passing(envelope: Envelope, across: Envelope) -> NDArray[np.bool_]:
     """Return the columns in which the signal is beyond its end: where it passes, and from going out to coming back."""
     rim = max(round(_RIM_MS / envelope.ms_per_px), 1)
     near = np.zeros(len(envelope.at_end), bool)
@@ -65,6 +82,9 @@ def _passing(envelope: Envelope) -> NDArray[np.bool_]:
             near[last:start] = True
         near[max(start - rim, 0) : stop + rim] = True
         last = stop
+    for start, stop in runs(_far_out(across) & ~near_clicks(envelope.clicks, envelope.ms_per_px)):
+        if near[start:stop].any():  # what lies far out there, as the signal passes here, is its rest
+            near[max(start - rim, 0) : stop + rim] = True
     return near
 
 

@@ -1,0 +1,126 @@
+"""Tables of how near the values of spectra come to the truth, how well they know it, and what is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+
+from measure._spectral_rungs import Answer
+from measure._wilson import wilson
+
+# Names and titles of the values, in the order of the table.
+VALUES = (
+    ("aortic_vmax", "aortic peak velocity"), ("pulmonary_vmax", "pulmonary peak velocity"),
+    ("aortic_vti", "aortic velocity-time integral"), ("pulmonary_vti", "pulmonary velocity-time integral"),
+    ("aortic_mean_gradient", "aortic mean gradient"), ("pulmonary_mean_gradient", "pulmonary mean gradient"),
+    ("aortic_acceleration_time", "aortic acceleration time"), ("pa_acceleration_time", "pulmonary acceleration time"),
+    ("aortic_ejection_time", "aortic ejection time"), ("pa_ejection_time", "pulmonary ejection time"),
+    ("mitral_e", "mitral E"), ("mitral_a", "mitral A"), ("mitral_e_a", "mitral E:A"),
+    ("mitral_e_deceleration_time", "mitral E deceleration time"), ("mitral_a_duration", "mitral A duration"),
+    ("tricuspid_e", "tricuspid E"), ("tricuspid_a", "tricuspid A"),
+    ("mr_vmax", "mitral regurgitation peak velocity"), ("tr_vmax", "tricuspid regurgitation peak velocity"),
+    ("mitral_annulus_s", "mitral ring S'"), ("mitral_annulus_e", "mitral ring E'"),
+    ("mitral_annulus_a", "mitral ring A'"), ("tricuspid_annulus_s", "tricuspid ring S'"),
+    ("tricuspid_annulus_e", "tricuspid ring E'"), ("tricuspid_annulus_a", "tricuspid ring A'"),
+)  # fmt: skip
+Z_95, Z_WRONG = 1.96, 3.0
+# A number is confidently wrong when it errs by more than this share and by more than three stated standard deviations.
+WRONG_SHARE = 0.05
+GAIN_VALUES = ("aortic_vmax", "pulmonary_vmax", "mitral_e", "tricuspid_e", "aortic_vti", "pulmonary_vti", "mr_vmax")
+
+
+def tables(found: Mapping[str, Sequence[Answer]]) -> dict[str, str]:
+    """Return the tables by name, of answers by ring."""
+    return {
+        "spectral-values": _main(found), "spectral-values-gain": _gain(found), "spectral-values-class": _classes(found),
+    }  # fmt: skip
+
+
+def _main(found: Mapping[str, Sequence[Answer]]) -> str:
+    head = "| value | ring | n | given | bias | SD | RMS | limits of agreement | inside the 95 % band | wrong |"
+    lines = [head, "|---" * 10 + "|"]
+    for name, title in VALUES:
+        for ring, answers in found.items():
+            lines += _row(f"{title} | {ring}", [item for item in answers if item.name == name])
+    lines += _row("**all velocities** | all", [i for a in found.values() for i in a if _is_velocity(i.name)])
+    return "\n".join(lines)
+
+
+def _is_velocity(name: str) -> bool:
+    return name.endswith("_vmax") or name in ("mitral_e", "mitral_a", "tricuspid_e", "tricuspid_a")
+
+
+def _row(start: str, answers: Sequence[Answer]) -> list[str]:
+    """Return one line of the table; none where nothing was asked."""
+    asked = [item for item in answers if item.truth is not None and not item.wraps]
+    given = [item for item in asked if item.value is not None]
+    if not asked:
+        return []
+    if not given:
+        return [f"| {start} | {len(asked)} | 0 % | – | – | – | – | – | – |"]
+    off, z = _errors(given)
+    bias, spread = float(off.mean()), float(off.std(ddof=1)) if len(off) > 1 else 0.0
+    inside, wrong = int((np.abs(z) <= Z_95).sum()), int(((np.abs(z) > Z_WRONG) & (np.abs(off) > WRONG_SHARE)).sum())
+    return [
+        f"| {start} | {len(asked)} | {_share(len(given), len(asked))} | {100 * bias:+.1f} % | {100 * spread:.1f} % "
+        f"| {100 * float(np.sqrt((off**2).mean())):.1f} % "
+        f"| {100 * (bias - Z_95 * spread):+.0f} to {100 * (bias + Z_95 * spread):+.0f} % "
+        f"| {_share(inside, len(given))} | {_share(wrong, len(given))} |"
+    ]
+
+
+def _errors(given: Iterable[Answer]) -> tuple[np.ndarray, np.ndarray]:
+    """Return relative errors, and errors over the stated standard deviation."""
+    rows = [(item.value, item.truth, item.uncertainty) for item in given]
+    value, truth, stated = (np.asarray(part, float) for part in zip(*rows, strict=True))
+    return value / truth - 1, (value - truth) / np.maximum(stated, 1e-9)
+
+
+def _share(part: int, n: int) -> str:
+    low, high = wilson(part, n)
+    return f"{100 * part / n:.0f} % ({100 * low:.0f}–{100 * high:.0f})"
+
+
+def _gain(found: Mapping[str, Sequence[Answer]]) -> str:
+    """Return how far a value moves when only the gain is turned."""
+    lines = ["| value | ring | gain | pairs | mean change | SD of change | lost |", "|---" * 7 + "|"]
+    titles = dict(VALUES)
+    for name in GAIN_VALUES:
+        for ring, answers in found.items():
+            own = {_key(item): item for item in answers if item.name == name and item.gain_db == 0 and item.value}
+            for gain in sorted({item.gain_db for item in answers} - {0.0}):
+                turned = [i for i in answers if i.name == name and i.gain_db == gain and _key(i) in own]
+                moved = [i.value / own[_key(i)].value - 1 for i in turned if i.value]  # type: ignore[operator]
+                if turned:
+                    mean = f"{100 * np.mean(moved):+.1f} % | {100 * np.std(moved):.1f} %" if moved else "– | –"
+                    lines.append(
+                        f"| {titles[name]} | {ring} | {gain:+.0f} dB | {len(moved)} | {mean} "
+                        f"| {len(turned) - len(moved)} |"
+                    )
+    return "\n".join(lines)
+
+
+def _key(item: Answer) -> tuple[object, ...]:
+    return item.seed, item.mode, item.valve, item.signal
+
+
+def _classes(found: Mapping[str, Sequence[Answer]]) -> str:
+    """Return which share of the velocities is refused in each class of heart."""
+    rings = list(found)
+    lines = [
+        "| heart | " + " | ".join(f"refused, ring {ring}" for ring in rings) + " |",
+        "|---" * (len(rings) + 1) + "|",
+    ]
+    hearts = sorted({item.heart for answers in found.values() for item in answers})
+    for heart in hearts:
+        cells = []
+        for ring in rings:
+            asked = [
+                item for item in found[ring]
+                if item.heart == heart and _is_velocity(item.name) and item.truth is not None and not item.wraps
+            ]  # fmt: skip
+            missing = sum(item.value is None for item in asked)
+            cells.append(f"{_share(missing, len(asked))}, n {len(asked)}" if asked else "–")
+        lines.append(f"| {heart.replace('_', ' ')} | " + " | ".join(cells) + " |")
+    return "\n".join(lines)
