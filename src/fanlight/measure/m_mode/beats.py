@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -24,6 +23,7 @@ _LEAST_REPEAT = 0.3  # correlation of the cavity's course with itself a beat lat
 _LEAST_SWING_MM = 0.4  # between diastole and systole: less is not told from noise
 _PROMINENCE_SHARE = 0.4  # of the usual swing: what a systole must stand out by
 _APART_SHARE = 0.6  # of a beat: two systoles lie no nearer
+_R_TIMING_MS = 4.0  # of an R wave read off a screen: a pixel of a usual sweep (engineering judgement)
 _OWN_TIMING_MS = 25.0  # of the largest diameter: it is flat at the top (ring A)
 
 
@@ -72,7 +72,7 @@ def find_beats(strip: MModeStrip, cavity_mm: Series, settings: MModeSettings) ->
     course = gaussian_filter1d(cavity_mm, max(_EVEN_MS / strip.ms_per_col, 0.3), mode="nearest")
     if strip.r_times_ms:
         starts = [r / strip.ms_per_col for r in strip.r_times_ms]
-        timed_by, timing_ms = "R waves", strip.ms_per_col / math.sqrt(12)
+        timed_by, timing_ms = "R waves", max(strip.ms_per_col, _R_TIMING_MS)
     else:
         own = _own_starts(course, strip)
         if isinstance(own, str):

@@ -29,10 +29,14 @@ Ratio = tuple[str, str, Callable[[float, float], float]]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MModeReading:
-    """Everything that was read off a strip: to show, and to measure by."""
+    """Everything that was read off a strip: to show, and to measure by.
+
+    `distances` has each distance in each beat by quantity; it is empty where there are no borders or no beats.
+    """
 
     borders: Borders | None
     beats: Beats | None
+    distances: dict[str, BeatDistances]
     measurements: tuple[Measurement, ...]
 
 
@@ -69,16 +73,16 @@ def measure_m_mode(strip: MModeStrip, settings: MModeSettings, seen: Seen | None
     seen = seen or Seen()
     borders = find_borders(strip, settings)
     if isinstance(borders, str):
-        return MModeReading(borders=None, beats=None, measurements=_refused(borders, settings, seen))
+        return MModeReading(borders=None, beats=None, distances={}, measurements=_refused(borders, settings, seen))
     cavity_mm = (borders.rows[Border.ENDOCARDIUM] - borders.rows[Border.SEPTUM_END]) * strip.mm_per_row
     beats = find_beats(strip, cavity_mm, settings)
     if isinstance(beats, str):
-        return MModeReading(borders=borders, beats=None, measurements=_refused(beats, settings, seen))
+        return MModeReading(borders=borders, beats=None, distances={}, measurements=_refused(beats, settings, seen))
     read = {each.name: measure_distance(each, strip, borders, beats, settings) for each in DISTANCES}
     values = [_distance(each.name, each.label, read[each.name], strip, beats, seen) for each in DISTANCES]
     values += [_ratio(ratio, read[LVIDD.name], read[LVIDS.name], beats, seen) for ratio in _ratios(settings)]
     values.append(_heart_rate(strip, beats, seen))
-    return MModeReading(borders=borders, beats=beats, measurements=tuple(values))
+    return MModeReading(borders=borders, beats=beats, distances=read, measurements=tuple(values))
 
 
 def _ratios(settings: MModeSettings) -> tuple[Ratio, ...]:

@@ -1,0 +1,165 @@
+"""How well a left-ventricular M-mode strip is measured from its pixels: diameters, walls, shortening and rate.
+
+    python -m measure.m_mode_borders --records FOLDER                 draws, measures, writes docs/accuracy.md
+    python -m measure.m_mode_borders --records FOLDER --print-only --ring A --first-seed 300 --subjects 2
+    python -m measure.m_mode_borders --records FOLDER --tables-only
+
+Strips of a steady hand at chordal level, with sweep, gain and dynamic range at random. The truth is the tissue along
+the middle of the beam, over the same beats that were measured. A run that was cut off goes on where it ended; other
+code needs another folder of records.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Iterable
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import Any
+
+os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
+
+from fanlight.simulate.clip.ring import Ring
+from measure._described import described
+from measure._m_mode_table import by_class_table, main_table
+from scripts.measured import write_table
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGE = ROOT / "docs" / "accuracy.md"
+FIRST_SEED = {Ring.A: 360, Ring.B: 10_600, Ring.C: 15_600}  # ring A: 300 to 359 were tuned on or looked at
+N_SUBJECTS = 300
+MEASURED_BY = (
+    "measure/m_mode_borders.py", "measure/_m_mode_strips.py", "measure/_m_mode_table.py", "measure/_criterion_clips.py",
+    "src/fanlight/measure/m_mode", "src/fanlight/reference/m_mode.py", "src/fanlight/reference/tables/m_mode.toml",
+)  # fmt: skip
+
+Record = dict[str, Any]
+
+
+def one(job: tuple[int, Ring]) -> Record:
+    """Return what was measured on one subject's strip, with ECG and without, and what is true."""
+    from fanlight.measure.m_mode import MModeStrip, measure_m_mode
+    from fanlight.reference.load import load_house
+    from fanlight.reference.m_mode import read_m_mode_settings
+    from measure._m_mode_strips import draw_strip, true_distances
+
+    seed, ring = job
+    settings = read_m_mode_settings(load_house())
+    try:
+        drawn = draw_strip(seed, ring)
+    except ValueError as err:
+        return {"seed": seed, "not_drawn": str(err)}
+    true = true_distances(drawn)
+    record: Record = {"seed": seed, "heart": drawn.heart, "species": drawn.species, "kg": drawn.weight_kg}
+    for key, r_times in (("ecg", drawn.r_times_ms), ("no_ecg", ())):
+        strip = MModeStrip(
+            levels=drawn.levels, mm_per_row=drawn.mm_per_row, ms_per_col=drawn.ms_per_col, r_times_ms=r_times
+        )
+        reading = measure_m_mode(strip, settings)
+        record[key] = {
+            item.name or "heart_rate": {
+                "value": item.value,
+                "uncertainty": item.uncertainty,
+                "true": _true(item.name, reading, true, drawn.true_r_times_ms, drawn.ms_per_col),
+                "reason": item.reason,
+            }
+            for item in reading.measurements
+        }
+    return record
+
+
+def _true(
+    name: str, reading: Any, true: list[dict[str, float]], r_times_ms: tuple[float, ...], ms_per_col: float
+) -> float | None:
+    """Return the true value of a quantity over the beats that were measured; over all of them where none was."""
+    if not true:
+        return None
+    whole = list(range(len(true)))
+
+    def beats_of(quantity: str) -> list[int]:
+        if reading.beats is None or quantity not in reading.distances:
+            return whole
+        cols = {beat.number: beat.systole_col for beat in reading.beats.beats}
+        times = [cols[number] * ms_per_col for number in reading.distances[quantity].mm]
+        found = [k for k in whole for t in times if r_times_ms[k] <= t < r_times_ms[k + 1]]
+        return found or whole
+
+    if not name:
+        measured = beats_of("lvidd")
+        return 60_000 * len(measured) / sum(r_times_ms[k + 1] - r_times_ms[k] for k in measured)
+    if name == "fractional_shortening":
+        both = [k for k in beats_of("lvidd") if k in beats_of("lvids") and true[k]] or [k for k in whole if true[k]]
+        shares = [100 * (1 - true[k]["lvids"] / true[k]["lvidd"]) for k in both]
+    else:
+        shares = [true[k][name] for k in beats_of(name) if true[k]]
+    finite = [share for share in shares if share == share]
+    return sum(finite) / len(finite) if finite else None
+
+
+def draw(rings: Iterable[Ring], first: int | None, n_subjects: int, folder: Path, workers: int) -> None:
+    """Draw and measure all subjects whose records are not there yet."""
+    folder.mkdir(parents=True, exist_ok=True)
+    jobs = [((FIRST_SEED[r] if first is None else first) + k, r) for k in range(n_subjects) for r in rings]
+    jobs = [job for job in jobs if not _path(folder, job[1], job[0]).exists()]
+    with ProcessPoolExecutor(workers) as pool:
+        for done, ((seed, ring), record) in enumerate(zip(jobs, pool.map(one, jobs), strict=True), start=1):
+            _path(folder, ring, seed).write_text(json.dumps(record), encoding="utf-8")
+            print(f"{done} of {len(jobs)} subjects", file=sys.stderr, flush=True)
+
+
+def _path(folder: Path, ring: Ring, seed: int) -> Path:
+    return folder / f"m-mode-{ring.value}-{seed:05d}.json"
+
+
+def read_records(folder: Path, rings: Iterable[Ring]) -> dict[str, list[Record]]:
+    """Return all records of a folder by ring.
+
+    Raises
+    ------
+    SystemExit
+        If a ring has none; the message says what to run.
+    """
+    found: dict[str, list[Record]] = {}
+    for ring in rings:
+        files = sorted(folder.glob(f"m-mode-{ring.value}-*.json"))
+        if not files:
+            raise SystemExit(f"{folder} holds no records of ring {ring.value}: run without --tables-only first")
+        found[ring.value] = [json.loads(file.read_text("utf-8")) for file in files]
+    return found
+
+
+def main() -> None:
+    """Draw, measure, write."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--records", type=Path, required=True, help="folder in which what was measured is kept")
+    parser.add_argument("--ring", action="append", choices=[ring.value for ring in Ring], help="all of them")
+    parser.add_argument("--first-seed", type=int, help="of the one ring that is drawn")
+    parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--print-only", action="store_true", help="write nothing")
+    parser.add_argument("--tables-only", action="store_true", help="draw nothing")
+    given = parser.parse_args()
+    rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
+    if not given.tables_only:
+        draw(rings, given.first_seed, given.subjects, given.records, given.workers)
+    records = read_records(given.records, rings)
+    tables = {
+        "m-mode": main_table(records, "ecg"),
+        "m-mode-no-ecg": main_table(records, "no_ecg"),
+        "m-mode-by-class": by_class_table(records),
+    }
+    if given.print_only:
+        print("\n\n".join(tables.values()))
+        return
+    import measure._m_mode_strips  # noqa: F401  its imports are what the strips were drawn by
+
+    seeds = ", ".join(f"ring {name} {rs[0]['seed']}-{rs[-1]['seed']}" for name, rs in records.items())
+    for name, table in tables.items():
+        write_table(PAGE, name, table, script=MEASURED_BY[0], describes=described(*MEASURED_BY), seeds=seeds)
+
+
+if __name__ == "__main__":
+    main()
