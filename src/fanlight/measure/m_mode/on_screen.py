@@ -1,0 +1,116 @@
+"""Where the M-mode strip of a screen lies, what its pixels mean, and the strip cut out of it with its R waves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.frames.doppler.strip_beats import strip_r_columns
+from fanlight.measure.areas import Area, AreaKind, areas_of
+from fanlight.measure.m_mode.strip import MModeStrip
+from fanlight.study import Box, Layout, MarkedAxis, MarkedDistance
+
+_DARK_LEVELS = 4.0  # a column of a mean level below this is not painted: the gap that runs before a sweep
+_LONGEST_CRACK_PX = 2  # unpainted columns that part nothing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripOnScreen:
+    """A calibrated strip."""
+
+    box: Box
+    mm_per_row: float
+    ms_per_col: float
+    mm_share: float  # one standard deviation, a share of it; 0: taken as exact
+    ms_share: float
+
+
+def find_strip(
+    layout: Layout, depth: MarkedDistance | None = None, axes: Sequence[MarkedAxis] = ()
+) -> StripOnScreen | str:
+    """Return where the strip lies and how it is scaled, or why that is not known.
+
+    Parameters
+    ----------
+    layout : Layout
+        What was found on the screen.
+    depth, axes
+        Two points of the depth scale and two of the time scale, where a person marked them; they go before the file.
+
+    Notes
+    -----
+    What the file says of a strip is used as far as the pixels bear it out. A written sweep speed is not: millimetres of
+    paper a second are no pixels a second until the size of the paper on the screen is known.
+    """
+    strips = [area for area in areas_of(layout, depth, axes) if area.kind is AreaKind.M_MODE and area.box is not None]
+    if not strips:
+        untrusted = [item.reason for item in layout.regions if not item.trusted]
+        why = f"; {untrusted[0]}" if untrusted else ""
+        return f"the file does not say where an M-mode strip lies on the screen{why}; mark its time and its depth"
+    return _calibrated(max(strips, key=_size))
+
+
+def _size(area: Area) -> int:
+    return 0 if area.box is None else area.box.width_px * area.box.height_px
+
+
+def _calibrated(area: Area) -> StripOnScreen | str:
+    if area.box is None or not area.mm_per_row:
+        return "the depth scale of the M-mode strip is not known; mark two points of it and their distance"
+    if not area.ms_per_col:
+        return "the time scale of the M-mode strip is not known; mark two points of it and the time between them"
+    return StripOnScreen(
+        box=area.box,
+        mm_per_row=area.mm_per_row,
+        ms_per_col=area.ms_per_col,
+        mm_share=area.mm_share,
+        ms_share=area.ms_share,
+    )
+
+
+def cut_strip(frame: NDArray[np.uint8], place: StripOnScreen) -> MModeStrip | str:
+    """Return the strip of a frame with the R waves of the ECG that runs in step with it, or why it holds nothing.
+
+    Parameters
+    ----------
+    frame : ndarray of shape (row, col) or (row, col, 3)
+        Of a running strip the last one stored: it shows most.
+    place : StripOnScreen
+        Where the strip lies.
+
+    Notes
+    -----
+    A sweep that has come round leaves a gap between what is new and what is old: the longer side is taken, since no
+    beat goes on across it.
+    """
+    box = place.box
+    grey = frame if frame.ndim == 2 else cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY)
+    inside = grey[box.row0 : box.row1, box.col0 : box.col1]
+    first, last = _longest_painted(inside)
+    if last <= first:
+        return "nothing is painted where the M-mode strip lies"
+    r_columns = strip_r_columns(frame, box)
+    cols = () if isinstance(r_columns, str) else tuple(float(col) - box.col0 - first for col in r_columns)
+    return MModeStrip(
+        levels=np.ascontiguousarray(inside[:, first:last]),
+        mm_per_row=place.mm_per_row,
+        ms_per_col=place.ms_per_col,
+        mm_share=place.mm_share,
+        ms_share=place.ms_share,
+        r_times_ms=tuple(col * place.ms_per_col for col in cols if 0 <= col <= last - first - 1),
+    )
+
+
+def _longest_painted(inside: NDArray[np.uint8]) -> tuple[int, int]:
+    """Return the first column of the longest painted stretch, and the one after its last."""
+    painted = np.flatnonzero(inside.mean(axis=0) >= _DARK_LEVELS) if inside.size else np.empty(0, np.intp)
+    if len(painted) == 0:
+        return 0, 0
+    cuts = np.flatnonzero(np.diff(painted) > _LONGEST_CRACK_PX + 1)
+    starts, ends = np.append(painted[0], painted[cuts + 1]), np.append(painted[cuts], painted[-1]) + 1
+    longest = int((ends - starts).argmax())
+    return int(starts[longest]), int(ends[longest])
