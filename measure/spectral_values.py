@@ -5,7 +5,7 @@ rejects, at three gains, compressed as an export does it, and measured; the trut
 listens, field times cosine. Rings A, B and C as for the criteria: A may be tuned on, B are fresh seeds, C comes from
 the shifted generator.
 
-    python -m measure.spectral_values                          makes all, writes docs/accuracy.md
+    python -m measure.spectral_values                          makes all, writes docs/spectral-values.md
     python -m measure.spectral_values make --subjects 20       makes answers, all rings in turn
     python -m measure.spectral_values print --ring A           prints the tables of one ring, to tune
     python -m measure.spectral_values write --subjects 20      writes the page from what is made
@@ -36,7 +36,7 @@ from measure._spectral_table import tables
 from scripts.measured import contents_hash, write_table
 
 ROOT = Path(__file__).resolve().parent.parent
-PAGE = ROOT / "docs" / "accuracy.md"
+PAGE = ROOT / "docs" / "spectral-values.md"
 SCRIPT = "measure/spectral_values.py"
 N_SUBJECTS = 100  # of each ring: 300 spectra and more of each value, three gains each
 FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}

@@ -30,7 +30,7 @@ def test_path_is_the_cheapest_by_dijkstra():
     """The path costs as much as the shortest way through the same grid, as scipy's Dijkstra finds it."""
     rng = np.random.default_rng(3)
     costs = rng.random((9, 12))
-    cost = PathCost(inside_px=2, outside_px=2, bend=0.11, step_px=2, leap_px=5, beyond_px=3)
+    cost = PathCost(inside_px=2, outside_px=2, bend=0.11, step_px=2, leap_px=5, beyond=0.5, beyond_px=3)
 
     path = cheapest_path(costs, cost)
 

@@ -14,6 +14,8 @@ _END_SHARE = 0.06  # of a side's rows, at its outer end
 _BRIGHT_SHARE = 0.3  # of the way from ground to body
 _FILLED_SHARE = 0.3  # mean brightness of the whole column: flow that wraps is bright at both ends too, and not between
 _LEAST_SIDE_SHARE = 0.1  # of the strip's height: a narrower side tells nothing
+# A leaflet that stays in the gate fills both sides as a whole for longer; no flow does.
+_FULL_SHARE, _LONGEST_FULL_MS = 0.4, 120.0
 _NEAR_MS = 10.0  # about a click, still part of it where it is ragged
 _RIM_MS = 3.0  # on either side of a click, still bright
 
@@ -33,8 +35,10 @@ def click_columns(sides: tuple[Side, Side], ms_per_px: float) -> NDArray[np.bool
     for share in shares:
         end = share[-max(round(_END_SHARE * len(share)), 2) :]
         bright &= _spread(end.mean(axis=0) > _BRIGHT_SHARE, rim)
+    full = np.min([share.mean(axis=0) for share in shares], axis=0) > _FULL_SHARE
     for start, stop in runs(bright):
-        if (stop - start) * ms_per_px <= _LONGEST_MS + 2 * _RIM_MS:
+        longest = _LONGEST_FULL_MS if np.median(full[start:stop]) > 0 else _LONGEST_MS
+        if (stop - start) * ms_per_px <= longest + 2 * _RIM_MS:
             found[start:stop] = True
     return found
 

@@ -22,6 +22,7 @@ Flags = NDArray[np.bool_]
 _INSIDE_SHARE, _OUTSIDE_SHARE, _STEP_SHARE, _LEAP_SHARE = 0.03, 0.06, 0.08, 0.3
 _CLIMB = 1.9
 _BEYOND_SHARE = 0.1
+_BEYOND, _BEYOND_WALL = 0.7, 0.1  # for signal left outside, of blood and of walls
 # Signal leaves the strip where its outermost part is bright, and all that lies before it, so that it is no wrapped rest
 # of other flow (engineering judgement; the last rows may be dimmed by a filter).
 _END_SHARE, _BEFORE_SHARE, _END_BRIGHT, _BEFORE_BRIGHT = 0.05, 0.4, 0.3, 0.3
@@ -107,13 +108,15 @@ def find_envelopes(grey: NDArray[np.uint8], axes: SpectralAxes) -> tuple[Envelop
     return up, down
 
 
-def envelope_of(side: Side, clicks: Flags, axes: SpectralAxes, *, towards_probe: bool) -> Envelope:
-    """Return the envelope of one side."""
+def envelope_of(
+    side: Side, clicks: Flags, axes: SpectralAxes, *, towards_probe: bool, is_tissue: bool = False
+) -> Envelope:  # fmt: skip
+    """Return the envelope of one side; a wall is one dense band, and faint signal beyond it is not its own."""
     n = side.levels.shape[1]
     none = np.zeros(n)
     height, fall = none, none
     if side.has_signal:
-        height, fall = _edge_px(side, clicks, axes)
+        height, fall = _edge_px(side, clicks, axes, _BEYOND_WALL if is_tissue else _BEYOND)
     near = near_clicks(clicks, axes.ms_per_px)
     open_end = height >= len(side.levels) + side.first_px - 0.5 - _END_PX
     breadth = read_breadth(side, height, ~clicks & ~open_end) if side.has_signal else None
@@ -131,14 +134,14 @@ def envelope_of(side: Side, clicks: Flags, axes: SpectralAxes, *, towards_probe:
     )  # fmt: skip
 
 
-def _edge_px(side: Side, clicks: Flags, axes: SpectralAxes) -> tuple[Floats, Floats]:
+def _edge_px(side: Side, clicks: Flags, axes: SpectralAxes, beyond: float) -> tuple[Floats, Floats]:
     """Return how far from the baseline the edge lies, px, and how sharply brightness falls there."""
     height_px = axes.box.height_px
     cost = PathCost(
         inside_px=max(round(_INSIDE_SHARE * height_px), _FEWEST_PX),
         outside_px=max(round(_OUTSIDE_SHARE * height_px), _FEWEST_PX), bend=_CLIMB / height_px,
         step_px=max(round(_STEP_SHARE * height_px), 1),
-        beyond_px=max(round(_BEYOND_SHARE * height_px), 1), leap_px=round(_LEAP_SHARE * height_px),
+        beyond=beyond, beyond_px=max(round(_BEYOND_SHARE * height_px), 1), leap_px=round(_LEAP_SHARE * height_px),
     )  # fmt: skip
     share = side.share
     costs = fall_cost(share, cost)

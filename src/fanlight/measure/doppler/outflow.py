@@ -27,6 +27,7 @@ JET_FROM_M_S = 2.0
 # How sure times are, one standard deviation: where a flank meets the baseline, and where a blunt top has its peak.
 # Engineering judgement, held against ring A.
 _FOOT_MS, _PEAK_MS = 5.0, 9.0
+_CLICKED_SHARE = 0.25  # of a wave's columns: with more under clicks, only its peak is read (engineering judgement)
 # Of the integral, one standard deviation: what the length of a column leaves unsure at the feet; and, times the height
 # from which the feet are drawn on, what the wall filter hides.
 _INTEGRAL_SHARE, _STEP_SHARE = 0.025, 0.12
@@ -97,6 +98,10 @@ def _speeds(
 def _over_beats(
     case: SpectrumCase, asked: dict[str, Asked], waves: tuple[Wave, ...], common: float, notes: list[str]
 ) -> tuple[Measurement, ...]:
+    waves = tuple(wave for wave in waves if wave.clicked_share <= _CLICKED_SHARE)
+    if not waves:
+        why = "clicks cover a flank of each beat"
+        return tuple(refused(case, asked[key], why) for key in ("mean", "vti", "at", "et", "at_et"))
     integrals = [wave.integral_cm for wave in waves]
     gradients = [wave.mean_gradient_mmhg for wave in waves]
     rises = [wave.balanced_peak_ms - wave.onset_ms for wave in waves]
@@ -111,11 +116,11 @@ def _over_beats(
     return (
         averaged(case, asked["mean"], gradients, 2 * common * sum(gradients) / n, notes=notes),
         averaged(case, asked["vti"], integrals, share * sum(integrals) / n, notes=notes),
-        averaged(case, asked["at"], rises, math.hypot(foot, time_share * at), each=_PEAK_MS),
+        averaged(case, asked["at"], rises, math.hypot(foot, _PEAK_MS, time_share * at), each=_FOOT_MS),
         averaged(case, asked["et"], lengths, math.hypot(math.sqrt(2) * foot, time_share * et), each=_FOOT_MS),
         averaged(
             case, asked["at_et"], [a / b for a, b in zip(rises, lengths, strict=True)],
-            ratio * math.hypot(foot / at, math.sqrt(2) * foot / et), each=ratio * _PEAK_MS / at,
+            ratio * math.hypot(foot / at, _PEAK_MS / at, math.sqrt(2) * foot / et), each=ratio * _FOOT_MS / at,
         ),
     )  # fmt: skip
 

@@ -23,9 +23,9 @@ class PathCost:
     bend: float  # for each row of climb or fall between two columns
     step_px: int  # most rows between two columns
     leap_px: int  # the same from and to the baseline: a valve opens at once
+    beyond: float  # for signal left outside, so many rows of it:
+    beyond_px: int
     least_fall: float = 0.30  # of body to ground: a weaker edge is none, and the path lies on the baseline
-    beyond: float = 0.7  # for signal left outside, so many rows of it:
-    beyond_px: int = 30
     bright: float = 0.4  # from which brightness it counts
     unseen: float = 0.5  # brightness taken for what lies beyond the end of the strip
 

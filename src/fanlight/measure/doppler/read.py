@@ -45,9 +45,12 @@ def read_spectrum(case: SpectrumCase) -> ReadSpectrum | str:
     if not any(side.has_signal for side in sides):
         return "no signal stands out from the ground of the strip"
     clicks = click_columns(sides, case.axes.ms_per_px)
+    is_tissue = case.mode is Mode.TISSUE_DOPPLER
     up_is_towards = not case.axes.is_inverted
     side = {up_is_towards: sides[0], not up_is_towards: sides[1]}
-    plain = {way: envelope_of(side[way], clicks, case.axes, towards_probe=way) for way in (True, False)}
+    plain = {
+        way: envelope_of(side[way], clicks, case.axes, towards_probe=way, is_tissue=is_tissue) for way in (True, False)
+    }
     found, why, wrapped = dict(plain), {True: "", False: ""}, {True: False, False: False}
     for way, envelope in plain.items():
         if case.mode is not Mode.CONTINUOUS_WAVE and passes_end(envelope):

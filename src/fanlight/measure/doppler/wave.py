@@ -52,6 +52,8 @@ class Wave:
         Fall of brightness at the edge about the peak, 0 to 1.
     step_share : float
         Height over the peak from which the feet are drawn on: what the wall filter hides.
+    clicked_share : float
+        Of its columns, that clicks cover: across them the outline is a guess.
     ragged_share : float
         Mean distance of the edge from its own course over some 40 ms, over the peak: large where only specks are seen.
     """
@@ -68,6 +70,7 @@ class Wave:
     strength: float
     step_share: float
     ragged_share: float
+    clicked_share: float
 
     @property
     def integral_cm(self) -> float:
@@ -148,6 +151,7 @@ def wave_at(
         open_reason=reason, is_clicked=bool(envelope.clicks[near].mean() > 0.5) if len(near) else True,
         strength=float(np.median(envelope.strength[near])) if len(near) else 0.0,
         step_share=float(max(v[inside][within][0], v[inside][within][-1]) / peak) if within.any() else 1.0,
+        clicked_share=float(envelope.clicks[inside].mean()),
         ragged_share=_ragged(envelope.edge_cm_s[first : last + 1], per),
     )  # fmt: skip
 
