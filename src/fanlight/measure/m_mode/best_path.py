@@ -26,11 +26,20 @@ def best_path(scores: Floats, most_step: int, cost_per_row: float) -> tuple[NDAr
     Dynamic programming (Viterbi): no other path of these rules scores higher.
     """
     n_cols, n_rows = scores.shape
-    came = np.zeros((n_cols, n_rows), np.int16)
+    # Small moves first: of equal ones the first counts.
+    moves = np.array(sorted(range(-most_step, most_step + 1), key=abs), np.intp)
+    costs = (cost_per_row * np.abs(moves)).astype(np.float32)
+    rows = np.arange(n_rows)
+    starts = most_step + rows[:, None] - moves[None, :]  # in a column padded by the largest move
+    padded = np.full(n_rows + 2 * most_step, NEVER, np.float32)
+    came = np.zeros((n_cols, n_rows), np.intp)
     total = scores[0].copy()
     for col in range(1, n_cols):
-        total, came[col] = _after_step(total, 0, most_step, cost_per_row)
-        total = total + scores[col]
+        padded[most_step : most_step + n_rows] = total
+        reached = padded[starts] - costs
+        best = reached.argmax(axis=1)
+        came[col] = moves[best]
+        total = reached[rows, best] + scores[col]
     path = np.empty(n_cols, np.intp)
     path[-1] = int(total.argmax())
     for col in range(n_cols - 1, 0, -1):
