@@ -81,8 +81,8 @@ def test_marks_of_a_person_go_before_the_file() -> None:
 @pytest.mark.parametrize(
     ("layout", "reason"),
     [
-        (_layout(trusted=False, reason="region 1 lies off the frame"), "strip lies on the screen; region 1 lies off"),
-        (_layout(delta_x=None), "the time scale of the M-mode strip is not known; mark two points"),
+        (_layout(trusted=False, reason="region 1 lies off the frame"), "region 1 lies off the frame; mark two points"),
+        (_layout(delta_x=None), "the file gives no time scale for the M-mode; mark two points"),
     ],
     ids=["region not borne out", "no time"],
 )
@@ -92,6 +92,14 @@ def test_what_is_not_known_is_told_with_a_remedy(layout: Layout, reason: str) ->
 
     assert isinstance(found, str)
     assert reason in found
+
+
+def test_a_depth_alone_leaves_the_time_open() -> None:
+    """Where the file has no time, one marked scale is half of what is needed."""
+    depth = MarkedDistance(start=(ROW0 + 10, COL0 + 5), end=(ROW0 + 110, COL0 + 5), distance_mm=20.0)
+    found = find_strip(_layout(delta_x=None), depth)
+
+    assert found == "the time scale of the M-mode strip is not known; mark two points of it and the time between them"
 
 
 def test_a_screen_is_measured_with_its_ecg(settings: MModeSettings) -> None:

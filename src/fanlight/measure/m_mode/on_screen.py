@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.doppler.strip_beats import strip_r_columns
+from fanlight.frames.m_mode_axes import find_m_mode_axes
 from fanlight.measure.areas import Area, AreaKind, areas_of
 from fanlight.measure.m_mode.strip import MModeStrip
 from fanlight.study import Box, Layout, MarkedAxis, MarkedDistance
@@ -43,14 +44,21 @@ def find_strip(
 
     Notes
     -----
-    What the file says of a strip is used as far as the pixels bear it out. A written sweep speed is not: millimetres of
+    Without marks the file's region says all (`frames.m_mode_axes`). A written sweep speed is not used: millimetres of
     paper a second are no pixels a second until the size of the paper on the screen is known.
     """
+    if depth is None and not axes:
+        said = find_m_mode_axes(layout)
+        if isinstance(said, str):
+            return f"{said}; mark two points of its depth and two of its time"
+        return StripOnScreen(
+            box=said.box, mm_per_row=said.mm_per_row_px, ms_per_col=said.ms_per_col_px, mm_share=0.0, ms_share=0.0
+        )
     strips = [area for area in areas_of(layout, depth, axes) if area.kind is AreaKind.M_MODE and area.box is not None]
     if not strips:
-        untrusted = [item.reason for item in layout.regions if not item.trusted]
-        why = f"; {untrusted[0]}" if untrusted else ""
-        return f"the file does not say where an M-mode strip lies on the screen{why}; mark its time and its depth"
+        return (
+            "the marks lie on no M-mode strip that the file tells of; mark two points of its depth and two of its time"
+        )
     return _calibrated(max(strips, key=_size))
 
 
