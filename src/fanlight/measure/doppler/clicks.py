@@ -12,10 +12,11 @@ from fanlight.measure.doppler.side import Side
 _LONGEST_MS = 45.0
 _END_SHARE = 0.06  # of a side's rows, at its outer end
 _BRIGHT_SHARE = 0.3  # of the way from ground to body
-_FILLED_SHARE = 0.3  # mean brightness of the whole column: flow that wraps is bright at both ends too, and not between
+_PARTS = 8  # of each side's rows, that must all be bright
+_FILLED_SHARE = 0.2  # their least mean brightness: flow that wraps is bright at both ends too, and not between
 _LEAST_SIDE_SHARE = 0.1  # of the strip's height: a narrower side tells nothing
 # A leaflet that stays in the gate fills both sides as a whole for longer; no flow does.
-_FULL_SHARE, _LONGEST_FULL_MS = 0.4, 120.0
+_FULL_SHARE, _LONGEST_FULL_MS = 0.35, 120.0
 _NEAR_MS = 10.0  # about a click, still part of it where it is ragged
 _RIM_MS = 3.0  # on either side of a click, still bright
 
@@ -31,16 +32,22 @@ def click_columns(sides: tuple[Side, Side], ms_per_px: float) -> NDArray[np.bool
         return found
     body, ground = max(side.body for side in sides if side.has_signal), sides[0].ground
     shares = [np.clip((side.smooth - ground) / (body - ground), 0.0, 1.0) for side in wide]
-    bright = _spread(np.concatenate(shares).mean(axis=0) > _FILLED_SHARE, rim)
+    bright = _spread(np.min([_darkest(share) for share in shares], axis=0) > _FILLED_SHARE, rim)
     for share in shares:
         end = share[-max(round(_END_SHARE * len(share)), 2) :]
         bright &= _spread(end.mean(axis=0) > _BRIGHT_SHARE, rim)
-    full = np.min([share.mean(axis=0) for share in shares], axis=0) > _FULL_SHARE
+    full = np.min([_darkest(share) for share in shares], axis=0) > _FULL_SHARE
     for start, stop in runs(bright):
         longest = _LONGEST_FULL_MS if np.median(full[start:stop]) > 0 else _LONGEST_MS
         if (stop - start) * ms_per_px <= longest + 2 * _RIM_MS:
             found[start:stop] = True
     return found
+
+
+def _darkest(share: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the mean brightness of the darkest part of each column: a click leaves no gap, what wraps does."""
+    parts = np.array_split(share, _PARTS)[2:]  # the innermost lie in the wall filter
+    return np.asarray(np.min([part.mean(axis=0) for part in parts], axis=0), np.float64)
 
 
 def near_clicks(clicks: NDArray[np.bool_], ms_per_px: float) -> NDArray[np.bool_]:

@@ -14,6 +14,7 @@ from fanlight.measure.doppler.read import ReadSpectrum
 from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, is_open, passes_nearby
 from fanlight.measure.doppler.valued import Asked, angle_note, averaged, refused, velocity_share
 from fanlight.measure.doppler.wave import Wave
+from fanlight.measure.doppler.wrap import ALIASED, agree
 from fanlight.study import Measurement
 
 # Shares of E between which its fall is taken for straight; where A cuts it, what lies above the valley counts, if it
@@ -67,6 +68,8 @@ def inflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     late = _read_waves([item.late for item in apart], envelope)
     if early and max(wave.peak_cm_s for wave in early) < LEAST_FLOW_CM_S:
         return tuple(refused(case, item, SLOW) for item in asked.values())
+    if read.is_unwrapped(towards=towards) and not agree([wave.peak_cm_s for wave in early]):
+        return tuple(refused(case, item, ALIASED) for item in asked.values())
     both = [
         item.early.peak_cm_s / item.late.peak_cm_s
         for item in apart

@@ -17,7 +17,7 @@ from fanlight.measure.doppler.valued import (
     velocity_share,
 )
 from fanlight.measure.doppler.wave import Wave
-from fanlight.measure.doppler.wrap import ALIASED
+from fanlight.measure.doppler.wrap import ALIASED, agree
 from fanlight.reference.formulas.flow import pressure_gradient_mmhg
 from fanlight.study import Measurement, Mode, Valve
 
@@ -66,6 +66,8 @@ def outflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
         return _without_whole(case, asked, found.open_waves, found.reason)
     waves = found.waves
     peaks = [wave.peak_cm_s / 100.0 for wave in waves]
+    if read.is_unwrapped(towards=towards) and not agree(peaks):
+        return tuple(refused(case, item, ALIASED) for item in asked.values())
     common = velocity_share(case, envelope, 100.0 * max(peaks))
     notes = [angle_note(case)]
     if read.is_unwrapped(towards=towards):

@@ -26,6 +26,7 @@ _SHARP_SHARE = 0.5  # of the peak, that the highest column tells; the rest is th
 _PASSES_MS = 12.0  # of signal at the end of the strip within a wave: it runs out there (engineering judgement)
 _ABOUT_MS, _OTHER_MS = 25.0, 20.0  # about a wave, and so much far signal on the other side (engineering judgement)
 _COURSE_MS = 40.0
+_CLICKED_SHARE = 0.35  # of the columns about a peak, from which clicks hide it (engineering judgement)
 _BALANCE_SHARE = 0.75  # of the peak: the level at which both flanks are compared (engineering judgement)
 _MOST_GIVEN_BACK = 0.04  # of a peak; more is speckle, not a top (engineering judgement)
 
@@ -148,7 +149,7 @@ def wave_at(
         times_ms=np.concatenate([[onset], times[inside][within], [end]]),
         velocity_cm_s=np.concatenate([[0.0], v[inside][within], [0.0]]),
         peak_cm_s=peak, peak_ms=(peak_at + 0.5) * per, onset_ms=onset, end_ms=end, is_open=bool(reason),
-        open_reason=reason, is_clicked=bool(envelope.clicks[near].mean() > 0.5) if len(near) else True,
+        open_reason=reason, is_clicked=bool(envelope.clicks[near].mean() > _CLICKED_SHARE) if len(near) else True,
         strength=float(np.median(envelope.strength[near])) if len(near) else 0.0,
         step_share=float(max(v[inside][within][0], v[inside][within][-1]) / peak) if within.any() else 1.0,
         clicked_share=float(envelope.clicks[inside].mean()),

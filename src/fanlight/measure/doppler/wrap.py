@@ -6,6 +6,7 @@ can be told whole as long as it leaves room (sampling theorem). Beyond it no num
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -25,6 +26,7 @@ _BEYOND_MS = 120.0  # at most, from going out to coming back: the top of a wave 
 _ROOM_SHARE = 0.92  # of a span, that a signal may fill and still be told from what lies at the baseline
 # Of the room of the other side and at least: walls and what is left of other flow lie lower (engineering judgement).
 _FAR_SHARE, _FAR_CM_S = 0.6, 15.0
+_FEWEST_AGREEING, _ALIKE = 2, 1.25  # beats, and the highest over the lowest of them (engineering judgement)
 _LINE_PX = 3  # next to the baseline, its drawn line
 
 
@@ -32,6 +34,11 @@ def passes_end(envelope: Envelope) -> bool:
     """Whether the signal runs out of its side of the strip."""
     passing = runs(envelope.at_end | envelope.end_bright)
     return any((b - a) * envelope.ms_per_px >= _LEAST_MS and envelope.at_end[a:b].any() for a, b in passing)
+
+
+def agree(peaks: Sequence[float]) -> bool:
+    """Whether peaks that were led on are told by more than one beat: a single one may be pieced together wrongly."""
+    return len(peaks) >= _FEWEST_AGREEING and max(peaks) <= _ALIKE * min(peaks)
 
 
 def with_other_side(own: Envelope, other: Envelope) -> Envelope:
