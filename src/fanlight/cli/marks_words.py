@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.screen import ERR, OUT, fail
 from fanlight.measure.marked import GIVEN_BY
-from fanlight.study import Measurement, Refusal
+from fanlight.study import ENGINE, Measurement, Refusal
 
 if TYPE_CHECKING:
     from fanlight.intake.request_sheet import RequestSheet
@@ -41,15 +41,24 @@ def with_marks(request: RequestSheet, marks_file: Path | None) -> tuple[RequestS
     return merge_sheets((request, RequestSheet(marks=sheet.marks))), sheet.refused
 
 
-def say_marks(measurements: Iterable[Measurement], is_quiet: bool) -> None:
-    """Print what the marks measure, a line each."""
+def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
+    """Print what marks and engine measured, a line each; why several have no value is said once."""
     if is_quiet:
         return
+    without: dict[tuple[str, str], list[str]] = {}
     for item in measurements:
-        if item.given_by != GIVEN_BY:
+        if item.given_by not in (GIVEN_BY, ENGINE):
             continue
         if item.value is None or item.uncertainty is None:
-            OUT.print(f"{item.clip}, {item.label}: {item.reason}", markup=False)
+            without.setdefault((item.clip, item.reason), []).append(item.label)
         else:
-            value = f"{item.value:.1f} ± {item.uncertainty:.1f} {item.unit}"
-            OUT.print(f"{item.clip}, frame {item.frames[0] + 1}, {item.label}: {value}", markup=False)
+            digits = 1 if item.uncertainty >= 0.1 else 2
+            value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f} {item.unit}"
+            OUT.print(f"{item.clip}, frame {item.frames[0] + 1}, {item.label}: {value}{_stands(item)}", markup=False)
+    for (clip, reason), labels in without.items():
+        OUT.print(f"{clip}, {', '.join(labels)}: {reason}", markup=False)
+
+
+def _stands(item: Measurement) -> str:
+    """Return what makes a number a bound, behind a comma; "" otherwise."""
+    return f", {item.validity}" if item.validity.startswith(("at least", "at most")) else ""

@@ -10,7 +10,7 @@ import typer
 
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.ladder_words import say_ladders
-from fanlight.cli.marks_words import say_marks, with_marks
+from fanlight.cli.marks_words import say_numbers, with_marks
 from fanlight.cli.options import (
     BreathingOption,
     HouseFile,
@@ -76,7 +76,7 @@ def review(
     else:
         for file in written:
             OUT.print(str(file), markup=False)
-    say_marks(draft.measurements, as_json or quiet)
+    say_numbers(draft.measurements, as_json or quiet)
     if (recognised := recognised_words(draft)) and not (as_json or quiet):
         OUT.print(recognised, markup=False)
     say_ladders(draft.coverage.ladders, as_json or quiet)

@@ -25,8 +25,9 @@ from fanlight.report.document import (
 )
 from fanlight.report.fan import drawn_fans, fan_key
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
+from fanlight.report.measurements import measurement_blocks, symbols_of
 from fanlight.report.recognised import recognised_words
-from fanlight.report.summary import animal_facts, measurement_blocks, request_blocks, symbols_of
+from fanlight.report.summary import animal_facts, request_blocks
 from fanlight.study import (
     ClipReading,
     Criterion,

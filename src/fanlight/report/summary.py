@@ -6,21 +6,16 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from fanlight.reference.diseases import unmatched_diseases
-from fanlight.reference.quantities import read_quantities
 from fanlight.report import words
-from fanlight.report.document import Block, Document, Drawing, Facts, Grid, Heading, Items, Paragraph, Voice
-from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
-from fanlight.report.interval import draw_interval
+from fanlight.report.document import Block, Document, Facts, Heading, Items, Paragraph, Voice
+from fanlight.report.measurements import measurement_blocks, symbols_of
 from fanlight.report.mentor import MentorWords, closed_by, finding_blocks, structure_blocks
 from fanlight.report.shown import lacking_line
 from fanlight.study import (
     Breathing,
     ClipVerdict,
     House,
-    IntervalReading,
-    Measurement,
     Purpose,
-    ReferenceKind,
     StudyReview,
 )
 
@@ -142,97 +137,6 @@ def request_blocks(review: StudyReview) -> list[Block]:
     if review.asked_for:
         blocks.append(Paragraph(lead="Still to be told:", text=", ".join(review.asked_for) + ".", voice=Voice.ENGINE))
     return blocks
-
-
-def symbols_of(house: House) -> dict[str, str]:
-    """Return how each quantity is written, by its key in the tables."""
-    return {key: quantity.symbol for key, quantity in read_quantities(house).items()}
-
-
-def measurement_blocks(
-    review: StudyReview, citations: Mapping[str, str], symbols: Mapping[str, str], *, whole: bool = False
-) -> list[Block]:
-    """Return the given measurements, each in its interval, with the sources that spoke; `whole` with their doubts."""
-    blocks: list[Block] = [Heading(text="Measurements and what they mean")]
-    if not review.measurements:
-        blocks.append(
-            Paragraph(
-                text="No measurement came with the study. Fanlight does not yet measure by itself.", voice=Voice.ENGINE
-            )
-        )
-        return blocks
-    rows = tuple(row for item in review.measurements for row in _measurement_rows(item, symbols, whole))
-    blocks.append(
-        Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
-    )
-    blocks.append(
-        Paragraph(
-            text="These numbers stand as they were given; whether a picture allows its number, the mentor decides.",
-            voice=Voice.QUIET,
-        )
-    )
-    if has_flow(review.measurements):
-        blocks.append(Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION))
-    used = {
-        reading.citation
-        for item in review.measurements
-        for reading in item.readings
-        if reading.applies and reading.citation
-    }
-    if has_flow(review.measurements):
-        used.add(SOURCE)
-    sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in sorted(used))
-    if sources:
-        blocks += [Heading(text="Sources", level=3), Items(entries=sources, voice=Voice.QUIET)]
-    return blocks
-
-
-def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool) -> list[tuple[str | Drawing, ...]]:
-    value = "–" if item.value is None else words.number(item.value, item.unit)
-    if item.value is not None and item.uncertainty is not None:
-        value += f" ± {words.number(item.uncertainty, digits=2)}"
-    where = f", {item.clip}" if item.clip else ""
-    written = symbols.get(item.label, item.label)  # a sheet may name a quantity by its key
-    first: tuple[str, str] = (f"{written} ({item.given_by}{where})", value)
-    shown = [reading for reading in item.readings if reading.applies]
-    silent = [reading for reading in item.readings if not reading.applies]
-    if not shown:
-        reason = item.reason or (silent[0].reason if silent else "no reference row for this quantity")
-        return [(*first, "", f"No reference applies: {reason}.")]
-    rows: list[tuple[str | Drawing, ...]] = []
-    for place, reading in enumerate(shown):
-        label = first if place == 0 else ("", "")
-        rows.append((*label, _interval_drawing(item, reading), _meaning(reading, whole)))
-    return rows
-
-
-def _interval_drawing(item: Measurement, reading: IntervalReading) -> Drawing | str:
-    if (
-        item.value is None
-        or (reading.lower is None and reading.upper is None)
-        or not _same_unit(reading.unit, item.unit)
-    ):
-        return ""
-    return draw_interval(
-        item.value,
-        reading.lower,
-        reading.upper,
-        solid=reading.kind is ReferenceKind.REFERENCE_INTERVAL,
-        words=reading.words,
-    )
-
-
-def _same_unit(one: str, other: str) -> bool:
-    return (one or "1") == (other or "1")  # a ratio may be written without a unit
-
-
-def _meaning(reading: IntervalReading, whole: bool) -> str:
-    text = reading.words or reading.reason
-    if not whole:
-        text = words.first_sentences(text, 1)
-    if reading.z is not None and "z " not in text:
-        text += f" (z {reading.z:+.1f})"
-    return f"{text} [{reading.citation}]" if reading.citation and reading.citation not in text else text
 
 
 def _pictures(review: StudyReview) -> list[Block]:

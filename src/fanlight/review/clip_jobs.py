@@ -18,7 +18,7 @@ from fanlight.review.events import ClipFinished, ClipProgress, Event, FileRefuse
 from fanlight.review.opening import ReviewOptions, refusal_of
 from fanlight.review.stages import StageKeys
 from fanlight.review.worker import Pulse, TaskError, Worker, is_the_machine_s_fault
-from fanlight.study import Clip, ClipReading, FileMarks, Finding, House, Patient, Refusal
+from fanlight.study import Clip, ClipReading, FileMarks, Finding, House, Measurement, Patient, Refusal
 from fanlight.study.codec import to_bytes
 
 _TASKS = "fanlight.review.clip_pass"
@@ -143,6 +143,7 @@ def _keep(job: Job, done: ClipPass, cache: Cache, house: House) -> ClipFinished:
         keys.mode: to_bytes(done.mode),
         keys.view: to_bytes(done.view),
         keys.time: to_bytes(done.time),
+        keys.measured: to_bytes(done.measured, tuple[Measurement, ...]),
     }
     if not done.picture.reason or why_not_asked(done.mode, done.layout):
         values[keys.picture] = to_bytes(done.picture)  # a network that failed is asked again: it may be mended by then
@@ -176,6 +177,7 @@ def reading_of(
         mode=done.mode,
         view=with_proposal(done.view, done.picture, read_recognition_limits(house), titles),
         picture=done.picture,
+        measured=done.measured,
         time=done.time,
         findings=tuple(item for name, _ in keys.families for item in findings[name]),
         verdicts=(),

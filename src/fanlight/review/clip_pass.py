@@ -22,6 +22,7 @@ from fanlight.frames.overlay import overlay_of
 from fanlight.frames.polar import to_beams, to_grey
 from fanlight.frames.screen_text import ScreenReader, stands_still
 from fanlight.intake import FileRefusedError, Item, Limits, open_frames
+from fanlight.measure.from_strip import StripCase, is_measured, measure_strip
 from fanlight.recognise.beat_frames import BeatFrames
 from fanlight.recognise.mode import read_mode
 from fanlight.recognise.named_view import read_named_view
@@ -39,6 +40,7 @@ from fanlight.study import (
     FrameDamageError,
     House,
     Layout,
+    Measurement,
     ModeReading,
     Patient,
     Picture,
@@ -79,6 +81,7 @@ class ClipPass:
     view: ViewReading
     time: ClipTime
     picture: PictureReading
+    measured: tuple[Measurement, ...]
     families: tuple[tuple[str, tuple[Finding, ...]], ...]
     seconds: tuple[tuple[str, float], ...]
 
@@ -92,6 +95,7 @@ class Known:
     view: ViewReading | None = None
     time: ClipTime | None = None
     picture: PictureReading | None = None
+    measured: tuple[Measurement, ...] | None = None
     families: tuple[str, ...] = ()
 
 
@@ -222,6 +226,7 @@ def _read_frames(
     timer: ClipTimer | None = None
     beat_frames: BeatFrames | None = None
     families: list[tuple[str, Accumulator]] = []
+    last: NDArray[np.uint8] | None = None
     n_read = 0
     damage: FrameDamageError | None = None
     # A sign of life after each frame: 32 frames of JPEG 2000 can take longer than one frame may.
@@ -256,6 +261,7 @@ def _read_frames(
             for name, accumulator in families:
                 with watch.on(f"critique.{name}"):
                     accumulator.add(shown)
+            last = chunk.pixels[-1]
             n_read += len(chunk)
     if look is None:
         raise FrameDamageError(0, "the clip holds no frame")
@@ -266,6 +272,11 @@ def _read_frames(
     beat("looking at the picture", within_s=_MODEL_WITHIN_S, done=n_read)
     with watch.on("picture"):
         picture = known.picture or _picture(look, beat_frames, clip_time)
+    beat("measuring", within_s=_STAGE_WITHIN_S, done=n_read)
+    with watch.on("measuring"):
+        measured = known.measured
+        if measured is None:
+            measured = _measured(look, last, n_read - 1, house, marks)
     beat("judging", within_s=_STAGE_WITHIN_S, done=n_read)
     results = []
     for name, accumulator in families:
@@ -280,6 +291,7 @@ def _read_frames(
         view=look.view,
         time=clip_time,
         picture=picture,
+        measured=measured,
         families=tuple(results),
         seconds=tuple(sorted(watch.seconds.items())),
     )
@@ -303,6 +315,26 @@ def _picture(look: _FirstLook, frames: BeatFrames | None, time: ClipTime) -> Pic
         return PictureReading(reason=str(error))
     except Exception as error:  # onnxruntime's own errors share no base; the rest of the clip must not be lost for them
         return PictureReading(reason=f"nothing is recognised from the pixels: the network failed ({error})")
+
+
+def _measured(
+    look: _FirstLook, last: NDArray[np.uint8] | None, frame: int, house: House, marks: FileMarks | None
+) -> tuple[Measurement, ...]:
+    """Measure a strip by its last frame, which shows all of it; other clips have nothing to measure here."""
+    if last is None or look.mode.mode is None or not is_measured(look.mode.mode):
+        return ()
+    return measure_strip(
+        StripCase(
+            pixels=np.asarray(last),
+            frame=frame,
+            layout=look.layout,
+            mode=look.mode.mode,
+            view=look.view,
+            depth=None if marks is None else marks.scale,
+            marked=() if marks is None else marks.axes,
+        ),
+        house,
+    )
 
 
 def _start_families(

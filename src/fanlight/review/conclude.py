@@ -17,11 +17,25 @@ from fanlight.critique.time import study_ecg_finding
 from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.intervals import weigh
 from fanlight.reference.letter import read_follows, read_letter_limits
 from fanlight.reference.plans import choose_plan
+from fanlight.reference.validity import read_standings
 from fanlight.reference.views import read_views
-from fanlight.study import ClipReading, Criterion, FileMarks, Finding, House, Measurement, Refusal, Study, StudyReview
+from fanlight.study import (
+    MODE_WORDS,
+    ClipReading,
+    Criterion,
+    FileMarks,
+    Finding,
+    House,
+    Measurement,
+    Refusal,
+    Study,
+    StudyReview,
+)
 from fanlight.validity.clip_verdict import judge_clip
+from fanlight.validity.measured import Rules, weigh_measured
 
 
 def conclude(
@@ -80,6 +94,7 @@ def conclude(
         )
         for item in judged
     )
+    rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     coverage = hold_against_plan(plan, because, read_views(house), house, stored, _said(study))
     return StudyReview(
         study=study,
@@ -87,7 +102,11 @@ def conclude(
         refused=refused,
         study_findings=study_findings,
         coverage=coverage,
-        measurements=(*weigh_given(study, house), *_marked(judged, drawn)),
+        measurements=(
+            *weigh_given(study, house),
+            *_marked(judged, drawn),
+            *_measured(study, judged, house, rules),
+        ),
         priorities=find_priorities(
             without_followers(without_study_level(clip_findings, criteria), read_follows(house)) + list(study_findings),
             criteria,
@@ -124,6 +143,21 @@ def _marked(readings: Iterable[ClipReading], marks: Mapping[str, FileMarks]) -> 
         if (drawn := marks.get(item.clip.key)) is not None
         for measured in measure_marks(drawn, item.layout, item.clip, item.mode.mode)
     ]
+
+
+def _measured(study: Study, readings: Iterable[ClipReading], house: House, rules: Rules) -> list[Measurement]:
+    """Return what was read off the strips: each number that holds in its intervals, else the reason in its place."""
+    found: list[Measurement] = []
+    for reading in readings:
+        named = (replace(item, clip=reading.clip.name) for item in reading.measured)
+        for item in weigh_measured(named, reading.findings, rules):
+            if item.value is None or not item.name:
+                found.append(item)
+                continue
+            how = f"{item.method}; {MODE_WORDS[reading.mode.mode]}" if reading.mode.mode else item.method
+            said = weigh(house, item.name, item.value, item.unit, how, study.patient, study.request)
+            found.append(replace(item, readings=said))
+    return found
 
 
 def without_study_level(findings: Iterable[Finding], criteria: Mapping[str, Criterion]) -> list[Finding]:

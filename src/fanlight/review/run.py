@@ -29,6 +29,7 @@ from fanlight.study import (
     Finding,
     House,
     Layout,
+    Measurement,
     ModeReading,
     PictureReading,
     Refusal,
@@ -112,6 +113,7 @@ def _known(
         view=one(keys.view, ViewReading),
         time=one(keys.time, ClipTime),
         picture=one(keys.picture, PictureReading),
+        measured=one(keys.measured, tuple[Measurement, ...]),
         families=tuple(findings),
     )
     return known, one(keys.frames, FramesRead), findings
@@ -136,11 +138,12 @@ def _read_clips(
             and known.view is not None
             and known.time is not None
             and known.picture is not None
+            and known.measured is not None
             and not missing_families(keys, stored)
         ):
             done = ClipPass(
                 frames=frames, layout=known.layout, mode=known.mode, view=known.view, time=known.time,
-                picture=known.picture, families=tuple(findings.items()), seconds=(),
+                picture=known.picture, measured=known.measured, families=tuple(findings.items()), seconds=(),
             )  # fmt: skip
             yield ClipFinished(reading=reading_of(clip, done, findings, keys, house), from_cache=True)
         else:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from fanlight.critique.doppler.families import READ_WHAT_IS_TOLD
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames import clip_time, layout_of, screen_text
+from fanlight.measure import from_strip
 from fanlight.recognise import mode, named_view, picture_reading
 from fanlight.recognise.picture_network import network_hash
 from fanlight.review.cache import stage_key
@@ -40,11 +41,13 @@ class StageKeys:
     view: str
     time: str
     picture: str
+    measured: str
     families: tuple[tuple[str, str], ...]
 
     def all(self) -> tuple[str, ...]:
         """Every key."""
-        return (self.frames, self.layout, self.mode, self.view, self.time, self.picture, *dict(self.families).values())
+        own = (self.frames, self.layout, self.mode, self.view, self.time, self.picture, self.measured)
+        return (*own, *dict(self.families).values())
 
 
 def _facts(clip: Clip) -> str:
@@ -97,6 +100,14 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
         view=view,
         time=time,
         picture=stage_key("picture", picture_reading.VERSION, mode_key, time, network_hash()),
+        measured=stage_key(
+            "measured",
+            from_strip.VERSION,
+            mode_key,
+            view,
+            repr(marks.axes) if marks else "",
+            house.fingerprint(from_strip.TABLES),
+        ),
         families=families,
     )
 

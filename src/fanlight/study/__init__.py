@@ -27,7 +27,7 @@ from fanlight.study.layout import (
     ScreenText,
 )
 from fanlight.study.marks import DrawnMark, FileMarks, MarkedDistance, MarkKind
-from fanlight.study.measurement import IntervalReading, Measurement, ReferenceKind
+from fanlight.study.measurement import ENGINE, IntervalReading, Measurement, ReferenceKind
 from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
 from fanlight.study.picture_reading import FoundLandmark, PictureReading, ViewShare
@@ -51,6 +51,7 @@ from fanlight.study.view import (
 )
 
 __all__ = [
+    "ENGINE",
     "HEART",
     "MODE_WORDS",
     "NOT_KNOWN",

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+ENGINE = "engine"  # who gave a number that was read off the pixels
+
 
 class ReferenceKind(StrEnum):
     """What a reference row may say; only a reference interval speaks of normal and abnormal."""

@@ -30,6 +30,7 @@ class ClipReading:
     key_frame: int = 0  # the frame that stands for the clip in a letter
     damage: Refusal | None = None  # reading stopped early; what came before was used
     picture: PictureReading | None = None  # what the network says of it; None: read before there was one
+    measured: tuple[Measurement, ...] = ()  # what the engine read off a strip; whether it holds, the study says
     seconds: tuple[tuple[str, float], ...] = ()  # time by stage, for docs/performance.md; not part of the result
 
     def verdict(self, purpose: Purpose) -> ClipVerdict:

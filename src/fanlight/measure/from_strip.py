@@ -1,0 +1,193 @@
+"""What the last picture of an M-mode or a spectrum measures by itself, or why it measures nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.frames.doppler.spectrum import SpectralAxes, find_axes
+from fanlight.frames.doppler.strip_beats import strip_r_columns
+from fanlight.frames.polar import to_grey
+from fanlight.measure.doppler.case import AxisError, Signal, SpectrumCase
+from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks
+from fanlight.measure.doppler.values import measure_spectrum
+from fanlight.measure.m_mode import Seen, measure_m_mode
+from fanlight.measure.m_mode.on_screen import cut_strip, find_strip
+from fanlight.reference.m_mode import read_m_mode_settings
+from fanlight.reference.views import read_views
+from fanlight.study import (
+    ENGINE,
+    SPECTRA,
+    Box,
+    House,
+    Layout,
+    MarkedAxis,
+    MarkedDistance,
+    Measurement,
+    Mode,
+    Rung,
+    StripAxis,
+    Valve,
+    ViewReading,
+)
+
+VERSION = 1  # raise it when the same pixels can measure otherwise: kept results are then made anew
+TABLES = ("m_mode", "views")  # of the house, that are read here
+_OF_LEFT_VENTRICLE = "lvidd"  # a view in which it is measured runs through the left ventricle
+_STEPS = {Mode.PULSED_WAVE: Rung.PULSED_WAVE, Mode.CONTINUOUS_WAVE: Rung.CONTINUOUS_WAVE}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StripCase:
+    """The picture of a strip and what is known of it.
+
+    Attributes
+    ----------
+    pixels : ndarray of shape (row, col) or (row, col, 3), uint8
+        The last frame: it shows the whole strip.
+    frame : int
+        Its number, counted from 0.
+    layout : Layout
+        What stands where on the screen.
+    mode : Mode
+        M-mode or a kind of spectrum.
+    view : ViewReading
+        View and valve as far as they are known.
+    depth : MarkedDistance or None
+    marked : tuple of MarkedAxis
+        Points that a person marked on the scales of a strip; they count before what the file says.
+    """
+
+    pixels: NDArray[np.uint8]
+    frame: int
+    layout: Layout
+    mode: Mode
+    view: ViewReading
+    depth: MarkedDistance | None = None
+    marked: tuple[MarkedAxis, ...] = ()
+
+
+def is_measured(mode: Mode | None) -> bool:
+    """Whether clips of this mode are strips that can be measured here."""
+    return mode is Mode.M_MODE or mode in SPECTRA
+
+
+def measure_strip(case: StripCase, house: House) -> tuple[Measurement, ...]:
+    """Return what a strip measures: values with one standard deviation, or one line that says why there is none.
+
+    Raises
+    ------
+    ValueError
+        If the mode has no strip.
+    """
+    if case.mode is Mode.M_MODE:
+        found = _m_mode(case, house)
+    elif case.mode in SPECTRA:
+        found = _spectrum(case, house)
+    else:
+        raise ValueError(f"a clip of mode {case.mode} has no strip to measure")
+    if isinstance(found, str):
+        label = "M-mode" if case.mode is Mode.M_MODE else "Spectrum"
+        return (
+            Measurement(
+                name="", label=label, value=None, unit="", frames=(case.frame,), given_by=ENGINE,
+                reason=f"not measured: {found}",
+            ),
+        )  # fmt: skip
+    return found
+
+
+def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
+    view = read_views(house).get(case.view.view)
+    if view is None:
+        return "which part of the heart the strip runs through is not known; name the view"
+    if _OF_LEFT_VENTRICLE not in view.measurements:
+        return f"from the pixels only the left ventricle is measured, not yet what {view.title} shows"
+    place = find_strip(case.layout, case.depth, case.marked)
+    if isinstance(place, str):
+        return place
+    strip = cut_strip(case.pixels, place)
+    if isinstance(strip, str):
+        return strip
+    return measure_m_mode(strip, read_m_mode_settings(house), Seen(frame=case.frame)).measurements
+
+
+def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
+    valve = _valve(case, house)
+    if valve is None:
+        return "whose flow it is, is not known; name the valve"
+    axes, error = _axes(case)
+    if isinstance(axes, str):
+        return axes
+    r_columns = strip_r_columns(case.pixels, axes.box)
+    return measure_spectrum(
+        SpectrumCase(
+            grey=_grey(case),
+            axes=axes,
+            mode=case.mode,
+            valve=valve,
+            signal=_signal(case.mode, valve),
+            r_times_ms=None if isinstance(r_columns, str) else _from_left(r_columns, axes.box, axes.ms_per_px),
+            axis_error=error,
+            frame=case.frame,
+        )
+    )
+
+
+def _valve(case: StripCase, house: House) -> Valve | None:
+    """Return the valve that was named, else the only one whose flow the view carries."""
+    if case.view.valve is not None:
+        return case.view.valve
+    view = read_views(house).get(case.view.view)
+    if view is None:
+        return None
+    valves = view.valves_at(_STEPS.get(case.mode, Rung.PULSED_WAVE))
+    return valves[0] if len(valves) == 1 else None
+
+
+def _signal(mode: Mode, valve: Valve) -> Signal:
+    """Return what a spectrum is taken of.
+
+    Continuous wave at a valve that fills a ventricle is there for its leak, at an outlet for the forward flow (common
+    practice, no source).
+    """
+    if mode is Mode.TISSUE_DOPPLER:
+        return Signal.ANNULUS
+    is_inlet = valve in (Valve.MITRAL, Valve.TRICUSPID)
+    return Signal.LEAK if mode is Mode.CONTINUOUS_WAVE and is_inlet else Signal.FORWARD
+
+
+def _axes(case: StripCase) -> tuple[SpectralAxes | str, AxisError]:
+    """Return what was marked by hand, else what the file says."""
+    if not case.marked:
+        return find_axes(case.layout), AxisError()
+    try:
+        return axes_from_marks(case.marked, _marked_box(case))
+    except AxesError as error:
+        return str(error), AxisError()
+
+
+def _marked_box(case: StripCase) -> Box:
+    """Return the strip of the file, else what the marks span: time across, velocity down."""
+    told = find_axes(case.layout)
+    if isinstance(told, SpectralAxes):
+        return told.box
+    rows = [point[0] for mark in case.marked if mark.axis is StripAxis.VELOCITY for point in (mark.start, mark.end)]
+    cols = [point[1] for mark in case.marked if mark.axis is StripAxis.TIME for point in (mark.start, mark.end)]
+    if not rows or not cols:
+        raise AxesError("time and velocity scale must both be marked; mark two points of each")
+    height, width = case.pixels.shape[:2]
+    if not (min(rows) >= 0 and max(rows) < height and min(cols) >= 0 and max(cols) < width):
+        raise AxesError(f"a mark of the axes lies outside the picture of {height} rows and {width} columns; correct it")
+    return Box(row0=int(min(rows)), col0=int(min(cols)), row1=int(max(rows)) + 1, col1=int(max(cols)) + 1)
+
+
+def _grey(case: StripCase) -> NDArray[np.uint8]:
+    return np.asarray(to_grey(case.pixels[None])[0], np.uint8)
+
+
+def _from_left(columns: NDArray[np.float64], box: Box, ms_per_px: float) -> tuple[float, ...]:
+    """Return times from the middle of the strip's first column, of the columns that lie in it."""
+    return tuple(float(at - box.col0) * ms_per_px for at in columns if box.col0 <= at < box.col1)

@@ -1,0 +1,70 @@
+"""What each measured number stands on, and what it is worth where that fails: rows of validity.toml."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from fnmatch import fnmatchcase
+from typing import Any
+
+from fanlight.reference.criteria import read_criteria
+from fanlight.study import Basis, House
+
+_KEYS = {"measurements", "stands_on", "not_judged", "basis"}
+
+
+class Effect(StrEnum):
+    """What a missed criterion does to a number, the gravest first."""
+
+    REFUSE = "refuse"
+    AT_LEAST = "at least"
+    AT_MOST = "at most"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What the numbers of one row stand on."""
+
+    key: str
+    measurements: tuple[str, ...]  # keys of values; * stands for any letters
+    stands_on: tuple[tuple[str, Effect], ...]  # by criterion
+    not_judged: str  # what no criterion looks at; ""
+    basis: Basis
+
+    def fits(self, name: str) -> bool:
+        """Whether a value of this name is one of them."""
+        return any(fnmatchcase(name, pattern) for pattern in self.measurements)
+
+
+def read_standings(house: House) -> tuple[Standing, ...]:
+    """Return the rows in the table's order: of several that fit a number the first counts.
+
+    Raises
+    ------
+    ValueError
+        Naming the row, when a key is missing or unknown, or a criterion or an effect is not one.
+    """
+    known = read_criteria(house)
+    return tuple(_row(key, row, known) for key, row in house.table("validity").items())
+
+
+def _row(key: str, row: Mapping[str, Any], known: Mapping[str, object]) -> Standing:
+    where = f"validity.{key}"
+    if set(row) != _KEYS:
+        raise ValueError(f"{where} needs {', '.join(sorted(_KEYS))}; it has {', '.join(sorted(row))}")
+    if not row["measurements"]:
+        raise ValueError(f"{where}.measurements is empty; name at least one value")
+    for criterion in row["stands_on"]:
+        if criterion not in known:
+            raise ValueError(f"{where}.stands_on: no criterion {criterion!r}")
+    try:
+        stands_on = tuple((criterion, Effect(effect)) for criterion, effect in row["stands_on"].items())
+        basis = Basis(row["basis"])
+    except ValueError as error:
+        effects = ", ".join(f'"{item.value}"' for item in Effect)
+        raise ValueError(f"{where}: {error}; effects are {effects}") from error
+    return Standing(
+        key=key, measurements=tuple(row["measurements"]), stands_on=stands_on, not_judged=row["not_judged"], basis=basis
+    )

@@ -1,0 +1,139 @@
+"""The numbers of a study on paper: each value, the interval it lies in, what it stands on, or why there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from fanlight.reference.quantities import read_quantities
+from fanlight.report import words
+from fanlight.report.document import Block, Drawing, Grid, Heading, Items, Paragraph, Voice
+from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
+from fanlight.report.interval import draw_interval
+from fanlight.study import ENGINE, House, IntervalReading, Measurement, ReferenceKind, StudyReview
+
+
+def symbols_of(house: House) -> dict[str, str]:
+    """Return how each quantity is written, by its key in the tables."""
+    return {key: quantity.symbol for key, quantity in read_quantities(house).items()}
+
+
+def measurement_blocks(
+    review: StudyReview, citations: Mapping[str, str], symbols: Mapping[str, str], *, whole: bool = False
+) -> list[Block]:
+    """Return the measurements, each in its interval, with the sources that spoke; `whole` with their doubts."""
+    blocks: list[Block] = [Heading(text="Measurements and what they mean")]
+    if not review.measurements:
+        blocks.append(
+            Paragraph(text="No measurement came with the study, and it holds no strip to measure.", voice=Voice.ENGINE)
+        )
+        return blocks
+    together = _refused_together(review.measurements)
+    rows = tuple(row for item in together for row in _measurement_rows(item, symbols, whole))
+    blocks.append(
+        Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
+    )
+    blocks.append(
+        Paragraph(
+            text="Numbers that came with the study stand as they were given. Those of the engine say what they stand "
+            "on; whether a picture allows its number, the mentor decides.",
+            voice=Voice.QUIET,
+        )
+    )
+    if has_flow(review.measurements):
+        blocks.append(Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION))
+    used = {
+        reading.citation
+        for item in review.measurements
+        for reading in item.readings
+        if reading.applies and reading.citation
+    }
+    if has_flow(review.measurements):
+        used.add(SOURCE)
+    sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in sorted(used))
+    if sources:
+        blocks += [Heading(text="Sources", level=3), Items(entries=sources, voice=Voice.QUIET)]
+    return blocks
+
+
+def _refused_together(measurements: Iterable[Measurement]) -> list[Measurement]:
+    """Return the measurements; those of one clip that have no value for one reason make one line."""
+    found: list[Measurement] = []
+    for item in measurements:
+        last = found[-1] if found else None
+        if last is not None and item.value is None is last.value and _why(item) == _why(last):
+            found[-1] = replace(last, label=f"{last.label}, {item.label}")
+        else:
+            found.append(item)
+    return found
+
+
+def _why(item: Measurement) -> tuple[str, str, str]:
+    return item.clip, item.given_by, item.reason
+
+
+def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool) -> list[tuple[str | Drawing, ...]]:
+    value = "–" if item.value is None else words.number(item.value, item.unit)
+    if item.value is not None and item.uncertainty is not None:
+        value += f" ± {words.number(item.uncertainty, digits=2)}"
+    where = f", {item.clip}" if item.clip else ""
+    written = symbols.get(item.label, item.label)  # a sheet may name a quantity by its key
+    first: tuple[str, str] = (f"{written} ({item.given_by}{where})", value)
+    shown = [reading for reading in item.readings if reading.applies]
+    silent = [reading for reading in item.readings if not reading.applies]
+    if item.value is None and item.given_by == ENGINE:
+        return [(*first, "", f"{_capital(item.reason)}.")]
+    if not shown:
+        reason = (silent[0].reason if silent else "") or item.reason or "no reference row for this quantity"
+        return [(*first, "", _with_validity(f"No reference applies: {reason}.", item, whole))]
+    rows: list[tuple[str | Drawing, ...]] = []
+    for place, reading in enumerate(shown):
+        label = first if place == 0 else ("", "")
+        text = _meaning(reading, whole)
+        if place == 0:
+            text = _with_validity(text, item, whole)
+        rows.append((*label, _interval_drawing(item, reading), text))
+    return rows
+
+
+def _with_validity(text: str, item: Measurement, whole: bool) -> str:
+    """Return a meaning with what the number stands on: all of it where there is room, else what makes it a bound."""
+    if not item.validity:
+        return text
+    if whole or item.validity.startswith(("at least", "at most")):
+        said = f"{text} What it stands on: {item.validity}."
+        return f"{said} {_capital(item.reason)}." if whole and item.reason else said
+    return text
+
+
+def _interval_drawing(item: Measurement, reading: IntervalReading) -> Drawing | str:
+    if (
+        item.value is None
+        or (reading.lower is None and reading.upper is None)
+        or not _same_unit(reading.unit, item.unit)
+    ):
+        return ""
+    return draw_interval(
+        item.value,
+        reading.lower,
+        reading.upper,
+        solid=reading.kind is ReferenceKind.REFERENCE_INTERVAL,
+        words=reading.words,
+    )
+
+
+def _same_unit(one: str, other: str) -> bool:
+    return (one or "1") == (other or "1")  # a ratio may be written without a unit
+
+
+def _meaning(reading: IntervalReading, whole: bool) -> str:
+    text = reading.words or reading.reason
+    if not whole:
+        text = words.first_sentences(text, 1)
+    if reading.z is not None and "z " not in text:
+        text += f" (z {reading.z:+.1f})"
+    return f"{text} [{reading.citation}]" if reading.citation and reading.citation not in text else text
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,102 @@
+"""Joins findings to the numbers that the engine measured: what each stands on, and what a miss makes of it. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from fanlight.reference.validity import Effect, Standing
+from fanlight.study import Criterion, Finding, Measurement, Side, Verdict
+
+HOLDS = "holds"
+_OF_EFFECT = {Effect.AT_LEAST: "at least", Effect.AT_MOST: "at most", Effect.NOTE: "note"}
+_GRAVEST_FIRST = tuple(Effect)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """What numbers are weighed by.
+
+    Attributes
+    ----------
+    standings : tuple of Standing
+        Of several that fit a number the first counts.
+    criteria : mapping of str to Criterion
+        By key, for their titles and what a miss means.
+    sure_from : float
+        Smallest confidence of a finding that may change a number, 0 to 1; what is less sure is noted.
+    """
+
+    standings: tuple[Standing, ...]
+    criteria: Mapping[str, Criterion]
+    sure_from: float
+
+
+def weigh_measured(measured: Iterable[Measurement], findings: Iterable[Finding], rules: Rules) -> list[Measurement]:
+    """Return the numbers of one clip with their validity, or the reason in place of the number.
+
+    Parameters
+    ----------
+    measured : iterable of Measurement
+        As read off the pixels of one clip. Those without a value pass as they are.
+    findings : iterable of Finding
+        Of the same clip.
+    rules : Rules
+        Of the house.
+
+    Notes
+    -----
+    A sure miss refuses the number, makes it a bound, or is noted, as the house says; a bound to both sides is no bound
+    and is refused. A miss that is not sure, and a borderline finding, are noted. What a number stands on and nobody
+    could judge is said.
+    """
+    found = {item.criterion: item for item in findings}
+    return [_weighed(item, found, rules) for item in measured]
+
+
+def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules) -> Measurement:
+    standing = next((row for row in rules.standings if row.fits(item.name)), None)
+    if item.value is None or standing is None:
+        return item
+    item = replace(item, stands_on=tuple(criterion for criterion, _ in standing.stands_on))
+    sure: dict[Effect, list[str]] = {}
+    notes: list[str] = []
+    open_: list[str] = []
+    for criterion, effect in standing.stands_on:
+        finding, row = found.get(criterion), rules.criteria[criterion]
+        if finding is None or finding.verdict is Verdict.NOT_ASSESSABLE:
+            open_.append(_lower(row.title))
+        elif finding.verdict is Verdict.MISSED and finding.confidence >= rules.sure_from:
+            sure.setdefault(effect, []).append(_fault(finding, row))
+        elif finding.verdict in (Verdict.MISSED, Verdict.BORDERLINE):
+            notes.append(f"perhaps: {_lower(_fault(finding, row))}")
+    if Effect.REFUSE in sure or (Effect.AT_LEAST in sure and Effect.AT_MOST in sure):
+        because = sure.get(Effect.REFUSE) or [*sure[Effect.AT_LEAST], *sure[Effect.AT_MOST]]
+        reason = f"not given: {_lower(' '.join(because))}"
+        return replace(item, value=None, uncertainty=None, reason=reason, validity=f"refused: {_lower(because[0])}")
+    if open_:
+        notes.append(f"not judged: {', '.join(open_)}")
+    if standing.not_judged:
+        notes.append(f"never judged: {standing.not_judged}")
+    return replace(item, validity=_words(sure, notes))
+
+
+def _fault(finding: Finding, row: Criterion) -> str:
+    """Return what a miss means, in the words of the house."""
+    side = row.low if finding.side is Side.LOW else row.high
+    return side.means if side is not None else f"{row.title} is not right."
+
+
+def _words(sure: Mapping[Effect, list[str]], notes: list[str]) -> str:
+    parts = [
+        f"{_OF_EFFECT[effect]}: {_lower(' '.join(sure[effect])).rstrip('.')}"
+        for effect in _GRAVEST_FIRST
+        if effect in sure
+    ]
+    if notes:
+        parts.append(f"note: {'; '.join(note.rstrip('.') for note in notes)}")
+    return "; ".join(parts) if parts else HOLDS
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
