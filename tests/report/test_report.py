@@ -22,15 +22,18 @@ from fanlight.report.html import render_html
 from fanlight.report.json_file import review_as_plain, review_schema
 from fanlight.report.ladder import draw_ladder, drawn_ladders
 from fanlight.report.letter import build_letter
+from fanlight.report.measurements import measurement_blocks
 from fanlight.report.pdf import render_pdf
 from fanlight.report.summary import build_summary
 from fanlight.report.write import LETTER_PAGES, fit_letter
 from fanlight.study import (
+    ENGINE,
     Band,
     Box,
     Breathing,
     Evidence,
     Layout,
+    Measurement,
     Mode,
     ModeReading,
     Rung,
@@ -322,3 +325,22 @@ def test_shares_are_said_as_per_cent_and_yes_or_no_in_words() -> None:
 def test_a_mode_that_is_not_sure_says_so() -> None:
     assert words.mode(ModeReading(mode=None, probability=0.5, reasons=())) == "mode not sure"
     assert words.mode(ModeReading(mode=Mode.TWO_D, probability=1, reasons=())) == "2-D"
+
+
+def test_numbers_of_the_engine_say_what_they_stand_on() -> None:
+    """A bound says so on the summary, all of it stands on the sheet; one reason for several numbers is said once."""
+    review = sample_review()
+    bound = Measurement(
+        name="aortic_vti", label="Aortic velocity-time integral", value=9.9, unit="cm", uncertainty=0.4, clip="IM7",
+        given_by=ENGINE, reason="mean of 3 beats", validity="at least: the beam crosses the flow; note: so-so",
+    )  # fmt: skip
+    none = [replace(bound, label=label, value=None, reason="E and A are fused", validity="") for label in ("E", "A")]
+    told = replace(review, measurements=(bound, *none))
+    html = unescape(render_html(build_summary(told, {}, load_house(), WHEN)))
+    assert "What it stands on: at least: the beam crosses the flow" in html
+    assert "E, A (engine, IM7)" in html
+    assert html.count("E and A are fused") == 1
+    assert "no reference row for this quantity" in html
+    assert "mean of 3 beats" not in html
+    whole = measurement_blocks(told, {}, {}, whole=True)
+    assert "Mean of 3 beats" in str(whole)

@@ -24,11 +24,13 @@ from fanlight.study import (
     FileMarks,
     House,
     Identity,
+    MarkedAxis,
     MarkedDistance,
     MarkKind,
     Patient,
     Region,
     Species,
+    StripAxis,
     Valve,
 )
 
@@ -46,7 +48,7 @@ def changed(one: StageKeys, other: StageKeys) -> set[str]:
     """Names of the stages whose keys differ."""
     names = {
         name
-        for name in ("frames", "layout", "mode", "view", "time", "picture")
+        for name in ("frames", "layout", "mode", "view", "time", "picture", "measured")
         if getattr(one, name) != getattr(other, name)
     }
     return names | {name for name, key in one.families if dict(other.families)[name] != key}
@@ -83,7 +85,7 @@ def test_a_scale_mark_touches_the_layout_and_all_that_rests_on_it(opened: tuple[
 
     found = changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house))
 
-    assert found == {"layout", "mode", "view", "time", "picture"} | ALL_FAMILIES
+    assert found == {"layout", "mode", "view", "time", "picture", "measured"} | ALL_FAMILIES
 
 
 def test_a_view_mark_touches_the_view_only(opened: tuple[Item, Clip]) -> None:
@@ -92,6 +94,34 @@ def test_a_view_mark_touches_the_view_only(opened: tuple[Item, Clip]) -> None:
     mark = FileMarks(name=clip.name, view="right_parasternal_long_axis_four_chamber")
 
     assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house)) == {"view"}
+
+
+def test_a_view_mark_measures_a_strip_anew(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    box = Box(row0=0, col0=0, row1=10, col1=10)
+    strip = replace(
+        clip,
+        regions=(
+            *clip.regions,
+            Region(spatial_format=2, data_type=1, box=box, unit_x=4, unit_y=3, delta_x=0.005, delta_y=0.02),
+        ),
+    )
+    house = load_house()
+    mark = FileMarks(name=clip.name, view="right_parasternal_short_axis_chordae")
+
+    assert changed(stage_keys(strip, DOG, None, house), stage_keys(strip, DOG, mark, house)) == {"view", "measured"}
+
+
+def test_marked_axes_measure_anew(opened: tuple[Item, Clip]) -> None:
+    _, clip = opened
+    house = load_house()
+    axis = MarkedAxis(axis=StripAxis.TIME, start=(0.0, 0.0), end=(0.0, 100.0), amount=1000.0)
+
+    found = changed(
+        stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, FileMarks(name=clip.name, axes=(axis,)), house)
+    )
+
+    assert found == {"measured"}
 
 
 @pytest.mark.parametrize(
@@ -116,7 +146,7 @@ def test_what_is_told_of_a_spectrum_touches_what_goes_by_it(opened: tuple[Item, 
 
     found = changed(stage_keys(spectrum, DOG, None, house), stage_keys(spectrum, DOG, mark, house))
 
-    assert found - {"view"} == {"doppler_spectrum", "doppler_spectrum_aim", "doppler_spectrum_timing"}
+    assert found - {"view", "measured"} == {"doppler_spectrum", "doppler_spectrum_aim", "doppler_spectrum_timing"}
     assert changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house)) <= {"view"}
 
 
@@ -172,7 +202,7 @@ def test_frame_times_touch_everything(opened: tuple[Item, Clip]) -> None:
 
     found = changed(stage_keys(clip, DOG, None, house), stage_keys(slower, DOG, None, house))
 
-    assert found == {"frames", "layout", "mode", "view", "time", "picture"} | ALL_FAMILIES
+    assert found == {"frames", "layout", "mode", "view", "time", "picture", "measured"} | ALL_FAMILIES
 
 
 class _Recorded(dict[str, Any]):

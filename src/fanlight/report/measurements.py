@@ -84,7 +84,8 @@ def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool
     if item.value is None and item.given_by == ENGINE:
         return [(*first, "", f"{_capital(item.reason)}.")]
     if not shown:
-        reason = (silent[0].reason if silent else "") or item.reason or "no reference row for this quantity"
+        own = "" if item.given_by == ENGINE else item.reason  # the engine's reason tells how it was measured
+        reason = own or (silent[0].reason if silent else "no reference row for this quantity")
         return [(*first, "", _with_validity(f"No reference applies: {reason}.", item, whole))]
     rows: list[tuple[str | Drawing, ...]] = []
     for place, reading in enumerate(shown):

@@ -104,12 +104,24 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
             "measured",
             from_strip.VERSION,
             mode_key,
-            view,
-            repr(marks.axes) if marks else "",
-            house.fingerprint(from_strip.TABLES),
+            *(
+                (view, repr(marks.axes) if marks else "", house.fingerprint(from_strip.TABLES))
+                if _may_be_strip(clip, marks)
+                else ()
+            ),
         ),
         families=families,
     )
+
+
+def _told_of_strip(view: str, marks: FileMarks | None, house: House) -> tuple[str, ...]:
+    return view, repr(marks.axes) if marks and marks.axes else "", house.fingerprint(from_strip.TABLES)
+
+
+def _may_be_strip(clip: Clip, marks: FileMarks | None) -> bool:
+    """Whether the file or a hand says that there are axes: without them nothing is measured by itself."""
+    strips = (SpatialFormat.SPECTRAL, SpatialFormat.M_MODE)
+    return any(region.spatial_format in strips for region in clip.regions) or bool(marks and marks.axes)
 
 
 def missing_families(keys: StageKeys, found: Mapping[str, bytes]) -> tuple[str, ...]:

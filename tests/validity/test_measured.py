@@ -1,0 +1,132 @@
+"""A number holds, is a bound, or gives way to a reason: as the house says, by what was found on its clip."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.load import load_house
+from fanlight.reference.validity import Effect, Standing, read_standings
+from fanlight.study import ENGINE, Basis, Finding, House, Measurement, Side, Verdict
+from fanlight.validity.measured import HOLDS, Rules, weigh_measured
+from tests.report.sample import finding
+
+HOUSE = load_house()
+CRITERIA = read_criteria(HOUSE)
+VMAX = Measurement(
+    name="aortic_vmax", label="Aortic peak velocity", value=1.4, unit="m/s", uncertainty=0.05, given_by=ENGINE
+)
+SURE, UNSURE = 0.8, 0.4
+
+
+def _rules(effect: Effect, other: Effect = Effect.NOTE, not_judged: str = "") -> Rules:
+    standing = Standing(
+        key="speed", measurements=("*_vmax",), not_judged=not_judged, basis=Basis.PHYSICS,
+        stands_on=(("spectrum_angle", effect), ("spectrum_blooming", other)),
+    )  # fmt: skip
+    return Rules(standings=(standing,), criteria=CRITERIA, sure_from=0.5)
+
+
+def _found(angle: Verdict, blooming: Verdict = Verdict.MET, confidence: float = SURE) -> tuple[Finding, ...]:
+    return (
+        finding("spectrum_angle", 1, angle, 40.0, side=Side.HIGH, confidence=confidence, reason="nothing to go by"),
+        finding("spectrum_blooming", 1, blooming, 0.5, side=Side.HIGH, confidence=SURE),
+    )
+
+
+def _weigh(rules: Rules, found: tuple[Finding, ...], item: Measurement = VMAX) -> Measurement:
+    (weighed,) = weigh_measured((item,), found, rules)
+    return weighed
+
+
+def test_what_everything_is_met_for_holds() -> None:
+    weighed = _weigh(_rules(Effect.REFUSE), _found(Verdict.MET))
+    assert (weighed.value, weighed.validity) == (VMAX.value, HOLDS)
+    assert weighed.stands_on == ("spectrum_angle", "spectrum_blooming")
+
+
+def test_a_sure_miss_refuses_and_says_why() -> None:
+    weighed = _weigh(_rules(Effect.REFUSE), _found(Verdict.MISSED))
+    assert weighed.value is None
+    assert weighed.uncertainty is None
+    assert weighed.validity.startswith("refused: the beam crosses")
+    assert weighed.reason.startswith("not given: the beam crosses the flow at a wide angle")
+
+
+@pytest.mark.parametrize(("effect", "said"), [(Effect.AT_LEAST, "at least: "), (Effect.AT_MOST, "at most: ")])
+def test_a_bound_keeps_its_number(effect: Effect, said: str) -> None:
+    weighed = _weigh(_rules(effect), _found(Verdict.MISSED))
+    assert weighed.value == VMAX.value
+    assert weighed.validity.startswith(said)
+
+
+def test_bounds_to_both_sides_are_none() -> None:
+    both = _rules(Effect.AT_LEAST, Effect.AT_MOST)
+    assert _weigh(both, _found(Verdict.MISSED, Verdict.MISSED)).value is None
+
+
+@pytest.mark.parametrize("found", [_found(Verdict.MISSED, confidence=UNSURE), _found(Verdict.BORDERLINE)])
+def test_what_is_not_sure_is_noted_and_refuses_nothing(found: tuple[Finding, ...]) -> None:
+    weighed = _weigh(_rules(Effect.REFUSE), found)
+    assert weighed.value == VMAX.value
+    assert weighed.validity.startswith("note: perhaps: the beam crosses")
+
+
+def test_what_nobody_could_judge_is_said() -> None:
+    title = CRITERIA["spectrum_angle"].title
+    for found in (_found(Verdict.NOT_ASSESSABLE), _found(Verdict.MET)[1:]):
+        assert title.lower() in _weigh(_rules(Effect.REFUSE, not_judged="the third direction"), found).validity.lower()
+    assert (
+        "never judged: the third direction"
+        in _weigh(_rules(Effect.REFUSE, not_judged="the third direction"), _found(Verdict.MET)).validity
+    )
+
+
+def test_a_number_that_no_row_names_and_one_that_is_none_pass_as_they_are() -> None:
+    other = replace(VMAX, name="tapse")
+    none = replace(VMAX, value=None, reason="the envelope is open")
+    for item in (other, none):
+        assert _weigh(_rules(Effect.REFUSE), _found(Verdict.MISSED), item) == item
+
+
+def test_disease_is_no_fault() -> None:
+    """No row may rest on the size or shape of a chamber that disease deforms (the design's rule)."""
+    shapes = {key for key, row in CRITERIA.items() if row.family == "picture_masks"}
+    assert not {criterion for row in read_standings(HOUSE) for criterion, _ in row.stands_on} & shapes
+
+
+@pytest.mark.parametrize(
+    ("name", "row"),
+    [
+        ("mitral_e_a", "ratios"),
+        ("mitral_a", "velocities"),
+        ("tricuspid_annulus_s", "velocities"),
+        ("aortic_vti", "integrals"),
+        ("pa_acceleration_time", "times"),
+        ("mitral_e_deceleration_time", "times"),
+        ("ivrt", "times"),
+        ("pa_at_et", "times"),
+        ("fractional_shortening", "m_mode_left_ventricle"),
+    ],
+)
+def test_each_number_finds_its_row(name: str, row: str) -> None:
+    assert next(item.key for item in read_standings(HOUSE) if item.fits(name)) == row
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"stands_on": {"spectrum_angel": "refuse"}}, "no criterion 'spectrum_angel'"),
+        ({"stands_on": {"spectrum_angle": "refute"}}, "effects are"),
+        ({"measurements": []}, "name at least one"),
+        ({"basis": "hearsay"}, "validity.times"),
+        ({"more": 1}, "needs"),
+    ],
+)
+def test_a_wrong_row_is_named(change: dict[str, object], said: str) -> None:
+    shipped = HOUSE.tables["validity"]
+    tables = {**HOUSE.tables, "validity": {**shipped, "times": {**shipped["times"], **change}}}
+    with pytest.raises(ValueError, match=said):
+        read_standings(House(tables))
