@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,7 +19,6 @@ _FASTEST_THICKENING_MM_MS = 0.09
 _FASTEST_BORDER_MM_MS = 0.2
 _JUMP_MS = 12.0  # within which a jump is over
 _LEAST_JUMP_MM = 0.5
-_BACK_SHARE = 0.4  # of the jump: a border that is so near its old place again is believed again
 _LONGEST_MS = 300.0  # a leaflet lies on a wall for part of a beat; what stays longer is the wall
 _WALLS = ((Border.SEPTUM_START, Border.SEPTUM_END), (Border.ENDOCARDIUM, Border.EPICARDIUM))
 
@@ -36,8 +37,8 @@ def find_doubts(strip: MModeStrip, rows: Rows) -> Flags:
 
     Notes
     -----
-    A wall cannot thicken at once. Where its thickness does, one of its borders has jumped, and the one that moved is in
-    doubt from the jump on, or up to it, as long as it stays away from where it was on the other side.
+    A wall cannot thicken at once. Where its thickness does, one of its borders has jumped: the one that moved is in
+    doubt there, and until it jumps back. What slides off a border bit by bit is not seen so.
     """
     place_mm = rows * strip.mm_per_row
     doubts = np.zeros(rows.shape, bool)
@@ -50,11 +51,10 @@ def find_doubts(strip: MModeStrip, rows: Rows) -> Flags:
         step = _steps(thickness, half)
         moved_outer = np.abs(_steps(place_mm[outer], half)) > np.abs(_steps(place_mm[inner], half))
         for border, moved in ((outer, moved_outer), (inner, ~moved_outer)):
-            doubts[border] |= _stretches(thickness, np.where(moved, step, 0.0), limit, half, longest)
+            doubts[border] |= _stretches(np.where(moved, step, 0.0), limit, half, longest)
     limit = max(_FASTEST_BORDER_MM_MS * span_ms, _LEAST_JUMP_MM)
     for border in Border:
-        step = _steps(place_mm[border], half)
-        doubts[border] |= _stretches(place_mm[border], step, limit, half, longest)
+        doubts[border] |= _stretches(_steps(place_mm[border], half), limit, half, longest)
     return doubts
 
 
@@ -64,27 +64,13 @@ def _steps(values: Rows, half: int) -> Rows:
     return np.asarray(padded[2 * half :] - padded[: -2 * half])
 
 
-def _stretches(values: Rows, step: Rows, limit: float, half: int, longest: int) -> Flags:
-    """Return the columns on the far side of each jump, away from the even course on its other side.
-
-    The side that is away for the shorter time is the one in doubt: a border lies on the wall for most of the strip.
-    What stays away for as long as is looked at is a wall that moves on.
-    """
-    out = np.zeros(len(values), bool)
-    for col in (int(place) for place in np.flatnonzero(np.abs(step) > limit)):
-        before, after = max(col - half, 0), min(col + half, len(values) - 1)
-        jump = values[after] - values[before]
-        onward = _away(values[after : after + longest], values[before], jump)
-        backward = _away(values[max(before - longest, 0) : before + 1][::-1], values[after], -jump)
-        out[before : after + 1] = True
-        if onward <= backward and onward < longest:
-            out[after : after + onward] = True
-        if backward <= onward and backward < longest:
-            out[max(before + 1 - backward, 0) : before + 1] = True
+def _stretches(step: Rows, limit: float, half: int, longest: int) -> Flags:
+    """Return the columns of each jump, and those between a jump and the next one back."""
+    out = np.zeros(len(step), bool)
+    jumps = [int(col) for col in np.flatnonzero(np.abs(step) > limit)]
+    for col in jumps:
+        out[max(col - half, 0) : col + half + 1] = True
+    for away, back in pairwise(jumps):
+        if step[away] * step[back] < 0 and back - away <= longest:
+            out[away:back] = True
     return out
-
-
-def _away(values: Rows, home: float, jump: float) -> int:
-    """Return for how many columns values stay on the far side of a jump."""
-    back = np.flatnonzero((values - home) * np.sign(jump) < _BACK_SHARE * abs(jump))
-    return int(back[0]) if len(back) else len(values)
