@@ -33,8 +33,8 @@ _USUAL_FALL = 0.93  # of the path's velocity where the fall is not known (engine
 _END_PX = 2.0  # as near to the end of the strip counts as at it
 # By how much the length of a column widens a rise and a fall: columns sum up 10 to 25 ms, the longer the slower the
 # sweep, with weights that favour their middle; flow that ends grows faint first. Set on ring A.
-_RISE_MS, _FALL_MS = 4.0, 2.5
-_RISE_COLUMNS, _FALL_COLUMNS = 1.6, 1.0  # and at least so many columns
+_RISE_MS, _FALL_MS = 4.0, 3.3
+_RISE_COLUMNS, _FALL_COLUMNS = 1.6, 1.3  # and at least so many columns
 STILL_MS = 4.5  # standard deviation of the weights by which the edge is averaged (engineering judgement)
 
 
