@@ -249,11 +249,16 @@ def test_a_view_that_a_person_names_is_weighed_anew() -> None:
     assert for_another_view(replace(told, picture=None), named, TABLES).findings == told.findings
 
 
-def test_nothing_enters_a_letter_before_it_was_measured_and_nothing_is_said_twice() -> None:
-    item = found(reading(*WHOLE), CUT)
+def test_only_what_was_measured_enters_a_letter_and_nothing_is_said_twice() -> None:
+    """The table in docs/accuracy.md tells of 2-D clips whose view was given."""
+    least = read_letter_limits(HOUSE).sure_from
+    named = reading(*WHOLE, view=replace(RECOGNISED, source=ViewSource.MENTOR))
+    coloured = replace(named, mode=replace(named.mode, mode=Mode.COLOUR))
     follows = read_follows(HOUSE)
 
-    assert item.confidence == UNMEASURED < read_letter_limits(HOUSE).sure_from
+    assert found(named, CUT).confidence >= least
+    for unmeasured in (reading(*WHOLE), coloured):
+        assert found(unmeasured, CUT).confidence == UNMEASURED < least
     assert follows[REACH] == ("depth_use",)
     assert follows[COVERED] == ("lung_cover",)
     assert {read_criteria(HOUSE)[key].right for key in (REACH, COVERED)} == {""}  # praised by the pixels' own

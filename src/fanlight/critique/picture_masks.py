@@ -135,7 +135,7 @@ def _weighed(found: Finding, reading: ClipReading, tables: MaskTables) -> Findin
     verdict, side = tables.criteria[found.criterion].band.judge(seen.value)
     return replace(
         found, value=seen.value, uncertainty=UNCERTAINTY, verdict=verdict, side=side,
-        confidence=confidence_of(found.criterion), evidence=seen.evidence, reason=seen.note,
+        confidence=confidence_of(found.criterion, reading), evidence=seen.evidence, reason=seen.note,
         frames=tuple(sorted({item.frame for item in seen.evidence if item.frame is not None})),
     )  # fmt: skip
 
