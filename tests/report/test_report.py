@@ -344,3 +344,16 @@ def test_numbers_of_the_engine_say_what_they_stand_on() -> None:
     assert "mean of 3 beats" not in html
     whole = measurement_blocks(told, {}, {}, whole=True)
     assert "Mean of 3 beats" in str(whole)
+
+
+def test_numbers_for_the_sheet_stand_on_no_summary() -> None:
+    review = sample_review()
+    number = Measurement(
+        name="ivrt", label="Isovolumic relaxation time", value=52.0, unit="ms", uncertainty=9.0, given_by=ENGINE,
+        sheet_only=True,
+    )  # fmt: skip
+    for told in (replace(review, measurements=(number,)), replace(review, measurements=(*review.measurements, number))):
+        html = unescape(render_html(build_summary(told, {}, load_house(), WHEN)))
+        assert "stands on the study sheet only" in html
+        assert "Isovolumic relaxation time" not in html
+        assert "Isovolumic relaxation time" in str(measurement_blocks(told, {}, {}, whole=True))

@@ -23,7 +23,7 @@ SURE, UNSURE = 0.8, 0.4
 
 def _rules(effect: Effect, other: Effect = Effect.NOTE, not_judged: str = "") -> Rules:
     standing = Standing(
-        key="speed", measurements=("*_vmax",), not_judged=not_judged, basis=Basis.PHYSICS,
+        key="speed", measurements=("*_vmax",), not_judged=not_judged, basis=Basis.PHYSICS, summary=True,
         stands_on=(("spectrum_angle", effect), ("spectrum_blooming", other)),
     )  # fmt: skip
     return Rules(standings=(standing,), criteria=CRITERIA, sure_from=0.5)
@@ -88,7 +88,15 @@ def test_a_number_that_no_row_names_and_one_that_is_none_pass_as_they_are() -> N
     other = replace(VMAX, name="tapse")
     none = replace(VMAX, value=None, reason="the envelope is open")
     for item in (other, none):
-        assert _weigh(_rules(Effect.REFUSE), _found(Verdict.MISSED), item) == item
+        assert replace(_weigh(_rules(Effect.REFUSE), _found(Verdict.MISSED), item), sheet_only=False) == item
+
+
+def test_what_was_not_measured_on_fresh_animals_stands_on_the_sheet_only() -> None:
+    rules = _rules(Effect.NOTE)
+    closed = replace(rules, standings=tuple(replace(row, summary=False) for row in rules.standings))
+    assert not _weigh(rules, _found(Verdict.MET)).sheet_only
+    assert _weigh(closed, _found(Verdict.MET)).sheet_only
+    assert _weigh(rules, _found(Verdict.MET), replace(VMAX, name="tapse")).sheet_only
 
 
 def test_disease_is_no_fault() -> None:
@@ -123,6 +131,7 @@ def test_each_number_finds_its_row(name: str, row: str) -> None:
         ({"measurements": []}, "name at least one"),
         ({"basis": "hearsay"}, "validity.times"),
         ({"more": 1}, "needs"),
+        ({"summary": "yes"}, "summary must be true or false"),
     ],
 )
 def test_a_wrong_row_is_named(change: dict[str, object], said: str) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 from fanlight.reference.criteria import read_criteria
 from fanlight.study import Basis, House
 
-_KEYS = {"measurements", "stands_on", "not_judged", "basis"}
+_KEYS = {"measurements", "stands_on", "not_judged", "basis", "summary"}
 
 
 class Effect(StrEnum):
@@ -32,6 +32,7 @@ class Standing:
     stands_on: tuple[tuple[str, Effect], ...]  # by criterion
     not_judged: str  # what no criterion looks at; ""
     basis: Basis
+    summary: bool  # whether the numbers stand in the clinical summary, or on the study sheet only
 
     def fits(self, name: str) -> bool:
         """Whether a value of this name is one of them."""
@@ -65,6 +66,9 @@ def _row(key: str, row: Mapping[str, Any], known: Mapping[str, object]) -> Stand
     except ValueError as error:
         effects = ", ".join(f'"{item.value}"' for item in Effect)
         raise ValueError(f"{where}: {error}; effects are {effects}") from error
+    if not isinstance(row["summary"], bool):
+        raise ValueError(f"{where}.summary must be true or false, got {row['summary']!r}")
     return Standing(
-        key=key, measurements=tuple(row["measurements"]), stands_on=stands_on, not_judged=row["not_judged"], basis=basis
-    )
+        key=key, measurements=tuple(row["measurements"]), stands_on=stands_on, not_judged=row["not_judged"],
+        basis=basis, summary=row["summary"],
+    )  # fmt: skip

@@ -12,6 +12,11 @@ from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
 from fanlight.report.interval import draw_interval
 from fanlight.study import ENGINE, House, IntervalReading, Measurement, ReferenceKind, StudyReview
 
+_ON_SHEET = (
+    "What the engine measured by itself stands on the study sheet only: how often it is right on animals that nobody "
+    "tuned it on has not been measured yet."
+)
+
 
 def symbols_of(house: House) -> dict[str, str]:
     """Return how each quantity is written, by its key in the tables."""
@@ -23,12 +28,17 @@ def measurement_blocks(
 ) -> list[Block]:
     """Return the measurements, each in its interval, with the sources that spoke; `whole` with their doubts."""
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
+    told = tuple(item for item in review.measurements if whole or not item.sheet_only)
+    if not whole and len(told) < len(review.measurements):
+        blocks.append(Paragraph(text=_ON_SHEET, voice=Voice.QUIET))
     if not review.measurements:
         blocks.append(
             Paragraph(text="No measurement came with the study, and it holds no strip to measure.", voice=Voice.ENGINE)
         )
         return blocks
-    together = _refused_together(review.measurements)
+    if not told:
+        return blocks
+    together = _refused_together(told)
     rows = tuple(row for item in together for row in _measurement_rows(item, symbols, whole))
     blocks.append(
         Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
@@ -40,15 +50,10 @@ def measurement_blocks(
             voice=Voice.QUIET,
         )
     )
-    if has_flow(review.measurements):
+    if has_flow(told):
         blocks.append(Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION))
-    used = {
-        reading.citation
-        for item in review.measurements
-        for reading in item.readings
-        if reading.applies and reading.citation
-    }
-    if has_flow(review.measurements):
+    used = {reading.citation for item in told for reading in item.readings if reading.applies and reading.citation}
+    if has_flow(told):
         used.add(SOURCE)
     sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in sorted(used))
     if sources:

@@ -52,5 +52,6 @@ class Measurement:
     reason: str = ""
     given_by: str = ""  # "machine report", "request sheet", "typed", "engine"
     stands_on: tuple[str, ...] = ()  # criteria keys
+    sheet_only: bool = False  # kept off the clinical summary: how often it is right was not measured yet
     validity: str = ""  # "" = not weighed, "holds", "note: …", "refused: …"
     readings: tuple[IntervalReading, ...] = ()

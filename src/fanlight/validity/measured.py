@@ -46,9 +46,9 @@ def weigh_measured(measured: Iterable[Measurement], findings: Iterable[Finding],
 
     Notes
     -----
-    A sure miss refuses the number, makes it a bound, or is noted, as the house says; a bound to both sides is no bound
-    and is refused. A miss that is not sure, and a borderline finding, are noted. What a number stands on and nobody
-    could judge is said.
+    A number that no row names stands on the study sheet only. A sure miss refuses the number, makes it a bound, or is
+    noted, as the house says; a bound to both sides is no bound and is refused. A miss that is not sure, and a
+    borderline finding, are noted. What a number stands on and nobody could judge is said.
     """
     found = {item.criterion: item for item in findings}
     return [_weighed(item, found, rules) for item in measured]
@@ -56,6 +56,7 @@ def weigh_measured(measured: Iterable[Measurement], findings: Iterable[Finding],
 
 def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules) -> Measurement:
     standing = next((row for row in rules.standings if row.fits(item.name)), None)
+    item = replace(item, sheet_only=standing is None or not standing.summary)
     if item.value is None or standing is None:
         return item
     item = replace(item, stands_on=tuple(criterion for criterion, _ in standing.stands_on))
