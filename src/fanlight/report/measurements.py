@@ -29,7 +29,7 @@ def measurement_blocks(
     """Return the measurements, each in its interval, with the sources that spoke; `whole` with their doubts."""
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
     told = tuple(item for item in review.measurements if whole or not item.sheet_only)
-    if not whole and len(told) < len(review.measurements):
+    if any(item.sheet_only and item.value is not None for item in review.measurements) and not whole:
         blocks.append(Paragraph(text=_ON_SHEET, voice=Voice.QUIET))
     if not review.measurements:
         blocks.append(
