@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -20,21 +21,22 @@ ECG = finding("ecg_present", 1, Verdict.MET, 1.0, confidence=0.9)
 TIME = ClipTime(times=FrameTimes(), beat_source=BeatSource.NONE)
 
 
+@dataclass(frozen=True)
 class _Says:
+    repeats: Finding
+
     def add(self, chunk: object) -> None:
         """Take a chunk: what is said here hangs on none."""
 
     def finish(self, time: ClipTime) -> tuple[Finding, ...]:
-        return REPEATS, ECG
+        return self.repeats, ECG
 
 
-SAYS = Family(name="time", version=3, start=lambda _: cast(Accumulator, _Says()))
-
-
-def _told(mode: Mode | None, picture: object) -> dict[str, Finding]:
+def _told(mode: Mode | None, picture: object, repeats: Finding = REPEATS) -> dict[str, Finding]:
+    says = Family(name="time", version=3, start=lambda _: cast(Accumulator, _Says(repeats)))
     reading = ModeReading(mode=mode, probability=0.9, reasons=())
     context = cast(ClipContext, SimpleNamespace(mode=reading, layout=SimpleNamespace(picture=picture)))
-    work: Any = without_still_guides(SAYS).start(context)
+    work: Any = without_still_guides(says).start(context)
     return {item.criterion: item for item in work.finish(TIME)}
 
 
@@ -44,6 +46,12 @@ def test_beside_a_strip_nothing_is_said_of_a_still_picture(mode: Mode) -> None:
     assert told["frozen_frames"].verdict is Verdict.NOT_ASSESSABLE
     assert "stands still while the strip runs" in told["frozen_frames"].reason
     assert told["ecg_present"] == ECG
+
+
+def test_what_was_not_raised_stays_as_it_was() -> None:
+    for verdict in (Verdict.MET, Verdict.NOT_ASSESSABLE):
+        own = finding("frozen_frames", 1, verdict, 0.0, confidence=0.9, reason="a still has no beats")
+        assert _told(Mode.M_MODE, GUIDE, own)["frozen_frames"] == own
 
 
 @pytest.mark.parametrize(("mode", "picture"), [(Mode.TWO_D, GUIDE), (Mode.M_MODE, STRIP), (None, GUIDE)])

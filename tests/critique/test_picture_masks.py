@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from fanlight.critique.accumulator import ClipContext
-from fanlight.critique.mask_confidence import UNMEASURED
+from fanlight.critique.mask_confidence import UNMEASURED, confidence_of
 from fanlight.critique.picture_masks import (
     COVERED,
     CUT,
@@ -259,6 +259,7 @@ def test_only_what_was_measured_enters_a_letter_and_nothing_is_said_twice() -> N
     assert found(named, CUT).confidence >= least
     for unmeasured in (reading(*WHOLE), coloured):
         assert found(unmeasured, CUT).confidence == UNMEASURED < least
+    assert confidence_of(REACH, reading(*WHOLE, view=NO_VIEW)) == UNMEASURED  # it is judged without a view as well
     assert follows[REACH] == ("depth_use",)
     assert follows[COVERED] == ("lung_cover",)
     assert {read_criteria(HOUSE)[key].right for key in (REACH, COVERED)} == {""}  # praised by the pixels' own

@@ -9,9 +9,11 @@ import pytest
 
 from fanlight.measure.from_strip import StripCase, is_measured, measure_strip
 from fanlight.reference.load import load_house
+from fanlight.reference.views import read_views
 from fanlight.study import (
     ENGINE,
     NOT_KNOWN,
+    Box,
     Layout,
     MarkedAxis,
     Measurement,
@@ -19,6 +21,7 @@ from fanlight.study import (
     PhysicalUnit,
     Region,
     RegionReading,
+    Rung,
     SpatialFormat,
     StripAxis,
     Valve,
@@ -70,11 +73,41 @@ def test_a_spectrum_of_a_known_valve_is_measured() -> None:
 
 
 def test_the_only_valve_of_a_view_is_meant() -> None:
-    """The left apical view of the outflow serves the aortic valve alone (views.toml)."""
-    view = "left_apical_long_axis"
-    told = _by_name(measure_strip(_case(view=_view(view, Valve.AORTIC)), HOUSE))
+    """By pulsed wave the five-chamber view serves the aortic valve alone (views.toml)."""
+    told = _by_name(measure_strip(_case(), HOUSE))
     meant = _by_name(measure_strip(_case(view=_view(FIVE_CHAMBER)), HOUSE))
+    assert read_views(HOUSE)[FIVE_CHAMBER].valves_at(Rung.PULSED_WAVE) == (Valve.AORTIC,)
     assert meant["aortic_vmax"].value == told["aortic_vmax"].value
+
+
+@pytest.mark.parametrize("side", ["row0", "col0", "row1", "col1"])
+def test_a_region_that_overhangs_the_frame_by_a_pixel_costs_nothing(side: str) -> None:
+    """Regions are believed within two pixels of the frame (`frames.regions`); the strip is what lies on it."""
+    box = AXES.box
+    at = {"row0": box.row0, "col0": box.col0, "row1": GREY.shape[0] - box.row1, "col1": GREY.shape[1] - box.col1}[side]
+    cut = {
+        "row0": GREY[at + 1 :], "col0": GREY[:, at + 1 :], "row1": GREY[: box.row1 - 1], "col1": GREY[:, : box.col1 - 1]
+    }[side]  # fmt: skip
+    shift = (at + 1 if side == "row0" else 0, at + 1 if side == "col0" else 0)
+    moved = Box(row0=box.row0 - shift[0], col0=box.col0 - shift[1], row1=box.row1 - shift[0], col1=box.col1 - shift[1])
+    layout = _layout()
+    region = replace(layout.regions[0].region, box=moved)
+    layout = replace(layout, regions=(replace(layout.regions[0], region=region),))
+    found = _by_name(measure_strip(_case(pixels=np.ascontiguousarray(cut), layout=layout), HOUSE))
+    assert found["aortic_vmax"].value == pytest.approx(1.10, rel=0.05)
+
+
+def test_a_mark_is_laid_over_the_file() -> None:
+    """A time scale marked at half of what the file says halves every time and leaves velocities."""
+    span = float(AXES.box.width_px - 1)
+    half = MarkedAxis(
+        axis=StripAxis.TIME, start=(20.0, 12.0), end=(20.0, 12.0 + span), amount=span * AXES.ms_per_px / 2
+    )
+    told, marked = _by_name(measure_strip(_case(), HOUSE)), _by_name(measure_strip(_case(marked=(half,)), HOUSE))
+    assert marked["aortic_vmax"].value == pytest.approx(told["aortic_vmax"].value, rel=0.05)
+    whole = told["aortic_vti"].value
+    assert whole is not None
+    assert marked["aortic_vti"].value == pytest.approx(whole / 2, rel=0.1)
 
 
 def test_of_an_unknown_valve_nothing_is_measured() -> None:
@@ -118,10 +151,16 @@ def test_a_plain_picture_is_measured_by_marked_axes() -> None:
 
 def test_an_m_mode_off_the_left_ventricle_is_refused() -> None:
     aorta = _view("right_parasternal_short_axis_aorta")
+    region = Region(
+        spatial_format=SpatialFormat.M_MODE, data_type=1, box=AXES.box, unit_x=PhysicalUnit.SECONDS,
+        unit_y=PhysicalUnit.CM, delta_x=0.005, delta_y=0.02,
+    )  # fmt: skip
+    layout = replace(_layout(), regions=(RegionReading(region=region, trusted=True, reason=""),))
+    for view, said in ((aorta, "only the left ventricle"), (NOT_KNOWN, "name the view")):
+        (only,) = measure_strip(_case(mode=Mode.M_MODE, view=view, layout=layout), HOUSE)
+        assert said in only.reason
     (only,) = measure_strip(_case(mode=Mode.M_MODE, view=aorta), HOUSE)
-    assert "only the left ventricle" in only.reason
-    (only,) = measure_strip(_case(mode=Mode.M_MODE, view=NOT_KNOWN), HOUSE)
-    assert "name the view" in only.reason
+    assert "does not say where the M-mode lies" in only.reason
 
 
 def test_pictures_are_no_strips() -> None:

@@ -52,6 +52,7 @@ def test_a_sure_miss_refuses_and_says_why() -> None:
     assert weighed.value is None
     assert weighed.uncertainty is None
     assert weighed.validity.startswith("refused: the beam crosses")
+    assert not weighed.reason.endswith(".")  # what prints it sets the full stop
     assert weighed.reason.startswith("not given: the beam crosses the flow at a wide angle")
 
 
@@ -131,6 +132,7 @@ def test_each_number_finds_its_row(name: str, row: str) -> None:
         ({"measurements": []}, "name at least one"),
         ({"basis": "hearsay"}, "validity.times"),
         ({"more": 1}, "needs"),
+        ({"stands_on": "spectrum_angle"}, "must be a table"),
         ({"summary": "yes"}, "summary must be true or false"),
     ],
 )

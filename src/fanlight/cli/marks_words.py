@@ -11,6 +11,7 @@ from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.screen import ERR, OUT, fail
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.study import ENGINE, Measurement, Refusal
+from fanlight.validity.measured import HOLDS
 
 if TYPE_CHECKING:
     from fanlight.intake.request_sheet import RequestSheet
@@ -46,19 +47,20 @@ def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
     if is_quiet:
         return
     without: dict[tuple[str, str], list[str]] = {}
-    for item in measurements:
-        if item.given_by not in (GIVEN_BY, ENGINE):
-            continue
+    told = [item for item in measurements if item.given_by in (GIVEN_BY, ENGINE)]
+    for item in told:
         if item.value is None or item.uncertainty is None:
             without.setdefault((item.clip, item.reason), []).append(item.label)
         else:
             digits = 1 if item.uncertainty >= 0.1 else 2
             value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f} {item.unit}"
             OUT.print(f"{item.clip}, frame {item.frames[0] + 1}, {item.label}: {value}{_stands(item)}", markup=False)
+    if any(item.sheet_only and item.value is not None for item in told):
+        OUT.print("How often the engine's own numbers are right on fresh animals has not been measured.", markup=False)
     for (clip, reason), labels in without.items():
         OUT.print(f"{clip}, {', '.join(labels)}: {reason}", markup=False)
 
 
 def _stands(item: Measurement) -> str:
-    """Return what makes a number a bound, behind a comma; "" otherwise."""
-    return f", {item.validity}" if item.validity.startswith(("at least", "at most")) else ""
+    """Return what is to be said of a number, behind a comma; "" where nothing is."""
+    return f", {item.validity}" if item.validity not in ("", HOLDS) else ""

@@ -27,7 +27,7 @@ class _BesideStrip:
                 finding, value=None, uncertainty=None, verdict=Verdict.NOT_ASSESSABLE, side=Side.INSIDE, confidence=0.0,
                 frames=(), evidence=(), reason=_REASON,
             )
-            if finding.criterion == _REPEATS
+            if finding.criterion == _REPEATS and finding.verdict in (Verdict.BORDERLINE, Verdict.MISSED)
             else finding
             for finding in self.work.finish(time)
         )  # fmt: skip

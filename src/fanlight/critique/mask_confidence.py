@@ -17,6 +17,7 @@ CONFIDENCE: dict[str, float] = {"chamber_cut": 0.7, "heart_reach": 0.7, "chamber
 
 def confidence_of(criterion: str, reading: ClipReading) -> float:
     """Return how sure a judged finding of this criterion is called on a clip, 0 to 1."""
-    if reading.mode.mode is not Mode.TWO_D or reading.view.source is ViewSource.RECOGNISED:
+    is_named = reading.view.view and reading.view.source is not ViewSource.RECOGNISED
+    if reading.mode.mode is not Mode.TWO_D or not is_named:
         return UNMEASURED
     return CONFIDENCE.get(criterion, UNMEASURED)

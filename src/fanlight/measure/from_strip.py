@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +12,7 @@ from numpy.typing import NDArray
 from fanlight.frames.doppler.spectrum import SpectralAxes, find_axes
 from fanlight.frames.doppler.strip_beats import strip_r_columns
 from fanlight.frames.polar import to_grey
+from fanlight.measure.areas import HAND_PX
 from fanlight.measure.doppler.case import AxisError, Signal, SpectrumCase
 from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks
 from fanlight.measure.doppler.values import measure_spectrum
@@ -33,9 +36,11 @@ from fanlight.study import (
     ViewReading,
 )
 
-VERSION = 1  # raise it when the same pixels can measure otherwise: kept results are then made anew
+# Raise it when the same pixels can measure otherwise, here or in what is called: kept results are then made anew.
+VERSION = 2
 TABLES = ("m_mode", "views")  # of the house, that are read here
 _OF_LEFT_VENTRICLE = "lvidd"  # a view in which it is measured runs through the left ventricle
+_OFF_SCREEN = "the strip lies outside the picture"
 _STEPS = {Mode.PULSED_WAVE: Rung.PULSED_WAVE, Mode.CONTINUOUS_WAVE: Rung.CONTINUOUS_WAVE}
 
 
@@ -100,27 +105,34 @@ def measure_strip(case: StripCase, house: House) -> tuple[Measurement, ...]:
 
 
 def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
+    place = find_strip(case.layout, case.depth, case.marked)
+    if isinstance(place, str):
+        return place
+    box = place.box.clipped_to(*case.pixels.shape[:2])
+    if box is None:
+        return _OFF_SCREEN
     view = read_views(house).get(case.view.view)
     if view is None:
         return "which part of the heart the strip runs through is not known; name the view"
     if _OF_LEFT_VENTRICLE not in view.measurements:
         return f"from the pixels only the left ventricle is measured, not yet what {view.title} shows"
-    place = find_strip(case.layout, case.depth, case.marked)
-    if isinstance(place, str):
-        return place
-    strip = cut_strip(case.pixels, place)
+    strip = cut_strip(case.pixels, replace(place, box=box))
     if isinstance(strip, str):
         return strip
     return measure_m_mode(strip, read_m_mode_settings(house), Seen(frame=case.frame)).measurements
 
 
 def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
-    valve = _valve(case, house)
-    if valve is None:
-        return "whose flow it is, is not known; name the valve"
     axes, error = _axes(case)
     if isinstance(axes, str):
         return axes
+    box = axes.box.clipped_to(*case.pixels.shape[:2])
+    if box is None:
+        return _OFF_SCREEN
+    axes = replace(axes, box=box)
+    valve = _valve(case, house)
+    if valve is None:
+        return "whose flow it is, is not known; name the valve"
     r_columns = strip_r_columns(case.pixels, axes.box)
     return measure_spectrum(
         SpectrumCase(
@@ -160,20 +172,36 @@ def _signal(mode: Mode, valve: Valve) -> Signal:
 
 
 def _axes(case: StripCase) -> tuple[SpectralAxes | str, AxisError]:
-    """Return what was marked by hand, else what the file says."""
+    """Return what was marked by hand laid over what the file says."""
+    told = find_axes(case.layout)
     if not case.marked:
-        return find_axes(case.layout), AxisError()
+        return told, AxisError()
+    if isinstance(told, SpectralAxes):
+        return _laid_over(told, case.marked)
     try:
         return axes_from_marks(case.marked, _marked_box(case))
     except AxesError as error:
         return str(error), AxisError()
 
 
+def _laid_over(axes: SpectralAxes, marked: Sequence[MarkedAxis]) -> tuple[SpectralAxes, AxisError]:
+    """Return the file's axes with what was marked in their place; the last mark of an axis counts."""
+    error = AxisError()
+    for mark in marked:
+        if mark.axis is StripAxis.BASELINE:
+            axes = replace(axes, baseline_row_px=mark.start[0])
+            error = replace(error, baseline_px=HAND_PX)
+            continue
+        share = math.sqrt(2) * HAND_PX / mark.length_px  # as of `axes_from_marks`
+        if mark.axis is StripAxis.TIME:
+            axes, error = replace(axes, ms_per_px=mark.per_px), replace(error, time_share=share)
+        else:
+            axes, error = replace(axes, cm_s_per_px=mark.per_px), replace(error, velocity_share=share)
+    return axes, error
+
+
 def _marked_box(case: StripCase) -> Box:
-    """Return the strip of the file, else what the marks span: time across, velocity down."""
-    told = find_axes(case.layout)
-    if isinstance(told, SpectralAxes):
-        return told.box
+    """Return what the marks span: time across, velocity down."""
     rows = [point[0] for mark in case.marked if mark.axis is StripAxis.VELOCITY for point in (mark.start, mark.end)]
     cols = [point[1] for mark in case.marked if mark.axis is StripAxis.TIME for point in (mark.start, mark.end)]
     if not rows or not cols:

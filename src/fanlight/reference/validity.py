@@ -57,6 +57,8 @@ def _row(key: str, row: Mapping[str, Any], known: Mapping[str, object]) -> Stand
         raise ValueError(f"{where} needs {', '.join(sorted(_KEYS))}; it has {', '.join(sorted(row))}")
     if not row["measurements"]:
         raise ValueError(f"{where}.measurements is empty; name at least one value")
+    if not isinstance(row["stands_on"], Mapping):
+        raise ValueError(f"{where}.stands_on must be a table of criteria and effects, got {row['stands_on']!r}")
     for criterion in row["stands_on"]:
         if criterion not in known:
             raise ValueError(f"{where}.stands_on: no criterion {criterion!r}")

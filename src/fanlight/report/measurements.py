@@ -17,6 +17,10 @@ _ON_SHEET = (
     "tuned it on has not been measured yet."
 )
 
+_NONE_HELD = "No measurement came with the study. Why strips gave no number stands on the study sheet."
+_AS_GIVEN = "Numbers that came with the study stand as they were given."
+_SAY_THEIRS = " Those of the engine say what they stand on."
+
 
 def symbols_of(house: House) -> dict[str, str]:
     """Return how each quantity is written, by its key in the tables."""
@@ -33,11 +37,11 @@ def measurement_blocks(
         blocks.append(Paragraph(text=_ON_SHEET, voice=Voice.QUIET))
     if not review.measurements:
         blocks.append(
-            Paragraph(text="No measurement came with the study, and it holds no strip to measure.", voice=Voice.ENGINE)
+            Paragraph(text="No measurement came with the study, and no strip of it was measured.", voice=Voice.ENGINE)
         )
         return blocks
     if not told:
-        return blocks
+        return blocks if len(blocks) > 1 else [*blocks, Paragraph(text=_NONE_HELD, voice=Voice.ENGINE)]
     together = _refused_together(told)
     rows = tuple(row for item in together for row in _measurement_rows(item, symbols, whole))
     blocks.append(
@@ -45,8 +49,8 @@ def measurement_blocks(
     )
     blocks.append(
         Paragraph(
-            text="Numbers that came with the study stand as they were given. Those of the engine say what they stand "
-            "on; whether a picture allows its number, the mentor decides.",
+            text=f"{_AS_GIVEN}{_SAY_THEIRS if any(item.given_by == ENGINE for item in told) else ''} Whether a "
+            "picture allows its number, the mentor decides.",
             voice=Voice.QUIET,
         )
     )

@@ -178,6 +178,7 @@ def reading_of(
         view=with_proposal(done.view, done.picture, read_recognition_limits(house), titles),
         picture=done.picture,
         measured=done.measured,
+        measured_as=(done.view.view, done.view.valve),
         time=done.time,
         findings=tuple(item for name, _ in keys.families for item in findings[name]),
         verdicts=(),

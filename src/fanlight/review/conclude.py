@@ -23,6 +23,7 @@ from fanlight.reference.plans import choose_plan
 from fanlight.reference.validity import read_standings
 from fanlight.reference.views import read_views
 from fanlight.study import (
+    ENGINE,
     MODE_WORDS,
     ClipReading,
     Criterion,
@@ -149,7 +150,7 @@ def _measured(study: Study, readings: Iterable[ClipReading], house: House, rules
     """Return what was read off the strips: each number that holds in its intervals, else the reason in its place."""
     found: list[Measurement] = []
     for reading in readings:
-        named = (replace(item, clip=reading.clip.name) for item in reading.measured)
+        named = (replace(item, clip=reading.clip.name) for item in _as_placed(reading))
         for item in weigh_measured(named, reading.findings, rules):
             if item.value is None or not item.name:
                 found.append(item)
@@ -158,6 +159,23 @@ def _measured(study: Study, readings: Iterable[ClipReading], house: House, rules
             said = weigh(house, item.name, item.value, item.unit, how, study.patient, study.request)
             found.append(replace(item, readings=said))
     return found
+
+
+def _as_placed(reading: ClipReading) -> tuple[Measurement, ...]:
+    """Return what was measured, unless the clip was placed otherwise since: it was measured as another flow then."""
+    if not reading.measured or reading.measured_as == (reading.view.view, reading.view.valve):
+        return reading.measured
+    return (
+        Measurement(
+            name="",
+            label="Strip",
+            value=None,
+            unit="",
+            frames=reading.measured[0].frames,
+            given_by=ENGINE,
+            reason="not measured: the clip was placed after it was read; have the study read again with its marks file",
+        ),
+    )
 
 
 def without_study_level(findings: Iterable[Finding], criteria: Mapping[str, Criterion]) -> list[Finding]:

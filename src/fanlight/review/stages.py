@@ -104,11 +104,7 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
             "measured",
             from_strip.VERSION,
             mode_key,
-            *(
-                (view, repr(marks.axes) if marks else "", house.fingerprint(from_strip.TABLES))
-                if _may_be_strip(clip, marks)
-                else ()
-            ),
+            *(_told_of_strip(view, marks, house) if _may_be_strip(clip, marks) else ()),
         ),
         families=families,
     )

@@ -12,7 +12,7 @@ from fanlight.study.measurement import Measurement
 from fanlight.study.mode import ModeReading
 from fanlight.study.picture_reading import PictureReading
 from fanlight.study.time import ClipTime
-from fanlight.study.view import Coverage, ViewReading, ViewSource
+from fanlight.study.view import Coverage, Valve, ViewReading, ViewSource
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +31,7 @@ class ClipReading:
     damage: Refusal | None = None  # reading stopped early; what came before was used
     picture: PictureReading | None = None  # what the network says of it; None: read before there was one
     measured: tuple[Measurement, ...] = ()  # what the engine read off a strip; whether it holds, the study says
+    measured_as: tuple[str, Valve | None] = ("", None)  # view and valve by which it was measured
     seconds: tuple[tuple[str, float], ...] = ()  # time by stage, for docs/performance.md; not part of the result
 
     def verdict(self, purpose: Purpose) -> ClipVerdict:

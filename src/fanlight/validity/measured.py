@@ -74,7 +74,10 @@ def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules) -> M
     if Effect.REFUSE in sure or (Effect.AT_LEAST in sure and Effect.AT_MOST in sure):
         because = sure.get(Effect.REFUSE) or [*sure[Effect.AT_LEAST], *sure[Effect.AT_MOST]]
         reason = f"not given: {_lower(' '.join(because))}"
-        return replace(item, value=None, uncertainty=None, reason=reason, validity=f"refused: {_lower(because[0])}")
+        return replace(
+            item, value=None, uncertainty=None, reason=reason.rstrip("."),
+            validity=f"refused: {_lower(because[0]).rstrip('.')}",
+        )  # fmt: skip
     if open_:
         notes.append(f"not judged: {', '.join(open_)}")
     if standing.not_judged:
