@@ -212,3 +212,25 @@ def test_stroke_volume_of_no_integral_keeps_the_reason():
 
     assert found.value is None
     assert found.reason == "aliased: continuous wave needed"
+
+
+def test_an_open_envelope_above_the_whole_ones_is_the_flow():
+    """One beat of 4.4 m/s that runs out of the strip beside beats of 3.0: no number, but how fast it is at least."""
+    slow, fast = half_sines(-300.0, LENGTH_MS, ONSETS_MS[1:]), half_sines(-440.0, LENGTH_MS, ONSETS_MS[:1])
+    settings = {"scale_cm_s": 400.0, "is_filled": True}
+    mixed, alone = (
+        by_name(
+            measure_spectrum(
+                case_of(
+                    ejection(waves=waves, **settings), Valve.AORTIC, Signal.FORWARD, Mode.CONTINUOUS_WAVE,
+                    r_times_ms=R_MS,
+                )
+            )
+        )
+        for waves in ([slow, fast], [slow])
+    )  # fmt: skip
+
+    assert alone["aortic_vmax"].value == pytest.approx(3.0, rel=0.05)
+    assert mixed["aortic_vmax"].value is None
+    assert "at least 3." in mixed["aortic_vmax"].reason
+    assert mixed["aortic_vti"].value is None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from fanlight.measure.doppler.case import SpectrumCase
 from fanlight.measure.doppler.read import ReadSpectrum
@@ -24,6 +25,7 @@ from fanlight.study import Measurement, Mode, Valve
 # From here on an outflow is taken for the jet of a narrowing, of which the highest envelope counts: the start of the
 # mild band of BOXERAS2006 (89 Boxers).
 JET_FROM_M_S = 2.0
+_CLEARLY = 1.05  # more than beats of one rhythm differ by breathing and speckle (engineering judgement)
 # How sure times are, one standard deviation: where a flank meets the baseline, and where a blunt top has its peak.
 # Engineering judgement, held against ring A.
 _FOOT_MS, _PEAK_MS = 5.0, 9.0
@@ -62,9 +64,9 @@ def outflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     why = read.why_aliased(towards=towards)
     if why and len(found.open_waves) >= len(found.waves):
         return tuple(refused(case, item, why) for item in asked.values())
-    if not found.waves:
-        return _without_whole(case, asked, found.open_waves, found.reason)
     waves = found.waves
+    if not waves or _is_faster(found.open_waves, waves):
+        return _without_whole(case, asked, found.open_waves, found.reason)
     peaks = [wave.peak_cm_s / 100.0 for wave in waves]
     if read.is_unwrapped(towards=towards) and not agree(peaks):
         return tuple(refused(case, item, ALIASED) for item in asked.values())
@@ -77,6 +79,11 @@ def outflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     if found.n_strayed:
         notes.append(f"{found.n_strayed} beats left out in which the beam left the flow")
     return (*_speeds(case, asked, peaks, common, notes), *_over_beats(case, asked, waves, common, notes))
+
+
+def _is_faster(opened: Sequence[Wave], whole: Sequence[Wave]) -> bool:
+    """Whether an open envelope reaches clearly beyond every whole one: then whole ones tell of weaker beats only."""
+    return max((wave.peak_cm_s for wave in opened), default=0.0) > _CLEARLY * max(wave.peak_cm_s for wave in whole)
 
 
 def _speeds(
