@@ -118,3 +118,27 @@ def test_pause_is_not_asked_of_the_right_heart():
     found = by_name(measure_spectrum(case_of(filling(), Valve.TRICUSPID, Signal.FORWARD, r_times_ms=R_MS)))
 
     assert "ivrt" not in found
+
+
+def test_a_lone_wave_just_before_the_r_wave_is_late_filling():
+    """At 92 a minute E and A are apart (norms: below about 125): what beats before R alone is A, and no E is given."""
+    waves = [triangles(A_CM_S, 45, 45, [r - 120 for r in R_MS[1:]])]
+    drawing = Drawing(waves=waves, scale_cm_s=100, span_ms=2300)
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["mitral_e"].value is None
+    assert found["mitral_e_deceleration_time"].value is None
+    assert found["mitral_a"].value == pytest.approx(0.487, rel=0.05)
+
+
+def test_a_wave_that_lasts_until_the_inflow_gives_no_relaxation_time():
+    """A leak of the mitral valve runs away as outflow does, and lasts until the valve opens (physiology)."""
+    leak = half_sines(-90, 240, [r + 5 for r in R_MS])
+    inflow = triangles(E_CM_S, 60, 90, [r + 255 for r in R_MS])
+    drawing = Drawing(waves=[leak, inflow], scale_cm_s=120, span_ms=2300)
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["ivrt"].value is None
+    assert "it may be a leak" in found["ivrt"].reason

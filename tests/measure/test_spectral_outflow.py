@@ -234,3 +234,22 @@ def test_an_open_envelope_above_the_whole_ones_is_the_flow():
     assert mixed["aortic_vmax"].value is None
     assert "at least 3." in mixed["aortic_vmax"].reason
     assert mixed["aortic_vti"].value is None
+
+
+def test_a_gradient_is_twice_as_unsure_as_its_velocity():
+    """4·v²: the relative standard deviation doubles (JCGM 100:2008, 5.1.2)."""
+    drawing = ejection(waves=[half_sines(-300.0, LENGTH_MS, ONSETS_MS)], scale_cm_s=400.0, is_filled=True)
+    case = case_of(drawing, Valve.AORTIC, Signal.FORWARD, Mode.CONTINUOUS_WAVE, r_times_ms=R_MS)
+    found = by_name(measure_spectrum(case))
+
+    speed, gradient = found["aortic_vmax"], found["aortic_peak_gradient"]
+    assert gradient.uncertainty / gradient.value == pytest.approx(2 * speed.uncertainty / speed.value)
+
+
+def test_an_edge_that_fades_is_not_called_aliased():
+    """What is too faint above 95 cm/s on a scale of 200 does not wrap: continuous wave would not mend it."""
+    case = case_of(ejection(fades_above_cm_s=95.0), Valve.AORTIC, Signal.FORWARD, r_times_ms=R_MS)
+    found = by_name(measure_spectrum(case))["aortic_vmax"]
+
+    assert found.value is None
+    assert "aliased" not in found.reason

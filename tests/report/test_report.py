@@ -340,7 +340,7 @@ def test_numbers_of_the_engine_say_what_they_stand_on() -> None:
     assert "What it stands on: at least: the beam crosses the flow" in html
     assert "E, A (engine, IM7)" in html
     assert html.count("E and A are fused") == 1
-    assert "no reference row for this quantity" in html
+    assert "a bound lies in no interval" in html
     assert "mean of 3 beats" not in html
     whole = measurement_blocks(told, {}, {}, whole=True)
     assert "Mean of 3 beats" in str(whole)

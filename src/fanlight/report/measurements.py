@@ -11,6 +11,7 @@ from fanlight.report.document import Block, Drawing, Grid, Heading, Items, Parag
 from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
 from fanlight.report.interval import draw_interval
 from fanlight.study import ENGINE, House, IntervalReading, Measurement, ReferenceKind, StudyReview
+from fanlight.validity.measured import is_bound
 
 _ON_SHEET = (
     "What the engine measured by itself stands on the study sheet only: how often it is right on animals that nobody "
@@ -94,6 +95,8 @@ def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool
         return [(*first, "", f"{_capital(item.reason)}.")]
     if not shown:
         own = "" if item.given_by == ENGINE else item.reason  # the engine's reason tells how it was measured
+        if is_bound(item):
+            own = "a bound lies in no interval"
         reason = own or (silent[0].reason if silent else "no reference row for this quantity")
         return [(*first, "", _with_validity(f"No reference applies: {reason}.", item, whole))]
     rows: list[tuple[str | Drawing, ...]] = []
@@ -110,7 +113,7 @@ def _with_validity(text: str, item: Measurement, whole: bool) -> str:
     """Return a meaning with what the number stands on: all of it where there is room, else what makes it a bound."""
     if not item.validity:
         return text
-    if whole or item.validity.startswith(("at least", "at most")):
+    if whole or is_bound(item):
         said = f"{text} What it stands on: {item.validity}."
         return f"{said} {_capital(item.reason)}." if whole and item.reason else said
     return text

@@ -36,7 +36,7 @@ from fanlight.study import (
     StudyReview,
 )
 from fanlight.validity.clip_verdict import judge_clip
-from fanlight.validity.measured import Rules, weigh_measured
+from fanlight.validity.measured import Rules, is_bound, weigh_measured
 
 
 def conclude(
@@ -152,7 +152,7 @@ def _measured(study: Study, readings: Iterable[ClipReading], house: House, rules
     for reading in readings:
         named = (replace(item, clip=reading.clip.name) for item in _as_placed(reading))
         for item in weigh_measured(named, reading.findings, rules):
-            if item.value is None or not item.name:
+            if item.value is None or not item.name or is_bound(item):  # a bound lies in no interval
                 found.append(item)
                 continue
             how = f"{item.method}; {MODE_WORDS[reading.mode.mode]}" if reading.mode.mode else item.method

@@ -54,6 +54,11 @@ def weigh_measured(measured: Iterable[Measurement], findings: Iterable[Finding],
     return [_weighed(item, found, rules) for item in measured]
 
 
+def is_bound(item: Measurement) -> bool:
+    """Whether a number tells only how much it is at least, or at most."""
+    return item.validity.startswith((Effect.AT_LEAST.value, Effect.AT_MOST.value))
+
+
 def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules) -> Measurement:
     standing = next((row for row in rules.standings if row.fits(item.name)), None)
     item = replace(item, sheet_only=standing is None or not standing.summary)

@@ -23,6 +23,9 @@ RIDING_SHARE = 0.5
 # From this rate on one wave alone is both (dogs: separate below about 125 a minute, Small Animal Radiology and
 # Ultrasound ch. 2; a margin below it is engineering judgement).
 ONE_WAVE_IS_BOTH_BPM = 110.0
+# With an ECG a lone wave so shortly before the next R wave is that of the atrium: it beats within the time from P to R
+# (in dogs up to about 130 ms; common practice, no source), and its wave peaks before the R wave.
+_ATRIAL_SHARE, _ATRIAL_MS = 0.25, 130.0
 # Without an ECG, E and A are told by the longer pause of systole; below this rate that of diastole is as long
 # (engineering judgement).
 LEAST_BPM_WITHOUT_ECG = 100.0
@@ -51,7 +54,7 @@ def fillings(envelope: Envelope, beats: Beats, least_cm_s: float = LEAST_FLOW_CM
     groups = _by_r(peaks, envelope, beats) if beats.has_r_waves else _by_pause(peaks, envelope, beats)
     if isinstance(groups, str):
         return groups
-    found = [_filling(envelope, group, beats.rate_bpm) for group in groups if len(group)]
+    found = [_filling(envelope, group, beats) for group in groups if len(group)]
     whole = tuple(item for item in found if item.early is not None or item.late is not None)
     return whole or "no whole beat of filling lies on the strip"
 
@@ -82,21 +85,29 @@ def _by_pause(peaks: np.ndarray, envelope: Envelope, beats: Beats) -> list[list[
     return groups[1:-1]  # those at the ends may be cut
 
 
-def _filling(envelope: Envelope, peaks: list[int], rate_bpm: float | None) -> Filling:
+def _filling(envelope: Envelope, peaks: list[int], beats: Beats) -> Filling:
     v = envelope.velocity_cm_s
     tallest = max(v[p] for p in peaks)
     high = [p for p in peaks if v[p] >= 0.3 * tallest]
     first, last = high[0], high[-1]
     if first == last:
-        wave = _wave(envelope, first, None, None)
-        both = rate_bpm is None or rate_bpm >= ONE_WAVE_IS_BOTH_BPM
-        return Filling(early=wave, late=None, is_one=both, is_riding=False, valley_share=1.0)
+        return _lone(_wave(envelope, first, None, None), float(envelope.times_ms[first]), beats)
     valley = first + int(np.argmin(v[first : last + 1]))
     share = float(v[valley] / min(v[first], v[last]))
     return Filling(
         early=_wave(envelope, first, None, valley), late=_wave(envelope, last, valley, None),
         is_one=False, is_riding=share > RIDING_SHARE, valley_share=share,
     )  # fmt: skip
+
+
+def _lone(wave: Wave | None, peak_ms: float, beats: Beats) -> Filling:
+    """Return a wave that is alone in its beat: both in one at high rates and without an ECG, else by its place."""
+    is_one = beats.rate_bpm is None or beats.rate_bpm >= ONE_WAVE_IS_BOTH_BPM or not beats.has_r_waves
+    is_late = not is_one and any(
+        0.0 <= beat.end_ms - peak_ms < min(_ATRIAL_SHARE * beat.rr_ms, _ATRIAL_MS) for beat in beats.beats
+    )
+    early, late = (None, wave) if is_late else (wave, None)
+    return Filling(early=early, late=late, is_one=is_one, is_riding=False, valley_share=1.0)
 
 
 def _wave(envelope: Envelope, peak: int, least: int | None, most: int | None) -> Wave | None:

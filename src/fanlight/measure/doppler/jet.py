@@ -41,7 +41,7 @@ def jet_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     notes = [angle_note(case)]
     return (
         highest(case, vmax, peaks, share, notes=notes),
-        highest(case, gradient, [pressure_gradient_mmhg(v) for v in peaks], 2 * share, notes=notes),
+        highest(case, gradient, [pressure_gradient_mmhg(v) for v in peaks], share, power=2, notes=notes),
     )
 
 

@@ -10,6 +10,8 @@ from fanlight.measure.areas import HAND_PX
 from fanlight.measure.doppler.case import AxisError
 from fanlight.study import Box, MarkedAxis, StripAxis
 
+_BESIDE_PX = 5.0  # that a hand may mark the baseline off a strip at whose rim it is drawn (engineering judgement)
+
 
 class AxesError(ValueError):
     """What is marked does not make axes; the message says what is missing."""
@@ -41,7 +43,7 @@ def axes_from_marks(
     """
     time, velocity, baseline = (_only(marks, axis) for axis in (StripAxis.TIME, StripAxis.VELOCITY, StripAxis.BASELINE))
     row = baseline.start[0]
-    if not strip.row0 - strip.height_px <= row <= strip.row1 + strip.height_px:
+    if not strip.row0 - _BESIDE_PX <= row <= strip.row1 + _BESIDE_PX:
         raise AxesError(
             f"the baseline is marked at row {row:g}, the strip spans rows {strip.row0} to {strip.row1}; mark the "
             "baseline of this strip"

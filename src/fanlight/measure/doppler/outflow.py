@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from fanlight.measure.doppler.case import SpectrumCase
 from fanlight.measure.doppler.read import ReadSpectrum
-from fanlight.measure.doppler.systole import systolic_waves
+from fanlight.measure.doppler.systole import SystolicWaves, systolic_waves
 from fanlight.measure.doppler.valued import (
     GRADIENT,
     Asked,
@@ -66,7 +66,7 @@ def outflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
         return tuple(refused(case, item, why) for item in asked.values())
     waves = found.waves
     if not waves or _is_faster(found.open_waves, waves):
-        return _without_whole(case, asked, found.open_waves, found.reason)
+        return _without_whole(case, asked, found)
     peaks = [wave.peak_cm_s / 100.0 for wave in waves]
     if read.is_unwrapped(towards=towards) and not agree(peaks):
         return tuple(refused(case, item, ALIASED) for item in asked.values())
@@ -94,7 +94,7 @@ def _speeds(
     if max(peaks) >= JET_FROM_M_S:
         return (
             highest(case, asked["vmax"], peaks, common, notes=notes),
-            highest(case, asked["peak"], gradients, 2 * common, notes=notes),
+            highest(case, asked["peak"], gradients, common, power=2, notes=notes),
         )
     mean = sum(peaks) / len(peaks)
     gradient = sum(gradients) / len(gradients)
@@ -134,11 +134,12 @@ def _over_beats(
     )  # fmt: skip
 
 
-def _without_whole(
-    case: SpectrumCase, asked: dict[str, Asked], opened: tuple[Wave, ...], reason: str
-) -> tuple[Measurement, ...]:
+def _without_whole(case: SpectrumCase, asked: dict[str, Asked], found: SystolicWaves) -> tuple[Measurement, ...]:
     """Return what can be said where no envelope is whole: how fast the flow is at least, and nothing else."""
-    if opened and case.mode is not Mode.CONTINUOUS_WAVE:
+    opened, reason = found.open_waves, found.reason
+    if opened and found.stays_within:
+        reason = "the edge fades or is torn before its peak: how fast the flow is cannot be read"
+    elif opened and case.mode is not Mode.CONTINUOUS_WAVE:
         reason = ALIASED
     elif opened:
         best, why = max(wave.peak_cm_s for wave in opened) / 100.0, opened[0].open_reason or "the envelope is open"

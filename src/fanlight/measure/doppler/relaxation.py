@@ -17,7 +17,9 @@ _ASKED = Asked(
     name="ivrt", label="Isovolumic relaxation time", unit="ms", how="from the end of outflow to the onset of inflow"
 )
 _LEAST_CM_S = 25.0  # of both flows: slower is what is left of them at the rim of the gate (engineering judgement)
-_SHORTEST_MS, _LONGEST_MS = 10.0, 150.0  # otherwise a wave is missing in between (engineering judgement)
+# Otherwise a wave is missing in between; a leak of the inflow valve lasts until it opens, so that no pause is left
+# (engineering judgement).
+_SHORTEST_MS, _LONGEST_MS = 20.0, 150.0
 _FOOT_MS = 6.0  # one standard deviation of an end and of an onset (engineering judgement, held against ring A)
 
 
@@ -28,6 +30,9 @@ def relaxation_value(read: ReadSpectrum) -> Measurement | None:
         return None
     if case.mode is Mode.TISSUE_DOPPLER:
         return None
+    for towards, flow in ((False, "outflow"), (True, "inflow")):
+        if read.why_aliased(towards=towards) or read.is_unwrapped(towards=towards):
+            return refused(case, _ASKED, f"the {flow} wraps: when it begins and ends is not seen")
     ejection = [w for w in systolic_waves(read.away, read.beats).waves if w.peak_cm_s >= _LEAST_CM_S]
     found = fillings(read.towards, read.beats)
     inflow = [] if isinstance(found, str) else [item.early for item in found if item.early is not None]
@@ -35,12 +40,13 @@ def relaxation_value(read: ReadSpectrum) -> Measurement | None:
     if not ejection or not inflow:
         return refused(case, _ASKED, "the strip does not hold outflow and inflow of one and the same beat")
     onsets = np.asarray([wave.onset_ms for wave in inflow])
-    gaps = []
-    for wave in ejection:
-        later = onsets[onsets > wave.peak_ms]
-        if len(later) and _SHORTEST_MS <= later[0] - wave.end_ms <= _LONGEST_MS:
-            gaps.append(float(later[0] - wave.end_ms))
+    pauses = [float(later[0] - wave.end_ms) for wave in ejection if len(later := onsets[onsets > wave.peak_ms])]
+    gaps = [pause for pause in pauses if _SHORTEST_MS <= pause <= _LONGEST_MS]
+    short = sum(pause < _SHORTEST_MS for pause in pauses)
+    if short and 2 * short >= len(pauses):
+        return refused(case, _ASKED, "what runs away lasts until the inflow begins: it may be a leak, no outflow")
     if not gaps:
         return refused(case, _ASKED, "no inflow follows an outflow of the same beat")
     common = math.sqrt(2) * math.hypot(_FOOT_MS, case.axes.ms_per_px)
-    return averaged(case, _ASKED, gaps, math.hypot(common, case.axis_error.time_share * gaps[0]), each=_FOOT_MS)
+    of_scale = case.axis_error.time_share * float(np.mean(gaps))
+    return averaged(case, _ASKED, gaps, math.hypot(common, of_scale), each=_FOOT_MS)

@@ -22,6 +22,7 @@ _FADED = 0.12  # fall of brightness at the edge, below which a peak is not seen 
 _NEARBY_MS, _PASSES_MS = 100.0, 4.5  # about a peak, and so much signal at the end of the strip (engineering judgement)
 _BESIDE_MS, _RIM_MS, _TORN_MS = 130.0, 8.0, 15.0  # about a peak, off its feet, and so long (engineering judgement)
 _RAGGED_SHARE = 0.035  # of the peak, by which an edge jumps where only specks of a signal are seen (set on ring A)
+_NEAR_END_SHARE = 0.7  # of the room of its side, from which a torn wave may have wrapped (engineering judgement)
 # Slower than this a signal is that of walls, or of a beam across the flow (engineering judgement: normal flow of every
 # valve is twice as fast); a ring moves at a tenth of it.
 LEAST_FLOW_CM_S, LEAST_RING_CM_S = 20.0, 2.0
@@ -34,6 +35,9 @@ class SystolicWaves:
     waves: tuple[Wave, ...]  # whole, of beats that count
     n_strayed: int  # beats in which the beam left the flow
     open_waves: tuple[Wave, ...]
+    stays_within: (
+        bool  # no open wave comes near the end of the scale: what is missing of them is too faint, not wrapped
+    )
     reason: str  # why there is no whole one, ""
 
 
@@ -59,7 +63,10 @@ def systolic_waves(envelope: Envelope, beats: Beats, least_cm_s: float = LEAST_F
     shut = tuple(wave for wave, is_cut in zip(clear, cut, strict=True) if not is_cut)
     opened = tuple(wave for wave, is_cut in zip(clear, cut, strict=True) if is_cut)
     reason = "" if shut or opened else "a click covers the peak of each beat"
-    return SystolicWaves(waves=shut, n_strayed=len(chosen) - len(steady), open_waves=opened, reason=reason)
+    return SystolicWaves(
+        waves=shut, n_strayed=len(chosen) - len(steady), open_waves=opened, reason=reason,
+        stays_within=not any(_nears_end(envelope, wave) for wave in opened),
+    )  # fmt: skip
 
 
 def is_open(wave: Wave) -> bool:
@@ -73,6 +80,12 @@ def passes_nearby(envelope: Envelope, wave: Wave, within_ms: float = _NEARBY_MS)
     return bool(envelope.end_bright[near].sum() * envelope.ms_per_px >= _PASSES_MS)
 
 
+def _nears_end(envelope: Envelope, wave: Wave) -> bool:
+    """Whether an open wave may be the part of a faster one that the scale still shows."""
+    is_high = wave.peak_cm_s >= _NEAR_END_SHARE * envelope.room_cm_s
+    return wave.is_open or is_high or passes_nearby(envelope, wave)
+
+
 def _is_torn(envelope: Envelope, wave: Wave) -> bool:
     """Whether as high a signal stands beside a wave in the same systole: parts of one that wraps or is not whole."""
     times = envelope.times_ms
@@ -83,7 +96,7 @@ def _is_torn(envelope: Envelope, wave: Wave) -> bool:
 
 
 def _none(reason: str) -> SystolicWaves:
-    return SystolicWaves(waves=(), n_strayed=0, open_waves=(), reason=reason)
+    return SystolicWaves(waves=(), n_strayed=0, open_waves=(), stays_within=True, reason=reason)
 
 
 def _of_beats(waves: list[Wave], beats: Beats) -> list[Wave]:

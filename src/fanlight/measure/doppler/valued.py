@@ -10,9 +10,8 @@ import numpy as np
 
 from fanlight.measure.doppler.case import METHOD, SpectrumCase
 from fanlight.measure.doppler.envelope import Envelope
-from fanlight.study import Measurement, Mode
+from fanlight.study import ENGINE, Measurement, Mode
 
-GIVEN_BY = "engine"
 # One standard deviation of how far the fastest blood lies from where the edge is read, as a share; more where the
 # dense signal is white, and for walls, whose band is broad against their speed. From simulated spectra of ring A.
 EDGE_SHARE, EDGE_SHARE_WHITE, EDGE_SHARE_UNREAD, EDGE_SHARE_TISSUE = 0.028, 0.04, 0.06, 0.06
@@ -86,11 +85,21 @@ def averaged(
 
 
 def highest(
-    case: SpectrumCase, asked: Asked, values: Sequence[float], common_share: float, *, notes: Sequence[str] = ()
+    case: SpectrumCase,
+    asked: Asked,
+    values: Sequence[float],
+    common_share: float,
+    *,
+    power: int = 1,
+    notes: Sequence[str] = (),
 ) -> Measurement:
-    """Return the highest of the beats: a jet is as fast as its best aligned envelope shows, never a mean."""
+    """Return the highest of the beats: a jet is as fast as its best aligned envelope shows, never a mean.
+
+    `common_share` is the relative standard deviation of the velocity; a value that goes with its square has twice the
+    share (`power` 2; JCGM 100:2008, 5.1.2).
+    """
     best = float(max(values))
-    share = math.hypot(common_share, ONE_BEAT_SHARE / 2)
+    share = power * math.hypot(common_share, ONE_BEAT_SHARE / 2)
     words = f"highest of {len(values)} whole envelopes" if len(values) > 1 else "one whole envelope"
     return _measured(case, asked, best, share * best, words, notes)
 
@@ -99,7 +108,7 @@ def refused(case: SpectrumCase, asked: Asked, reason: str) -> Measurement:
     """Return a value that is none, and why."""
     return Measurement(
         name=asked.name, label=asked.label, value=None, unit=asked.unit, clip=case.clip, frames=(case.frame,),
-        method=METHOD, given_by=GIVEN_BY, reason=reason, stands_on=STANDS_ON,
+        method=METHOD, given_by=ENGINE, reason=reason, stands_on=STANDS_ON,
     )  # fmt: skip
 
 
@@ -120,5 +129,5 @@ def _measured(
     said = "; ".join(part for part in (words, asked.how, *notes) if part)
     return Measurement(
         name=asked.name, label=asked.label, value=value, unit=asked.unit, uncertainty=uncertainty, clip=case.clip,
-        frames=(case.frame,), method=METHOD, given_by=GIVEN_BY, reason=said, stands_on=STANDS_ON,
+        frames=(case.frame,), method=METHOD, given_by=ENGINE, reason=said, stands_on=STANDS_ON,
     )  # fmt: skip
