@@ -7,12 +7,14 @@ Run from the root of the repository:
 
 Drawn screens: seeds 1000 to 2199 are fitted on; the tests use others. Simulated ones, all of ring A: animals from 100
 on are fitted on, those from 5000 on are held out. No real file takes part. Making the simulated screens takes about
-a minute an animal and core; they are kept in the folder that ``--rungs`` names, and made when they are not there.
+a minute an animal and core; they are kept in a folder of the user's temporary files named after the code that makes them.
 """
 
 from __future__ import annotations
 
 import argparse
+import getpass
+import hashlib
 import pickle
 import sys
 import tempfile
@@ -40,6 +42,8 @@ from fanlight.study import SPECTRA, Clip, Layout, Mode, ScreenText
 from tests.recognise.mode_screens import draw_mode
 from tests.recognise.simulated_rungs import MadeRung, rungs_to_tell
 
+ROOT = Path(__file__).resolve().parents[1]
+MAKES_RUNGS = ("src/fanlight/heart", "src/fanlight/simulate", "tests/recognise")
 FIT_SEED, HELD_SEED = 100, 5000
 EACH = 120
 # Strength of the pull towards 0, chosen so that held-out probabilities are neither too bold nor too shy.
@@ -87,9 +91,16 @@ def _clip(pixels: NDArray[np.uint8], **own: object) -> Clip:
     )  # fmt: skip
 
 
+def rungs_folder() -> Path:
+    """Return where this user's screens of this simulator lie: those of other code are not taken for them."""
+    files = sorted(path for room in MAKES_RUNGS for path in (ROOT / room).rglob("*.py"))
+    told = hashlib.sha256(b"".join(path.read_bytes() for path in files)).hexdigest()[:12]
+    return Path(tempfile.gettempdir()) / f"fanlight-mode-{getpass.getuser()}" / f"rungs-{told}"
+
+
 def rungs(seed: int, folder: Path) -> list[MadeRung]:
     """Return the simulated screens of one animal, from the folder or made anew and put there."""
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     path = folder / f"{seed}.pkl"
     if not path.is_file():
         path.write_bytes(pickle.dumps(list(rungs_to_tell(seed))))
@@ -213,7 +224,7 @@ def write(weights: NDArray[np.float64], biases: NDArray[np.float64]) -> None:
             lines.append("        " + ", ".join(f"{value:.2f}" for value in row[start : start + 10]) + ",")
         lines.append("    ),")
     lines += ["}", "# fmt: on"]
-    target = Path(__file__).resolve().parents[1] / "src/fanlight/recognise/mode_weights.py"
+    target = ROOT / "src/fanlight/recognise/mode_weights.py"
     target.write_text("\n".join(lines) + "\n")
 
 
@@ -250,7 +261,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("what", choices=("fit", "check"))
     parser.add_argument("--animals", type=int, default=90, help="so many")
-    parser.add_argument("--rungs", type=Path, default=Path(tempfile.gettempdir()) / "fanlight-mode-rungs")
+    parser.add_argument("--rungs", type=Path, default=rungs_folder())
     parser.add_argument("--processes", type=int, default=2, help="so many at a time")
     given = parser.parse_args()
     with ProcessPoolExecutor(given.processes) as pool:
