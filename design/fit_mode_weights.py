@@ -7,7 +7,8 @@ Run from the root of the repository:
 
 Drawn screens: seeds 1000 to 2199 are fitted on; the tests use others. Simulated ones, all of ring A: animals from 100
 on are fitted on, those from 5000 on are held out. No real file takes part. Making the simulated screens takes about
-a minute an animal and core; they are kept in a folder of the user's temporary files named after the code that makes them.
+a minute an animal and core; they are kept in a folder of the user's temporary files named after the code that makes
+them.
 """
 
 from __future__ import annotations
