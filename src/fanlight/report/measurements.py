@@ -14,8 +14,8 @@ from fanlight.study import ENGINE, House, IntervalReading, Measurement, Referenc
 from fanlight.validity.measured import is_bound
 
 _ON_SHEET = (
-    "What the engine measured by itself stands on the study sheet only: how often it is right on animals that nobody "
-    "tuned it on has not been measured yet."
+    "What the engine measured by itself stands on the study sheet only: how often it is right has not "
+    "been measured on enough animals that nobody tuned it on."
 )
 
 _NONE_HELD = "No measurement came with the study. Why strips gave no number stands on the study sheet."
