@@ -56,7 +56,7 @@ def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
             value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f} {item.unit}"
             OUT.print(f"{item.clip}, frame {item.frames[0] + 1}, {item.label}: {value}{_stands(item)}", markup=False)
     if any(item.sheet_only and item.value is not None for item in told):
-        OUT.print("How often the engine's own numbers are right has not been measured on enough fresh animals.", markup=False)
+        OUT.print("The engine's own numbers have not been held against enough fresh animals.", markup=False)
     for (clip, reason), labels in without.items():
         OUT.print(f"{clip}, {', '.join(labels)}: {reason}", markup=False)
 
