@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,9 +10,8 @@ from numpy.typing import NDArray
 from fanlight.frames.doppler.spectrum import SpectralAxes, find_axes
 from fanlight.frames.doppler.strip_beats import strip_r_columns
 from fanlight.frames.polar import to_grey
-from fanlight.measure.areas import HAND_PX
 from fanlight.measure.doppler.case import AxisError, Signal, SpectrumCase
-from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks
+from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks, laid_over
 from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.measure.m_mode import Seen, measure_m_mode
 from fanlight.measure.m_mode.on_screen import cut_strip, find_strip
@@ -177,27 +174,11 @@ def _axes(case: StripCase) -> tuple[SpectralAxes | str, AxisError]:
     if not case.marked:
         return told, AxisError()
     if isinstance(told, SpectralAxes):
-        return _laid_over(told, case.marked)
+        return laid_over(told, case.marked)
     try:
         return axes_from_marks(case.marked, _marked_box(case))
     except AxesError as error:
         return str(error), AxisError()
-
-
-def _laid_over(axes: SpectralAxes, marked: Sequence[MarkedAxis]) -> tuple[SpectralAxes, AxisError]:
-    """Return the file's axes with what was marked in their place; the last mark of an axis counts."""
-    error = AxisError()
-    for mark in marked:
-        if mark.axis is StripAxis.BASELINE:
-            axes = replace(axes, baseline_row_px=mark.start[0])
-            error = replace(error, baseline_px=HAND_PX)
-            continue
-        share = math.sqrt(2) * HAND_PX / mark.length_px  # as of `axes_from_marks`
-        if mark.axis is StripAxis.TIME:
-            axes, error = replace(axes, ms_per_px=mark.per_px), replace(error, time_share=share)
-        else:
-            axes, error = replace(axes, cm_s_per_px=mark.per_px), replace(error, velocity_share=share)
-    return axes, error
 
 
 def _marked_box(case: StripCase) -> Box:

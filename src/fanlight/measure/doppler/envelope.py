@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from fanlight.frames.doppler.spectrum import SpectralAxes
 from fanlight.measure.doppler.breadth import Breadth, read_breadth
-from fanlight.measure.doppler.clicks import click_columns, near_clicks
+from fanlight.measure.doppler.clicks import near_clicks
 from fanlight.measure.doppler.path import PathCost, cheapest_path, fall_cost
-from fanlight.measure.doppler.side import Side, sides_of
+from fanlight.measure.doppler.side import Side
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -85,27 +85,6 @@ class Envelope:
     def times_ms(self) -> Floats:
         """Middle of each column, from the left edge of the strip."""
         return np.asarray((np.arange(len(self.edge_cm_s)) + 0.5) * self.ms_per_px)
-
-
-def find_envelopes(grey: NDArray[np.uint8], axes: SpectralAxes) -> tuple[Envelope, Envelope] | str:
-    """Return the envelopes above and below the baseline, or why there are none.
-
-    Parameters
-    ----------
-    grey : ndarray of shape (row, col)
-        The whole screen.
-    axes : SpectralAxes
-        Where the strip lies and what its pixels mean.
-    """
-    sides = sides_of(grey, axes)
-    if not any(side.has_signal for side in sides):
-        return "no signal stands out from the ground of the strip"
-    clicks = click_columns(sides, axes.ms_per_px)
-    up, down = (
-        envelope_of(side, clicks, axes, towards_probe=is_up != axes.is_inverted)
-        for side, is_up in zip(sides, (True, False), strict=True)
-    )
-    return up, down
 
 
 def envelope_of(

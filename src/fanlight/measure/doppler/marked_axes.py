@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from fanlight.frames.doppler.spectrum import SpectralAxes
 from fanlight.measure.areas import HAND_PX
@@ -51,13 +52,22 @@ def axes_from_marks(
     for mark in (time, velocity):
         if mark.length_px <= 0 or not math.isfinite(mark.per_px):
             raise AxesError(f"the two points of the {mark.axis.value} scale lie on each other; mark them apart")
-    axes = SpectralAxes(
-        box=strip, baseline_row_px=row, cm_s_per_px=velocity.per_px, is_inverted=is_inverted, ms_per_px=time.per_px
-    )
-    error = AxisError(
-        velocity_share=math.sqrt(2) * HAND_PX / velocity.length_px,
-        time_share=math.sqrt(2) * HAND_PX / time.length_px, baseline_px=HAND_PX,
-    )  # fmt: skip
+    plain = SpectralAxes(box=strip, baseline_row_px=row, cm_s_per_px=1.0, is_inverted=is_inverted, ms_per_px=1.0)
+    return laid_over(plain, (time, velocity, baseline))
+
+
+def laid_over(axes: SpectralAxes, marks: Sequence[MarkedAxis]) -> tuple[SpectralAxes, AxisError]:
+    """Return axes with what was marked in their place, and how sure that is; the last mark of an axis counts."""
+    error = AxisError()
+    for mark in marks:
+        if mark.axis is StripAxis.BASELINE:
+            axes, error = replace(axes, baseline_row_px=mark.start[0]), replace(error, baseline_px=HAND_PX)
+            continue
+        share = math.sqrt(2) * HAND_PX / mark.length_px
+        if mark.axis is StripAxis.TIME:
+            axes, error = replace(axes, ms_per_px=mark.per_px), replace(error, time_share=share)
+        else:
+            axes, error = replace(axes, cm_s_per_px=mark.per_px), replace(error, velocity_share=share)
     return axes, error
 
 
