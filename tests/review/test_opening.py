@@ -6,13 +6,16 @@ import signal
 from pathlib import Path
 from typing import Any, cast
 
+import numpy as np
 import pytest
 
-from fanlight.intake import Item, Kind, Limits
+from fanlight.intake import Item, Kind, Limits, RequestSheet
 from fanlight.intake.gather import Gathered
 from fanlight.review.events import Event, StudyAssembled
 from fanlight.review.opening import NamedFiles, NotOpenedError, OpenStudy, ReviewOptions, list_files, open_study
 from fanlight.review.worker import TaskDiedError, TaskError, TaskFailedError, TaskStalledError, Worker
+from fanlight.study import DrawnMark, FileMarks, MarkKind
+from tests.intake.dicom_files import native, speckle
 
 BUSY = TaskStalledError("listing files", 30.0, was_held_up=True)
 NAMED = NamedFiles(title="Juniper", files=(("/at/a", "a.dcm"), ("/at/b", "b.zip"), ("/at/c", "c.dcm")))
@@ -82,3 +85,26 @@ def test_a_header_that_breaks_what_reads_it_is_refused() -> None:
 
     assert isinstance(events[-1], StudyAssembled)
     assert [item.name for item in events[-1].study.refused] == ["a.dcm", "b.zip", "c.dcm"]
+
+
+def test_marks_that_are_added_stand_beside_those_of_the_files(tmp_path: Path) -> None:
+    """One of the same name on the same frame takes the other's place; what nobody draws anew stays."""
+    native(tmp_path / "a.dcm", speckle(np.random.default_rng(1), 2, 40, 60), FrameTime="40")
+    table = (
+        '[[mark]]\nfile = "a.dcm"\nkind = "line"\nlabel = "{}"\npoints = [{{row = 1, col = 1}}, {{row = 9, col = 9}}]\n'
+    )
+    (tmp_path / "marks.toml").write_text(table.format("septum") + table.format("wall"))
+    drawn = tuple(
+        DrawnMark(kind=MarkKind.LINE, frame=0, points=((2.0, 2.0), (8.0, 8.0)), label=label) for label in ("wall", "")
+    )
+    options = ReviewOptions(request=RequestSheet(marks=(FileMarks(name="a.dcm", view="x", drawn=drawn),)))
+    with OpenStudy() as opened, Worker() as worker:
+        list(open_study(tmp_path, opened, options, worker))
+        (marks,) = opened.marks.values()
+
+    assert marks.view == "x"
+    assert [(mark.label, mark.points[0]) for mark in marks.drawn] == [
+        ("septum", (1, 1)),
+        ("wall", (2, 2)),
+        ("", (2, 2)),
+    ]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from fanlight.intake import Item, Limits, Probed, RequestOptions, assemble
@@ -19,7 +19,7 @@ from fanlight.review.worker import (
     Worker,
     is_the_machine_s_fault,
 )
-from fanlight.study import ClipReading, FileMarks, Patient, Refusal
+from fanlight.study import Clip, ClipReading, FileMarks, Patient, Refusal
 
 _FILE_TASKS = "fanlight.review.file_tasks"
 
@@ -151,8 +151,20 @@ def open_study(path: Path | NamedFiles, opened: OpenStudy, options: ReviewOption
         for clip in answer.clips:
             opened.items.setdefault(clip.key, item)
     study = assemble(title, gathered, answers, options.request)
-    opened.marks.update(marks_by_clip((*gathered.sheet.marks, *options.request.marks), study.clips))
+    opened.marks.update(_laid_over(gathered.sheet.marks, options.request.marks, study.clips))
     yield StudyAssembled(study=study)
+
+
+def _laid_over(sent: Sequence[FileMarks], told: Sequence[FileMarks], clips: Sequence[Clip]) -> dict[str, FileMarks]:
+    """Return what the user said laid over what came with the files; what was drawn is added to what was drawn there."""
+    there = marks_by_clip(sent, clips)
+    found = marks_by_clip((*sent, *told), clips)
+    for key, marks in marks_by_clip(told, clips).items():
+        if marks.drawn and key in there:
+            named = {(mark.kind, mark.frame, mark.title) for mark in marks.drawn if mark.title}
+            kept = (mark for mark in there[key].drawn if (mark.kind, mark.frame, mark.title) not in named)
+            found[key] = replace(found[key], drawn=(*kept, *marks.drawn))
+    return found
 
 
 def list_files(path: Path | NamedFiles, scratch: Path, limits: Limits, worker: Worker) -> Gathered:
