@@ -23,6 +23,7 @@ from fanlight.report.json_file import review_as_plain, review_schema
 from fanlight.report.ladder import draw_ladder, drawn_ladders
 from fanlight.report.letter import build_letter
 from fanlight.report.measurements import measurement_blocks
+from fanlight.report.mentor import MentorWords
 from fanlight.report.pdf import render_pdf
 from fanlight.report.summary import build_summary
 from fanlight.report.write import LETTER_PAGES, fit_letter
@@ -360,3 +361,18 @@ def test_numbers_for_the_sheet_stand_on_no_summary() -> None:
         assert "stands on the study sheet only" in html
         assert "Isovolumic relaxation time" not in html
         assert "Isovolumic relaxation time" in str(measurement_blocks(told, {}, {}, whole=True))
+
+
+def test_a_mentors_summary_points_to_no_study_sheet_and_says_whose_findings_count() -> None:
+    """The attending vet gets the summary alone."""
+    review = sample_review()
+    number = Measurement(name="ivrt", label="Relaxation", value=52.0, unit="ms", given_by=ENGINE, sheet_only=True)
+    for item in (number, replace(number, value=None, reason="the strip does not hold both")):
+        told = replace(review, measurements=(item,))
+        html = unescape(render_html(build_summary(told, {}, load_house(), WHEN, MentorWords())))
+        assert "study sheet" not in html
+        assert ("engine measured numbers too" in html) is (item.value is not None)
+    told = replace(review, measurements=(replace(number, sheet_only=False),))
+    html = unescape(render_html(build_summary(told, {}, load_house(), WHEN, MentorWords())))
+    assert "the engine's own counts" in html
+    assert "the engine's own counts" not in unescape(render_html(build_summary(told, {}, load_house(), WHEN)))

@@ -75,6 +75,29 @@ def test_what_is_not_sure_is_noted_and_refuses_nothing(found: tuple[Finding, ...
     assert weighed.validity.startswith("note: perhaps: the beam crosses")
 
 
+def test_an_undecided_finding_counts_as_the_engine_found_it_and_says_so() -> None:
+    """A flow that is cut off must not be printed as a number because the mentor has not come to say so."""
+    (refused,) = weigh_measured((VMAX,), (), _rules(Effect.REFUSE), _found(Verdict.MISSED))
+    assert refused.value is None
+    assert "(the engine's finding; the mentor has not decided)" in refused.reason
+    (bound,) = weigh_measured((VMAX,), (), _rules(Effect.AT_LEAST), _found(Verdict.MISSED))
+    assert bound.value == VMAX.value
+    assert bound.validity.startswith("at least: ")
+    assert "the mentor has not decided" in bound.validity
+    (held,) = weigh_measured((VMAX,), (), _rules(Effect.REFUSE), _found(Verdict.MET))
+    assert held.validity == "note: not decided by the mentor: 2 of the 2 findings it stands on"
+
+
+def test_what_the_mentor_decided_goes_before_the_engine() -> None:
+    """Overruled to be met, the number holds; what is left undecided is counted."""
+    decided = _found(Verdict.MET)[:1]
+    (held,) = weigh_measured((VMAX,), decided, _rules(Effect.REFUSE), _found(Verdict.MISSED))
+    assert held.value == VMAX.value
+    assert held.validity == "note: not decided by the mentor: 1 of the 2 findings it stands on"
+    (kept,) = weigh_measured((VMAX,), _found(Verdict.MET), _rules(Effect.REFUSE), _found(Verdict.MISSED))
+    assert kept.validity == HOLDS
+
+
 def test_what_nobody_could_judge_is_said() -> None:
     title = CRITERIA["spectrum_angle"].title
     for found in (_found(Verdict.NOT_ASSESSABLE), _found(Verdict.MET)[1:]):

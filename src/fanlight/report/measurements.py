@@ -18,7 +18,16 @@ _ON_SHEET = (
     "been measured on enough animals that nobody tuned it on."
 )
 
+_NOT_HERE = (
+    "The engine measured numbers too. They are left out here: how often it is right has not been measured on enough "
+    "animals that nobody tuned it on."
+)
+_UNDECIDED = (
+    " Where the mentor has not decided on a finding that such a number stands on, the engine's own counts; a number "
+    "that it refuses or bounds says so."
+)
 _NONE_HELD = "No measurement came with the study. Why strips gave no number stands on the study sheet."
+_NONE_CAME = "No measurement came with the study."
 _AS_GIVEN = "Numbers that came with the study stand as they were given."
 _SAY_THEIRS = " Those of the engine say what they stand on."
 
@@ -29,30 +38,43 @@ def symbols_of(house: House) -> dict[str, str]:
 
 
 def measurement_blocks(
-    review: StudyReview, citations: Mapping[str, str], symbols: Mapping[str, str], *, whole: bool = False
+    review: StudyReview,
+    citations: Mapping[str, str],
+    symbols: Mapping[str, str],
+    *,
+    whole: bool = False,
+    is_decided: bool = False,
 ) -> list[Block]:
-    """Return the measurements, each in its interval, with the sources that spoke; `whole` with their doubts."""
+    """Return the measurements, each in its interval, with the sources that spoke.
+
+    Parameters
+    ----------
+    whole : bool
+        With their doubts, as on the study sheet.
+    is_decided : bool
+        On a mentor's paper, beside which no study sheet lies.
+    """
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
     told = tuple(item for item in review.measurements if whole or not item.sheet_only)
     if any(item.sheet_only and item.value is not None for item in review.measurements) and not whole:
-        blocks.append(Paragraph(text=_ON_SHEET, voice=Voice.QUIET))
+        blocks.append(Paragraph(text=_NOT_HERE if is_decided else _ON_SHEET, voice=Voice.QUIET))
     if not review.measurements:
         blocks.append(
             Paragraph(text="No measurement came with the study, and no strip of it was measured.", voice=Voice.ENGINE)
         )
         return blocks
     if not told:
-        return blocks if len(blocks) > 1 else [*blocks, Paragraph(text=_NONE_HELD, voice=Voice.ENGINE)]
+        none = Paragraph(text=_NONE_CAME if is_decided else _NONE_HELD, voice=Voice.ENGINE)
+        return blocks if len(blocks) > 1 else [*blocks, none]
     together = _refused_together(told)
     rows = tuple(row for item in together for row in _measurement_rows(item, symbols, whole))
     blocks.append(
         Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
     )
+    theirs = f"{_SAY_THEIRS}{_UNDECIDED if is_decided else ''}" if any(_is_ours(item) for item in told) else ""
     blocks.append(
         Paragraph(
-            text=f"{_AS_GIVEN}{_SAY_THEIRS if any(item.given_by == ENGINE for item in told) else ''} Whether a "
-            "picture allows its number, the mentor decides.",
-            voice=Voice.QUIET,
+            text=f"{_AS_GIVEN}{theirs} Whether a picture allows its number, the mentor decides.", voice=Voice.QUIET
         )
     )
     if has_flow(told):
@@ -64,6 +86,10 @@ def measurement_blocks(
     if sources:
         blocks += [Heading(text="Sources", level=3), Items(entries=sources, voice=Voice.QUIET)]
     return blocks
+
+
+def _is_ours(item: Measurement) -> bool:
+    return item.given_by == ENGINE
 
 
 def _refused_together(measurements: Iterable[Measurement]) -> list[Measurement]:
@@ -91,10 +117,10 @@ def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool
     first: tuple[str, str] = (f"{written} ({item.given_by}{where})", value)
     shown = [reading for reading in item.readings if reading.applies]
     silent = [reading for reading in item.readings if not reading.applies]
-    if item.value is None and item.given_by == ENGINE:
+    if item.value is None and _is_ours(item):
         return [(*first, "", f"{_capital(item.reason)}.")]
     if not shown:
-        own = "" if item.given_by == ENGINE else item.reason  # the engine's reason tells how it was measured
+        own = "" if _is_ours(item) else item.reason  # the engine's reason tells how it was measured
         if is_bound(item):
             own = "a bound lies in no interval"
         reason = own or (silent[0].reason if silent else "no reference row for this quantity")

@@ -72,7 +72,7 @@ def build_summary(
             )
         )
     blocks += structure_blocks(mentor) + finding_blocks(mentor) if mentor else []
-    blocks += measurement_blocks(review, citations, symbols_of(house))
+    blocks += measurement_blocks(review, citations, symbols_of(house), is_decided=mentor is not None)
     blocks += _pictures(review)
     blocks.append(Heading(text="What this summary does not say"))
     blocks.append(Items(entries=_limits(review, mentor), voice=Voice.PLAIN))

@@ -47,6 +47,7 @@ def conclude(
     plan_key: str = "",
     study_findings: tuple[Finding, ...] | None = None,
     marks: Mapping[str, FileMarks] | None = None,
+    undecided: Mapping[str, tuple[Finding, ...]] | None = None,
 ) -> StudyReview:
     """Return the engine's draft of a study.
 
@@ -67,6 +68,9 @@ def conclude(
     marks : mapping of str to FileMarks, optional
         What a person drew, by the key of the clip: named marks are measured, and a valve that is marked tells how it
         parts the colour box.
+    undecided : mapping of str to tuple of Finding, optional
+        Findings of the engine on which no mentor decided, by the key of the clip, where `readings` hold decided ones
+        only: numbers are weighed by them too, and nothing else is.
     """
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
@@ -106,7 +110,7 @@ def conclude(
         measurements=(
             *weigh_given(study, house),
             *_marked(judged, drawn),
-            *_measured(study, judged, house, rules),
+            *_measured(study, judged, house, rules, undecided or {}),
         ),
         priorities=find_priorities(
             without_followers(without_study_level(clip_findings, criteria), read_follows(house)) + list(study_findings),
@@ -146,12 +150,18 @@ def _marked(readings: Iterable[ClipReading], marks: Mapping[str, FileMarks]) -> 
     ]
 
 
-def _measured(study: Study, readings: Iterable[ClipReading], house: House, rules: Rules) -> list[Measurement]:
+def _measured(
+    study: Study,
+    readings: Iterable[ClipReading],
+    house: House,
+    rules: Rules,
+    undecided: Mapping[str, tuple[Finding, ...]],
+) -> list[Measurement]:
     """Return what was read off the strips: each number that holds in its intervals, else the reason in its place."""
     found: list[Measurement] = []
     for reading in readings:
         named = (replace(item, clip=reading.clip.name) for item in _as_placed(reading))
-        for item in weigh_measured(named, reading.findings, rules):
+        for item in weigh_measured(named, reading.findings, rules, undecided.get(reading.clip.key, ())):
             if item.value is None or not item.name or is_bound(item):  # a bound lies in no interval
                 found.append(item)
                 continue
@@ -173,7 +183,7 @@ def _as_placed(reading: ClipReading) -> tuple[Measurement, ...]:
             unit="",
             frames=reading.measured[0].frames,
             given_by=ENGINE,
-            reason="not measured: the clip was placed after it was read; have the study read again with its marks file",
+            reason="not measured: the clip was placed after it was read; it is read again and measured then",
         ),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from fanlight.reference.validity import Effect, Standing
@@ -10,6 +10,7 @@ from fanlight.study import Criterion, Finding, Measurement, Side, Verdict
 
 HOLDS = "holds"
 _OF_EFFECT = {Effect.AT_LEAST: "at least", Effect.AT_MOST: "at most", Effect.NOTE: "note"}
+_UNDECIDED = " (the engine's finding; the mentor has not decided)"
 _GRAVEST_FIRST = tuple(Effect)
 
 
@@ -32,7 +33,9 @@ class Rules:
     sure_from: float
 
 
-def weigh_measured(measured: Iterable[Measurement], findings: Iterable[Finding], rules: Rules) -> list[Measurement]:
+def weigh_measured(
+    measured: Iterable[Measurement], findings: Iterable[Finding], rules: Rules, undecided: Iterable[Finding] = ()
+) -> list[Measurement]:
     """Return the numbers of one clip with their validity, or the reason in place of the number.
 
     Parameters
@@ -43,6 +46,9 @@ def weigh_measured(measured: Iterable[Measurement], findings: Iterable[Finding],
         Of the same clip.
     rules : Rules
         Of the house.
+    undecided : iterable of Finding
+        The engine's own on which no mentor decided, where one decides: they count as the engine found them, and the
+        number says so. Of one criterion, what was decided goes before.
 
     Notes
     -----
@@ -50,8 +56,9 @@ def weigh_measured(measured: Iterable[Measurement], findings: Iterable[Finding],
     noted, as the house says; a bound to both sides is no bound and is refused. A miss that is not sure, and a
     borderline finding, are noted. What a number stands on and nobody could judge is said.
     """
-    found = {item.criterion: item for item in findings}
-    return [_weighed(item, found, rules) for item in measured]
+    decided = {item.criterion: item for item in findings}
+    left = {item.criterion: item for item in undecided if item.criterion not in decided}
+    return [_weighed(item, decided | left, rules, left) for item in measured]
 
 
 def is_bound(item: Measurement) -> bool:
@@ -59,7 +66,7 @@ def is_bound(item: Measurement) -> bool:
     return item.validity.startswith((Effect.AT_LEAST.value, Effect.AT_MOST.value))
 
 
-def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules) -> Measurement:
+def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules, undecided: Collection[str]) -> Measurement:
     standing = next((row for row in rules.standings if row.fits(item.name)), None)
     item = replace(item, sheet_only=standing is None or not standing.summary)
     if item.value is None or standing is None:
@@ -70,12 +77,13 @@ def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules) -> M
     open_: list[str] = []
     for criterion, effect in standing.stands_on:
         finding, row = found.get(criterion), rules.criteria[criterion]
+        whose = _UNDECIDED if criterion in undecided else ""
         if finding is None or finding.verdict is Verdict.NOT_ASSESSABLE:
             open_.append(_lower(row.title))
         elif finding.verdict is Verdict.MISSED and finding.confidence >= rules.sure_from:
-            sure.setdefault(effect, []).append(_fault(finding, row))
+            sure.setdefault(effect, []).append(_fault(finding, row, whose))
         elif finding.verdict in (Verdict.MISSED, Verdict.BORDERLINE):
-            notes.append(f"perhaps: {_lower(_fault(finding, row))}")
+            notes.append(f"perhaps: {_lower(_fault(finding, row, whose))}")
     if Effect.REFUSE in sure or (Effect.AT_LEAST in sure and Effect.AT_MOST in sure):
         because = sure.get(Effect.REFUSE) or [*sure[Effect.AT_LEAST], *sure[Effect.AT_MOST]]
         reason = f"not given: {_lower(' '.join(because))}"
@@ -83,6 +91,8 @@ def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules) -> M
             item, value=None, uncertainty=None, reason=reason.rstrip("."),
             validity=f"refused: {_lower(because[0]).rstrip('.')}",
         )  # fmt: skip
+    if left := sum(criterion in undecided for criterion, _ in standing.stands_on):
+        notes.append(f"not decided by the mentor: {left} of the {len(standing.stands_on)} findings it stands on")
     if open_:
         notes.append(f"not judged: {', '.join(open_)}")
     if standing.not_judged:
@@ -90,10 +100,11 @@ def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules) -> M
     return replace(item, validity=_words(sure, notes))
 
 
-def _fault(finding: Finding, row: Criterion) -> str:
-    """Return what a miss means, in the words of the house."""
+def _fault(finding: Finding, row: Criterion, whose: str) -> str:
+    """Return what a miss means, in the words of the house, and whose word it is where that must be said."""
     side = row.low if finding.side is Side.LOW else row.high
-    return side.means if side is not None else f"{row.title} is not right."
+    words = side.means if side is not None else f"{row.title} is not right."
+    return f"{words.rstrip('.')}{whose}." if whose else words
 
 
 def _words(sure: Mapping[Effect, list[str]], notes: list[str]) -> str:
