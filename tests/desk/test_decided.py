@@ -6,7 +6,15 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.desk.decided import SENT_MARKS, for_papers, for_screen, hidden_clips, is_drawn, part_name
+from fanlight.desk.decided import (
+    SENT_MARKS,
+    for_papers,
+    for_screen,
+    hidden_clips,
+    is_drawn,
+    part_name,
+    without_proposals,
+)
 from fanlight.desk.mentor_words import mentor_words
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.review.conclude import conclude
@@ -27,19 +35,24 @@ from fanlight.store.actions import (
     TakeClipOut,
 )
 from fanlight.study import (
+    ENGINE,
     ClipVerdict,
     DrawnMark,
     FileMarks,
+    Finding,
     House,
     MarkKind,
+    Measurement,
     Purpose,
     Side,
+    StudyReview,
     Valve,
     Verdict,
     ViewReading,
     ViewSource,
 )
 from tests.desk.drafts import BORDERLINE, MET, MISSED, UNKNOWN, draft, entries, house_rows, state_after
+from tests.report.sample import finding
 
 VIEW = "right_parasternal_long_axis_four_chamber"
 
@@ -254,3 +267,61 @@ def test_what_the_practice_drew_is_measured_and_told_from_what_the_mentor_drew(h
             ("wall: length", GIVEN_BY), ("septum: length", SENT_MARKS),
         ]  # fmt: skip
         assert drawn[1].value == measured.value
+
+
+FIVE_CHAMBER = "left_apical_five_chamber"
+SPEED = Measurement(name="aortic_vmax", label="Aortic peak velocity", value=1.4, unit="m/s", given_by=ENGINE)
+
+
+def with_a_strip(*found: Finding) -> StudyReview:
+    """The draft, whose first clip was measured as the aortic flow that its file names."""
+    proposed = draft()
+    named = ViewReading(view=FIVE_CHAMBER, source=ViewSource.VIEW_NAME, valve=Valve.AORTIC)
+    measured_as = (FIVE_CHAMBER, Valve.AORTIC)
+    first = replace(proposed.readings[0], findings=found, view=named, measured=(SPEED,), measured_as=measured_as)
+    return replace(proposed, readings=(first, *proposed.readings[1:]))
+
+
+def aslant() -> Finding:
+    return finding("spectrum_angle", 1, Verdict.MISSED, 40.0, side=Side.HIGH, confidence=0.8)
+
+
+def ours(review: StudyReview) -> list[Measurement]:
+    return [item for item in review.measurements if item.given_by == ENGINE]
+
+
+def test_a_number_on_paper_is_weighed_by_what_nobody_decided_too(house: House) -> None:
+    """An undecided miss bounds it and says so; kept it is the mentor's; overruled it bounds nothing."""
+    proposed = with_a_strip(aslant())
+    (open_,) = ours(for_papers(proposed, state_after(), house))
+    (kept,) = ours(for_papers(proposed, state_after(AcceptFinding(clip="clip01", criterion="spectrum_angle")), house))
+    overruled = OverruleFinding(clip="clip01", criterion="spectrum_angle", verdict=Verdict.MET, reason="it runs along")
+    (gone,) = ours(for_papers(proposed, state_after(overruled), house))
+
+    assert open_.validity.startswith("at least: ")
+    assert "the mentor has not decided" in open_.validity
+    assert kept.validity.startswith("at least: ")
+    assert "the mentor has not decided" not in kept.validity
+    assert not gone.validity.startswith("at least")
+    assert for_papers(proposed, state_after(), house).readings[0].findings == ()
+
+
+@pytest.mark.parametrize(
+    ("act", "hidden"), [(None, frozenset({"clip01"})), (TakeClipOut(clip="clip01"), frozenset[str]())]
+)
+def test_a_strip_that_is_hidden_or_taken_out_shows_no_number(
+    house: House, act: Action | None, hidden: frozenset[str]
+) -> None:
+    state = state_after(*([act] if act else []))
+
+    assert ours(for_screen(with_a_strip(), state, house, hidden)) == []
+    assert len(ours(for_screen(with_a_strip(), state_after(), house, frozenset()))) == 1
+    assert without_proposals(with_a_strip().readings[0]).measured == ()
+
+
+def test_a_strip_placed_without_a_valve_keeps_the_one_that_its_file_names(house: House) -> None:
+    """As the engine reads it, on the desk as with a marks file; another valve takes the number away."""
+    for valve, value in ((None, SPEED.value), (Valve.AORTIC, SPEED.value), (Valve.MITRAL, None)):
+        state = state_after(PlaceClip(clip="clip01", view=FIVE_CHAMBER, valve=valve))
+        (found,) = ours(for_screen(with_a_strip(), state, house, frozenset()))
+        assert found.value == value

@@ -270,10 +270,14 @@ def test_a_scale_that_was_marked_reaches_the_engine(engine: PlayedEngine, store:
     assert [item.clip.key for item in second.before.readings] == [f"clip{k:02d}" for k in (1, 3, 4, 5, 6)]
 
 
-def test_a_depth_marked_on_a_strip_tells_the_engine_nothing_of_the_picture(engine: PlayedEngine, store: Store) -> None:
+@pytest.mark.parametrize("kind", [SpatialFormat.M_MODE, SpatialFormat.SPECTRAL])
+def test_a_depth_on_a_strip_is_told_where_the_strip_has_depth(
+    engine: PlayedEngine, store: Store, kind: SpatialFormat
+) -> None:
+    """An M-mode is measured by it; on a spectrum it would count for the picture beside it."""
     jobs: list[Job] = []
     strip = Region(
-        spatial_format=SpatialFormat.M_MODE, data_type=1, box=Box(row0=300, col0=0, row1=460, col1=400), unit_x=4,
+        spatial_format=kind, data_type=1, box=Box(row0=300, col0=0, row1=460, col1=400), unit_x=4,
         unit_y=3, delta_x=0.005, delta_y=0.03,
     )  # fmt: skip
     review = draft()
@@ -290,7 +294,8 @@ def test_a_depth_marked_on_a_strip_tells_the_engine_nothing_of_the_picture(engin
         wait_until_idle(engine, study)
         add_entry(store, study, SetScale(clip="clip02", frame=0, distance=distance), author="M", entry=new_id())
 
-    assert [[mark.scale for mark in job.request.marks] for job in jobs] == [[], [], [on_picture]]
+    told = on_strip if kind is SpatialFormat.M_MODE else None
+    assert [[mark.scale for mark in job.request.marks] for job in jobs] == [[], [told], [on_picture]]
 
 
 def marked(_: Job) -> list[Any]:

@@ -11,7 +11,7 @@ from fanlight.desk.decided import for_papers, for_screen
 from fanlight.desk.marks_file import marks_of
 from fanlight.intake.request_sheet import marks_by_clip, read_sheet
 from fanlight.store import Store, latest_assembly, study_state
-from fanlight.store.actions import DrawMark
+from fanlight.store.actions import DrawMark, JudgeBlind, PlaceClip, TakeClipOut
 from fanlight.study import House, MarkKind
 from tests.desk.browser import Browser, new_id
 from tests.desk.drafts import draft, keep, state_after
@@ -98,3 +98,17 @@ def test_named_marks_are_measured_on_screen_and_in_the_papers(house: House) -> N
         assert [item.label for item in found] == ["septum: length"]
         assert found[0].value == pytest.approx(40 * across_mm)
         assert (found[0].uncertainty or 0) > 0
+
+
+def test_a_view_named_before_any_proposal_stands_until_the_clip_is_placed() -> None:
+    """And not where it was taken out later."""
+    view, other = "left_apical_five_chamber", "right_parasternal_long_axis_four_chamber"
+    clips = draft().study.clips
+    judged = JudgeBlind(clip="clip01", view=view, verdicts=())
+    for act, expected in (
+        (None, view),
+        (PlaceClip(clip="clip01", view=other), other),
+        (TakeClipOut(clip="clip01"), ""),
+    ):
+        found = marks_of(state_after(judged, *([act] if act else [])), clips).get("clip01")
+        assert (found.view if found else "") == expected

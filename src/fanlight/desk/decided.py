@@ -25,9 +25,11 @@ from fanlight.study import (
     Criterion,
     Finding,
     House,
+    Measurement,
     Priority,
     Side,
     StudyReview,
+    Valve,
     Verdict,
     ViewReading,
     ViewSource,
@@ -61,7 +63,7 @@ def hidden_clips(study: str, clips: Iterable[str], log: Iterable[Entry], share: 
 
 def without_proposals(item: ClipReading) -> ClipReading:
     """Return a reading that says nothing the mentor could be led by: what it is made of, and no more."""
-    return replace(item, findings=(), verdicts=(), view=_unproposed(item), picture=None)
+    return replace(item, findings=(), verdicts=(), view=_unproposed(item), picture=None, measured=())
 
 
 def _unproposed(item: ClipReading) -> ViewReading:
@@ -84,6 +86,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
             view=_view(item, state, is_hidden=item.clip.key in hidden, keeps_proposals=True),
             findings=() if item.clip.key in hidden else tuple(_overruled(f, state, criteria) for f in item.findings),
             picture=None if item.clip.key in hidden else item.picture,
+            measured=_measured(item, state, is_hidden=item.clip.key in hidden),
         )
         for item in _by_named_views(draft, state, house)
     )
@@ -96,12 +99,19 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
 
 
 def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyReview:
-    """Return the draft with nothing in it but what the mentor decided; letter and summary are built from this."""
+    """Return the draft with nothing in it but what the mentor decided; letter and summary are built from this.
+
+    Numbers that the engine measured are weighed by its undecided findings too, and say so: a flow that wraps must not
+    be printed as a number because nobody came to say so.
+    """
     state, criteria = standing(draft, state), read_criteria(house)
     readings = tuple(_on_paper(item, state, criteria) for item in _by_named_views(draft, state, house))
     general = _decided(draft.study_findings, state, criteria)
     marks = marks_of(state, draft.study.clips)
-    concluded = conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
+    concluded = conclude(
+        draft.study, readings, draft.refused, house, study_findings=general, marks=marks,
+        undecided={item.clip.key: item.findings for item in draft.readings},
+    )  # fmt: skip
     review = _with_sent_marks(concluded, draft)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)
     return replace(review, priorities=stands)
@@ -111,7 +121,15 @@ def _on_paper(item: ClipReading, state: StudyState, criteria: Mapping[str, Crite
     view = _view(item, state, is_hidden=False, keeps_proposals=False)
     stands = (found for found in item.findings if view.view or found.criterion not in HANGS_ON_VIEW)
     findings = _decided(stands, state, criteria)
-    return replace(item, view=view, findings=findings, picture=None)  # landmarks that were kept are marks
+    measured = _measured(item, state, is_hidden=False)
+    return replace(item, view=view, findings=findings, picture=None, measured=measured)  # landmarks kept are marks
+
+
+def _measured(item: ClipReading, state: StudyState, *, is_hidden: bool) -> tuple[Measurement, ...]:
+    """Return what was measured on a clip; nothing of one that is judged first, or that the mentor took out."""
+    if is_hidden or isinstance(state.placements.get(item.clip.key), TakeClipOut):
+        return ()
+    return item.measured
 
 
 def standing(draft: StudyReview, state: StudyState) -> StudyState:
@@ -151,7 +169,13 @@ def _by_named_views(draft: StudyReview, state: StudyState, house: House) -> Iter
 
 def _with_sent_marks(review: StudyReview, draft: StudyReview) -> StudyReview:
     """Return a review with what the practice's own marks measure: drawn in a file that came with the study."""
-    sent = (replace(item, given_by=SENT_MARKS) for item in draft.measurements if item.given_by == GIVEN_BY)
+    # What the engine was told of the desk's own marks it measured too.
+    own = {(item.label, item.clip, item.frames) for item in review.measurements if item.given_by == GIVEN_BY}
+    sent = (
+        replace(item, given_by=SENT_MARKS)
+        for item in draft.measurements
+        if item.given_by == GIVEN_BY and (item.label, item.clip, item.frames) not in own
+    )
     return replace(review, measurements=(*review.measurements, *sent))
 
 
@@ -166,7 +190,7 @@ def _view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_propos
     if isinstance(said, TakeClipOut):
         return _TAKEN_OUT
     if isinstance(said, PlaceClip):
-        return ViewReading(view=said.view, source=ViewSource.MENTOR, valve=said.valve)
+        return ViewReading(view=said.view, source=ViewSource.MENTOR, valve=said.valve or _valve_read(item, said.view))
     if blind is not None and blind.view:
         # The mentor named a view. A valve stands if the files name it; one that was recognised is a proposal.
         valve = None if item.view.source is ViewSource.RECOGNISED else item.view.valve
@@ -176,6 +200,11 @@ def _view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_propos
     if item.view.source is ViewSource.RECOGNISED and not keeps_proposals:
         return _NOT_DECIDED
     return item.view
+
+
+def _valve_read(item: ClipReading, view: str) -> Valve | None:
+    """Return as which valve's a strip was measured in this view: the file may name one where the mentor did not."""
+    return item.measured_as[1] if item.measured and item.measured_as[0] == view else None
 
 
 def _decided(findings: Iterable[Finding], state: StudyState, criteria: Mapping[str, Criterion]) -> tuple[Finding, ...]:

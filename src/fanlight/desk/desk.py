@@ -75,6 +75,7 @@ class Desk:
         self._scratch = scratch_folder(store)
         self._drafts: OrderedDict[str, StudyReview] = OrderedDict()
         self._turns: dict[str, int] = {}  # how often a draft changed
+        self._tried: dict[str, frozenset[tuple[str, str, str]]] = {}  # strips that were read for where they lie
         self._lock = threading.Lock()
         limits = self.options.limits
         self.files = StudyFiles(store, self._scratch, limits)
@@ -90,6 +91,19 @@ class Desk:
         for study in unread_studies(self.store):
             if self.engine.state(study).state == "idle":  # else a page or the command asked already
                 self.engine.file_came(study)  # more may come; if not, it is read to its end after a while
+
+    def read_strips(self, study: str, placed: frozenset[tuple[str, str, str]]) -> None:
+        """Have a study read whose strips were placed and never measured so: the service ended in between.
+
+        Parameters
+        ----------
+        placed : frozenset of (str, str, str)
+            Clip, view and valve of each; the same ones are tried once, as a view may be none that the engine knows.
+        """
+        engine = self.engine.state(study)
+        if placed and engine.state == "idle" and engine.error is None and self._tried.get(study) != placed:
+            self._tried[study] = placed
+            self.engine.all_sent(study)
 
     def warm(self) -> None:
         """Load the drafts of the studies that stand first in the list: one of them is opened next."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from fanlight.intake.sheet_writing import write_marks
 from fanlight.store import StudyState
-from fanlight.store.actions import DrawMark, PlaceClip
+from fanlight.store.actions import DrawMark, JudgeBlind, PlaceClip, TakeClipOut
 from fanlight.study import Clip, DrawnMark, FileMarks
 
 _HEAD = """\
@@ -16,14 +16,17 @@ _HEAD = """\
 
 
 def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
-    """Return what holds of each clip, by its key; clips of which nothing was said are left out."""
+    """Return what holds of each clip, by its key; clips of which nothing was said are left out.
+
+    A view that was named in a judgement before any proposal counts where no later word placed the clip.
+    """
     found = {}
     for clip in clips:
-        placed = state.placements.get(clip.key)
+        placed, blind = state.placements.get(clip.key), state.blind.get(clip.key)
         scale = state.scales.get(clip.key)
         marks = FileMarks(
             name=clip.name,
-            view=placed.view if isinstance(placed, PlaceClip) else "",
+            view=_view(placed, blind),
             valve=placed.valve if isinstance(placed, PlaceClip) else None,
             scale=scale.distance if scale is not None else None,
             axes=tuple(item.marked for (key, _), item in state.strip_scales.items() if key == clip.key),
@@ -37,6 +40,12 @@ def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
 def marks_file(state: StudyState, clips: Iterable[Clip]) -> str:
     """Return the marks of a study as TOML."""
     return _HEAD + "\n" + write_marks(marks_of(state, clips).values())
+
+
+def _view(placed: PlaceClip | TakeClipOut | None, blind: JudgeBlind | None) -> str:
+    if placed is None:
+        return blind.view if blind is not None else ""
+    return placed.view if isinstance(placed, PlaceClip) else ""
 
 
 def _drawn(item: DrawMark) -> DrawnMark:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from http import HTTPStatus
 from typing import Any
 
@@ -18,6 +18,7 @@ from fanlight.desk.intake import keep_text
 from fanlight.desk.plain import plain_entry
 from fanlight.desk.study_files import DESK_SHEET
 from fanlight.desk.study_page import decided_part, hidden_of, plain_engine, reading_part, study_page
+from fanlight.desk.told_marks import is_told_otherwise
 from fanlight.intake import RequestSheet, write_sheet
 from fanlight.store import (
     Call,
@@ -27,14 +28,14 @@ from fanlight.store import (
     add_message,
     entries_of,
     fold,
+    latest_assembly,
     parse_action,
     read_study,
-    study_state,
     thread_studies,
     undo_entry,
 )
-from fanlight.store.actions import AcceptFinding, AcceptFindings, JudgeBlind, OverruleFinding, SetClosed, SetScale
-from fanlight.study import Identity, Patient, Request
+from fanlight.store.actions import AcceptFinding, AcceptFindings, JudgeBlind, OverruleFinding, SetClosed
+from fanlight.study import Clip, Identity, Patient, Request
 from fanlight.study.codec import to_plain
 
 # Acts that a line of the list shows.
@@ -87,13 +88,13 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         if isinstance(action, SetClosed) and action.is_closed and before.open_calls:
             raise _call_waits(study, before.open_calls[0])
         entry = add_entry(desk.store, study, action, author=_author(body), entry=body.id("id"))
-        return JSONResponse(_after(desk, study, entry, before.scales))
+        return JSONResponse(_after(desk, study, entry, log))
 
     @api.post("/studies/{study}/undo")
     def undo(study: str, body: Body) -> JSONResponse:
-        scales = study_state(desk.store, study).scales
+        log = entries_of(desk.store, study)
         entry = undo_entry(desk.store, study, body.id("entry"), author=_author(body), entry=body.id("id"))
-        return JSONResponse(_after(desk, study, entry, scales))
+        return JSONResponse(_after(desk, study, entry, log))
 
     @api.post("/studies/{study}/sheet")
     def sheet(study: str, body: Body) -> Response:
@@ -174,12 +175,18 @@ def _call_waits(study: str, call: Call) -> DeskError:
     return DeskError(HTTPStatus.CONFLICT, what, f"study {study}", "Call, and write down what was said; then close it.")
 
 
-def _after(desk: Desk, study: str, entry: Entry, scales: Mapping[str, SetScale]) -> dict[str, Any]:
-    """Tell the other pages, have clips with another scale read again, and return what holds now."""
+def _after(desk: Desk, study: str, entry: Entry, before: Sequence[Entry]) -> dict[str, Any]:
+    """Tell the other pages, have clips read again of which the engine must know more, and return what holds now."""
     entries = entries_of(desk.store, study)
-    if fold(entries).scales != scales:
+    if is_told_otherwise(before, entries, _clips(desk, study), entry):
         desk.engine.all_sent(study)
     desk.hub.publish(study, "entry", plain_entry(entry))
     if entry.action in _LISTED:
         desk.hub.publish(ALL, "study", {"id": study})
     return {"entry": plain_entry(entry), **decided_part(desk, study, entries)}
+
+
+def _clips(desk: Desk, study: str) -> tuple[Clip, ...]:
+    draft = desk.draft_at_hand(study)
+    there = draft.study if draft is not None else latest_assembly(desk.store, study)
+    return there.clips if there is not None else ()

@@ -11,13 +11,13 @@ from http import HTTPStatus
 from pathlib import Path
 
 from fanlight.desk.errors import DeskError
+from fanlight.desk.told_marks import told_marks
 from fanlight.intake import Gathered, Item, Limits, RequestSheet, marks_by_clip, read_sheet
 from fanlight.review.opening import NamedFiles, list_files
 from fanlight.review.worker import TaskError, Worker
-from fanlight.store import Store, files_of, latest_assembly, study_state
-from fanlight.study import Clip, FileMarks, MarkedDistance, SpatialFormat
+from fanlight.store import Store, entries_of, files_of, latest_assembly
+from fanlight.study import Clip, FileMarks
 
-_STRIPS = (SpatialFormat.M_MODE, SpatialFormat.SPECTRAL)
 _OPEN_STUDIES = 4  # engineering judgement: two side by side in two tabs
 
 
@@ -36,28 +36,12 @@ def desk_sheet(store: Store, study: str) -> RequestSheet:
 
 
 def request_of(store: Store, study: str) -> RequestSheet:
-    """Return what was said on the desk and the engine must know: the sheet, and scales that were marked."""
+    """Return what was said on the desk and the engine must know: the sheet, and marks, see `told_marks`."""
     sheet = desk_sheet(store, study)
     assembled = latest_assembly(store, study)
-    scales = study_state(store, study).scales
-    if assembled is None or not scales:
+    if assembled is None:
         return sheet
-    marks = (
-        FileMarks(name=clip.name, scale=scales[clip.key].distance)
-        for clip in assembled.clips
-        if clip.key in scales and not _is_on_strip(clip, scales[clip.key].distance)
-    )
-    return replace(sheet, marks=(*sheet.marks, *marks))
-
-
-def _is_on_strip(clip: Clip, depth: MarkedDistance) -> bool:
-    """Return whether a depth was marked on an M-mode or a spectrum: it tells nothing of the picture."""
-    strips = [region.box for region in clip.regions if region.spatial_format in _STRIPS]
-    return any(
-        box.row0 <= end[0] < box.row1 and box.col0 <= end[1] < box.col1
-        for box in strips
-        for end in (depth.start, depth.end)
-    )
+    return replace(sheet, marks=(*sheet.marks, *told_marks(entries_of(store, study), assembled.clips)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from fanlight.desk.last_letter import asked_before
 from fanlight.desk.page_words import words_part
 from fanlight.desk.phrases import phrase_bank
 from fanlight.desk.plain import plain_document, plain_entry, plain_fates, plain_state
+from fanlight.desk.told_marks import strips_placed_since
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import WindowWords, read_desk_settings, read_windows
 from fanlight.reference.letter import read_letter_limits
@@ -48,6 +49,8 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
     entries = entries_of(desk.store, study)
     draft = desk.draft(study)
     hidden = _hidden(desk, study, draft, entries)
+    if draft is not None:
+        desk.read_strips(study, strips_placed_since(draft, fold(entries)))
     return {
         "id": study,
         "title": stored.title,

@@ -10,7 +10,7 @@ from fanlight.store.actions import UNDO
 from fanlight.store.store import Store
 from fanlight.store.tables import ENTRIES, FILES, REVIEWS, STANDING, STUDIES
 
-_SCALE = "set scale"
+_SCALES = ("set scale", "set strip scale")
 
 
 def moment(store: Store, study: str) -> str:
@@ -56,10 +56,10 @@ def unread_of() -> ColumnElement[bool]:
     target = ENTRIES.alias()
     # An undo of an undo may bring a scale back: reading once too often does no harm.
     is_scale = or_(
-        ENTRIES.c.action == _SCALE,
+        ENTRIES.c.action.in_(_SCALES),
         and_(
             ENTRIES.c.action == UNDO,
-            exists().where(target.c.id == ENTRIES.c.undoes, target.c.action.in_((_SCALE, UNDO))),
+            exists().where(target.c.id == ENTRIES.c.undoes, target.c.action.in_((*_SCALES, UNDO))),
         ),
     )
     newer_scale = exists().where(ENTRIES.c.study == STUDIES.c.id, ENTRIES.c.at > begun, is_scale)
