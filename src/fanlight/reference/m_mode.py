@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 from fanlight.study import House
 
 Shares = tuple[float, float]
+_PARTS = ("borders", "limits", "values")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,8 +33,6 @@ class MModeSettings:
     least_seen_share: float
     least_margin: float
     least_believed_share: float
-    ectopic_share: float
-    pause_share: float
     with_teichholz: bool
 
 
@@ -43,13 +42,18 @@ def read_m_mode_settings(house: House) -> MModeSettings:
     Raises
     ------
     ValueError
-        Naming the row that cannot be used.
+        Naming the row that cannot be used, is not known or is missing, and the remedy.
     """
     table = house.table("m_mode")
+    known = {field.name for field in fields(MModeSettings)}
     given: dict[str, Any] = {}
-    for part in ("borders", "limits", "values"):
-        for key, value in table[part].items():
+    for part in _PARTS:
+        for key, value in table.get(part, {}).items():
+            if key not in known:
+                raise ValueError(f"m_mode.{part}.{key}: no such row; take it out, rows are {', '.join(sorted(known))}")
             given[key] = _checked(f"m_mode.{part}.{key}", value)
+    if missing := sorted(known - set(given)):
+        raise ValueError(f"m_mode lacks {', '.join(missing)}; write them as in the shipped table")
     return MModeSettings(**given)
 
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from fanlight.measure.m_mode import MModeStrip, Seen, measure_m_mode
+from fanlight.measure.m_mode import Border, Borders, MModeStrip, Seen, find_borders, measure_m_mode
+from fanlight.measure.m_mode.beat_distances import DISTANCES, measure_distance
+from fanlight.measure.m_mode.beats import Beats, find_beats
 from fanlight.measure.m_mode.spread import combined, mean_of_beats
-from fanlight.reference.load import load_house
+from fanlight.reference.load import HouseFileError, load_house
 from fanlight.reference.m_mode import MModeSettings, read_m_mode_settings
 from fanlight.study import House, Measurement
 from tests.measure.m_mode.drawn_strip import Ventricle, strip_of
@@ -120,6 +123,12 @@ def test_no_beat_has_no_mean() -> None:
         ("borders", "step_ms", 0, "m_mode.borders.step_ms must be above 0, got 0"),
         ("limits", "least_contrast", True, "m_mode.limits.least_contrast must be above 0, got True"),
         ("values", "with_teichholz", 1, "m_mode.values.with_teichholz must be true or false, got 1"),
+        (
+            "limits",
+            "ectopic_share",
+            0.8,
+            "m_mode.limits.ectopic_share: no such row; take it out, rows are ",
+        ),
     ],
 )
 def test_settings_of_a_house_are_checked(part: str, key: str, value: object, message: str) -> None:
@@ -130,3 +139,64 @@ def test_settings_of_a_house_are_checked(part: str, key: str, value: object, mes
 
     with pytest.raises(ValueError, match=message):
         read_m_mode_settings(own)
+
+
+def test_a_table_without_a_row_is_refused() -> None:
+    """What is missing, and the remedy."""
+    house = load_house()
+    table = house.table("m_mode")
+    short = {key: value for key, value in table["limits"].items() if key != "least_margin"}
+
+    with pytest.raises(ValueError, match="m_mode lacks least_margin; write them as in the shipped table"):
+        read_m_mode_settings(House({**house.tables, "m_mode": {**table, "limits": short}}))
+
+
+def test_a_row_of_another_name_in_a_house_file_names_file_and_rows(tmp_path: Path) -> None:
+    """A group's own file: file, row, and the rows that there are."""
+    own = tmp_path / "house.toml"
+    own.write_text("[m_mode.limits]\nleast_contarst = 0.3\n", "utf-8")
+
+    with pytest.raises(HouseFileError, match=r"house\.toml, m_mode\.limits\.least_contarst: no such row\. Rows "):
+        load_house(own)
+
+
+def _read(settings: MModeSettings, *, with_ecg: bool = True) -> tuple[MModeStrip, Borders, Beats]:
+    strip = strip_of(HEART, with_ecg=with_ecg)
+    borders = find_borders(strip, settings)
+    assert not isinstance(borders, str)
+    beats = find_beats(strip, *_courses_mm(strip, borders))
+    assert not isinstance(beats, str)
+    return strip, borders, beats
+
+
+def test_the_moment_of_end_diastole_takes_part_without_an_ecg(settings: MModeSettings) -> None:
+    """The largest diameter is timed worse than an R wave; what changes meanwhile is less sure, in diastole alone."""
+    strip, borders, told = _read(settings)
+    _, _, own = _read(settings, with_ecg=False)
+    late = replace(told, diastole_timing_ms=own.diastole_timing_ms)
+
+    for distance in DISTANCES:
+        sure, unsure = (
+            measure_distance(distance, strip, borders, each, settings).placement_mm for each in (told, late)
+        )
+        assert unsure == sure if distance.in_systole else unsure > sure
+
+
+def test_a_blurred_epicardium_makes_the_free_wall_less_sure(settings: MModeSettings) -> None:
+    """LVWd and LVWs feel a blur of 1.5 mm; what does not end at the epicardium does not."""
+    strip, borders, beats = _read(settings)
+    blur_mm = borders.blur_mm.copy()
+    blur_mm[Border.EPICARDIUM] = 1.5
+    blurred = replace(borders, blur_mm=blur_mm)
+
+    for distance in DISTANCES:
+        sharp, dull = (measure_distance(distance, strip, each, beats, settings) for each in (borders, blurred))
+        if distance.lower is Border.EPICARDIUM:
+            assert dull.placement_mm > sharp.placement_mm + 0.1
+        else:
+            assert dull.placement_mm == sharp.placement_mm
+
+
+def _courses_mm(strip: MModeStrip, borders: Borders) -> tuple[np.ndarray, np.ndarray]:
+    rows = borders.rows * strip.mm_per_row
+    return rows[Border.ENDOCARDIUM] - rows[Border.SEPTUM_END], rows[Border.ENDOCARDIUM]

@@ -9,13 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.measure.doppler.envelope import Envelope
+from fanlight.measure.rhythm import judge_rhythm
 
 Floats = NDArray[np.float64]
 
-# A beat that comes after less than this share of the usual interval is taken for ectopic; sinus arrhythmia of a
-# resting dog changes more gently from beat to beat (engineering judgement).
-PREMATURE_SHARE = 0.75
-_FEWEST_TO_COMPARE = 3  # intervals: with fewer there is no usual one
 # 40 to 300 beats a minute.
 _SHORTEST_MS, _LONGEST_MS = 200.0, 1500.0
 _LEAST_ALIKE = 0.35  # correlation of the envelope with itself a beat later (engineering judgement)
@@ -47,6 +44,13 @@ class Beats:
     has_r_waves: bool
     n_left_out: int  # ectopic, or after one
     rr_ms: float | None  # usual interval; None: not known
+    rhythm_note: str = ""  # what the rhythm asks of a mean
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a mean of the beats must say of their rhythm."""
+        left = f"{self.n_left_out} irregular beats left out" if self.n_left_out else ""
+        return tuple(note for note in (left, self.rhythm_note) if note)
 
     @property
     def rate_bpm(self) -> float | None:
@@ -65,7 +69,8 @@ def beats_from_r(r_times_ms: Sequence[float], strip_ms: float) -> Beats:
         Length of the strip.
     """
     times = np.asarray(sorted(r_times_ms), np.float64)
-    kept = regular(times)
+    rhythm = judge_rhythm(list(np.diff(times)))
+    kept = np.array([not why for why in rhythm.left_out], bool)
     whole = [
         (Beat(start_ms=float(a), end_ms=float(b)), bool(good))
         for a, b, good in zip(times[:-1], times[1:], kept, strict=True)
@@ -79,23 +84,13 @@ def beats_from_r(r_times_ms: Sequence[float], strip_ms: float) -> Beats:
     return Beats(
         beats=beats, begun=begun, has_r_waves=True,
         n_left_out=sum(not good for _, good in whole),
-        rr_ms=float(np.median(intervals)) if len(intervals) else None,
+        rr_ms=float(np.median(intervals)) if len(intervals) else None, rhythm_note=rhythm.note,
     )  # fmt: skip
 
 
 def regular(times_ms: Floats) -> NDArray[np.bool_]:
-    """Return for each interval whether the beat in it counts, shape (interval,).
-
-    The beat that begins with a premature wave is ectopic, and the one after it has filled for another time; the one
-    that the premature wave cuts short is no whole beat either.
-    """
-    intervals = np.diff(times_ms)
-    good = np.ones(len(intervals), bool)
-    if len(intervals) < _FEWEST_TO_COMPARE:
-        return good
-    for k in np.flatnonzero(intervals < PREMATURE_SHARE * np.median(intervals)):
-        good[k : k + 3] = False
-    return good
+    """Return for each interval whether the beat in it counts, shape (interval,): see `measure.rhythm`."""
+    return np.array([not why for why in judge_rhythm(list(np.diff(times_ms))).left_out], bool)
 
 
 def period_ms(envelopes: Sequence[Envelope]) -> float | None:

@@ -60,8 +60,7 @@ def inflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     notes = [angle_note(case)]
     if read.is_unwrapped(towards=towards):
         notes.append("unwrapped within one span of the scale")
-    if read.beats.n_left_out:
-        notes.append(f"{read.beats.n_left_out} irregular beats left out")
+    notes += read.beats.notes
     beats = [item for item in found if not item.is_one]
     apart = [item for item in beats if not item.is_riding]
     early = _read_waves([item.early for item in beats], envelope)

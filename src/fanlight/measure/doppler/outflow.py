@@ -74,8 +74,7 @@ def outflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     notes = [angle_note(case)]
     if read.is_unwrapped(towards=towards):
         notes.append("unwrapped within one span of the scale")
-    if read.beats.n_left_out:
-        notes.append(f"{read.beats.n_left_out} irregular beats left out")
+    notes += read.beats.notes
     if found.n_strayed:
         notes.append(f"{found.n_strayed} beats left out in which the beam left the flow")
     return (*_speeds(case, asked, peaks, common, notes), *_over_beats(case, asked, waves, common, notes))

@@ -52,4 +52,4 @@ def _value(read: ReadSpectrum, asked: Asked, waves: list[Wave], towards: bool, w
         return refused(case, asked, why)
     speeds = [wave.peak_cm_s for wave in waves]
     share = velocity_share(case, read.side(towards=towards), max(speeds))
-    return averaged(case, asked, speeds, share * float(np.mean(speeds)), notes=[angle_note(case)])
+    return averaged(case, asked, speeds, share * float(np.mean(speeds)), notes=[angle_note(case), *read.beats.notes])

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fanlight.measure.m_mode.beats import Beat, Beats
 from fanlight.measure.m_mode.border import Border
@@ -22,6 +23,8 @@ _HALF_WINDOW_MS = 8.0  # about a moment, over which a distance is averaged: shor
 _PLACEMENT_SHARE = 0.25
 _PLACEMENT_SHARE_IN_SYSTOLE = 0.4
 _PLACEMENT_SHARE_UNDER_VALVE = 0.5
+# Of the smallest diameter: the cavity is small for a while (ring A, seeds 300 to 339).
+_SYSTOLE_TIMING_MS = 20.0
 _PIXEL_SHARE = 1 / math.sqrt(12)  # a border lies anywhere within its pixel
 
 
@@ -67,7 +70,7 @@ class BeatDistances:
     asked : int
         Beats that were to be measured.
     placement_mm : float
-        Error of a distance by pixels and by how well both borders are placed.
+        Error of a distance by pixels, by how well both borders are placed, and by when it is taken.
     reason : str
         Why there is no value, "" where there is one.
     """
@@ -103,7 +106,9 @@ def measure_distance(
     return BeatDistances(
         mm=mm,
         asked=asked,
-        placement_mm=_placement_mm(distance, strip, borders),
+        placement_mm=combined(
+            _placement_mm(distance, strip, borders), _timing_mm(distance, strip, thick_mm, beats, tuple(mm))
+        ),
         reason=_reason(distance, borders, len(mm), asked, settings),
     )
 
@@ -113,8 +118,22 @@ def _placement_mm(distance: Distance, strip: MModeStrip, borders: Borders) -> fl
     blur_mm = float(np.median(borders.blur_mm[: Border.EPICARDIUM]))
     usual = _PLACEMENT_SHARE_IN_SYSTOLE if distance.in_systole else _PLACEMENT_SHARE
     upper = _PLACEMENT_SHARE_UNDER_VALVE if distance.upper is Border.SEPTUM_START else usual
+    # Before fluid the epicardium blurs more than the others; the pericardium's line rises fast but is placed no better.
+    own_mm = float(borders.blur_mm[Border.EPICARDIUM])
+    lower_mm = max(blur_mm, own_mm) if distance.lower is Border.EPICARDIUM else blur_mm
     pixels_mm = math.sqrt(2) * _PIXEL_SHARE * strip.mm_per_row
-    return combined(upper * blur_mm, usual * blur_mm, pixels_mm)
+    return combined(upper * blur_mm, usual * lower_mm, pixels_mm)
+
+
+def _timing_mm(
+    distance: Distance, strip: MModeStrip, thick_mm: NDArray[np.float64], beats: Beats, numbers: tuple[int, ...]
+) -> float:
+    """Return how much a distance changes within the error of its moment; beats err alike, so that more do not help."""
+    timing_ms = _SYSTOLE_TIMING_MS if distance.in_systole else beats.diastole_timing_ms
+    half = round(math.sqrt(3) * timing_ms / strip.ms_per_col)  # as wide as an even distribution of that SD (GUM 4.3.7)
+    cols = [distance.col(beat) for beat in beats.beats if beat.number in numbers]
+    changes = [thick_mm[max(col - half, 0) : col + half + 1] - thick_mm[col] for col in cols]
+    return float(np.median([np.sqrt(np.mean(change**2)) for change in changes])) if changes else 0.0
 
 
 def _reason(distance: Distance, borders: Borders, counted: int, asked: int, settings: MModeSettings) -> str:

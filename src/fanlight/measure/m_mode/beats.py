@@ -1,4 +1,4 @@
-"""End-diastole and end-systole of each whole beat of a strip, from the ECG or from the cavity's own course."""
+"""End-diastole and end-systole of each whole beat of a strip, from the ECG or from the free wall's own motion."""
 
 from __future__ import annotations
 
@@ -8,23 +8,23 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
-from scipy.signal import find_peaks
 
 from fanlight.measure.m_mode.strip import MModeStrip
-from fanlight.reference.m_mode import MModeSettings
+from fanlight.measure.m_mode.wall_beats import WallBeats, find_wall_beats
+from fanlight.measure.rhythm import judge_rhythm
 
 Series = NDArray[np.float64]
 
 # Ejection ends at about a third of a slow beat and about half of a very fast one (common practice, no source).
 _SYSTOLE_SHARES = (0.15, 0.7)
 _EVEN_MS = 8.0  # shorter than any phase of a beat
-_SHORTEST_BEAT_MS, _LONGEST_BEAT_MS = 180.0, 1600.0  # 330 and 38 beats a minute
-_LEAST_REPEAT = 0.3  # correlation of the cavity's course with itself a beat later
 _LEAST_SWING_MM = 0.4  # between diastole and systole: less is not told from noise
-_PROMINENCE_SHARE = 0.4  # of the usual swing: what a systole must stand out by
-_APART_SHARE = 0.6  # of a beat: two systoles lie no nearer
 _R_TIMING_MS = 4.0  # of an R wave read off a screen: a pixel of a usual sweep (engineering judgement)
-_OWN_TIMING_MS = 25.0  # of the largest diameter: it is flat at the top (ring A)
+# Without an ECG (ring A, seeds 300 to 339): the largest diameter is flat at its top, and lies behind the R wave; the
+# wall's inward motion repeats to a few ms.
+_DIASTOLE_TIMING_MS = 25.0
+_WALL_TIMING_MS = 6.0
+_DIASTOLE_WITHIN_SHARE = 0.4  # of a beat before the wall is halfway in: by then the ventricle has begun to eject
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,9 +34,9 @@ class Beat:
     number: int  # from 1, as they stand on the strip
     diastole_col: int
     systole_col: int
-    length_ms: float  # from its end-diastole to the next
+    length_ms: float  # from its end-diastole, or its inward motion, to the next
     left_out: str = ""
-    is_ectopic: bool = False  # or follows one: left out for its rhythm, not for its picture
+    is_ectopic: bool = False  # or beside one: left out for its rhythm, not for its picture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,8 +44,10 @@ class Beats:
     """The whole beats of a strip."""
 
     beats: tuple[Beat, ...]
-    timed_by: str  # "R waves", "the cavity's own course"
-    timing_ms: float  # error of each end-diastole
+    timed_by: str  # "R waves", "the free wall's own motion"
+    diastole_timing_ms: float  # error of each end-diastole
+    length_timing_ms: float  # error of each end of a beat's length
+    rhythm_note: str = ""  # what the rhythm asks of a mean
 
     @property
     def measured(self) -> tuple[Beat, ...]:
@@ -53,44 +55,74 @@ class Beats:
         return tuple(beat for beat in self.beats if not beat.left_out)
 
 
-def find_beats(strip: MModeStrip, cavity_mm: Series, settings: MModeSettings) -> Beats | str:
+def find_beats(strip: MModeStrip, cavity_mm: Series, wall_mm: Series) -> Beats | str:
     """Return the whole beats, or why there are none.
 
     Parameters
     ----------
     cavity_mm : ndarray of shape (column,)
         Internal diameter of the left ventricle.
+    wall_mm : ndarray of shape (column,)
+        Depth of the free wall's endocardium.
 
     Notes
     -----
-    End-diastole is the column of the R wave, within a few columns of the onset of QRS; without an ECG the largest
-    diameter before the cavity shrinks. End-systole is the smallest diameter, between 15 and 70 % of the beat. Beats cut
-    by an end of the strip do not count. A beat that comes early (after an interval below `ectopic_share` of the usual
-    one, with a pause behind it) and the one after it are left out: filling differs (rule of thumb, engineering
-    judgement; a sinus arrhythmia shortens beats in turn, without a pause).
+    End-diastole is the column of the R wave, within a few columns of the onset of QRS. Without an ECG a beat lasts from
+    one inward motion of the free wall to the next (`wall_beats`), and its end-diastole is the largest diameter before.
+    End-systole is the smallest diameter, between 15 and 70 % of the beat. Beats cut by an end of the strip do not
+    count, nor do those that an ectopic beat spoils (`measure.rhythm`).
     """
     course = gaussian_filter1d(cavity_mm, max(_EVEN_MS / strip.ms_per_col, 0.3), mode="nearest")
-    if strip.r_times_ms:
-        starts = [r / strip.ms_per_col for r in strip.r_times_ms]
-        timed_by, timing_ms = "R waves", max(strip.ms_per_col, _R_TIMING_MS)
-    else:
-        own = _own_starts(course, strip)
-        if isinstance(own, str):
-            return own
-        starts, timed_by, timing_ms = own, "the cavity's own course", _OWN_TIMING_MS
+    if not strip.r_times_ms:
+        own = find_wall_beats(strip, wall_mm)
+        return own if isinstance(own, str) else _by_wall(own, course, strip)
     last = len(course) - 1
-    inside = [start for start in starts if 0 <= start <= last]
-    if len(inside) < 2:
+    starts = [start for r in strip.r_times_ms if 0 <= (start := r / strip.ms_per_col) <= last]
+    error_ms = max(strip.ms_per_col, _R_TIMING_MS)
+    return _beats(starts, starts, course, strip, "R waves", (error_ms, error_ms))
+
+
+def _by_wall(own: WallBeats, course: Series, strip: MModeStrip) -> Beats | str:
+    """Return beats that are as long as from one inward motion to the next, each begun by the largest diameter."""
+    within = _DIASTOLE_WITHIN_SHARE * own.period_cols
+    starts, inward = [], []
+    for col in own.inward_cols:
+        first = max(round(col - within), 0)
+        start = round(col) - int(course[first : round(col) + 1][::-1].argmax())  # the last of several
+        if start > 0:  # else the largest diameter lies before the strip
+            starts.append(float(start))
+            inward.append(col)
+    errors_ms = max(strip.ms_per_col, _DIASTOLE_TIMING_MS), max(strip.ms_per_col, _WALL_TIMING_MS)
+    return _beats(starts, inward, course, strip, "the free wall's own motion", errors_ms)
+
+
+def _beats(
+    starts: list[float],
+    marks: list[float],
+    course: Series,
+    strip: MModeStrip,
+    timed_by: str,
+    errors_ms: tuple[float, float],
+) -> Beats | str:
+    """Return the beats between starts, as long as from mark to mark."""
+    if len(starts) < 2:
         return "no whole beat lies on the strip"
-    early = _ectopic([b - a for a, b in pairwise(inside)], settings)
+    lengths = [(b - a) * strip.ms_per_col for a, b in pairwise(marks)]
+    rhythm = judge_rhythm(lengths)
     beats = [
-        _beat(number, start, end, course, strip, early[number - 1])
-        for number, (start, end) in enumerate(pairwise(inside), start=1)
+        _beat(number, (start, end), length, course, ectopic)
+        for number, ((start, end), length, ectopic) in enumerate(
+            zip(pairwise(starts), lengths, rhythm.left_out, strict=True), start=1
+        )
     ]
-    return Beats(beats=tuple(beats), timed_by=timed_by, timing_ms=timing_ms)
+    return Beats(
+        beats=tuple(beats), timed_by=timed_by, diastole_timing_ms=errors_ms[0], length_timing_ms=errors_ms[1],
+        rhythm_note=rhythm.note,
+    )  # fmt: skip
 
 
-def _beat(number: int, start: float, end: float, course: Series, strip: MModeStrip, ectopic: str) -> Beat:
+def _beat(number: int, ends: tuple[float, float], length_ms: float, course: Series, ectopic: str) -> Beat:
+    start, end = ends
     left_out = ectopic
     low, high = (round(start + share * (end - start)) for share in _SYSTOLE_SHARES)
     systole = low + int(course[low : high + 1].argmin())
@@ -103,52 +135,7 @@ def _beat(number: int, start: float, end: float, course: Series, strip: MModeStr
         number=number,
         diastole_col=diastole,
         systole_col=systole,
-        length_ms=(end - start) * strip.ms_per_col,
+        length_ms=length_ms,
         left_out=left_out,
         is_ectopic=bool(ectopic),
     )
-
-
-def _ectopic(lengths: list[float], settings: MModeSettings) -> list[str]:
-    """Return for each beat why its rhythm keeps it from being measured, "" where it does not."""
-    out = [""] * len(lengths)
-    for k in range(1, len(lengths)):
-        usual = float(np.median([length for place, length in enumerate(lengths) if place not in (k - 1, k)] or lengths))
-        if lengths[k - 1] < settings.ectopic_share * usual and lengths[k] > settings.pause_share * usual:
-            out[k] = "it comes early, and a pause follows: ectopic"
-            if k + 1 < len(lengths):
-                out[k + 1] = "it follows an ectopic beat"
-    return out
-
-
-def _own_starts(course: Series, strip: MModeStrip) -> list[float] | str:
-    """Return the largest diameter before each systole of the course."""
-    swing = float(np.percentile(course, 95) - np.percentile(course, 5))
-    if swing < _LEAST_SWING_MM:
-        return "there is no ECG, and the cavity does not change its size"
-    period = _period_cols(course, strip)
-    if period is None:
-        return "there is no ECG, and the cavity's course does not repeat itself"
-    systoles, _ = find_peaks(-course, distance=max(_APART_SHARE * period, 1), prominence=_PROMINENCE_SHARE * swing)
-    starts = []
-    for systole in systoles:
-        first = round(systole - _SYSTOLE_SHARES[1] * period)
-        if first >= 0:
-            stretch = course[first : systole + 1]
-            starts.append(float(first + stretch.argmax()))
-    return starts
-
-
-def _period_cols(course: Series, strip: MModeStrip) -> float | None:
-    """Return after how many columns the course repeats itself."""
-    even = course - gaussian_filter1d(course, _LONGEST_BEAT_MS / strip.ms_per_col, mode="nearest")
-    n = len(even)
-    lags = np.arange(
-        int(_SHORTEST_BEAT_MS / strip.ms_per_col), min(int(_LONGEST_BEAT_MS / strip.ms_per_col), n // 2) + 1
-    )
-    if len(lags) < 3 or lags[0] < 2:
-        return None
-    alike = np.array([np.corrcoef(even[:-lag], even[lag:])[0, 1] for lag in lags])
-    peaks, _ = find_peaks(alike)
-    good = [k for k in peaks if alike[k] >= max(_LEAST_REPEAT, 0.8 * alike[peaks].max())]
-    return float(lags[good[0]]) if good else None

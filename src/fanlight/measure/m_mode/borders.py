@@ -28,8 +28,6 @@ class Borders:
         Row of each `Border`, to a fraction of a pixel; row 0 is the upper edge of the first row.
     seen : ndarray of shape (5, column), bool
         Where the step from blood to wall stands beside the border.
-    contrast_share : ndarray of shape (5, column)
-        That step as a share of the whole strip's.
     blur_mm : ndarray of shape (5,)
         How far each border was moved inwards from the middle of its rise, to where its echo is strongest.
     margin_share : float
@@ -40,7 +38,6 @@ class Borders:
 
     rows: NDArray[np.float64]
     seen: NDArray[np.bool_]
-    contrast_share: NDArray[np.float64]
     blur_mm: NDArray[np.float64]
     margin_share: float
     has_fluid: bool
@@ -84,7 +81,6 @@ def find_borders(strip: MModeStrip, settings: MModeSettings) -> Borders | str:
     return Borders(
         rows=np.stack([edge.rows for edge in edges]),
         seen=contrast >= settings.least_contrast,
-        contrast_share=contrast,
         blur_mm=np.array([edge.blur_rows for edge in edges]) * strip.mm_per_row,
         margin_share=coarse.margin_share,
         has_fluid=levels.has_fluid,

@@ -39,15 +39,12 @@ class Edge:
     rows : ndarray of shape (column,)
     contrast : ndarray of shape (column,)
         Grey levels from one side to the other, above 0 where the wall is the brighter one.
-    scatter_rows : float
-        Standard deviation of single columns about the evened-out border.
     blur_rows : float
         How far the border lies inside of the middle of the rise.
     """
 
     rows: Rows
     contrast: Rows
-    scatter_rows: float
     blur_rows: float
 
 
@@ -78,15 +75,14 @@ def place_edge(
     path = _evened(path, _PATH_MS / strip.ms_per_col)
     offsets = np.arange(-_REACH_MM, _REACH_MM + _STEP_MM / 2, _STEP_MM) / strip.mm_per_row  # in rows
     inward = offsets if wall_is_below else -offsets  # to walk from blood into wall
-    raw = _along(strip.levels.astype(np.float32), path, inward)
-    patch = cv2.GaussianBlur(raw, (0, 0), sigmaX=max(_ALONG_MS / strip.ms_per_col, 0.3), sigmaY=0.5)
+    patch = _along(strip.levels.astype(np.float32), path, inward)
+    patch = np.asarray(cv2.GaussianBlur(patch, (0, 0), sigmaX=max(_ALONG_MS / strip.ms_per_col, 0.3), sigmaY=0.5))
     beside = round((_REACH_MM - _BESIDE_MM) / _STEP_MM)
     blood = _slow(np.percentile(patch[:beside], _BLOOD_PERCENTILE if is_thin else 50, axis=0), strip)
     wall = _slow(np.median(patch[-beside:], axis=0), strip)
     crossing = _crossing(patch, (blood + wall) / 2)
     if may_be_covered:
         crossing = _uncovered(patch, crossing, blood, wall, strip)
-    scatter = float(np.nanstd(_crossing(raw, (blood + wall) / 2) - crossing))
     if is_thin:
         blur_steps = _crest_steps(patch, crossing)
     else:
@@ -96,7 +92,6 @@ def place_edge(
     return Edge(
         rows=rows,
         contrast=wall - blood,
-        scatter_rows=scatter * _STEP_MM / strip.mm_per_row,
         blur_rows=blur_steps * _STEP_MM / strip.mm_per_row,
     )
 

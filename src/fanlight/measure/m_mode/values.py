@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from fanlight.measure.m_mode.beat_distances import DISTANCES, LVIDD, LVIDS, BeatDistances, measure_distance
 from fanlight.measure.m_mode.beats import Beats, find_beats
@@ -15,10 +16,9 @@ from fanlight.measure.m_mode.strip import MModeStrip
 from fanlight.reference.formulas.heart_size import fractional_shortening_percent
 from fanlight.reference.formulas.ventricle import ejected_percent, teichholz_volume_ml
 from fanlight.reference.m_mode import MModeSettings
-from fanlight.study import Measurement
+from fanlight.study import ENGINE, Measurement
 
 METHOD = "M-mode, leading edge to leading edge/1"
-GIVEN_BY = "engine"
 # How much beats usually differ, a share of a distance (engineering judgement, beats of simulated strips of ring A).
 _USUAL_SPREAD_SHARE = 0.01
 _SLOPE_SHARE = 1e-3  # for derivatives
@@ -68,14 +68,15 @@ def measure_m_mode(strip: MModeStrip, settings: MModeSettings, seen: Seen | None
 
     The uncertainty is one standard deviation by the law of propagation (JCGM 100:2008, GUM, 5.1.2), of inputs that err
     independently: the depth scale's share of the value; half a pixel at each border; the placement of each border, a
-    share of its blur; and the beats (`mean_of_beats`). What the cursor's angle to the heart adds is not in it.
+    share of its blur; the moment at which it is taken; and the beats (`mean_of_beats`). What the cursor's angle to the
+    heart adds is not in it.
     """
     seen = seen or Seen()
     borders = find_borders(strip, settings)
     if isinstance(borders, str):
         return MModeReading(borders=None, beats=None, distances={}, measurements=_refused(borders, settings, seen))
     cavity_mm = (borders.rows[Border.ENDOCARDIUM] - borders.rows[Border.SEPTUM_END]) * strip.mm_per_row
-    beats = find_beats(strip, cavity_mm, settings)
+    beats = find_beats(strip, cavity_mm, borders.rows[Border.ENDOCARDIUM] * strip.mm_per_row)
     if isinstance(beats, str):
         return MModeReading(borders=borders, beats=None, distances={}, measurements=_refused(beats, settings, seen))
     read = {each.name: measure_distance(each, strip, borders, beats, settings) for each in DISTANCES}
@@ -102,7 +103,7 @@ def _distance(name: str, label: str, read: BeatDistances, strip: MModeStrip, bea
     values = list(read.mm.values())
     mean = mean_of_beats(values, _USUAL_SPREAD_SHARE * sum(values) / len(values))
     error = combined(strip.mm_share * mean.value, read.placement_mm, mean.error)
-    return _value(name, label, "mm", mean, error, _how(mean, tuple(read.mm), beats, "mm"), seen)
+    return _value(name, label, "mm", mean, error, tuple(read.mm), beats, seen)
 
 
 def _ratio(ratio: Ratio, diastole: BeatDistances, systole: BeatDistances, beats: Beats, seen: Seen) -> Measurement:
@@ -121,7 +122,7 @@ def _ratio(ratio: Ratio, diastole: BeatDistances, systole: BeatDistances, beats:
     mean = mean_of_beats([formula(diastole.mm[number], systole.mm[number]) for number in both], usual)
     # The depth scale takes itself out of a ratio of lengths; what little stays in a volume's formula is left out.
     error = combined(slopes[0] * diastole.placement_mm, slopes[1] * systole.placement_mm, mean.error)
-    return _value(name, label, "%", mean, error, _how(mean, tuple(both), beats, "points"), seen)
+    return _value(name, label, "%", mean, error, tuple(both), beats, seen)
 
 
 def _slope(of: Callable[[float], float], at: float) -> float:
@@ -135,34 +136,38 @@ def _heart_rate(strip: MModeStrip, beats: Beats, seen: Seen) -> Measurement:
         return _none("", _RATE_LABEL, "bpm", "no beat of the strip can be measured", seen)
     length_ms = sum(lengths) / len(lengths)
     rate = 60_000 / length_ms
-    of_times = math.sqrt(2) * beats.timing_ms / (len(lengths) * length_ms)  # the ends of one run of beats
+    # Neighbours share a moment: each run of beats errs by its two ends alone.
+    runs = 1 + sum(b.number - a.number > 1 for a, b in pairwise(beats.measured))
+    of_times = math.sqrt(2 * runs) * beats.length_timing_ms / sum(lengths)
     sd = mean_of_beats([60_000 / each for each in lengths], 0.0).sd
     mean = BeatMean(value=rate, sd=sd, n=len(lengths), error=0.0)
     numbers = tuple(beat.number for beat in beats.measured)
     error = rate * combined(strip.ms_share, of_times)
-    return _value("", _RATE_LABEL, "bpm", mean, error, _how(mean, numbers, beats, "bpm"), seen)
+    return _value("", _RATE_LABEL, "bpm", mean, error, numbers, beats, seen)
 
 
 def _how(mean: BeatMean, numbers: tuple[int, ...], beats: Beats, unit: str) -> str:
     """Return the method and the beats that a value was taken from."""
     which = ", ".join(str(number) for number in numbers)
     of = "beat" if mean.n == 1 else "mean of beats"
-    spread = "" if mean.sd is None else f", SD {mean.sd:.2g} {unit}"
+    spread = "" if mean.sd is None else f", SD {mean.sd:.2g} {'points' if unit == '%' else unit}"
     left = "".join(f"; beat {beat.number} left out: {beat.left_out}" for beat in beats.beats if beat.left_out)
     return f"{METHOD}; {of} {which} of {len(beats.beats)}{spread}; timed by {beats.timed_by}{left}"
 
 
-def _value(name: str, label: str, unit: str, mean: BeatMean, error: float, method: str, seen: Seen) -> Measurement:
+def _value(
+    name: str, label: str, unit: str, mean: BeatMean, error: float, numbers: tuple[int, ...], beats: Beats, seen: Seen
+) -> Measurement:
     return Measurement(
         name=name, label=label, value=mean.value, unit=unit, uncertainty=error, clip=seen.clip, frames=(seen.frame,),
-        method=method, given_by=GIVEN_BY,
+        method=_how(mean, numbers, beats, unit), given_by=ENGINE, reason=beats.rhythm_note,
     )  # fmt: skip
 
 
 def _none(name: str, label: str, unit: str, reason: str, seen: Seen) -> Measurement:
     return Measurement(
         name=name, label=label, value=None, unit=unit, clip=seen.clip, frames=(seen.frame,), method=METHOD,
-        given_by=GIVEN_BY, reason=reason,
+        given_by=ENGINE, reason=reason,
     )  # fmt: skip
 
 
