@@ -142,3 +142,31 @@ def test_a_wave_that_lasts_until_the_inflow_gives_no_relaxation_time():
 
     assert found["ivrt"].value is None
     assert "it may be a leak" in found["ivrt"].reason
+
+
+def test_missed_r_waves_make_no_ratio_of_two_beats():
+    """At 214 a minute E and A are one wave (common practice, no source); an ECG that misses some R waves shows two
+    such waves in one interval, and they are no E and A.
+    """
+    onsets = tuple(range(100, 2200, 280))
+    drawing = Drawing(waves=[half_sines(90, 120, onsets)], scale_cm_s=120, span_ms=2300)
+    beats = [onset - 140 for onset in onsets]
+    r_ms = [beats[k] for k in (1, 3, 5, 6, 7)]
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.MITRAL, Signal.FORWARD, r_times_ms=r_ms)))
+
+    assert found["mitral_e"].value is None
+    assert found["mitral_e_a"].value is None
+    assert "E and A are fused" in found["mitral_e"].reason
+
+
+def test_filling_half_a_beat_apart_is_no_missed_r_wave():
+    """E and A of like height, half a beat apart in each beat, repeat twice a beat: the steady R waves stand."""
+    late = [onset + 325 for onset in ONSETS_MS]
+    drawing = Drawing(
+        waves=[triangles(70, 60, 60, ONSETS_MS), triangles(65, 60, 60, late)], scale_cm_s=100, span_ms=2300
+    )  # fmt: skip
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["mitral_e_a"].value == pytest.approx(70 / 65, rel=0.05)

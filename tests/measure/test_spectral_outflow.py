@@ -253,3 +253,43 @@ def test_an_edge_that_fades_is_not_called_aliased():
 
     assert found.value is None
     assert "aliased" not in found.reason
+
+
+def test_modal_integral_follows_the_brightest_line():
+    """A band about the velocity has its mode there: 2·V·T/π of half a sine, where the outer edge lies further out."""
+    case = case_of(ejection(), Valve.AORTIC, Signal.FORWARD, r_times_ms=R_MS)
+
+    found = by_name(measure_spectrum(case))["aortic_modal_vti"]
+
+    assert found.value == pytest.approx(half_sine_integral_cm(1.2, LENGTH_MS), rel=INTEGRAL_SHARE)
+    assert found.unit == "cm"
+
+
+def test_modal_integral_lies_within_a_broad_band():
+    """Of a band four times as broad the outer edge runs far above its middle, and the modal line does not."""
+    waves = [half_sines(-share * PEAK_CM_S, LENGTH_MS, ONSETS_MS) for share in (1.0, 1.0, 1.0, 0.9, 1.1, 1.2)]
+
+    found = by_name(measure_spectrum(case_of(ejection(waves=waves), Valve.AORTIC, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["aortic_modal_vti"].value == pytest.approx(half_sine_integral_cm(1.2, LENGTH_MS), rel=0.06)
+    assert found["aortic_vti"].value > 1.08 * found["aortic_modal_vti"].value
+
+
+def test_a_whole_line_has_no_modal_velocity():
+    """Continuous wave hears all velocities along its line at once."""
+    drawing = ejection(is_filled=True)
+    found = by_name(
+        measure_spectrum(case_of(drawing, Valve.AORTIC, Signal.FORWARD, Mode.CONTINUOUS_WAVE, r_times_ms=R_MS))
+    )
+
+    assert found["aortic_modal_vti"].value is None
+    assert "hears the whole line" in found["aortic_modal_vti"].reason
+
+
+def test_weak_beats_are_told_by_what_was_seen():
+    """A beat of half the speed is left out; its cause is not seen, so it is named as a possible one only."""
+    waves = [half_sines(-PEAK_CM_S, LENGTH_MS, (100, 600, 1600)), half_sines(-0.6 * PEAK_CM_S, LENGTH_MS, (1100,))]
+
+    found = by_name(measure_spectrum(case_of(ejection(waves=waves), Valve.AORTIC, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert "1 beat left out that reaches less than 70 % of the fastest: perhaps breath" in found["aortic_vmax"].reason

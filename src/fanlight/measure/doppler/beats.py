@@ -44,12 +44,14 @@ class Beats:
     has_r_waves: bool
     n_left_out: int  # ectopic, or after one
     rr_ms: float | None  # usual interval; None: not known
+    without_r: str = ""  # why there are no R waves to go by
     rhythm_note: str = ""  # what the rhythm asks of a mean
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What a mean of the beats must say of their rhythm."""
-        left = f"{self.n_left_out} irregular beats left out" if self.n_left_out else ""
+        word = "beats" if self.n_left_out > 1 else "beat"
+        left = f"{self.n_left_out} irregular {word} left out" if self.n_left_out else ""
         return tuple(note for note in (left, self.rhythm_note) if note)
 
     @property
@@ -100,23 +102,30 @@ def period_ms(envelopes: Sequence[Envelope]) -> float | None:
     repeat as well as one.
     """
     per = envelopes[0].ms_per_px
-    signal = np.sum([env.velocity_cm_s / max(float(env.velocity_cm_s.max()), 1e-9) for env in envelopes], axis=0)
+    signal = summed(envelopes)
     n = len(signal)
     first, last = round(_SHORTEST_MS / per), min(round(_LONGEST_MS / per), n // 2)
     if last - first < 3 or not signal.any():
         return None
     lags = np.arange(first, last)
-    alike = np.asarray([_correlation(signal[:-lag], signal[lag:]) for lag in lags])
-    if alike.max() < _LEAST_ALIKE:
+    found = np.asarray([alike(signal[:-lag], signal[lag:]) for lag in lags])
+    if found.max() < _LEAST_ALIKE:
         return None
     peaks = [
-        k for k in range(1, len(alike) - 1)
-        if alike[k] >= alike[k - 1] and alike[k] >= alike[k + 1] and alike[k] >= _AS_GOOD_SHARE * alike.max()
+        k for k in range(1, len(found) - 1)
+        if found[k] >= found[k - 1] and found[k] >= found[k + 1] and found[k] >= _AS_GOOD_SHARE * found.max()
     ]  # fmt: skip
     return None if not peaks else float(lags[peaks[0]] * per)
 
 
-def _correlation(a: Floats, b: Floats) -> float:
+def summed(envelopes: Sequence[Envelope]) -> Floats:
+    """Return the course of both sides together, each over its highest velocity."""
+    parts = [env.velocity_cm_s / max(float(env.velocity_cm_s.max()), 1e-9) for env in envelopes]
+    return np.asarray(np.sum(parts, axis=0), np.float64)
+
+
+def alike(a: Floats, b: Floats) -> float:
+    """Return the correlation of two courses, 0 where one of them is flat."""
     a, b = a - a.mean(), b - b.mean()
     size = float(np.sqrt((a**2).sum() * (b**2).sum()))
     return float((a * b).sum()) / size if size > 0 else 0.0

@@ -28,10 +28,15 @@ _BODY_FROM, _BODY_TO = 0.85, 1.0  # the dense part next to the edge: further in,
 # lengths between both. By the formula of a bell that is sqrt(0.2) / (sqrt(0.65) - sqrt(0.2)) = 1.25, and about 0 where
 # streams of all velocities fill the spectrum; between them, and further back where the body is white, set on ring A.
 _UPPER, _LOWER, _BACK, _BACK_WHITE = 0.8, 0.35, 0.6, 1.3
-# Of the speckle that is lined up, the share below which a level lies. The one is taken whose body is neither white nor
-# black: speckle only shifts the levels, so all tell the same.
+# Of the speckle that is lined up, the share below which a level lies. Those count whose body is neither white nor
+# black, the first of them most: speckle only shifts the levels, so all tell the same.
 _QUANTILES = (0.5, 0.65, 0.35, 0.8, 0.2)
-_WHITE, _DARK = 238.0, 60.0
+# Grey levels between which a body comes to count as white, and as seen at all: nothing may leap when a gain is turned
+# by a hair. Engineering judgement, held against ring A.
+_WHITENS, _IS_SEEN = (225.0, 250.0), (50.0, 70.0)
+# Share of the edge's velocity that can be the blood's own: bands are broad by 3 to 15 %, of slow walls by more; what
+# lies outside is a fall that was misread (engineering judgement).
+_LEAST_RATIO, _MOST_RATIO = 0.75, 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,9 +44,16 @@ class Breadth:
     """How the edge stands to the velocity."""
 
     ratio: float  # true velocity over that of the path
-    fall_share: float  # length of the fall over the height of the edge
-    body: float  # grey level of the dense part at the quantile that was taken
-    is_white: bool  # the dense part is white at every quantile: where it ends is less sure
+    white_share: float  # 0 to 1: how much of it was read where the dense part is white and its end less sure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fall:
+    """The same as one quantile of the speckle tells it."""
+
+    ratio: float
+    whiteness: float
+    weight: float  # 0 to 1: how far its dense part is neither white nor black
 
 
 def read_breadth(side: Side, height_px: Floats, usable: NDArray[np.bool_]) -> Breadth | None:
@@ -63,15 +75,21 @@ def read_breadth(side: Side, height_px: Floats, usable: NDArray[np.bool_]) -> Br
         return None
     at = np.arange(_FROM, _TO + _STEP / 2, _STEP)
     lined = np.stack([_column(side, int(col), height_px[col] * at) for col in tall])
-    best: Breadth | None = None
-    for quantile in _QUANTILES:
-        found = _fall(at, _profile(lined, quantile), side.ground)
-        if found is None:
-            continue
-        if _DARK <= found.body <= _WHITE:
-            return found
-        best = best or found
-    return best
+    falls = [_fall(at, _profile(lined, quantile), side.ground) for quantile in _QUANTILES]
+    return _joined([fall for fall in falls if fall is not None])
+
+
+def _joined(falls: list[_Fall]) -> Breadth | None:
+    """Return what all quantiles tell together: each takes its weight of what those before it have left."""
+    if not falls:
+        return None
+    left, ratio, white = 1.0, 0.0, 0.0
+    for fall in falls:
+        part, left = left * fall.weight, left * (1 - fall.weight)
+        ratio, white = ratio + part * fall.ratio, white + part * fall.whiteness
+    first = falls[0]
+    ratio, white = ratio + left * first.ratio, white + left * first.whiteness
+    return Breadth(ratio=float(np.clip(ratio, _LEAST_RATIO, _MOST_RATIO)), white_share=white)
 
 
 def _profile(lined: Floats, quantile: float) -> Floats:
@@ -87,7 +105,7 @@ def _column(side: Side, col: int, off_px: Floats) -> Floats:
     return np.interp(off_px, rows, side.levels[:, col], left=np.nan, right=np.nan)
 
 
-def _fall(at: Floats, profile: Floats, usual_ground: float) -> Breadth | None:
+def _fall(at: Floats, profile: Floats, usual_ground: float) -> _Fall | None:
     far = profile[at >= _GROUND_FROM]
     ground = usual_ground if np.isnan(far).all() else float(np.nanmedian(far))
     padded = np.pad(np.nan_to_num(profile, nan=ground), _STILL // 2, mode="edge")
@@ -97,9 +115,9 @@ def _fall(at: Floats, profile: Floats, usual_ground: float) -> Breadth | None:
     upper, lower = (_last_crossing(at, share, level) for level in (_UPPER, _LOWER))
     if upper is None or lower is None:
         return None
-    is_white = body > _WHITE
-    back = _BACK_WHITE if is_white else _BACK
-    return Breadth(ratio=upper - back * (lower - upper), fall_share=lower - upper, body=body, is_white=is_white)
+    whiteness, seen = (float(np.interp(body, ramp, (0.0, 1.0))) for ramp in (_WHITENS, _IS_SEEN))
+    back = _BACK + whiteness * (_BACK_WHITE - _BACK)
+    return _Fall(ratio=upper - back * (lower - upper), whiteness=whiteness, weight=(1 - whiteness) * seen)
 
 
 def _last_crossing(at: Floats, share: Floats, level: float) -> float | None:

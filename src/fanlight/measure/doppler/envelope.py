@@ -35,6 +35,9 @@ _END_PX = 2.0  # as near to the end of the strip counts as at it
 # sweep, with weights that favour their middle; flow that ends grows faint first. Set on ring A.
 _RISE_MS, _FALL_MS = 4.0, 3.3
 _RISE_COLUMNS, _FALL_COLUMNS = 1.6, 1.3  # and at least so many columns
+# Of the edge, from where the brightest row is looked for; of its height over the ground, what is all but as bright
+# (engineering judgement).
+_MODAL_FROM, _MODAL_ALIKE = 0.5, 0.95
 STILL_MS = 4.5  # standard deviation of the weights by which the edge is averaged (engineering judgement)
 
 
@@ -51,7 +54,7 @@ class Envelope:
     velocity_cm_s : ndarray of shape (column,)
         The same without the breadth of the band: the fastest blood.
     modal_cm_s : ndarray of shape (column,)
-        Velocity at which the signal is brightest, 0 where there is none.
+        Velocity at which the signal is brightest, away from the walls, 0 where there is none.
     at_end : ndarray of shape (column,), bool
         Whether the edge lies at the end of the strip.
     end_bright : ndarray of shape (column,), bool
@@ -173,9 +176,16 @@ def _narrowed(edge: Floats, ms_per_px: float) -> Floats:
 
 
 def _modal_px(side: Side, height: Floats) -> Floats:
-    """Return where the signal is brightest inside the edge, px from the baseline."""
-    rows = np.arange(len(side.smooth))[:, None] + side.first_px
-    inside = np.where(rows <= height[None], side.smooth, -1.0)
-    if not len(inside):
+    """Return where the signal is brightest in the outer part of what lies inside the edge, px from the baseline.
+
+    Further in lie walls. Of rows that are all but as bright the middle counts, since speckle chooses among them.
+    """
+    rows = np.arange(len(side.levels))[:, None] + side.first_px
+    inside = (rows <= height[None]) & (rows >= _MODAL_FROM * height[None])
+    level = np.where(inside, side.smooth, -np.inf)
+    if not len(level):
         return np.zeros_like(height)
-    return np.asarray(np.where(height > 0, inside.argmax(axis=0) + side.first_px, 0.0), np.float64)
+    best = level.max(axis=0)
+    bright = inside & (level >= side.ground + _MODAL_ALIKE * (best - side.ground)[None])
+    found = (rows * bright).sum(axis=0) / np.maximum(bright.sum(axis=0), 1)
+    return np.asarray(np.where(height > 0, found, 0.0), np.float64)

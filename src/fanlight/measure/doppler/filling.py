@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ from scipy.signal import find_peaks
 
 from fanlight.measure.doppler.beats import Beats
 from fanlight.measure.doppler.envelope import Envelope
-from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S
+from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, is_open, passes_nearby
 from fanlight.measure.doppler.wave import Wave, wave_at
 
 # A peak stands above its valleys by so much of the tallest, is so high and so far from the next (engineering
@@ -29,6 +30,8 @@ _ATRIAL_SHARE, _ATRIAL_MS = 0.25, 130.0
 # Without an ECG, E and A are told by the longer pause of systole; below this rate that of diastole is as long
 # (engineering judgement).
 LEAST_BPM_WITHOUT_ECG = 100.0
+_NEARBY_MS = 60.0  # about a peak, in which signal at the end of the scale spoils it (engineering judgement)
+RIDING = "A rides on E: both are fused in part"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,6 +62,40 @@ def fillings(envelope: Envelope, beats: Beats, least_cm_s: float = LEAST_FLOW_CM
     return whole or "no whole beat of filling lies on the strip"
 
 
+def are_fused(found: Sequence[Filling]) -> bool:
+    """Whether most beats have one wave that is both."""
+    return 2 * sum(item.is_one for item in found) > len(found)
+
+
+def are_cut(found: Sequence[Filling]) -> bool:
+    """Whether half of the beats or more lack a wave or have one that is open."""
+    cut = [any(wave is None or wave.is_open for wave in (item.early, item.late)) for item in found]
+    return 2 * sum(cut) >= len(found)
+
+
+def read_waves(waves: Sequence[Wave | None], envelope: Envelope) -> list[Wave]:
+    """Return the waves whose peak is seen; what passes the end of the scale close by may be what is left of them."""
+    return [
+        wave for wave in waves
+        if wave is not None and not is_open(wave) and not wave.is_clicked
+        and not passes_nearby(envelope, wave, _NEARBY_MS)
+    ]  # fmt: skip
+
+
+def why_none(found: Sequence[Filling], part: str, unit: str) -> str:
+    """Return why no "early" or "late" wave is read; speeds in "m/s" or "cm/s"."""
+    waves = [wave for item in found if (wave := getattr(item, part)) is not None]
+    opened = [wave.peak_cm_s for wave in waves if is_open(wave)]
+    if opened:
+        best = f"{max(opened) / 100.0:.2f} m/s" if unit == "m/s" else f"{max(opened):.1f} cm/s"
+        return f"the envelope is open: at least {best}"
+    if waves and all(wave.is_clicked for wave in waves):
+        return "a click covers the peak of each beat"
+    if waves:
+        return "signal stands at the end of the scale about each peak: what is seen may be a part of what wraps"
+    return "no such wave stands apart" if part == "late" else "no whole wave lies on the strip"
+
+
 def _by_r(peaks: np.ndarray, envelope: Envelope, beats: Beats) -> list[list[int]]:
     groups = []
     for beat in beats.beats:
@@ -72,9 +109,9 @@ def _by_pause(peaks: np.ndarray, envelope: Envelope, beats: Beats) -> list[list[
     """Return peaks between two long pauses: without an ECG the longest pause of a beat is systole, at high rates."""
     rate = beats.rate_bpm
     if rate is None:
-        return "there is no ECG, and the strip does not repeat itself: beats are not known"
+        return f"{beats.without_r}, and the strip does not repeat itself: beats are not known"
     if rate < LEAST_BPM_WITHOUT_ECG:
-        return f"there is no ECG: at {rate:.0f} a minute early and late filling are not told apart by their pauses"
+        return f"{beats.without_r}: at {rate:.0f} a minute early and late filling are not told apart by their pauses"
     assert beats.rr_ms is not None
     apart = np.diff(envelope.times_ms[peaks])
     groups: list[list[int]] = [[]]

@@ -8,11 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from fanlight.measure.doppler.case import SpectrumCase
-from fanlight.measure.doppler.envelope import Envelope
-from fanlight.measure.doppler.filling import Filling, fillings
+from fanlight.measure.doppler.filling import RIDING, Filling, are_cut, are_fused, fillings, read_waves, why_none
+from fanlight.measure.doppler.propagated import VelocityError, ratio_share
 from fanlight.measure.doppler.read import ReadSpectrum
-from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, is_open, passes_nearby
-from fanlight.measure.doppler.valued import Asked, angle_note, averaged, refused, velocity_share
+from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S
+from fanlight.measure.doppler.valued import Asked, angle_note, averaged, common_notes, refused, velocity_error
 from fanlight.measure.doppler.wave import Wave
 from fanlight.measure.doppler.wrap import ALIASED, agree
 from fanlight.study import Measurement
@@ -23,10 +23,7 @@ from fanlight.study import Measurement
 _FALL_FROM, _FALL_TO, _LEAST_FALL = 0.85, 0.35, 0.25
 # One standard deviations (engineering judgement, held against ring A).
 _FALL_SHARE, _FOOT_MS = 0.09, 6.0
-_NEARBY_MS = 60.0  # about a peak, in which signal at the end of the scale spoils it (engineering judgement)
 SLOW = f"E is slower than {LEAST_FLOW_CM_S:.0f} cm/s: what is seen may be walls, or a part of what wraps"
-RIDING = "A rides on E: both are fused in part"
-_RATIO_SHARE = 0.025  # of E:A: the edge errs alike for both, in part
 
 
 def asked_of(valve_word: str, key: str) -> dict[str, Asked]:
@@ -51,40 +48,37 @@ def inflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     envelope = read.side(towards=towards)
     found = fillings(envelope, read.beats)
     why = read.why_aliased(towards=towards)
-    if why and (isinstance(found, str) or 2 * sum(_is_cut(item) for item in found) >= len(found)):
+    if why and (isinstance(found, str) or are_cut(found)):
         return tuple(refused(case, item, why) for item in asked.values())
     if isinstance(found, str):
         return tuple(refused(case, item, found) for item in asked.values())
-    if sum(item.is_one for item in found) * 2 > len(found):
+    if are_fused(found):
         return _fused(case, asked, found)
-    notes = [angle_note(case)]
-    if read.is_unwrapped(towards=towards):
-        notes.append("unwrapped within one span of the scale")
-    notes += read.beats.notes
+    notes = [angle_note(case), *common_notes(read, towards=towards)]
     beats = [item for item in found if not item.is_one]
     apart = [item for item in beats if not item.is_riding]
-    early = _read_waves([item.early for item in beats], envelope)
-    late = _read_waves([item.late for item in apart], envelope)
+    early = read_waves([item.early for item in beats], envelope)
+    late = read_waves([item.late for item in apart], envelope)
     if early and max(wave.peak_cm_s for wave in early) < LEAST_FLOW_CM_S:
         return tuple(refused(case, item, SLOW) for item in asked.values())
     if read.is_unwrapped(towards=towards) and not agree([wave.peak_cm_s for wave in early]):
         return tuple(refused(case, item, ALIASED) for item in asked.values())
-    both = [
-        item.early.peak_cm_s / item.late.peak_cm_s
+    pairs = [
+        (item.early, item.late)
         for item in apart
-        if item.early is not None and item.late is not None and _read_waves([item.early, item.late], envelope)[1:]
+        if item.early is not None and item.late is not None and read_waves([item.early, item.late], envelope)[1:]
     ]
-    share = velocity_share(case, envelope, max((wave.peak_cm_s for wave in (*early, *late)), default=1.0))
+    error = velocity_error(case, envelope)
+    share = error.share_at(max((wave.peak_cm_s for wave in (*early, *late)), default=1.0))
     riding = RIDING if beats and not apart else ""
     return (
-        _speed(case, asked["e"], early, share, [*notes, riding] if riding else notes, _why(beats, "early")),
-        _speed(case, asked["a"], late, share, notes, riding or _why(apart, "late")),
-        averaged(case, asked["e_a"], both, _RATIO_SHARE * float(np.mean(both)))
-        if both
+        _speed(case, asked["e"], early, share, [*notes, riding] if riding else notes, why_none(beats, "early", "m/s")),
+        _speed(case, asked["a"], late, share, notes, riding or why_none(apart, "late", "m/s")),
+        _ratio(case, asked["e_a"], pairs, error) if pairs
         else refused(case, asked["e_a"], riding or "no beat has both waves whole"),
         _fall(case, asked["fall"], early, riding),
-        _lengths(case, asked["a_time"], late, riding or _why(apart, "late")),
-    )
+        _lengths(case, asked["a_time"], late, riding or why_none(apart, "late", "m/s")),
+    )  # fmt: skip
 
 
 def deceleration_ms(wave: Wave) -> float | None:
@@ -105,27 +99,12 @@ def deceleration_ms(wave: Wave) -> float | None:
     return None if slope >= 0 else float(-level / slope - wave.peak_ms)
 
 
-def _is_cut(item: Filling) -> bool:
-    return any(wave is None or wave.is_open for wave in (item.early, item.late))
-
-
-def _read_waves(waves: Sequence[Wave | None], envelope: Envelope) -> list[Wave]:
-    """Return the waves whose peak is seen; what passes the end of the scale close by may be what is left of them."""
-    return [
-        wave for wave in waves
-        if wave is not None and not is_open(wave) and not wave.is_clicked
-        and not passes_nearby(envelope, wave, _NEARBY_MS)
-    ]  # fmt: skip
-
-
-def _why(found: Sequence[Filling], part: str) -> str:
-    waves = [wave for item in found if (wave := getattr(item, part)) is not None]
-    if any(is_open(wave) for wave in waves):
-        best = max(wave.peak_cm_s for wave in waves if is_open(wave)) / 100.0
-        return f"the envelope is open: at least {best:.2f} m/s"
-    if waves:
-        return "a click covers the peak of each beat"
-    return "no such wave stands apart" if part == "late" else "no whole wave lies on the strip"
+def _ratio(
+    case: SpectrumCase, asked: Asked, pairs: Sequence[tuple[Wave, Wave]], error: VelocityError
+) -> Measurement:  # fmt: skip
+    ratios = [early.peak_cm_s / late.peak_cm_s for early, late in pairs]
+    early_cm_s, late_cm_s = (float(np.mean([pair[k].peak_cm_s for pair in pairs])) for k in (0, 1))
+    return averaged(case, asked, ratios, ratio_share(error, early_cm_s, late_cm_s) * float(np.mean(ratios)))
 
 
 def _speed(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fanlight.measure.doppler.read import ReadSpectrum
 from fanlight.measure.doppler.systole import systolic_waves
-from fanlight.measure.doppler.valued import GRADIENT, Asked, angle_note, highest, refused, velocity_share
+from fanlight.measure.doppler.valued import GRADIENT, Asked, angle_note, highest, refused, velocity_error
 from fanlight.reference.formulas.flow import pressure_gradient_mmhg
 from fanlight.study import Measurement, Valve
 
@@ -37,11 +37,11 @@ def jet_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
         best = max(opened)
         why = f"the envelope is open: at least {best:.2f} m/s, {pressure_gradient_mmhg(best):.0f} mmHg"
         return refused(case, vmax, why), refused(case, gradient, why)
-    share = velocity_share(case, envelope, 100.0 * max(peaks))
-    notes = [angle_note(case)]
+    share = velocity_error(case, envelope).share_at(100.0 * max(peaks))
+    gradients = [pressure_gradient_mmhg(v) for v in peaks]
     return (
-        highest(case, vmax, peaks, share, notes=notes),
-        highest(case, gradient, [pressure_gradient_mmhg(v) for v in peaks], share, power=2, notes=notes),
+        highest(case, vmax, peaks, share, notes=[angle_note(case)]),
+        highest(case, gradient, gradients, share, power=2, notes=[angle_note(case, "gradient")]),
     )
 
 

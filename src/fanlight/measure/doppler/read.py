@@ -8,6 +8,7 @@ from fanlight.measure.doppler.beats import Beats, beats_from_r, period_ms
 from fanlight.measure.doppler.case import SpectrumCase
 from fanlight.measure.doppler.clicks import click_columns
 from fanlight.measure.doppler.envelope import Envelope, envelope_of
+from fanlight.measure.doppler.missed_r import WHY, hides_a_beat
 from fanlight.measure.doppler.side import sides_of
 from fanlight.measure.doppler.wrap import led_on, passes_end, with_other_side
 from fanlight.study import Mode
@@ -68,6 +69,11 @@ def read_spectrum(case: SpectrumCase) -> ReadSpectrum | str:
 
 
 def _beats(case: SpectrumCase, towards: Envelope, away: Envelope) -> Beats:
+    why = "there is no ECG"
     if case.r_times_ms is not None and len(case.r_times_ms) >= _FEWEST_R:
-        return beats_from_r(case.r_times_ms, case.strip_ms)
-    return Beats(beats=(), begun=(), has_r_waves=False, n_left_out=0, rr_ms=period_ms((towards, away)))
+        if not hides_a_beat(case.r_times_ms, (towards, away)):
+            return beats_from_r(case.r_times_ms, case.strip_ms)
+        why = WHY
+    return Beats(
+        beats=(), begun=(), has_r_waves=False, n_left_out=0, rr_ms=period_ms((towards, away)), without_r=why
+    )  # fmt: skip

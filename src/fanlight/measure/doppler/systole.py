@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,8 +17,9 @@ _TOP_PERCENTILE = 98.0
 # Systole ends, and diastole begins, within so much of a beat after R, at rates from 60 to 240 a minute; outflow peaks
 # in its first two thirds (engineering judgement).
 _PEAKS_BEFORE_SHARE = 0.62
-# A beat that reaches less of the highest one shows that breath took the beam out of the flow (engineering judgement).
-STRAYED_SHARE = 0.7
+# A beat that reaches less of the highest one is left out: mostly breath has moved the beam (engineering judgement).
+STEADY_SHARE = 0.7
+_CLEARLY = 1.05  # more than beats of one rhythm differ by breathing and speckle (engineering judgement)
 _FADED = 0.12  # fall of brightness at the edge, below which a peak is not seen (engineering judgement)
 _NEARBY_MS, _PASSES_MS = 100.0, 4.5  # about a peak, and so much signal at the end of the strip (engineering judgement)
 _BESIDE_MS, _RIM_MS, _TORN_MS = 130.0, 8.0, 15.0  # about a peak, off its feet, and so long (engineering judgement)
@@ -33,7 +35,7 @@ class SystolicWaves:
     """What was found, and why it is less than it might be."""
 
     waves: tuple[Wave, ...]  # whole, of beats that count
-    n_strayed: int  # beats in which the beam left the flow
+    n_weak: int  # beats left out that reach clearly less than the fastest
     open_waves: tuple[Wave, ...]
     stays_within: (
         bool  # no open wave comes near the end of the scale: what is missing of them is too faint, not wrapped
@@ -57,14 +59,14 @@ def systolic_waves(envelope: Envelope, beats: Beats, least_cm_s: float = LEAST_F
             why = "the signal on this side does not run in systole"
         return _none(why)
     best = max(wave.peak_cm_s for wave in chosen)
-    steady = [wave for wave in chosen if wave.peak_cm_s >= STRAYED_SHARE * best]
+    steady = [wave for wave in chosen if wave.peak_cm_s >= STEADY_SHARE * best]
     clear = [wave for wave in steady if not wave.is_clicked]
     cut = [is_open(wave) or passes_nearby(envelope, wave) or _is_torn(envelope, wave) for wave in clear]
     shut = tuple(wave for wave, is_cut in zip(clear, cut, strict=True) if not is_cut)
     opened = tuple(wave for wave, is_cut in zip(clear, cut, strict=True) if is_cut)
     reason = "" if shut or opened else "a click covers the peak of each beat"
     return SystolicWaves(
-        waves=shut, n_strayed=len(chosen) - len(steady), open_waves=opened, reason=reason,
+        waves=shut, n_weak=len(chosen) - len(steady), open_waves=opened, reason=reason,
         stays_within=not any(_nears_end(envelope, wave) for wave in opened),
     )  # fmt: skip
 
@@ -72,6 +74,11 @@ def systolic_waves(envelope: Envelope, beats: Beats, least_cm_s: float = LEAST_F
 def is_open(wave: Wave) -> bool:
     """Whether a wave tells only how fast its flow is at least."""
     return wave.is_open or wave.strength < _FADED or wave.ragged_share > _RAGGED_SHARE
+
+
+def is_faster(opened: Sequence[Wave], whole: Sequence[Wave]) -> bool:
+    """Whether an open envelope reaches clearly beyond every whole one: then whole ones tell of weaker beats only."""
+    return max((wave.peak_cm_s for wave in opened), default=0.0) > _CLEARLY * max(wave.peak_cm_s for wave in whole)
 
 
 def passes_nearby(envelope: Envelope, wave: Wave, within_ms: float = _NEARBY_MS) -> bool:
@@ -96,7 +103,7 @@ def _is_torn(envelope: Envelope, wave: Wave) -> bool:
 
 
 def _none(reason: str) -> SystolicWaves:
-    return SystolicWaves(waves=(), n_strayed=0, open_waves=(), stays_within=True, reason=reason)
+    return SystolicWaves(waves=(), n_weak=0, open_waves=(), stays_within=True, reason=reason)
 
 
 def _of_beats(waves: list[Wave], beats: Beats) -> list[Wave]:

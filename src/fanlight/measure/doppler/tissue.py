@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from fanlight.measure.doppler.case import SpectrumCase
-from fanlight.measure.doppler.filling import fillings
+from fanlight.measure.doppler.filling import RIDING, Filling, are_fused, fillings, read_waves, why_none
 from fanlight.measure.doppler.read import ReadSpectrum
-from fanlight.measure.doppler.systole import LEAST_RING_CM_S, is_open, systolic_waves
-from fanlight.measure.doppler.valued import Asked, angle_note, averaged, refused, velocity_share
+from fanlight.measure.doppler.systole import LEAST_RING_CM_S, is_faster, systolic_waves
+from fanlight.measure.doppler.valued import Asked, angle_note, averaged, common_notes, refused, velocity_error
 from fanlight.measure.doppler.wave import Wave
+from fanlight.measure.doppler.wrap import agree
 from fanlight.study import Measurement
 
 _LEAST_MS = 45.0  # shorter is the jerk of a valve that shuts (engineering judgement)
+# Part of a beat after R that lies in systole at rates from 60 to 240 a minute, after the late wave and the jerk that
+# shuts the valve; and by how much more must run away there than towards the probe (engineering judgement).
+_EJECTS_FROM, _EJECTS_TO, _CLEARLY_MORE = 0.2, 0.32, 2.0
+WRONG_WAY = (
+    "in systole the signal runs away from the probe: perhaps the display is turned over, or the gate does not lie on "
+    "the ring"
+)
+NOT_TOLD = "only one wave a beat runs away from the probe: which wave is systole's is not known"
+_NO_WAVE = "no whole systolic wave lies on the strip"
+NOT_SEEN = "the edge fades or is torn before its peak: how fast the ring moves cannot be read"
+PASSES = "the ring passes the end of the scale: a higher scale is needed"
 
 
 def tissue_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
@@ -25,31 +38,64 @@ def tissue_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     }
     if not case.is_inflow:
         return tuple(refused(case, item, "asked of the mitral and tricuspid rings") for item in asked.values())
-    up, down = case.runs_towards_probe, not case.runs_towards_probe
-    systole = [
-        w for w in systolic_waves(read.side(towards=up), read.beats, LEAST_RING_CM_S).waves if w.length_ms >= _LEAST_MS
-    ]
-    found = fillings(read.side(towards=down), read.beats, LEAST_RING_CM_S)
-    out = [_value(read, asked["s"], systole, up, "no whole systolic wave lies on the strip")]
-    if isinstance(found, str):
-        return (*out, refused(case, asked["e"], found), refused(case, asked["a"], found))
-    if sum(item.is_one for item in found) * 2 > len(found):
-        why = "early and late wave are fused"
-        return (*out, refused(case, asked["e"], why), refused(case, asked["a"], why))
-    apart = [item for item in found if not item.is_one]
-    early = [item.early for item in apart if item.early is not None and not is_open(item.early)]
-    late = [item.late for item in apart if item.late is not None and not is_open(item.late)]
-    out.append(_value(read, asked["e"], early, down, "no whole early wave lies on the strip"))
-    out.append(_value(read, asked["a"], late, down, "no late wave stands apart"))
-    return tuple(out)
+    if _runs_wrong_way(read):
+        return tuple(refused(case, item, WRONG_WAY) for item in asked.values())
+    found = fillings(read.side(towards=not case.runs_towards_probe), read.beats, LEAST_RING_CM_S)
+    if not read.beats.has_r_waves and (isinstance(found, str) or are_fused(found)):
+        why = found if isinstance(found, str) else f"{read.beats.without_r}, and {NOT_TOLD}"
+        return tuple(refused(case, item, why) for item in asked.values())
+    return (_systolic(read, asked["s"]), *_diastolic(read, asked["e"], asked["a"], found))
+
+
+def _runs_wrong_way(read: ReadSpectrum) -> bool:
+    """Whether in the systole of most beats clearly more runs away from the probe than towards it."""
+    up, down = (read.side(towards=towards) for towards in (True, False))
+    wrong = 0
+    for beat in read.beats.beats:
+        share = (up.times_ms - beat.start_ms) / beat.rr_ms
+        inside = (share > _EJECTS_FROM) & (share < _EJECTS_TO)
+        wrong += bool(down.velocity_cm_s[inside].sum() > _CLEARLY_MORE * up.velocity_cm_s[inside].sum())
+    return 2 * wrong > len(read.beats.beats)
+
+
+def _systolic(read: ReadSpectrum, asked: Asked) -> Measurement:
+    towards = read.case.runs_towards_probe
+    found = systolic_waves(read.side(towards=towards), read.beats, LEAST_RING_CM_S)
+    waves, opened = ([wave for wave in part if wave.length_ms >= _LEAST_MS] for part in (found.waves, found.open_waves))
+    why = found.reason or _NO_WAVE
+    if opened and (not waves or is_faster(opened, waves)):
+        waves, why = [], NOT_SEEN if found.stays_within else PASSES
+    return _value(read, asked, waves, towards, why)
+
+
+def _diastolic(
+    read: ReadSpectrum, early: Asked, late: Asked, found: Sequence[Filling] | str
+) -> tuple[Measurement, Measurement]:
+    case, towards = read.case, not read.case.runs_towards_probe
+    why = found if isinstance(found, str) else "early and late wave are fused" if are_fused(found) else ""
+    if isinstance(found, str) or why:
+        return refused(case, early, why), refused(case, late, why)
+    envelope = read.side(towards=towards)
+    beats = [item for item in found if not item.is_one]
+    apart = [item for item in beats if not item.is_riding]
+    riding = RIDING if beats and not apart else ""
+    first = read_waves([item.early for item in beats], envelope)
+    second = read_waves([item.late for item in apart], envelope)
+    return (
+        _value(read, early, first, towards, why_none(beats, "early", "cm/s")),
+        _value(read, late, second, towards, riding or why_none(apart, "late", "cm/s")),
+    )
 
 
 def _value(read: ReadSpectrum, asked: Asked, waves: list[Wave], towards: bool, why: str) -> Measurement:
-    case: SpectrumCase = read.case
-    if alias := read.why_aliased(towards=towards):
-        return refused(case, asked, alias)
+    case = read.case
+    if read.why_aliased(towards=towards):
+        return refused(case, asked, PASSES)
     if not waves:
         return refused(case, asked, why)
     speeds = [wave.peak_cm_s for wave in waves]
-    share = velocity_share(case, read.side(towards=towards), max(speeds))
-    return averaged(case, asked, speeds, share * float(np.mean(speeds)), notes=[angle_note(case), *read.beats.notes])
+    if read.is_unwrapped(towards=towards) and not agree(speeds):
+        return refused(case, asked, PASSES)
+    share = velocity_error(case, read.side(towards=towards)).share_at(max(speeds))
+    notes = [angle_note(case), *common_notes(read, towards=towards)]
+    return averaged(case, asked, speeds, share * float(np.mean(speeds)), notes=notes)

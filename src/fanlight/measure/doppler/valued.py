@@ -10,6 +10,8 @@ import numpy as np
 
 from fanlight.measure.doppler.case import METHOD, SpectrumCase
 from fanlight.measure.doppler.envelope import Envelope
+from fanlight.measure.doppler.propagated import VelocityError
+from fanlight.measure.doppler.read import ReadSpectrum
 from fanlight.study import ENGINE, Measurement, Mode
 
 # One standard deviation of how far the fastest blood lies from where the edge is read, as a share; more where the
@@ -18,7 +20,7 @@ EDGE_SHARE, EDGE_SHARE_WHITE, EDGE_SHARE_UNREAD, EDGE_SHARE_TISSUE = 0.028, 0.04
 _PIXEL = 1 / math.sqrt(12)  # a row is as high as it is: a uniform distribution (JCGM 100:2008, 4.3.7)
 # Of one beat where only one was read, as a share of the value (engineering judgement: breath and speckle).
 ONE_BEAT_SHARE = 0.04
-LOWER_BOUND = "the beam's angle is not corrected, so the speed is at least this"
+LOWER_BOUND = "the beam's angle is not corrected, so the {what} is at least this"
 # Criteria of a spectrum that each of its values stands on; what a miss of one does is the room of validity's to say.
 STANDS_ON = (
     "spectrum_wrong_signal", "spectrum_open_edge", "spectrum_faint", "spectrum_blooming", "spectrum_wrap",
@@ -38,17 +40,18 @@ class Asked:
     how: str = ""  # words on the method, e.g. "mean of 4·v² over ejection"
 
 
-def velocity_share(case: SpectrumCase, envelope: Envelope, at_cm_s: float) -> float:
-    """Return the relative standard deviation of a velocity that all beats share: scale, baseline, row and edge."""
-    edge = EDGE_SHARE
+def velocity_error(case: SpectrumCase, envelope: Envelope) -> VelocityError:
+    """Return how unsure the velocities of one side are: scale, baseline, row and edge."""
     if case.mode is Mode.TISSUE_DOPPLER:
         edge = EDGE_SHARE_TISSUE
     elif envelope.breadth is None:
         edge = EDGE_SHARE_UNREAD
-    elif envelope.breadth.is_white:
-        edge = EDGE_SHARE_WHITE
-    row = math.hypot(_PIXEL, case.axis_error.baseline_px) * case.axes.cm_s_per_px / max(at_cm_s, 1e-6)
-    return math.sqrt(edge**2 + row**2 + case.axis_error.velocity_share**2)
+    else:
+        edge = EDGE_SHARE + envelope.breadth.white_share * (EDGE_SHARE_WHITE - EDGE_SHARE)
+    shift_px = math.hypot(_PIXEL, case.axis_error.baseline_px)
+    return VelocityError(
+        scale_share=case.axis_error.velocity_share, edge_share=edge, shift_cm_s=shift_px * case.axes.cm_s_per_px
+    )
 
 
 def averaged(
@@ -112,14 +115,24 @@ def refused(case: SpectrumCase, asked: Asked, reason: str) -> Measurement:
     )  # fmt: skip
 
 
-def angle_note(case: SpectrumCase) -> str:
-    """Return what the beam's angle means for a velocity."""
+def common_notes(read: ReadSpectrum, *, towards: bool) -> list[str]:
+    """Return what holds for all values of one side: how it was read, and which beats do not count."""
+    unwrapped = ("unwrapped within one span of the scale",) if read.is_unwrapped(towards=towards) else ()
+    return [*unwrapped, *read.beats.notes]
+
+
+def angle_note(case: SpectrumCase, what: str = "speed") -> str:
+    """Return what the beam's angle means for a speed, and for what follows from it.
+
+    `what` is the word for the value; a "gradient" goes with the square of the speed and loses twice the share.
+    """
+    bound = LOWER_BOUND.format(what=what)
     if case.beam_angle_deg is None:
-        return LOWER_BOUND
-    share = 100 * (1 / math.cos(math.radians(min(case.beam_angle_deg, 89.0))) - 1)
+        return bound
+    lost = math.cos(math.radians(min(case.beam_angle_deg, 89.0))) ** (2 if what.endswith("gradient") else 1)
     return (
-        f"{LOWER_BOUND}: {share:.0f} % more at the {case.beam_angle_deg:.0f} degrees that the picture shows, itself a "
-        "lower bound"
+        f"{bound}: {100 * (1 / lost - 1):.0f} % more at the {case.beam_angle_deg:.0f} degrees that the picture shows, "
+        "itself a lower bound"
     )
 
 

@@ -105,6 +105,14 @@ class Wave:
         return self.end_ms - self.onset_ms
 
 
+def modal_integral_cm(envelope: Envelope, wave: Wave) -> float:
+    """Return the integral over a wave of the velocity at which most of the blood is heard."""
+    times = envelope.times_ms
+    within = (times > wave.onset_ms) & (times < wave.end_ms) & (envelope.modal_cm_s > 0)
+    t = np.concatenate([[wave.onset_ms], times[within], [wave.end_ms]])
+    return float(np.trapezoid(np.concatenate([[0.0], envelope.modal_cm_s[within], [0.0]]), t)) / 1000.0
+
+
 def waves_of(envelope: Envelope, least_cm_s: float) -> tuple[Wave, ...]:
     """Return the whole waves of an envelope that rise above a velocity, in order; those cut by the strip's ends not."""
     v, per = envelope.velocity_cm_s, envelope.ms_per_px
