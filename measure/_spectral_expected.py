@@ -24,7 +24,9 @@ STEADY_SHARE = 0.7  # of the highest beat: lower ones show that breath took the 
 LATE_SHARE, LATE_MS = 0.15, 70.0  # after R, until when the wave of the atrium may last
 RIDING_SHARE = 0.5  # height of the valley over the lower wave, from which both are fused in part
 APART_MS, PROMINENT, HIGH = 35.0, 0.04, 0.25
-FALL_FROM, FALL_TO = 0.85, 0.35
+FALL_FROM, FALL_TO, LEAST_FALL = 0.85, 0.35, 0.25  # where A cuts it, what is left tells no slope
+RELAXES_FROM_MS, RELAXES_TO_MS = 20.0, 150.0  # otherwise a leak lasts, or a wave is missing in between
+LEAST_FLOW_CM_S = 25.0  # of both flows at the relaxation: slower is what is left of them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,7 +46,8 @@ def expected_values(asked: Asked) -> dict[str, float]:
         return _ring(asked)
     if asked.signal is Signal.LEAK:
         return _leak(asked)
-    return _inflow(asked) if _fills(asked.valve) else _outflow(asked)
+    flow = _inflow(asked) if _fills(asked.valve) else _outflow(asked)
+    return flow | _relaxation(asked) if asked.valve in (Valve.MITRAL, Valve.AORTIC) else flow
 
 
 def _fills(valve: Valve) -> bool:
@@ -164,7 +167,7 @@ def _inflow(asked: Asked) -> dict[str, float]:
     key, out = asked.valve.value, {}
     if early:
         out[f"{key}_e"] = float(np.mean([wave.peak for wave in early])) / 100
-    falls = [fall for a, _ in apart if (fall := _fall_ms(a)) is not None]
+    falls = [fall for a in early if (fall := _fall_ms(a)) is not None]
     if falls:
         out[f"{key}_e_deceleration_time"] = float(np.mean(falls))
     if apart:
@@ -178,10 +181,20 @@ def _inflow(asked: Asked) -> dict[str, float]:
 def _fall_ms(wave: _True) -> float | None:
     t, v = wave.times[wave.top :], wave.v[wave.top :]
     used = (v <= FALL_FROM * wave.peak) & (v >= FALL_TO * wave.peak)
-    if used.sum() < 3:
+    if used.sum() < 3 or v[used].max() - v[used].min() < LEAST_FALL * wave.peak:
         return None
     slope, level = np.polyfit(t[used], v[used], 1)
     return float(-level / slope - wave.times[wave.top])
+
+
+def _relaxation(asked: Asked) -> dict[str, float]:
+    """Return the mean pause from the end of each outflow to the onset of the inflow after it."""
+    ends = [float(w.times[-1]) for w in _systolic(asked, towards=False) if w.peak >= LEAST_FLOW_CM_S]
+    early = [a for a, _, _ in _pairs(asked, towards=True) if a is not None and a.peak >= LEAST_FLOW_CM_S]
+    onsets = np.asarray([float(wave.times[0]) for wave in early])
+    pauses = [float(later[0] - end) - STEP_MS for end in ends if len(later := onsets[onsets > end - RELAXES_FROM_MS])]
+    gaps = [pause for pause in pauses if RELAXES_FROM_MS <= pause <= RELAXES_TO_MS]
+    return {"ivrt": float(np.mean(gaps))} if gaps else {}
 
 
 def _ring(asked: Asked) -> dict[str, float]:

@@ -1,0 +1,106 @@
+"""How the figures of the page on spectral values are counted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from fanlight.measure.doppler.case import Signal
+from fanlight.study import Mode, Valve
+from measure._confidently_wrong import is_confidently_wrong
+from measure._m_mode_table import main_table
+from measure._spectral_expected import Asked, expected_values
+from measure._spectral_rungs import Answer
+from measure._spectral_table import VALUES, tables, tolerance_of
+from measure._spectral_truth import STEP_MS, TrueFlow
+
+RIGHT = Answer(
+    seed=0, heart="normal", species="dog", mode="pulsed_wave", valve="aortic", signal="forward flow", gain_db=0.0,
+    wraps=False, name="aortic_vmax", value=1.0, uncertainty=0.02, truth=1.0, reason="",
+)  # fmt: skip
+
+
+def cells(answers: list[Answer], table: str = "spectral-values") -> list[str]:
+    """Return the cells of the first line of a table."""
+    return [cell.strip() for cell in tables({"A": answers})[table].splitlines()[2].strip("|").split("|")]
+
+
+@pytest.mark.parametrize(
+    ("value", "uncertainty", "wrong"),
+    [
+        pytest.param(1.10, 0.02, "1", id="10 % off at a stated 2 %: five deviations"),
+        pytest.param(1.07, 0.02, "0", id="7 % off: 3.5 deviations, less than twice the half of the band"),
+        pytest.param(1.02, 0.004, "0", id="five deviations, but within the 3 % that are the target"),
+    ],
+)
+def test_confident_and_wrong_is_both(value: float, uncertainty: float, wrong: str) -> None:
+    """More than twice the half-band of 1.96 deviations, and more than the target."""
+    line = cells([replace(RIGHT, value=value, uncertainty=uncertainty)])
+
+    assert line[9].startswith("100 %" if wrong == "1" else "0 %")
+
+
+def test_the_m_mode_table_counts_in_the_same_way() -> None:
+    """A diameter 10 % off at a stated 3 % is 3.3 deviations: outside its band, and not confidently wrong."""
+    records = [
+        {"ecg": {"lvidd": {"true": 30.0, "value": value, "uncertainty": 0.9}}, "heart": "normal"}
+        for value in (33.0, 34.0)
+    ]
+    line = main_table({"A": [_filled(record) for record in records]}, "ecg").splitlines()[2]
+
+    assert line.split("|")[-2].strip().startswith("50 %")
+    assert not is_confidently_wrong(off=0.1, in_deviations=3 / 0.9, tolerance=0.03)
+
+
+def _filled(record: dict[str, Any]) -> dict[str, Any]:
+    names = ("lvids", "ivsd", "ivss", "lvwd", "lvws", "fractional_shortening", "heart_rate")
+    none = {name: {"true": None, "value": None, "uncertainty": None} for name in names}
+    return record | {"ecg": record["ecg"] | none}
+
+
+def test_numbers_given_without_a_truth_are_counted() -> None:
+    """A number where the beat has no such value is named beside the figures, and so is its absence."""
+    made_up = replace(RIGHT, truth=None)
+
+    assert cells([RIGHT, made_up, replace(made_up, value=None)])[-1] == "1 of 2"
+    assert cells([RIGHT])[-1] == "–"
+    assert cells([made_up])[-1] == "1 of 1"
+
+
+def test_numbers_on_flow_that_runs_out_are_counted() -> None:
+    """They enter no figure of the first table and have a table of their own."""
+    out = replace(RIGHT, wraps=True, value=2.0)
+
+    assert cells([RIGHT, out])[2] == "1"
+    assert cells([RIGHT, out, replace(out, value=None)], "spectral-values-open")[2:] == ["2", "1", "1"]
+
+
+def test_each_value_has_a_target() -> None:
+    """Velocities 3 %, integrals 5 %: the project's own."""
+    assert tolerance_of("aortic_vmax") == tolerance_of("mitral_annulus_s") == 0.03
+    assert tolerance_of("aortic_vti") == 0.05
+    assert all(0.03 <= tolerance_of(name) <= 0.10 for name, _ in VALUES)
+
+
+def test_the_pause_between_outflow_and_inflow_is_expected() -> None:
+    """Half sines whose outflow ends 60 ms before the inflow begins (formula; feet count from 3 % of the peak on)."""
+    times = np.arange(-2000.0, 0.0, STEP_MS) + STEP_MS / 2
+    beats = np.arange(-1900.0, 0.0, 600.0)
+
+    def waves(peak: float, after_ms: float, length_ms: float) -> NDArray[np.float64]:
+        part = (times[:, None] - beats[None] - after_ms) / length_ms
+        return np.asarray((peak * np.sin(np.pi * np.clip(part, 0, 1))).sum(axis=1), np.float64)
+
+    asked = Asked(
+        flow=TrueFlow(
+            times_ms=times, away_cm_s=waves(90, 50, 150), towards_cm_s=waves(75, 260, 110) + waves(50, 420, 90)
+        ),
+        r_times_ms=tuple(float(beat) for beat in beats), valve=Valve.MITRAL, signal=Signal.FORWARD,
+        mode=Mode.PULSED_WAVE,
+    )  # fmt: skip
+
+    assert expected_values(asked)["ivrt"] == pytest.approx(60, abs=2 * STEP_MS)
