@@ -355,7 +355,7 @@ def test_numbers_for_the_sheet_stand_on_no_summary() -> None:
     )  # fmt: skip
     refused = replace(number, value=None, reason="the strip does not hold both")
     silent = unescape(render_html(build_summary(replace(review, measurements=(refused,)), {}, load_house(), WHEN)))
-    assert "Why strips gave no number stands on the study sheet." in silent
+    assert "Why strips and marks gave no number stands on the study sheet." in silent
     for told in (replace(review, measurements=(number,)), replace(review, measurements=(*review.measurements, number))):
         html = unescape(render_html(build_summary(told, {}, load_house(), WHEN)))
         assert "stands on the study sheet only" in html

@@ -16,6 +16,11 @@ from fanlight.validity.measured import HOLDS
 if TYPE_CHECKING:
     from fanlight.intake.request_sheet import RequestSheet
 
+_NOT_ENOUGH = (
+    "The engine's own numbers, and those worked out from marks on pictures, have not been held against enough fresh "
+    "animals."
+)
+
 
 def with_marks(request: RequestSheet, marks_file: Path | None) -> tuple[RequestSheet, tuple[Refusal, ...]]:
     """Return the request with the marks of a file laid over it, and the marks that cannot be used.
@@ -56,7 +61,7 @@ def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
             value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f} {item.unit}"
             OUT.print(f"{item.clip}, frame {item.frames[0] + 1}, {item.label}: {value}{_stands(item)}", markup=False)
     if any(item.sheet_only and item.value is not None for item in told):
-        OUT.print("The engine's own numbers have not been held against enough fresh animals.", markup=False)
+        OUT.print(_NOT_ENOUGH, markup=False)
     for (clip, reason), labels in without.items():
         OUT.print(f"{clip}, {', '.join(labels)}: {reason}", markup=False)
 

@@ -12,6 +12,14 @@ from fanlight.reference.criteria import read_criteria
 from fanlight.study import Basis, House
 
 _KEYS = {"measurements", "stands_on", "not_judged", "basis", "summary"}
+_OPTIONAL = {"taken_from"}
+
+
+class TakenFrom(StrEnum):
+    """What a number was measured on."""
+
+    STRIP = "strip"  # an M-mode or a spectrum
+    PICTURE = "picture"
 
 
 class Effect(StrEnum):
@@ -33,6 +41,7 @@ class Standing:
     not_judged: str  # what no criterion looks at; ""
     basis: Basis
     summary: bool  # whether the numbers stand in the clinical summary, or on the study sheet only
+    taken_from: TakenFrom | None = None  # None: either
 
     def fits(self, name: str) -> bool:
         """Whether a value of this name is one of them."""
@@ -53,7 +62,7 @@ def read_standings(house: House) -> tuple[Standing, ...]:
 
 def _row(key: str, row: Mapping[str, Any], known: Mapping[str, object]) -> Standing:
     where = f"validity.{key}"
-    if set(row) != _KEYS:
+    if set(row) - _OPTIONAL != _KEYS:
         raise ValueError(f"{where} needs {', '.join(sorted(_KEYS))}; it has {', '.join(sorted(row))}")
     if not row["measurements"]:
         raise ValueError(f"{where}.measurements is empty; name at least one value")
@@ -68,9 +77,12 @@ def _row(key: str, row: Mapping[str, Any], known: Mapping[str, object]) -> Stand
     except ValueError as error:
         effects = ", ".join(f'"{item.value}"' for item in Effect)
         raise ValueError(f"{where}: {error}; effects are {effects}") from error
+    taken_from = row.get("taken_from", "")
+    if taken_from and taken_from not in {item.value for item in TakenFrom}:
+        raise ValueError(f"{where}.taken_from must be {' or '.join(TakenFrom)}, or left out; got {taken_from!r}")
     if not isinstance(row["summary"], bool):
         raise ValueError(f"{where}.summary must be true or false, got {row['summary']!r}")
     return Standing(
         key=key, measurements=tuple(row["measurements"]), stands_on=stands_on, not_judged=row["not_judged"],
-        basis=basis, summary=row["summary"],
+        basis=basis, summary=row["summary"], taken_from=TakenFrom(taken_from) if taken_from else None,
     )  # fmt: skip

@@ -14,19 +14,19 @@ from fanlight.study import ENGINE, House, IntervalReading, Measurement, Referenc
 from fanlight.validity.measured import is_bound
 
 _ON_SHEET = (
-    "What the engine measured by itself stands on the study sheet only: how often it is right has not "
-    "been measured on enough animals that nobody tuned it on."
+    "What the engine measured by itself or worked out from marks on pictures stands on the study sheet only: how often "
+    "it is right has not been measured on enough animals that nobody tuned it on."
 )
 
 _NOT_HERE = (
-    "The engine measured numbers too. They are left out here: how often it is right has not been measured on enough "
-    "animals that nobody tuned it on."
+    "The engine measured numbers too, or made them of marks. They are left out here: how often it is right has not "
+    "been measured on enough animals that nobody tuned it on."
 )
 _UNDECIDED = (
     " Where the mentor has not decided on a finding that such a number stands on, the engine's own counts; a number "
     "that it refuses or bounds says so."
 )
-_NONE_HELD = "No measurement came with the study. Why strips gave no number stands on the study sheet."
+_NONE_HELD = "No measurement came with the study. Why strips and marks gave no number stands on the study sheet."
 _NONE_CAME = "No measurement came with the study."
 _AS_GIVEN = "Numbers that came with the study stand as they were given."
 _SAY_THEIRS = " Those of the engine say what they stand on."
@@ -117,7 +117,7 @@ def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool
     first: tuple[str, str] = (f"{written} ({item.given_by}{where})", value)
     shown = [reading for reading in item.readings if reading.applies]
     silent = [reading for reading in item.readings if not reading.applies]
-    if item.value is None and _is_ours(item):
+    if item.value is None and (_is_ours(item) or item.reason):
         return [(*first, "", f"{_capital(item.reason)}.")]
     if not shown:
         own = "" if _is_ours(item) else item.reason  # the engine's reason tells how it was measured
@@ -141,6 +141,8 @@ def _with_validity(text: str, item: Measurement, whole: bool) -> str:
         return text
     if whole or is_bound(item):
         said = f"{text} What it stands on: {item.validity}."
+        if whole and item.method:
+            said = f"{said} How it was taken: {item.method}."
         return f"{said} {_capital(item.reason)}." if whole and item.reason else said
     return text
 

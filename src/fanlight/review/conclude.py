@@ -16,11 +16,13 @@ from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.critique.time import study_ecg_finding
 from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
+from fanlight.measure.picture import given_by_hand, given_by_network, measure_picture
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.intervals import weigh
 from fanlight.reference.letter import read_follows, read_letter_limits
 from fanlight.reference.plans import choose_plan
-from fanlight.reference.validity import read_standings
+from fanlight.reference.recognition import read_recognition_limits
+from fanlight.reference.validity import TakenFrom, read_standings
 from fanlight.reference.views import read_views
 from fanlight.study import (
     ENGINE,
@@ -31,12 +33,15 @@ from fanlight.study import (
     Finding,
     House,
     Measurement,
+    Mode,
     Refusal,
     Study,
     StudyReview,
 )
 from fanlight.validity.clip_verdict import judge_clip
 from fanlight.validity.measured import Rules, is_bound, weigh_measured
+
+_PICTURES = (Mode.TWO_D, Mode.COLOUR)  # shapes on them lie in the plane of the heart
 
 
 def conclude(
@@ -111,6 +116,7 @@ def conclude(
             *weigh_given(study, house),
             *_marked(judged, drawn),
             *_measured(study, judged, house, rules, undecided or {}),
+            *_pictured(study, judged, drawn, house, rules, undecided or {}),
         ),
         priorities=find_priorities(
             without_followers(without_study_level(clip_findings, criteria), read_follows(house)) + list(study_findings),
@@ -161,13 +167,44 @@ def _measured(
     found: list[Measurement] = []
     for reading in readings:
         named = (replace(item, clip=reading.clip.name) for item in _as_placed(reading))
-        for item in weigh_measured(named, reading.findings, rules, undecided.get(reading.clip.key, ())):
-            if item.value is None or not item.name or is_bound(item):  # a bound lies in no interval
-                found.append(item)
-                continue
-            how = f"{item.method}; {MODE_WORDS[reading.mode.mode]}" if reading.mode.mode else item.method
-            said = weigh(house, item.name, item.value, item.unit, how, study.patient, study.request)
-            found.append(replace(item, readings=said))
+        weighed = weigh_measured(named, reading.findings, rules, undecided.get(reading.clip.key, ()))
+        mode = MODE_WORDS[reading.mode.mode] if reading.mode.mode else ""
+        found += [_in_intervals(item, mode, study, house) for item in weighed]
+    return found
+
+
+def _in_intervals(item: Measurement, mode: str, study: Study, house: House) -> Measurement:
+    """Return a number with what the reference rows say of it; a bound lies in no interval."""
+    if item.value is None or not item.name or is_bound(item):
+        return item
+    how = f"{item.method}; {mode}" if mode else item.method
+    said = weigh(house, item.name, item.value, item.unit, how, study.patient, study.request)
+    return replace(item, readings=said)
+
+
+def _pictured(
+    study: Study,
+    readings: Iterable[ClipReading],
+    marks: Mapping[str, FileMarks],
+    house: House,
+    rules: Rules,
+    undecided: Mapping[str, tuple[Finding, ...]],
+) -> list[Measurement]:
+    """Return what landmarks, lines and traces on 2-D pictures measure: a person's first, then the network's apart."""
+    found: list[Measurement] = []
+    landmark_from = read_recognition_limits(house).landmark_from
+    for reading in readings:
+        if reading.mode.mode not in _PICTURES:
+            continue
+        drawn = marks.get(reading.clip.key)
+        given = () if drawn is None else given_by_hand(drawn, reading.layout, reading.clip, house)
+        seen = given_by_network(reading.picture, reading.layout, drawn, landmark_from)
+        for placed, grid in (*given, *(() if seen is None else (seen,))):
+            measured = measure_picture(placed, grid, reading.view, reading.time, study.patient, house)
+            named = (replace(item, clip=reading.clip.name) for item in measured)
+            left = undecided.get(reading.clip.key, ())
+            weighed = weigh_measured(named, reading.findings, rules, left, taken_from=TakenFrom.PICTURE)
+            found += [_in_intervals(item, "", study, house) for item in weighed]  # the method says 2-D or discs
     return found
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from fanlight.reference.validity import Effect, Standing
+from fanlight.reference.validity import Effect, Standing, TakenFrom
 from fanlight.study import Criterion, Finding, Measurement, Side, Verdict
 
 HOLDS = "holds"
@@ -34,14 +34,19 @@ class Rules:
 
 
 def weigh_measured(
-    measured: Iterable[Measurement], findings: Iterable[Finding], rules: Rules, undecided: Iterable[Finding] = ()
+    measured: Iterable[Measurement],
+    findings: Iterable[Finding],
+    rules: Rules,
+    undecided: Iterable[Finding] = (),
+    *,
+    taken_from: TakenFrom = TakenFrom.STRIP,
 ) -> list[Measurement]:
     """Return the numbers of one clip with their validity, or the reason in place of the number.
 
     Parameters
     ----------
     measured : iterable of Measurement
-        As read off the pixels of one clip. Those without a value pass as they are.
+        Of one clip, from its pixels or from marks on it. Those without a value pass as they are.
     findings : iterable of Finding
         Of the same clip.
     rules : Rules
@@ -49,6 +54,8 @@ def weigh_measured(
     undecided : iterable of Finding
         The engine's own on which no mentor decided, where one decides: they count as the engine found them, and the
         number says so. Of one criterion, what was decided goes before.
+    taken_from : TakenFrom, optional
+        What they were measured on: rows may hold for numbers of strips or of pictures only.
 
     Notes
     -----
@@ -58,7 +65,8 @@ def weigh_measured(
     """
     decided = {item.criterion: item for item in findings}
     left = {item.criterion: item for item in undecided if item.criterion not in decided}
-    return [_weighed(item, decided | left, rules, left) for item in measured]
+    standings = tuple(row for row in rules.standings if row.taken_from in (None, taken_from))
+    return [_weighed(item, decided | left, replace(rules, standings=standings), left) for item in measured]
 
 
 def is_bound(item: Measurement) -> bool:

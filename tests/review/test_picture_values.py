@@ -1,0 +1,108 @@
+"""Marks on 2-D clips reach the review as quantities with intervals; the network's landmarks stand apart from them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fanlight.measure.marked import GIVEN_BY
+from fanlight.reference.load import load_house
+from fanlight.report.measurements import measurement_blocks
+from fanlight.review.conclude import conclude
+from fanlight.study import (
+    ENGINE,
+    ClipReading,
+    DrawnMark,
+    FileMarks,
+    Finding,
+    FoundLandmark,
+    MarkKind,
+    Measurement,
+    Mode,
+    PictureReading,
+    Side,
+    StudyReview,
+    Verdict,
+    ViewReading,
+    ViewSource,
+)
+from tests.report.sample import finding, sample_review
+
+HOUSE = load_house()
+CHORDAE, OUTFLOW = "right_parasternal_short_axis_chordae", "right_parasternal_long_axis_outflow"
+LINE = DrawnMark(kind=MarkKind.LINE, frame=0, points=((200.0, 250.0), (200.0, 350.0)), label="LVIDd")
+HINGES = tuple(
+    FoundLandmark(landmark=name, frame=0, point=(200.0, col), spread_px=2.0, probability=share)
+    for name, col, share in (("AORTIC_SEPTAL_HINGE", 250.0, 0.9), ("AORTIC_MITRAL_HINGE", 310.0, 0.9))
+)
+
+
+def _reading(view: str, findings: tuple[Finding, ...] = (), picture: PictureReading | None = None) -> ClipReading:
+    first = sample_review().readings[0]
+    return replace(
+        first, findings=findings, picture=picture, mode=replace(first.mode, mode=Mode.TWO_D),
+        view=ViewReading(view=view, source=ViewSource.MENTOR), time=replace(
+            first.time, end_diastole_frames=(), end_systole_frames=(),
+        ),
+    )  # fmt: skip
+
+
+def _concluded(reading: ClipReading, *drawn: DrawnMark) -> StudyReview:
+    marks = {reading.clip.key: FileMarks(name=reading.clip.name, drawn=drawn)}
+    return conclude(sample_review().study, (reading,), (), HOUSE, marks=marks)
+
+
+def _named(review: StudyReview, name: str, given_by: str) -> list[Measurement]:
+    return [item for item in review.measurements if item.name == name and item.given_by == given_by]
+
+
+def test_a_line_that_is_named_stands_with_its_interval_on_the_sheet_only() -> None:
+    review = _concluded(_reading(CHORDAE), LINE)
+    (found,) = _named(review, "lvidd", GIVEN_BY)
+
+    assert found.value is not None
+    assert found.clip == review.readings[0].clip.name
+    assert found.sheet_only
+    assert found.readings
+    assert "never judged: how far the plane lies off" in found.validity
+    # the line itself stays what it was: a length without an interval
+    assert [item.label for item in review.measurements if item.label.startswith("LVIDd: ")] == ["LVIDd: length"]
+
+
+def test_found_landmarks_measure_under_the_engines_name() -> None:
+    picture = PictureReading(landmarks=HINGES)
+    review = _concluded(_reading(OUTFLOW, picture=picture), replace(LINE, label="aortic annulus"))
+
+    (by_network,) = _named(review, "aortic_annulus", ENGINE)
+    (by_hand,) = _named(review, "aortic_annulus", GIVEN_BY)
+    assert by_network.value is not None
+    assert by_hand.value is not None
+    assert by_hand.value / by_network.value == 100 / 60  # each from its own points
+
+
+def test_landmarks_below_the_house_limit_measure_nothing() -> None:
+    vague = PictureReading(landmarks=tuple(replace(item, probability=0.4) for item in HINGES))
+    assert not _named(_concluded(_reading(OUTFLOW, picture=vague)), "aortic_annulus", ENGINE)
+
+
+def test_a_swept_clip_refuses_and_too_few_frames_make_a_bound() -> None:
+    swept = finding("plane_held", 1, Verdict.MISSED, 0.8, side=Side.LOW, confidence=0.9)
+    (refused,) = _named(_concluded(_reading(CHORDAE, (swept,)), LINE), "lvidd", GIVEN_BY)
+    assert refused.value is None
+    assert refused.validity.startswith("refused: the picture turns into another one")
+
+    few = finding("frames_per_beat", 1, Verdict.MISSED, 7.0, side=Side.LOW, confidence=0.9)
+    (bound,) = _named(_concluded(_reading(CHORDAE, (few,)), LINE), "lvidd", GIVEN_BY)
+    assert bound.validity.startswith("at least: ")
+    assert bound.readings == ()
+
+
+def test_marks_on_a_strip_are_no_picture() -> None:
+    strip = _reading(CHORDAE)
+    strip = replace(strip, mode=replace(strip.mode, mode=Mode.M_MODE))
+    assert not _named(_concluded(strip, LINE), "lvidd", GIVEN_BY)
+
+
+def test_the_sheet_says_how_a_number_was_taken() -> None:
+    review = _concluded(_reading(CHORDAE), LINE)
+    text = repr(measurement_blocks(review, {}, {}, whole=True))
+    assert "How it was taken: 2-D picture/1; marked by hand" in text
