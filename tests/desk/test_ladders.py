@@ -100,6 +100,7 @@ def test_words_of_the_page_are_the_house_s(house: House, browser: Browser, store
 
     assert sorted(names) == sorted(Structure)
     assert {view.window for view in read_views(house).values()} == set(words["windows"])
+    assert (words["quantities"]["lvidd"], words["quantities"]["la_ao"]) == ("LVIDd", "LA:Ao")
     page = browser.get(f"/api/studies/{keep(store, draft())}").json()
     assert page["words"] == words
     shown = page["plan"]["views"]

@@ -1,4 +1,4 @@
-"""What the pages show by the house's own data: words of windows and structures, and from where on landmarks show."""
+"""What the pages show by the house's own data: words, how quantities are written, from where on landmarks show."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import Any
 
 from fanlight.reference.desk import read_structure_groups, read_windows
 from fanlight.reference.recognition import read_recognition_limits
+from fanlight.report.measurements import symbols_of
 from fanlight.study import House
 
 
@@ -14,5 +15,6 @@ def words_part(house: House) -> dict[str, Any]:
     return {
         "windows": {key: item.title for key, item in read_windows(house).items()},
         "structures": [{"title": title, "names": list(names)} for title, names in read_structure_groups(house)],
+        "quantities": symbols_of(house),
         "landmark_from": read_recognition_limits(house).landmark_from,
     }

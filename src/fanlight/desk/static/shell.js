@@ -9,6 +9,7 @@ import { focusOnce } from "./focus.js";
 import { Help } from "./help.js";
 import { html, useSignal } from "./html.js";
 import { clips, go, meant, mentor, needsDecision, opened, page, place, theme, told, trouble } from "./model.js";
+import { NumbersButton, NumbersPanel } from "./numbers_panel.js";
 import { progress } from "./study_events.js";
 import { takeBack } from "./take_back.js";
 import { count } from "./words.js";
@@ -40,7 +41,7 @@ function Whose() {
     <button class="small" onClick=${() => {
       opened.value = "sheet";
     }}>request sheet${request.missing.length ? `: ${request.missing.length} missing` : ""}</button>
-    <${FilesButton} /><${AdviceButton} />`;
+    <${FilesButton} /><${NumbersButton} /><${AdviceButton} />`;
 }
 
 function Top() {
@@ -129,5 +130,6 @@ export function Shell({ children }) {
     ${opened.value === "name" ? html`<${NameForm} />` : null}
     ${opened.value === "advice" && page.value ? html`<${AdvicePanel} />` : null}
     ${opened.value === "files" && page.value ? html`<${FilesPanel} />` : null}
+    ${opened.value === "numbers" && page.value ? html`<${NumbersPanel} />` : null}
     ${opened.value === "help" ? html`<${Help} />` : null}`;
 }

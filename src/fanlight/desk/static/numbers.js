@@ -1,0 +1,108 @@
+// Measurements of a study in the order in which they are read: who gave them, on which clip, what a number stands on. Pure.
+import { capital, count, number } from "./words.js";
+
+/** Who gives a number that was read off the pixels. */
+export const ENGINE = "engine";
+const BY_HAND = "marked by hand";
+
+/** @typedef {{title: string, clip: string, rows: any[]}} Group rows of one clip; "" is none */
+/** @typedef {{title: string, groups: Group[]}} Part */
+
+/** @param {any} item */
+const partOf = (item) => {
+  if (item.given_by === ENGINE) return "read off the strips by the engine";
+  return item.given_by.startsWith(BY_HAND) ? BY_HAND : "given with the study";
+};
+
+/** Measurements by who gave them and by clip, each in the order in which they came. @param {any[]} all @returns {Part[]} */
+export function parts(all) {
+  /** @type {Part[]} */
+  const found = ["given with the study", "read off the strips by the engine", BY_HAND].map((title) => ({
+    title,
+    groups: [],
+  }));
+  for (const item of all) {
+    const part = /** @type {Part} */ (found.find((each) => each.title === partOf(item)));
+    const [title, clip] = part.title === "given with the study" ? [item.given_by, ""] : [item.clip, item.clip];
+    let group = part.groups.find((each) => each.title === title && each.clip === clip);
+    if (!group) {
+      group = { title, clip, rows: [] };
+      part.groups.push(group);
+    }
+    group.rows.push(item);
+  }
+  return found.filter((part) => part.groups.length > 0);
+}
+
+/** Rows of a group with what is said once below several: numbers that have none for one reason make one row. @param {any[]} rows */
+export function told(rows) {
+  /** @type {{item: any, labels: string[], note: string}[]} */
+  const found = [];
+  for (const item of rows) {
+    const last = found[found.length - 1];
+    if (last && item.value === null && last.item.value === null && last.item.reason === item.reason) {
+      last.labels.push(item.label);
+      continue;
+    }
+    const note = noteOf(item);
+    if (last && note === last.note) last.note = ""; // said below the last one that it holds for
+    found.push({ item, labels: [item.label], note });
+  }
+  return found;
+}
+
+/** What a number stands on where that is more than a word. @param {any} item */
+function noteOf(item) {
+  if (item.value === null || !item.validity || item.validity === "holds") return "";
+  return `${capital(item.validity.replace(/^note: /, ""))}.`;
+}
+
+/** Names of what has no number for one reason: so many as a line holds. @param {string[]} names */
+export const namesWords = (names) =>
+  names.length > 4 ? `${names.slice(0, 3).join(", ")} and ${names.length - 3} more` : names.join(", ");
+
+/** A number with its uncertainty and unit, or a dash. @param {any} item */
+export function valueWords({ value, unit, uncertainty }) {
+  if (value === null) return "–";
+  const bare = unit === "1" ? "" : unit;
+  return uncertainty ? `${number(value)} ± ${number(uncertainty, bare, 2)}` : number(value, bare);
+}
+
+/** That a number is a bound, or has a note that follows; "" else. @param {any} item */
+export function standing(item) {
+  if (item.value === null || !item.validity || item.validity === "holds") return "";
+  return isBound(item) ? item.validity.split(":")[0] : "note below";
+}
+
+/** Whether a number tells only how much it is at least, or at most. @param {any} item */
+export const isBound = (item) => item.value !== null && /^at (least|most)/.test(item.validity);
+
+/** The rows of the tables that speak of a number, and why none does. @param {any} item */
+export function meaning(item) {
+  const said = item.readings.filter((/** @type {any} */ each) => each.applies);
+  if (said.length > 0 || item.value === null) return { said, none: "" };
+  if (isBound(item)) return { said, none: "a bound lies in no interval" };
+  const silent = item.readings[0]?.reason ?? "";
+  if (item.given_by === ENGINE) return { said, none: silent }; // its own reason tells how it was measured
+  return { said, none: item.reason || silent || "the tables have no row for it" };
+}
+
+/** What a row says, and what it adds: the first sentence and the rest. @param {any} reading @returns {[string, string]} */
+export function saidAndMore({ words, reason, citation }) {
+  const [first, ...rest] = (words || reason).split(/(?<=\.) (?=[A-Z])/);
+  const source = citation && !(words || "").includes(citation) ? ` [${citation}]` : "";
+  return [first + source, rest.join(" ")];
+}
+
+/** Limits that can be drawn with a number: of a row that speaks, in the number's unit. @param {any} item @param {any} reading */
+export function limitsOf(item, reading) {
+  const isSame = (reading.unit || "1") === (item.unit || "1");
+  if (item.value === null || !isSame || (reading.lower === null && reading.upper === null)) return null;
+  return { lower: reading.lower, upper: reading.upper, isInterval: reading.kind === "reference_interval" };
+}
+
+/** How many measurements there are, in a line. @param {any[]} all */
+export function countWords(all) {
+  const n = all.filter((each) => each.value !== null).length;
+  return n === 0 ? "no measurements" : count(n, "measurement");
+}

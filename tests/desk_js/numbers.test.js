@@ -1,0 +1,113 @@
+// Measurements in the order in which they are read, and what is said of each: node --test tests/desk_js
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { stretch } from "../../src/fanlight/desk/static/interval.js";
+import {
+  countWords,
+  limitsOf,
+  meaning,
+  namesWords,
+  parts,
+  saidAndMore,
+  standing,
+  told,
+  valueWords,
+} from "../../src/fanlight/desk/static/numbers.js";
+
+const BLANK = { label: "", value: null, unit: "", uncertainty: null, clip: "", reason: "", validity: "", readings: [] };
+const given = (/** @type {any} */ more) => ({ ...BLANK, given_by: "request sheet", ...more });
+const read = (/** @type {any} */ more) => ({ ...BLANK, given_by: "engine", clip: "a.dcm", ...more });
+const row = (/** @type {any} */ more) => ({ row: "r", applies: true, lower: null, upper: null, unit: "", words: "", ...more });
+
+test("numbers stand by who gave them, then by clip or source, each in the order in which it came", () => {
+  const found = parts([
+    read({ label: "E", clip: "b.dcm" }),
+    given({ label: "LVIDd" }),
+    read({ label: "Vmax" }),
+    { ...BLANK, given_by: "marked by hand in the files sent", label: "septum", clip: "b.dcm" },
+    read({ label: "A", clip: "b.dcm" }),
+    given({ given_by: "machine report", label: "FS" }),
+  ]);
+  assert.deepEqual(
+    found.map((part) => [part.title, part.groups.map((group) => [group.title, group.rows.map((each) => each.label)])]),
+    [
+      ["given with the study", [["request sheet", ["LVIDd"]], ["machine report", ["FS"]]]],
+      ["read off the strips by the engine", [["b.dcm", ["E", "A"]], ["a.dcm", ["Vmax"]]]],
+      ["marked by hand", [["b.dcm", ["septum"]]]],
+    ],
+  );
+  assert.deepEqual(parts([]), []);
+});
+
+test("what has no number for one reason is one row, and a note is said once below those that it holds for", () => {
+  const rows = told([
+    read({ label: "Vmax", value: 1.1, validity: "note: not judged: the gate" }),
+    read({ label: "VTI", value: 15, validity: "note: not judged: the gate" }),
+    read({ label: "AT", value: 90, validity: "holds" }),
+    read({ label: "E", reason: "fused" }),
+    read({ label: "A", reason: "fused" }),
+    read({ label: "IVRT", reason: "no outflow" }),
+  ]);
+  assert.deepEqual(
+    rows.map(({ labels, note }) => [labels.join(" "), note]),
+    [["Vmax", ""], ["VTI", "Not judged: the gate."], ["AT", ""], ["E A", ""], ["IVRT", ""]],
+  );
+  assert.equal(namesWords(["a", "b", "c", "d"]), "a, b, c, d");
+  assert.equal(namesWords(["a", "b", "c", "d", "e"]), "a, b, c and 2 more");
+});
+
+test("a number has unit and uncertainty; a bound says so; a refused one is a dash", () => {
+  assert.equal(valueWords(read({ value: 1.132, unit: "m/s", uncertainty: 0.0413 })), "1.13 ± 0.041 m/s");
+  assert.equal(valueWords(read({ value: 0.5022, unit: "1", uncertainty: 0.0556 })), "0.502 ± 0.056");
+  assert.equal(valueWords(given({ value: 44.1, unit: "mm" })), "44.1 mm");
+  assert.equal(valueWords(read({})), "–");
+  assert.equal(standing(read({ value: 1, validity: "at least: the beam crosses" })), "at least");
+  assert.equal(standing(read({ value: 1, validity: "note: perhaps" })), "note below");
+  assert.equal(standing(read({ value: 1, validity: "holds" })), "");
+  assert.equal(standing(read({ validity: "refused: aliased" })), "");
+});
+
+test("a number lies in the intervals that apply; else the reason is told, and a bound lies in none", () => {
+  const speaks = row({ lower: 1, upper: 2, unit: "m/s", kind: "reference_interval" });
+  const silent = row({ applies: false, reason: "species not stated" });
+  assert.deepEqual(meaning(read({ value: 1, readings: [silent, speaks] })), { said: [speaks], none: "" });
+  assert.equal(meaning(read({ value: 1, reason: "mean of 3 beats", readings: [silent] })).none, "species not stated");
+  assert.equal(meaning(read({ value: 1, reason: "mean of 3 beats" })).none, "");
+  assert.equal(meaning(given({ value: 1 })).none, "the tables have no row for it");
+  assert.equal(meaning(read({ value: 1, validity: "at most: x" })).none, "a bound lies in no interval");
+  assert.deepEqual(meaning(read({ reason: "fused" })), { said: [], none: "" });
+  assert.deepEqual(limitsOf(read({ value: 1, unit: "m/s" }), speaks), { lower: 1, upper: 2, isInterval: true });
+  assert.equal(limitsOf(read({ value: 1, unit: "cm/s" }), speaks), null);
+  assert.deepEqual(limitsOf(given({ value: 1, unit: "" }), row({ upper: 2, unit: "1" })), {
+    lower: null,
+    upper: 2,
+    isInterval: false,
+  });
+});
+
+test("a row says its first sentence with its source; the rest is told when asked for", () => {
+  assert.deepEqual(
+    saidAndMore({ words: "1.5 m/s lies inside (1.0 to 2.0) [n 494, Dr. 7]. Look at the angle. Twice.", citation: "K" }),
+    ["1.5 m/s lies inside (1.0 to 2.0) [n 494, Dr. 7]. [K]", "Look at the angle. Twice."],
+  );
+  assert.deepEqual(saidAndMore({ words: "inside [K].", citation: "K" }), ["inside [K].", ""]);
+  assert.deepEqual(saidAndMore({ words: "", reason: "no row", citation: "" }), ["no row", ""]);
+});
+
+test("the stretch that is drawn holds the value and its limits, with room at both ends", () => {
+  for (const [value, lower, upper] of [
+    [5, 1, 2],
+    [1.5, 1, 2],
+    [0, null, 2],
+    [3, 3, null],
+  ]) {
+    const [low, high] = stretch(/** @type {number} */ (value), { lower, upper, isInterval: true });
+    for (const each of [value, lower, upper]) if (each !== null) assert.ok(low < each && each < high);
+  }
+});
+
+test("the button counts what has a number", () => {
+  assert.equal(countWords([]), "no measurements");
+  assert.equal(countWords([read({})]), "no measurements");
+  assert.equal(countWords([read({ value: 1 }), read({})]), "1 measurement");
+});
