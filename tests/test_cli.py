@@ -126,9 +126,57 @@ def test_a_marks_file_is_measured_and_a_bad_mark_in_it_named(study: Path, home: 
     assert "ventricle" in (out / "study-sheet.html").read_text()
 
 
+NAMED = """
+[named]
+by = "M. Mentor"
+lesions = ["MMVD"]
+failure = "none"
+treatment = "none"
+
+[[earlier]]
+date = 2026-03-01
+quantity = "LVIDd"
+value = 3.5
+unit = "cm"
+method = "M-mode"
+
+[[earlier]]
+date = 2026-03-01
+quantity = "paw"
+value = 1
+"""
+
+
+def test_what_the_mentor_names_is_graded_and_earlier_numbers_compared(study: Path, home: Path) -> None:
+    """Worked row C04: 3.6 cm at 8 kg; 9.3 % (ACVIM2018C10) times 2.77 of 3.55 cm is 9.2 mm: no change."""
+    marks, out = home / "named.toml", home / "named"
+    marks.write_text(NAMED)
+
+    done = fanlight(
+        "review", str(study), "--marks", str(marks), "--out", str(out), "--measurement", "LVIDd=3.6 cm, M-mode",
+        home=home,
+    )  # fmt: skip
+
+    assert done.returncode == 3, done.stderr
+    assert "marks.toml" not in done.stderr
+    assert "earlier 2: expected date, quantity" in " ".join(done.stderr.split())
+    assert "not a table" not in done.stderr
+    assert "Named by M. Mentor: myxomatous mitral valve disease; no heart failure; treatment: none." in done.stdout
+    assert "Stage of mitral valve disease: empty: B1 and B2 need all four criteria" in done.stdout
+    assert "no change that can be told from a repeat scan" in done.stdout
+    review = json.loads((out / "review.json").read_text())
+    jsonschema.validate(review, json.loads((out / "review.schema.json").read_text()))
+    assert [item["key"] for item in review["meaning"]["gradings"]] == ["mitral_stage", "mitral_score"]
+    assert "What the numbers mean together" in (out / "summary.html").read_text()
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
-    [("[animal]\nspecies = 'dog'\n", "holds no marks"), ("[[mark]\n", "expected a request sheet in TOML")],
+    [
+        ("[animal]\nspecies = 'dog'\n", "holds no marks"),
+        ("[[mark]\n", "expected a request sheet in TOML"),
+        ("[named]\nfailure = 3\n", "named.failure: expected"),
+    ],
 )
 def test_a_marks_file_without_marks_is_told(study: Path, home: Path, text: str, words: str) -> None:
     marks = home / "none.toml"

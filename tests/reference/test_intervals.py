@@ -9,7 +9,7 @@ from scipy import stats
 
 from fanlight.reference.interval_limits import Limits, place, work_out_limits, z_score
 from fanlight.reference.intervals import read_intervals, read_refused, weigh, why_none
-from fanlight.study import House, IntervalReading, Patient, ReferenceKind, Request, Species
+from fanlight.study import HeartFailure, House, IntervalReading, Named, Patient, ReferenceKind, Request, Species
 
 BEAGLE = Patient(species=Species.DOG, breed="Beagle", sex="male", weight_kg=8.0, age_years=5)
 CAT = Patient(species=Species.CAT, breed="DSH", sex="female", weight_kg=4.5, age_years=6)
@@ -221,12 +221,30 @@ def test_sex_decides_between_two_cut_offs(house: House) -> None:
 )
 def test_exactly_one_band_grades_a_named_lesion(house: House, gradient: float, grade: str) -> None:
     """EASON2021: mild below 50, moderate 50 to 80, severe 80 to 130, very severe above 130 mmHg; edges go down."""
-    request = Request(named_diseases=("subaortic_stenosis",))
-    readings = weigh(house, "aortic_peak_gradient", gradient, "mmHg", "CW", BEAGLE, request)
+    named = Named(by="M. Mentor", lesions=("subaortic_stenosis",), failure=HeartFailure.NONE, treatment="none")
+    readings = weigh(house, "aortic_peak_gradient", gradient, "mmHg", "CW", BEAGLE, Request(named=named))
 
     speaking = [reading for reading in readings if reading.applies]
     assert len(speaking) == 1
     assert f"is graded {grade} on this scale (EASON2021" in speaking[0].words
+
+
+@pytest.mark.parametrize(
+    ("named", "reason"),
+    [
+        (Named(), "named the lesion, the failure status and the treatment"),
+        (Named(lesions=("subaortic_stenosis",), treatment="none"), "named the failure status"),
+        (Named(lesions=("subaortic_stenosis",), failure=HeartFailure.NONE), "named the treatment"),
+        (Named(lesions=("pulmonic_stenosis",), failure=HeartFailure.NONE, treatment="none"), "named another lesion"),
+    ],
+)
+def test_a_band_waits_for_all_that_the_mentor_must_name(house: House, named: Named, reason: str) -> None:
+    """A lesion that the request sheet names is not graded before the mentor has named the rest."""
+    request = Request(named_diseases=("subaortic_stenosis",), named=named)
+    readings = weigh(house, "aortic_peak_gradient", 60, "mmHg", "CW", BEAGLE, request)
+
+    assert not any(reading.applies for reading in readings)
+    assert all(reason in reading.reason for reading in readings)
 
 
 def test_a_normal_gradient_is_never_called_mild(house: House) -> None:

@@ -15,6 +15,7 @@ from fanlight.validity.measured import HOLDS
 
 if TYPE_CHECKING:
     from fanlight.intake.request_sheet import RequestSheet
+    from fanlight.study import House
 
 _NOT_ENOUGH = (
     "The engine's own numbers, and those worked out from marks on pictures, have not been held against enough fresh "
@@ -22,29 +23,43 @@ _NOT_ENOUGH = (
 )
 
 
-def with_marks(request: RequestSheet, marks_file: Path | None) -> tuple[RequestSheet, tuple[Refusal, ...]]:
-    """Return the request with the marks of a file laid over it, and the marks that cannot be used.
+def with_marks(
+    request: RequestSheet, marks_file: Path | None, house: House
+) -> tuple[RequestSheet, tuple[Refusal, ...]]:
+    """Return the request with marks and the mentor's word of a file laid over it, and what of it cannot be used.
 
     Ends the command when the file cannot be read at all.
     """
     if marks_file is None:
         return request, ()
+    from fanlight.intake.named_reading import NAMED_TABLES, read_named
     from fanlight.intake.request_sheet import MARK_TABLES, RequestSheet, merge_sheets, read_sheet
 
     try:
-        sheet = read_sheet(marks_file.read_bytes(), marks_file.name)
+        data = marks_file.read_bytes()
     except OSError as error:
         raise fail(f"{marks_file}: {error.strerror}. Name an existing marks file.", ExitCode.SETTINGS) from error
-    if sheet.refused and not sheet.marks:
-        raise fail("\n".join(map(str, sheet.refused)), ExitCode.SETTINGS)
-    if not sheet.marks:
-        tables = ", ".join(f"[[{name}]]" for name in MARK_TABLES)
+    sheet, said = read_sheet(data, marks_file.name), read_named(data, marks_file.name, house)
+    refused = (*sheet.refused, *said.refused)
+    if refused and not sheet.marks and not said.named.by and not said.earlier:
+        raise fail("\n".join(map(str, refused)), ExitCode.SETTINGS)
+    if not sheet.marks and said.is_empty:
+        tables = ", ".join([*(f"[[{name}]]" for name in (*MARK_TABLES, "earlier")), "[named]"])
         raise fail(f"{marks_file}: holds no marks. Its tables are {tables}.", ExitCode.SETTINGS)
     if sheet != replace(RequestSheet(), marks=sheet.marks, refused=sheet.refused, notes=sheet.notes):
         ERR.print(f"{marks_file.name}: only marks were taken from it; the rest belongs to --request.", markup=False)
-    for note in sheet.notes:
+    others = [note for note in sheet.notes if not _tells_of(note, marks_file.name, NAMED_TABLES, bool(sheet.marks))]
+    for note in (*others, *said.notes):
         ERR.print(note, markup=False)
-    return merge_sheets((request, RequestSheet(marks=sheet.marks))), sheet.refused
+    merged = merge_sheets((request, RequestSheet(marks=sheet.marks)))
+    return replace(merged, request=replace(merged.request, named=said.named, earlier=said.earlier)), refused
+
+
+def _tells_of(note: str, name: str, tables: tuple[str, ...], has_marks: bool) -> bool:
+    """Whether the reader of sheets only notes that it does not know the tables that another reader took."""
+    return note.startswith(tuple(f"{name}, {table}: not a table" for table in tables)) or (
+        not has_marks and note.startswith(f"{name}: not a request sheet")
+    )
 
 
 def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:

@@ -11,6 +11,7 @@ import typer
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.ladder_words import say_ladders
 from fanlight.cli.marks_words import say_numbers, with_marks
+from fanlight.cli.meaning_words import say_meaning
 from fanlight.cli.options import (
     BreathingOption,
     HouseFile,
@@ -63,7 +64,7 @@ def review(
     house = read_house(house_file)
     short = short_fields(question, species, weight_kg, breathing, level)
     request = read_request(request_file, sheet_from_words(settings or [], measurements or [], short))
-    request, bad_marks = with_marks(request, marks_file)
+    request, bad_marks = with_marks(request, marks_file, house)
     check_ready(house, plan, out)
     wanted = Wanted(house=house, request=request, plan=plan, workers=workers, no_cache=no_cache, quiet=quiet or as_json)
     with OpenStudy() as opened:
@@ -77,6 +78,7 @@ def review(
         for file in written:
             OUT.print(str(file), markup=False)
     say_numbers(draft.measurements, as_json or quiet)
+    say_meaning(draft.meaning, as_json or quiet)
     if (recognised := recognised_words(draft)) and not (as_json or quiet):
         OUT.print(recognised, markup=False)
     say_ladders(draft.coverage.ladders, as_json or quiet)

@@ -34,6 +34,10 @@ def read_bibliography(house: House) -> dict[str, Work]:
     ValueError
         Naming the row that is incomplete.
     """
+    return dict(house.kept("bibliography", _all_bibliography))
+
+
+def _all_bibliography(house: House) -> dict[str, Work]:
     works: dict[str, Work] = {}
     for key, row in house.table("bibliography").items():
         try:

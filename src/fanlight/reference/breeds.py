@@ -21,6 +21,10 @@ class Breed:
 
 def read_breeds(house: House) -> dict[str, Breed]:
     """Return all breeds by key; ValueError names the row that is incomplete."""
+    return dict(house.kept("breeds", _all_breeds))
+
+
+def _all_breeds(house: House) -> dict[str, Breed]:
     breeds: dict[str, Breed] = {}
     for key, row in house.table("breeds").items():
         try:

@@ -24,6 +24,10 @@ class Disease:
 
 def read_diseases(house: House) -> dict[str, Disease]:
     """Return all diseases by key; ValueError names the row that is incomplete."""
+    return dict(house.kept("diseases", _all_diseases))
+
+
+def _all_diseases(house: House) -> dict[str, Disease]:
     diseases: dict[str, Disease] = {}
     for key, row in house.table("diseases").items():
         try:
@@ -72,8 +76,9 @@ def match_disease(house: House, text: str) -> tuple[str, ...]:
 
 
 def named_diseases(house: House, request: Request) -> frozenset[str]:
-    """Return the keys of the diseases that a request names, by key, usual words or abbreviation."""
-    return frozenset(key for text in request.named_diseases for key in match_disease(house, text))
+    """Return the keys of the diseases that request or mentor name, by key, usual words or abbreviation."""
+    on_sheet = (key for text in request.named_diseases for key in match_disease(house, text))
+    return frozenset((*on_sheet, *request.named.lesions))
 
 
 def unmatched_diseases(house: House, request: Request) -> tuple[str, ...]:

@@ -26,6 +26,8 @@ class Case:
     patient: Patient
     breeds: tuple[Breed, ...]  # that the breed text names
     named: frozenset[str]  # keys of diseases
+    graded: frozenset[str]  # of these, what the mentor named
+    grading_waits_for: tuple[str, ...]  # what the mentor has not named yet, in words
     adult_from_years: tuple[tuple[Species, float], ...]
     z_needs_animals: int
     titles: tuple[tuple[str, str], ...]  # of breeds, diseases and methods, by key
@@ -59,6 +61,8 @@ def make_case(
         patient=patient,
         breeds=match_breed(house, patient.breed, patient.species),
         named=named_diseases(house, request),
+        graded=frozenset(request.named.lesions),
+        grading_waits_for=request.named.missing,
         adult_from_years=tuple((species, float(settings[f"adult_from_years_{species.value}"])) for species in Species),
         z_needs_animals=int(settings["z_needs_animals"]),
         titles=tuple(titles.items()),
@@ -125,6 +129,17 @@ def _disease_reason(row: IntervalRow, case: Case) -> _Reason:
         return f"it speaks only where {case.list_titles(row.needs_named)} is named, and the request does not", False
     if hit := tuple(key for key in row.unless_named if key in case.named):
         return f"it does not hold with {case.list_titles(hit)}, which the request names", False
+    return _grading_reason(row, case)
+
+
+def _grading_reason(row: IntervalRow, case: Case) -> _Reason:
+    """Why a band does not grade: the mentor has not named all that a grade waits for."""
+    if row.kind is not ReferenceKind.SEVERITY_BAND:
+        return _NONE
+    if case.grading_waits_for:
+        return f"it grades only once the mentor has named {case.list_titles(case.grading_waits_for, 'and')}", False
+    if not case.graded.intersection(row.needs_named):
+        return f"it grades {case.list_titles(row.needs_named)} only, and the mentor named another lesion", False
     return _NONE
 
 

@@ -188,6 +188,10 @@ def read_intervals(house: House) -> dict[str, IntervalRow]:
     ValueError
         Naming file and row, when a row is incomplete or says more than its kind may.
     """
+    return dict(house.kept("intervals", _all_rows))
+
+
+def _all_rows(house: House) -> dict[str, IntervalRow]:
     rows: dict[str, IntervalRow] = {}
     for key, row in house.table("intervals")["rows"].items():
         try:

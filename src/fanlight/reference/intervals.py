@@ -11,8 +11,12 @@ from fanlight.reference.interval_limits import Limits, needs_weight, place, work
 from fanlight.reference.interval_rows import IntervalRow, RefusedRow, read_intervals, read_refused
 from fanlight.reference.interval_words import say_band, say_group, say_interval, say_limit, say_silence
 from fanlight.reference.quantities import match_quantity, read_quantities
+from fanlight.reference.repeatability import RepeatSpread, repeat_spread, say_repeat
 from fanlight.reference.units import UnitError, convert_unit
 from fanlight.study import House, IntervalReading, Patient, ReferenceKind, Request
+
+# Limits on which a stage, a diagnosis or a treatment may hang: beside them stands what a repeat scan may give.
+_HANGS_ON = (ReferenceKind.STAGING_CRITERION, ReferenceKind.DISEASE_DEFINITION, ReferenceKind.DIAGNOSTIC_CUTOFF)
 
 __all__ = ["IntervalRow", "RefusedRow", "read_intervals", "read_refused", "weigh", "why_none"]
 
@@ -53,7 +57,22 @@ def _animal_words(row: IntervalRow, case: Case) -> str:
     return f"{'an adult' if row.adult else 'a'} {row.species.value}{weight}"
 
 
-def _read(row: IntervalRow, case: Case, curves: tuple[IntervalRow, ...], short: str) -> IntervalReading:
+def _with_repeat(
+    reading: IntervalReading, limits: Limits, value: float, unit: str, spread: RepeatSpread | None
+) -> IntervalReading:
+    """Return a reading of a limit with the band of a repeat scan."""
+    if spread is None:
+        unknown = "How far a repeat scan would scatter is not in the tables for this value."
+        return replace(reading, repeat_words=unknown)
+    low, high = spread.band(value)
+    return replace(
+        reading, repeat_lower=low, repeat_upper=high, repeat_words=say_repeat(value, unit, limits, spread)
+    )  # fmt: skip
+
+
+def _read(
+    row: IntervalRow, case: Case, curves: tuple[IntervalRow, ...], short: str, spread: RepeatSpread | None
+) -> IntervalReading:
     """Hold one value against one row."""
     silence, doubts = why_silent(row, case)
     own_unit = _row_unit(row, case)
@@ -69,8 +88,8 @@ def _read(row: IntervalRow, case: Case, curves: tuple[IntervalRow, ...], short: 
     if not (math.isfinite(value) and value > 0):
         wrong = f"the value must be a number above 0, got {case.value:g} {case.unit}".rstrip()
         return replace(blank, reason=wrong, words=say_silence(wrong, None, "", ""))
-    # What is shown stays in the unit that was given; a ratio without a unit stays one.
-    unit = case.unit or own_unit
+    # What is shown stays in the unit that was given; an index by weight, which comes as a bare number, in its own.
+    unit = own_unit if not case.unit or own_unit.startswith("cm/kg^") else case.unit
 
     can_work_out = case.patient.weight_kg is not None or not needs_weight(row, case.quantity.key)
     limits = work_out_limits(row, case.quantity.key, case.patient.weight_kg) if can_work_out else None
@@ -105,7 +124,8 @@ def _read(row: IntervalRow, case: Case, curves: tuple[IntervalRow, ...], short: 
         return replace(speaks, lower=shown.lower, upper=shown.upper, words=words)
     if row.kind is not ReferenceKind.REFERENCE_INTERVAL:
         words = say_limit(row, value=given, limits=shown, unit=unit, short=short, named=named, doubts=doubts)
-        return replace(speaks, lower=shown.lower, upper=shown.upper, words=words)
+        said = replace(speaks, lower=shown.lower, upper=shown.upper, words=words)
+        return _with_repeat(said, shown, given, unit, spread) if row.kind in _HANGS_ON else said
 
     z = None
     if row.gives_z and not doubts and row.n >= case.z_needs_animals:
@@ -162,7 +182,8 @@ def weigh(
     patient : Patient
         The animal.
     request : Request
-        The request sheet; its `named_diseases` decide which limits may speak.
+        The request sheet; its `named_diseases`, and what the mentor `named`, decide which limits may speak. A band
+        grades only once the mentor has named lesion, failure status and treatment.
 
     Returns
     -------
@@ -179,12 +200,12 @@ def weigh(
     case = make_case(house, quantities[key], value, unit, method, patient, request)
     works = read_bibliography(house)
     rows = read_intervals(house)
-    curves = [row for row in rows.values() if row.curve_of]
+    spread = repeat_spread(house, key, patient, case.taken)
+    curves: dict[str, list[IntervalRow]] = {}
+    for row in rows.values():
+        curves.setdefault(row.curve_of, []).append(row)
     readings = [
-        (
-            row.order,
-            _read(row, case, tuple(curve for curve in curves if curve.curve_of == row.key), works[row.citation].short),
-        )
+        (row.order, _read(row, case, tuple(curves.get(row.key, ())), works[row.citation].short, spread))
         for row in rows.values()
         if key in row.quantities and not row.curve_of and not is_about_another_animal(row, case)
     ]

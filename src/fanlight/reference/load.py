@@ -18,6 +18,7 @@ from fanlight.reference.diseases import read_diseases
 from fanlight.reference.intervals import read_intervals
 from fanlight.reference.letter import read_excerpt_limits, read_letter_limits
 from fanlight.reference.m_mode import read_m_mode_settings
+from fanlight.reference.meaning import read_meaning
 from fanlight.reference.plans import read_plans
 from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.tracking import read_track_settings
@@ -99,7 +100,7 @@ def _check_rows(house: House, file: str) -> None:
         read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
         read_letter_limits, read_excerpt_limits, read_desk_settings, read_track_settings, read_phrases,
         read_m_mode_settings, read_windows, read_structure_groups, read_recognition_limits, read_chambers,
-        read_standings,
+        read_standings, read_meaning,
     )  # fmt: skip
     for read in readers:
         try:

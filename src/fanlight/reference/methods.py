@@ -31,6 +31,10 @@ class TakenBy:
 
 def read_methods(house: House) -> dict[str, Method]:
     """Return all methods by key; ValueError names the row that is incomplete."""
+    return dict(house.kept("methods", _all_methods))
+
+
+def _all_methods(house: House) -> dict[str, Method]:
     methods: dict[str, Method] = {}
     for key, row in house.table("methods").items():
         try:

@@ -23,6 +23,10 @@ class QuantityName:
 
 def read_quantities(house: House) -> dict[str, QuantityName]:
     """Return all quantities by key; ValueError names the row that is incomplete."""
+    return dict(house.kept("quantities", _all_quantities))
+
+
+def _all_quantities(house: House) -> dict[str, QuantityName]:
     quantities: dict[str, QuantityName] = {}
     for key, row in house.table("quantities").items():
         try:

@@ -159,12 +159,20 @@ def _interval_drawing(item: Measurement, reading: IntervalReading) -> Drawing | 
         reading.lower,
         reading.upper,
         solid=reading.kind is ReferenceKind.REFERENCE_INTERVAL,
-        words=reading.words,
+        words=f"{reading.words} {reading.repeat_words}".rstrip(),
+        repeat=_repeat_of(reading),
     )
 
 
+def _repeat_of(reading: IntervalReading) -> tuple[float, float] | None:
+    if reading.repeat_lower is None or reading.repeat_upper is None:
+        return None
+    return reading.repeat_lower, reading.repeat_upper
+
+
 def _same_unit(one: str, other: str) -> bool:
-    return (one or "1") == (other or "1")  # a ratio may be written without a unit
+    # A ratio may be written without a unit, and so may an index by weight.
+    return (one or "1") == (other or "1") or (one.startswith("cm/kg^") and other in ("", "1"))
 
 
 def _meaning(reading: IntervalReading, whole: bool) -> str:
@@ -173,7 +181,9 @@ def _meaning(reading: IntervalReading, whole: bool) -> str:
         text = words.first_sentences(text, 1)
     if reading.z is not None and "z " not in text:
         text += f" (z {reading.z:+.1f})"
-    return f"{text} [{reading.citation}]" if reading.citation and reading.citation not in text else text
+    text = f"{text} [{reading.citation}]" if reading.citation and reading.citation not in text else text
+    # That a value and a limit cannot be told apart is never left out; that nobody published a spread, where room is.
+    return f"{text} {reading.repeat_words}".rstrip() if whole or _repeat_of(reading) is not None else text
 
 
 def _capital(text: str) -> str:

@@ -25,6 +25,7 @@ from fanlight.report.document import (
 )
 from fanlight.report.fan import drawn_fans, fan_key
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
+from fanlight.report.meaning import meaning_blocks
 from fanlight.report.measurements import measurement_blocks, symbols_of
 from fanlight.report.recognised import recognised_words
 from fanlight.report.summary import animal_facts, request_blocks
@@ -74,6 +75,7 @@ def build_study_sheet(
         Facts(pairs=(*animal_facts(review), *_facts(review))),
         *request_blocks(review),
         *measurement_blocks(review, citations, symbols_of(house), whole=True),
+        *meaning_blocks(review.meaning, citations, whole=True),
         *_path(review),
         *_study_findings(review, criteria),
     ]

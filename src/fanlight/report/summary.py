@@ -8,6 +8,7 @@ from datetime import datetime
 from fanlight.reference.diseases import unmatched_diseases
 from fanlight.report import words
 from fanlight.report.document import Block, Document, Facts, Heading, Items, Paragraph, Voice
+from fanlight.report.meaning import meaning_blocks
 from fanlight.report.measurements import measurement_blocks, symbols_of
 from fanlight.report.mentor import MentorWords, closed_by, finding_blocks, structure_blocks
 from fanlight.report.shown import lacking_line
@@ -73,6 +74,7 @@ def build_summary(
         )
     blocks += structure_blocks(mentor) + finding_blocks(mentor) if mentor else []
     blocks += measurement_blocks(review, citations, symbols_of(house), is_decided=mentor is not None)
+    blocks += meaning_blocks(review.meaning, citations)
     blocks += _pictures(review)
     blocks.append(Heading(text="What this summary does not say"))
     blocks.append(Items(entries=_limits(review, mentor), voice=Voice.PLAIN))

@@ -39,6 +39,7 @@ from fanlight.study import (
     StudyReview,
 )
 from fanlight.validity.clip_verdict import judge_clip
+from fanlight.validity.meaning.explained import explain
 from fanlight.validity.measured import Rules, is_bound, weigh_measured
 
 _PICTURES = (Mode.TWO_D, Mode.COLOUR)  # shapes on them lie in the plane of the heart
@@ -106,18 +107,19 @@ def conclude(
     )
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     coverage = hold_against_plan(plan, because, read_views(house), house, stored, _said(study))
+    measurements = (
+        *weigh_given(study, house),
+        *_marked(judged, drawn),
+        *_measured(study, judged, house, rules, undecided or {}),
+        *_pictured(study, judged, drawn, house, rules, undecided or {}),
+    )
     return StudyReview(
         study=study,
         readings=judged,
         refused=refused,
         study_findings=study_findings,
         coverage=coverage,
-        measurements=(
-            *weigh_given(study, house),
-            *_marked(judged, drawn),
-            *_measured(study, judged, house, rules, undecided or {}),
-            *_pictured(study, judged, drawn, house, rules, undecided or {}),
-        ),
+        measurements=measurements,
         priorities=find_priorities(
             without_followers(without_study_level(clip_findings, criteria), read_follows(house)) + list(study_findings),
             criteria,
@@ -134,6 +136,7 @@ def conclude(
         engine_version=__version__,
         house=house.fingerprint(),
         house_own_rows=house.own_rows,
+        meaning=explain(study, house, measurements),
     )
 
 

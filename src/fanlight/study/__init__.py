@@ -27,8 +27,10 @@ from fanlight.study.layout import (
     ScreenText,
 )
 from fanlight.study.marks import DrawnMark, FileMarks, MarkedDistance, MarkKind
+from fanlight.study.meaning import GradingResult, Meaning, Remark
 from fanlight.study.measurement import ENGINE, IntervalReading, Measurement, ReferenceKind
 from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading
+from fanlight.study.named import EarlierValue, HeartFailure, Named
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
 from fanlight.study.picture_reading import FoundLandmark, PictureReading, ViewShare
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
@@ -72,6 +74,7 @@ __all__ = [
     "Criterion",
     "Cut",
     "DrawnMark",
+    "EarlierValue",
     "Evidence",
     "FileMarks",
     "Finding",
@@ -81,6 +84,8 @@ __all__ = [
     "FrameTimes",
     "Frames",
     "GivenMeasurement",
+    "GradingResult",
+    "HeartFailure",
     "House",
     "Identity",
     "IntervalReading",
@@ -91,9 +96,11 @@ __all__ = [
     "MarkedAxis",
     "MarkedDistance",
     "Mask",
+    "Meaning",
     "Measurement",
     "Mode",
     "ModeReading",
+    "Named",
     "Patient",
     "PhysicalUnit",
     "Picture",
@@ -109,6 +116,7 @@ __all__ = [
     "Refusal",
     "Region",
     "RegionReading",
+    "Remark",
     "Request",
     "Ruler",
     "Rung",

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
+from typing import Any, TypeVar
 
 Table = Mapping[str, Any]
+T = TypeVar("T")
 
 
 def _frozen(value: Any) -> Any:
@@ -38,6 +39,7 @@ class House:
     tables: Mapping[str, Table]
     own_rows: tuple[str, ...] = field(default=())
     _prints: dict[tuple[str, ...], str] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _read: dict[str, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tables", _frozen(self.tables))
@@ -57,6 +59,21 @@ class House:
             return self.tables[name]
         except KeyError:
             raise KeyError(f"the house has no table {name!r}; it has {', '.join(sorted(self.tables))}") from None
+
+    def kept(self, name: str, read: Callable[[House], T]) -> T:
+        """Return what `read` makes of the tables, made once: rows are read anew for every number otherwise.
+
+        Parameters
+        ----------
+        name : str
+            Of what is read; one name always with one reader.
+        read : callable
+            Makes a value that nobody changes.
+        """
+        if name not in self._read:  # frozen: the same tables always read the same
+            self._read[name] = read(self)
+        found: T = self._read[name]
+        return found
 
     def fingerprint(self, names: Iterable[str] | None = None) -> str:
         """Return a hash over the named tables (all of them by default): same rows, same hash."""

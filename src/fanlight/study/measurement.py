@@ -35,6 +35,9 @@ class IntervalReading:
     unit: str = ""
     z: float | None = None
     words: str = ""  # "inside the interval", "above 1.85 cm", "orientation only: …"
+    repeat_lower: float | None = None  # where a repeat scan may fall, beside a limit that is not one of health
+    repeat_upper: float | None = None
+    repeat_words: str = ""  # what that band says of value and limit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
+
+from fanlight.study.named import EarlierValue, Named
 
 
 class Species(StrEnum):
@@ -95,3 +97,5 @@ class Request:
     trainee_reading: str = ""
     trainee_measurements: tuple[GivenMeasurement, ...] = ()
     missing: tuple[str, ...] = ()  # fields to ask for, in the words of the sheet
+    named: Named = field(default_factory=Named)  # by the mentor, in the marks file
+    earlier: tuple[EarlierValue, ...] = ()  # numbers of earlier visits

@@ -8,6 +8,7 @@ from fanlight.study.clip import Clip, Refusal, Study
 from fanlight.study.criterion import ClipVerdict, Purpose
 from fanlight.study.finding import Finding
 from fanlight.study.layout import Layout
+from fanlight.study.meaning import Meaning
 from fanlight.study.measurement import Measurement
 from fanlight.study.mode import ModeReading
 from fanlight.study.picture_reading import PictureReading
@@ -80,6 +81,7 @@ class StudyReview:
     engine_version: str
     house: str  # fingerprint
     house_own_rows: tuple[str, ...] = field(default=())
+    meaning: Meaning = field(default_factory=Meaning)  # what the measurements mean together
 
     @property
     def recognised(self) -> tuple[int, ...]:

@@ -1,0 +1,44 @@
+"""What the numbers of a study mean together: gradings, support of a limit, change between visits, discordances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GradingResult:
+    """A stage, score or grade, or why it stays empty."""
+
+    key: str
+    title: str
+    result: str  # "" = empty; `reason` says why
+    reason: str = ""
+    used: tuple[str, ...] = ()  # inputs, each with its value and who gave it
+    missing: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    citation: str = ""
+    status: str = ""  # "from memory, confirm: …", "as the source prints it"
+    caution: str = ""
+    sheet_only: bool = False  # rests on a number that is kept off the clinical summary
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """One sentence about numbers, and where it comes from."""
+
+    kind: str  # "limit", "change", "discordance"
+    words: str
+    likely: str = ""  # the slip that the numbers themselves show; "" = they show none
+    citation: str = ""
+    sheet_only: bool = False
+    about_reading: bool = False  # of how somebody measured, not of the heart: for the mentor, not the attending vet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meaning:
+    """Everything that numbers mean together."""
+
+    named: str = ""  # what the mentor named, in words; "" = nothing
+    waits_for: tuple[str, ...] = ()  # what the mentor has not named; stages and scores stay empty until then
+    gradings: tuple[GradingResult, ...] = ()
+    remarks: tuple[Remark, ...] = ()

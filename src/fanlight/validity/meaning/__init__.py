@@ -1,0 +1,1 @@
+"""What the numbers of a study mean together, and what they do not: pure, from measurements and what was named."""

@@ -1,0 +1,167 @@
+"""Which of a study's numbers a grading uses: one value a quantity, with who gave it, or none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from fanlight.measure.marked import GIVEN_BY
+from fanlight.reference.breeds import match_breed
+from fanlight.reference.formulas.heart_size import LVIDD_EXPONENT, index_by_weight
+from fanlight.reference.interval_limits import needs_weight, place, work_out_limits
+from fanlight.reference.interval_rows import read_intervals
+from fanlight.reference.meaning import MeaningTables, read_meaning
+from fanlight.reference.quantities import read_quantities
+from fanlight.reference.units import UnitError, convert_unit, say_value
+from fanlight.study import ENGINE, House, Measurement, Named, Patient, ReferenceKind, Request, Study
+from fanlight.validity.measured import is_bound
+
+# Who is believed before whom: a hand that marked the picture, the engine, the machine, the sheet. A number that is kept
+# off the summary stands behind all others, for it has not been held against enough fresh animals.
+_FIRST = (GIVEN_BY, ENGINE, "machine report", "request sheet")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """A study as gradings see it."""
+
+    house: House
+    patient: Patient
+    request: Request
+    measurements: tuple[Measurement, ...]
+    tables: MeaningTables
+    symbols: dict[str, str]
+    units: dict[str, str]  # in which the tables keep each quantity
+
+    @property
+    def named(self) -> Named:
+        """What the mentor named."""
+        return self.request.named
+
+    def among(self, measurements: tuple[Measurement, ...]) -> Told:
+        """Return the same study with some of its numbers only."""
+        return replace(self, measurements=measurements)
+
+    def is_breed(self, keys: tuple[str, ...]) -> bool:
+        """Whether the animal is a pure-bred of one of these breeds; True where none is asked for."""
+        breeds = match_breed(self.house, self.patient.breed, self.patient.species)
+        return not keys or (len(breeds) == 1 and breeds[0].key in keys)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Input:
+    """One value that a grading uses."""
+
+    quantity: str
+    value: float  # in `unit`
+    unit: str
+    words: str  # "LA:Ao 1.90 (machine report)"
+    sheet_only: bool = False
+    is_least: bool = False  # the value is at least so much
+    method: str = ""
+
+
+def told_of(study: Study, house: House, measurements: Iterable[Measurement]) -> Told:
+    """Return a study and its numbers as gradings see them."""
+    quantities = read_quantities(house)
+    return Told(
+        house=house,
+        patient=study.patient,
+        request=study.request,
+        measurements=tuple(measurements),
+        tables=read_meaning(house),
+        symbols={key: item.symbol for key, item in quantities.items()},
+        units={key: item.unit for key, item in quantities.items()},
+    )
+
+
+def _rank(item: Measurement) -> tuple[bool, int]:
+    place = next((at for at, giver in enumerate(_FIRST) if giver in item.given_by), len(_FIRST))
+    return item.sheet_only, place
+
+
+def value_in(item: Measurement, unit: str) -> float | None:
+    """Return a measurement's value in another unit, None where it has none or the unit is not that kind."""
+    if item.value is None:
+        return None
+    try:
+        return convert_unit(item.value, item.unit, unit)
+    except UnitError:
+        return None
+
+
+def pick(told: Told, quantity: str, unit: str, *, highest: bool = False) -> Input | None:
+    """Return the value of a quantity that gradings use, None when nobody gave one.
+
+    Parameters
+    ----------
+    told : Told
+        The study.
+    quantity : str
+        Key of the quantity.
+    unit : str
+        In which the value is wanted.
+    highest : bool
+        For jets: the highest value counts and may be a bound ("at least"). Else several values of the giver who is
+        believed first are averaged, those of one label only (a label names the convention), and a bound is no value.
+    """
+    found = [
+        (item, abs(value) if unit == "m/s" else value)
+        for item in told.measurements
+        if item.name == quantity and (value := value_in(item, unit)) is not None
+        if not is_bound(item) or (highest and item.validity.startswith("at least"))
+    ]
+    if not found:
+        return None
+    first = min(_rank(item) for item, _ in found)
+    found = [(item, value) for item, value in found if _rank(item) == first]
+    if not highest:
+        found = [(item, value) for item, value in found if item.label == found[0][0].label]
+    item, value = max(found, key=lambda pair: pair[1]) if highest else found[0]
+    said = f"{told.symbols[quantity]} "
+    if not highest and len(found) > 1:
+        values = [number for _, number in found]
+        value = sum(values) / len(values)
+        said += f"{say_value(value, unit)}, mean of {len(values)} ({min(values):.2f} to {max(values):.2f})"
+    else:
+        said += f"{'at least ' if is_bound(item) else ''}{say_value(value, unit)}"
+    return Input(
+        quantity=quantity,
+        value=value,
+        unit=unit,
+        words=f"{said} ({item.given_by})",
+        sheet_only=item.sheet_only,
+        is_least=is_bound(item),
+        method=item.method,
+    )
+
+
+def interval_side(told: Told, quantity: str, value: float, unit: str) -> str:
+    """Return "below", "inside" or "above" by the first published interval that needs no weight, "" where none is.
+
+    It serves to hold two numbers of one animal against each other; it calls nothing normal or abnormal.
+    """
+    for row in read_intervals(told.house).values():
+        is_interval = row.kind is ReferenceKind.REFERENCE_INTERVAL and not needs_weight(row, quantity)
+        if is_interval and quantity in row.quantities and row.species is told.patient.species and not row.breeds:
+            try:
+                return place(convert_unit(value, unit, row.unit), work_out_limits(row, quantity, None))
+            except UnitError:
+                return ""
+    return ""
+
+
+def pick_lviddn(told: Told) -> Input | None:
+    """Return LVIDd over BW^0.294 of a dog: as given, else from the diameter and the weight (CORNELL2004)."""
+    given = pick(told, "lviddn", f"cm/kg^{LVIDD_EXPONENT}")
+    if given is not None:
+        return given
+    size = pick(told, "lvidd", "cm")
+    if size is None or told.patient.weight_kg is None:
+        return None
+    index = index_by_weight(size.value, told.patient.weight_kg, LVIDD_EXPONENT)
+    words = f"LVIDDN {index:.2f}, from {size.words} and {told.patient.weight_kg:g} kg"
+    return Input(
+        quantity="lviddn", value=index, unit=f"cm/kg^{LVIDD_EXPONENT}", words=words, sheet_only=size.sheet_only,
+        method=size.method,
+    )  # fmt: skip
