@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 # Made by tools and ignored by git: no part of the project.
 MADE = {".git", ".venv", "__pycache__", "_build", "dist", "demo-output", ".hypothesis", "node_modules"}
-BINARY = {".dcm", ".png", ".jpg", ".gif", ".zip", ".pdf", ".onnx", ".ttf", ".mp4", ".avi", ".mov"}
+BINARY = {".dcm", ".png", ".jpg", ".gif", ".zip", ".pdf", ".onnx", ".npz", ".ttf", ".mp4", ".avi", ".mov"}
 
 # A folder of one machine. A path of a standard place (/etc/os-release, /usr/bin/python3, /tmp) may be named.
 MACHINE_PATH = re.compile(r"(?<![\w.:/\\])/(?:work|home|root|opt|mnt|srv|media|Users)/[\w.-]+|[A-Za-z]:\\Users\\\w+")
