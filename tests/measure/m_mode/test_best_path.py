@@ -6,7 +6,7 @@ from itertools import pairwise, product
 
 import numpy as np
 
-from fanlight.measure.m_mode.best_path import best_pair, best_path
+from fanlight.measure.m_mode.best_path import NEVER, best_pair, best_path
 
 COST = 0.3
 STEP = 2
@@ -20,6 +20,16 @@ def test_the_path_is_the_best_of_all() -> None:
 
     assert np.isclose(total, max(_total(scores, rows) for rows in product(range(6), repeat=5)), atol=1e-4)
     assert np.isclose(total, _total(scores, tuple(path)), atol=1e-4)
+
+
+def test_a_path_stays_on_the_rows_where_none_is_allowed() -> None:
+    """Nothing but forbidden places, longer than single precision can add up: a row of the strip all the same."""
+    scores = np.full((800, 7), NEVER, np.float32)
+
+    path, _ = best_path(scores, STEP, COST)
+
+    assert path.min() >= 0
+    assert path.max() < scores.shape[1]
 
 
 def test_the_pair_is_the_best_of_all() -> None:

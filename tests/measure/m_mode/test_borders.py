@@ -87,6 +87,28 @@ def test_fluid_about_the_heart_is_not_the_cavity(settings: MModeSettings) -> Non
     assert off_mm[[Border.SEPTUM_END, Border.ENDOCARDIUM, Border.EPICARDIUM]].max() <= 0.5
 
 
+@pytest.mark.parametrize("name", HEARTS)
+def test_an_upside_down_strip_is_refused(name: str, settings: MModeSettings) -> None:
+    """It shows two cavities between walls as well, but the pericardium lies at the wrong end."""
+    strip = strip_of(HEARTS[name])
+    found = find_borders(replace(strip, levels=np.ascontiguousarray(strip.levels[::-1])), settings)
+
+    assert isinstance(found, str)
+
+
+def test_a_strip_without_a_pericardium_is_refused(settings: MModeSettings) -> None:
+    """What lies below the free wall goes on as bright as the wall: nobody can say that it is the last one."""
+    drawn = borders_mm(Ventricle(), times_ms())
+    rng = np.random.default_rng(0)
+    levels = strip_of(Ventricle()).levels.copy()
+    wall = levels[: int(8 / MM_PER_ROW)]
+    for col, row in enumerate((drawn[Border.EPICARDIUM] / MM_PER_ROW).astype(int)):
+        levels[row:, col] = rng.choice(wall[:, col], len(levels) - row)
+    found = find_borders(MModeStrip(levels=levels, mm_per_row=MM_PER_ROW, ms_per_col=MS_PER_COL), settings)
+
+    assert isinstance(found, str)
+
+
 @pytest.mark.parametrize(
     "levels",
     [

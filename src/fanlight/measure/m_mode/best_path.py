@@ -31,7 +31,8 @@ def best_path(scores: Floats, most_step: int, cost_per_row: float) -> tuple[NDAr
     costs = (cost_per_row * np.abs(moves)).astype(np.float32)
     rows = np.arange(n_rows)
     starts = most_step + rows[:, None] - moves[None, :]  # in a column padded by the largest move
-    padded = np.full(n_rows + 2 * most_step, NEVER, np.float32)
+    # Below any sum of NEVER: a path never leaves the rows.
+    padded = np.full(n_rows + 2 * most_step, -np.inf, np.float32)
     came = np.zeros((n_cols, n_rows), np.intp)
     total = scores[0].copy()
     for col in range(1, n_cols):

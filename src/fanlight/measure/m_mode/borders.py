@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from fanlight.measure.m_mode.border import Border
 from fanlight.measure.m_mode.coarse_layers import find_layers
 from fanlight.measure.m_mode.edges import Edge, place_edge
+from fanlight.measure.m_mode.order import order_fault
 from fanlight.measure.m_mode.refined import Levels, refine
 from fanlight.measure.m_mode.strip import MModeStrip
-from fanlight.measure.m_mode.tissue_map import map_tissue
+from fanlight.measure.m_mode.tissue_map import map_tissue, smoothed
 from fanlight.reference.m_mode import MModeSettings
 
 _LEAST_ROWS, _LEAST_COLS = 48, 32  # fewer hold no ventricle, or no beat
@@ -77,10 +78,14 @@ def find_borders(strip: MModeStrip, settings: MModeSettings) -> Borders | str:
     paths, levels = refine(strip, tissue, coarse.rows, settings)
     edges = [_edge(strip, paths, border, levels) for border in Border]
     step = tissue.wall_level - tissue.blood_level
-    contrast = np.stack([edge.contrast for edge in edges]) / step
+    found = np.stack([edge.rows for edge in edges])
+    seen = np.stack([edge.contrast for edge in edges]) / step >= settings.least_contrast
+    is_line_seen = float(seen[Border.EPICARDIUM].mean()) >= settings.least_seen_share
+    if fault := order_fault(strip, smoothed(strip), tissue, found, coarse.rows[-1], is_line_seen=is_line_seen):
+        return fault
     return Borders(
-        rows=np.stack([edge.rows for edge in edges]),
-        seen=contrast >= settings.least_contrast,
+        rows=found,
+        seen=seen,
         blur_mm=np.array([edge.blur_rows for edge in edges]) * strip.mm_per_row,
         margin_share=coarse.margin_share,
         has_fluid=levels.has_fluid,
