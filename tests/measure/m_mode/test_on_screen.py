@@ -31,11 +31,10 @@ SHAPE = (BOX.row1 + 120, BOX.col1 + 40)
 ONE_COLUMN_MS = MS_PER_COL
 
 
-def _screen() -> NDArray[np.uint8]:
-    """A strip with a green trace below it: a spike at the start of each beat."""
+def _screen(base: int = BOX.row1 + 80) -> NDArray[np.uint8]:
+    """A strip with a green trace below it, or in it: a spike at the start of each beat."""
     screen = np.zeros((*SHAPE, 3), np.uint8)
     screen[BOX.row0 : BOX.row1, BOX.col0 : BOX.col1] = LEVELS[..., None]
-    base = BOX.row1 + 80
     points = []
     for col in range(LEVELS.shape[1]):
         away = min(abs(col - start / MS_PER_COL) for start in HEART.starts_ms)
@@ -112,6 +111,30 @@ def test_a_screen_is_measured_with_its_ecg(settings: MModeSettings) -> None:
     assert strip.r_times_ms == pytest.approx([s - MS_PER_COL / 2 for s in HEART.starts_ms], abs=2 * ONE_COLUMN_MS)
     lvidd = measure_m_mode(strip, settings).measurements[0]
     assert lvidd.value == pytest.approx(HEART.cavity, rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("base", "rows"), [(BOX.row1 - 5, LEVELS.shape[0] - 66), (BOX.row0 + 52, LEVELS.shape[0] - 63)], ids=["foot", "top"]
+)
+def test_an_ecg_in_the_strip_is_no_echo(base: int, rows: int) -> None:
+    """Its rows are left out, and its R waves are read all the same."""
+    place = find_strip(_layout())
+    assert isinstance(place, StripOnScreen)
+    strip = cut_strip(_screen(base), place)
+
+    assert not isinstance(strip, str)
+    assert strip.levels.shape[0] == pytest.approx(rows, abs=6)
+    assert strip.r_times_ms == pytest.approx([s - MS_PER_COL / 2 for s in HEART.starts_ms], abs=2 * ONE_COLUMN_MS)
+
+
+def test_an_ecg_across_the_middle_of_the_strip_is_refused() -> None:
+    """What lies beneath it is not seen; the remedy is named."""
+    place = find_strip(_layout())
+    assert isinstance(place, StripOnScreen)
+    found = cut_strip(_screen((BOX.row0 + BOX.row1) // 2), place)
+
+    assert isinstance(found, str)
+    assert "across the middle of the strip; store it with the ECG beside" in found
 
 
 def test_the_gap_of_a_sweep_is_not_measured_across() -> None:

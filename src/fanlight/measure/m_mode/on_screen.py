@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.doppler.strip_beats import strip_r_columns
+from fanlight.frames.ecg_line import find_line
 from fanlight.frames.m_mode_axes import find_m_mode_axes
 from fanlight.measure.areas import Area, AreaKind, areas_of
 from fanlight.measure.m_mode.strip import MModeStrip
@@ -17,6 +18,9 @@ from fanlight.study import Box, Layout, MarkedAxis, MarkedDistance
 
 _DARK_LEVELS = 4.0  # a column of a mean level below this is not painted: the gap that runs before a sweep
 _LONGEST_CRACK_PX = 2  # unpainted columns that part nothing
+_LEAST_ECG_SHARE = 0.4  # of the strip's width: a coloured line that is shorter is a mark or a word
+_ECG_RIM_PX = 10  # more than R waves are looked for away from a strip
+_LEAST_LEFT_SHARE = 0.6  # of the strip's depth, beside an ECG in it: less shows no whole ventricle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,9 +97,12 @@ def cut_strip(frame: NDArray[np.uint8], place: StripOnScreen) -> MModeStrip | st
     Notes
     -----
     A sweep that has come round leaves a gap between what is new and what is old: the longer side is taken, since no
-    beat goes on across it.
+    beat goes on across it. Rows that an ECG in colour runs through are left out with what lies beyond it; an ECG in grey
+    cannot be told from an echo.
     """
-    box = place.box
+    box = _beside_ecg(frame, place.box)
+    if isinstance(box, str):
+        return box
     grey = frame if frame.ndim == 2 else cv2.cvtColor(frame, cv2.COLOR_RGB2GRAY)
     inside = grey[box.row0 : box.row1, box.col0 : box.col1]
     first, last = _longest_painted(inside)
@@ -111,6 +118,21 @@ def cut_strip(frame: NDArray[np.uint8], place: StripOnScreen) -> MModeStrip | st
         ms_share=place.ms_share,
         r_times_ms=tuple(col * place.ms_per_col for col in cols if 0 <= col <= last - first - 1),
     )
+
+
+def _beside_ecg(frame: NDArray[np.uint8], box: Box) -> Box | str:
+    """Return the part of a strip above or below an ECG that is drawn in it, or why too little is left."""
+    if frame.ndim == 2:
+        return box
+    line = find_line(np.ascontiguousarray(frame[box.row0 : box.row1, box.col0 : box.col1])[None], None)
+    if line is None or line.is_grey or line.box.width_px < _LEAST_ECG_SHARE * box.width_px:
+        return box
+    above, below = line.box.row0 - _ECG_RIM_PX, box.height_px - line.box.row1 - _ECG_RIM_PX
+    if max(above, below) < _LEAST_LEFT_SHARE * box.height_px:
+        return "an ECG runs across the middle of the strip; store it with the ECG beside the strip, or without"
+    if above >= below:
+        return replace(box, row1=box.row0 + above)
+    return replace(box, row0=box.row1 - below)
 
 
 def _longest_painted(inside: NDArray[np.uint8]) -> tuple[int, int]:
