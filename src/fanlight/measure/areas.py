@@ -133,7 +133,7 @@ def _scaled(area: Area, depth: MarkedDistance) -> Area:
     if area.kind is AreaKind.M_MODE:  # columns are time: the rows alone tell of depth
         if down < _LEAST_PX:
             return area
-        return replace(area, mm_per_row=depth.distance_mm / down, mm_share=_share(down))
+        return replace(area, mm_per_row=depth.distance_mm / down, mm_share=hand_share(down))
     if area.kind is not AreaKind.PICTURE or not area.mm_per_row or not area.mm_per_col:
         return area
     stretch = area.mm_per_col / area.mm_per_row
@@ -144,7 +144,7 @@ def _scaled(area: Area, depth: MarkedDistance) -> Area:
     return replace(area, mm_per_row=mm, mm_per_col=mm * stretch, mm_share=error_px / length)
 
 
-def _share(length_px: float) -> float:
+def hand_share(length_px: float) -> float:
     """Return the standard deviation of a length between two points set by hand, as a share of it."""
     return math.sqrt(2) * HAND_PX / length_px
 
@@ -177,13 +177,13 @@ def _strip(region: Region) -> Area | None:
 def _as_marked(area: Area, axes: dict[StripAxis, MarkedAxis]) -> Area:
     """Return a strip with what a person marked in place of what the file says."""
     if (time := axes.get(StripAxis.TIME)) is not None:
-        area = replace(area, ms_per_col=time.per_px, ms_share=_share(time.length_px))
+        area = replace(area, ms_per_col=time.per_px, ms_share=hand_share(time.length_px))
     if (velocity := axes.get(StripAxis.VELOCITY)) is not None:
         # A hand marks the size of a row; which way is towards the probe stays as the file says, else it is up.
         step = math.copysign(velocity.per_px, area.cm_s_per_row or 1.0)
         area = replace(
             area, kind=AreaKind.SPECTRUM, mm_per_row=None, mm_share=0.0, cm_s_per_row=step,
-            cm_s_share=_share(velocity.length_px),
+            cm_s_share=hand_share(velocity.length_px),
         )  # fmt: skip
     if (baseline := axes.get(StripAxis.BASELINE)) is not None:
         area = replace(area, zero_row=baseline.start[0], zero_row_px=HAND_PX)

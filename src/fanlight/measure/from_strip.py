@@ -102,7 +102,7 @@ def measure_strip(case: StripCase, house: House) -> tuple[Measurement, ...]:
 
 
 def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
-    place = find_strip(case.layout, case.depth, case.marked)
+    place = find_strip(case.layout, case.depth, case.marked, case.pixels)
     if isinstance(place, str):
         return place
     box = place.box.clipped_to(*case.pixels.shape[:2])
@@ -116,7 +116,8 @@ def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
     strip = cut_strip(case.pixels, replace(place, box=box))
     if isinstance(strip, str):
         return strip
-    return measure_m_mode(strip, read_m_mode_settings(house), Seen(frame=case.frame)).measurements
+    found = measure_m_mode(strip, read_m_mode_settings(house), Seen(frame=case.frame)).measurements
+    return tuple(replace(item, reason="; ".join(filter(None, (item.reason, place.note)))) for item in found)
 
 
 def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:

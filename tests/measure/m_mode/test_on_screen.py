@@ -31,7 +31,7 @@ SHAPE = (BOX.row1 + 120, BOX.col1 + 40)
 ONE_COLUMN_MS = MS_PER_COL
 
 
-def _screen(base: int = BOX.row1 + 80) -> NDArray[np.uint8]:
+def drawn_screen(base: int = BOX.row1 + 80) -> NDArray[np.uint8]:
     """A strip with a green trace below it, or in it: a spike at the start of each beat."""
     screen = np.zeros((*SHAPE, 3), np.uint8)
     screen[BOX.row0 : BOX.row1, BOX.col0 : BOX.col1] = LEVELS[..., None]
@@ -105,7 +105,7 @@ def test_a_screen_is_measured_with_its_ecg(settings: MModeSettings) -> None:
     """From the pixels of the screen to the diameter, by the R waves of the trace beneath."""
     place = find_strip(_layout())
     assert isinstance(place, StripOnScreen)
-    strip = cut_strip(_screen(), place)
+    strip = cut_strip(drawn_screen(), place)
 
     assert not isinstance(strip, str)
     assert strip.r_times_ms == pytest.approx([s - MS_PER_COL / 2 for s in HEART.starts_ms], abs=2 * ONE_COLUMN_MS)
@@ -120,7 +120,7 @@ def test_an_ecg_in_the_strip_is_no_echo(base: int, rows: int) -> None:
     """Its rows are left out, and its R waves are read all the same."""
     place = find_strip(_layout())
     assert isinstance(place, StripOnScreen)
-    strip = cut_strip(_screen(base), place)
+    strip = cut_strip(drawn_screen(base), place)
 
     assert not isinstance(strip, str)
     assert strip.levels.shape[0] == pytest.approx(rows, abs=6)
@@ -131,7 +131,7 @@ def test_an_ecg_across_the_middle_of_the_strip_is_refused() -> None:
     """What lies beneath it is not seen; the remedy is named."""
     place = find_strip(_layout())
     assert isinstance(place, StripOnScreen)
-    found = cut_strip(_screen((BOX.row0 + BOX.row1) // 2), place)
+    found = cut_strip(drawn_screen((BOX.row0 + BOX.row1) // 2), place)
 
     assert isinstance(found, str)
     assert "across the middle of the strip; store it with the ECG beside" in found
@@ -139,7 +139,7 @@ def test_an_ecg_across_the_middle_of_the_strip_is_refused() -> None:
 
 def test_the_gap_of_a_sweep_is_not_measured_across() -> None:
     """Of two sides the longer one is taken, with its own R waves."""
-    screen = _screen()
+    screen = drawn_screen()
     screen[BOX.row0 : BOX.row1, BOX.col0 + 90 : BOX.col0 + 100] = 0
     place = find_strip(_layout())
     assert isinstance(place, StripOnScreen)
@@ -157,3 +157,44 @@ def test_an_empty_strip_is_told() -> None:
     assert isinstance(place, StripOnScreen)
 
     assert cut_strip(np.zeros(SHAPE, np.uint8), place) == "nothing is painted where the M-mode strip lies"
+
+
+PLAIN = Layout(
+    rows=SHAPE[0], cols=SHAPE[1], picture=None, picture_confidence=0.0, picture_reason="", scale=None, scale_reason="",
+    regions=(),
+)  # fmt: skip
+DEPTH = MarkedDistance(start=(ROW0 + 10, COL0 + 5), end=(ROW0 + 110, COL0 + 5), distance_mm=20.0)
+TIME = MarkedAxis(axis=StripAxis.TIME, start=(ROW0 + 5, COL0 + 10), end=(ROW0 + 5, COL0 + 110), amount=500.0)
+
+
+def test_on_a_plain_picture_the_painted_block_is_the_strip() -> None:
+    """The marks span 100 rows and columns of it; words beside it and a trace below it are not of it."""
+    screen = drawn_screen()
+    cv2.putText(screen, "depth", (2, ROW0 + 30), cv2.FONT_HERSHEY_SIMPLEX, 0.4, (220, 220, 220))
+    found = find_strip(PLAIN, DEPTH, (TIME,), screen)
+
+    assert isinstance(found, StripOnScreen)
+    assert (found.box.row0, found.box.row1) == (BOX.row0, BOX.row1)
+    assert (found.box.col0, found.box.col1) == pytest.approx((BOX.col0, BOX.col1), abs=2)
+    assert (found.mm_per_row, found.ms_per_col) == pytest.approx((0.2, 5.0))
+    assert found.mm_share == found.ms_share == pytest.approx(np.sqrt(2) / 100)
+    assert found.note.startswith(f"the strip is what is painted: rows {BOX.row0} to {BOX.row1 - 1}, ")
+
+
+@pytest.mark.parametrize(
+    ("depth", "axes", "screen", "reason"),
+    [
+        (None, (TIME,), drawn_screen(), "the depth scale of the M-mode strip is not known; mark two points"),
+        (DEPTH, (), drawn_screen(), "the time scale of the M-mode strip is not known; mark two points"),
+        (DEPTH, (TIME,), np.zeros((*SHAPE, 3), np.uint8), "no strip is seen on the picture"),
+    ],
+    ids=["no depth", "no time", "black"],
+)
+def test_a_plain_picture_that_lacks_something_names_it(
+    depth: MarkedDistance | None, axes: tuple[MarkedAxis, ...], screen: NDArray[np.uint8], reason: str
+) -> None:
+    """With the remedy where there is one."""
+    found = find_strip(PLAIN, depth, axes, screen)
+
+    assert isinstance(found, str)
+    assert reason in found

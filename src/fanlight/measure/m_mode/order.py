@@ -1,4 +1,4 @@
-"""Whether the layers lie in the order of a left ventricle seen from the right: the pericardium is the brightest line."""
+"""Whether the layers lie as in a left ventricle seen from the right: the pericardium is the brightest line."""
 
 from __future__ import annotations
 
