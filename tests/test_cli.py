@@ -12,6 +12,7 @@ from pathlib import Path
 import jsonschema
 import pydicom
 import pytest
+from PIL import Image
 from pydicom.data import get_testdata_file
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -296,6 +297,51 @@ def test_any_field_of_the_request_and_any_measurement_can_be_given(study: Path, 
     assert done.returncode == 0, done.stderr
     assert review["study"]["request"]["signs"] == "coughs at night"
     assert {"la_ao", "lvidd"} <= {item["name"] for item in review["measurements"]}
+
+
+def test_the_numbers_are_written_as_a_structured_report_and_not_read_back(home: Path, tmp_path: Path) -> None:
+    """In the study of the picture, with its number; laid among the files, it brings no number of the machine."""
+    files, out = tmp_path / "files", tmp_path / "out"
+    files.mkdir()
+    shutil.copy(str(get_testdata_file("examples_ybr_color.dcm")), files / "clip.dcm")
+    typed = ("--measurement", "EPSS=7 mm", "--no-cache")
+    first = fanlight("review", str(files), "--out", str(out), "--dicom-report", *typed, home=home)
+    report = pydicom.dcmread(out / "fanlight-report.dcm")
+    picture = pydicom.dcmread(files / "clip.dcm", stop_before_pixels=True)
+
+    assert first.returncode == 0, first.stderr
+    assert "fanlight-report.dcm" in first.stdout
+    assert report.StudyInstanceUID == picture.StudyInstanceUID
+    assert (report.PatientID, report.PatientName) == (picture.PatientID, picture.PatientName)
+    assert str(picture.PatientName) not in first.stderr
+
+    shutil.copy(out / "fanlight-report.dcm", files)
+    second = fanlight("review", str(files), "--out", str(tmp_path / "second"), "--json", home=home)
+    found = json.loads(second.stdout)
+
+    assert found["study"]["machine_measurements"] == []
+    assert any("a report that Fanlight wrote" in note for note in found["study"]["notes"])
+
+
+def test_files_that_disagree_about_the_animal_give_no_report(study: Path, home: Path, tmp_path: Path) -> None:
+    """The request sheet names Juniper, the picture somebody else: no number goes into an archive under that name."""
+    done = fanlight("review", str(study), "--out", str(tmp_path / "out"), "--dicom-report", home=home)
+
+    assert done.returncode == 3
+    assert "the files do not agree about the animal or the day" in done.stderr
+    assert not (tmp_path / "out" / "fanlight-report.dcm").exists()
+
+
+def test_plain_pictures_give_no_structured_report_and_the_reason(home: Path, tmp_path: Path) -> None:
+    Image.new("L", (64, 48), 90).save(tmp_path / "still.png")
+    out = tmp_path / "out"
+    done = fanlight("review", str(tmp_path / "still.png"), "--out", str(out), "--dicom-report", home=home)
+
+    assert done.returncode == 3
+    assert "no picture has an identity in DICOM" in done.stderr
+    assert "Ask the practice for the DICOM export" in done.stderr
+    assert (out / "letter.pdf").exists()
+    assert not (out / "fanlight-report.dcm").exists()
 
 
 def test_teaching_copies_hold_no_name_and_list_what_went(home: Path, tmp_path: Path) -> None:

@@ -34,6 +34,9 @@ MeasurementOption = Annotated[
         "--measurement", metavar="NAME=VALUE UNIT, METHOD", help='A number to weigh, e.g. "LVIDd=3.6 cm, M-mode".'
     ),
 ]
+DicomReportOption = Annotated[
+    bool, typer.Option("--dicom-report", help="Write the numbers as a DICOM structured report too, not signed.")
+]
 Workers = Annotated[int, typer.Option("--workers", min=0, help="Clips read at once; 0: one a core, at most four.")]
 NoCacheOption = Annotated[bool, typer.Option("--no-cache", help="Read everything anew and keep nothing.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No progress; only what was written, or errors.")]

@@ -8,12 +8,14 @@ from pathlib import Path
 
 import typer
 
+from fanlight.cli.dicom_report import write_dicom_report
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.ladder_words import say_ladders
 from fanlight.cli.marks_words import say_numbers, with_marks
 from fanlight.cli.meaning_words import say_meaning
 from fanlight.cli.options import (
     BreathingOption,
+    DicomReportOption,
     HouseFile,
     Json,
     Level,
@@ -50,6 +52,7 @@ def review(
     level: Level = "",
     settings: Set = None,
     measurements: MeasurementOption = None,
+    dicom_report: DicomReportOption = False,
     workers: Workers = 0,
     no_cache: NoCacheOption = False,
     quiet: Quiet = False,
@@ -71,11 +74,13 @@ def review(
         draft = run_review(path, opened, wanted)
         folder = out or Path.cwd() / f"fanlight-{draft.study.key}"
         with Pictures(opened, draft) as pictures:
-            written = write_review(draft, house, pictures, folder, datetime.now().astimezone())
+            written_at = datetime.now().astimezone()
+            written = write_review(draft, house, pictures, folder, written_at)
+        report = write_dicom_report(draft, house, opened, folder, written_at) if dicom_report else None
     if as_json:
         sys.stdout.write((folder / "review.json").read_text("utf-8"))
     else:
-        for file in written:
+        for file in (*written, *([report] if report else [])):
             OUT.print(str(file), markup=False)
     say_numbers(draft.measurements, as_json or quiet)
     say_meaning(draft.meaning, as_json or quiet)
@@ -83,5 +88,5 @@ def review(
         OUT.print(recognised, markup=False)
     say_ladders(draft.coverage.ladders, as_json or quiet)
     say_refusals((*bad_marks, *draft.refused))
-    if bad_marks or draft.refused:
+    if bad_marks or draft.refused or (dicom_report and report is None):
         raise typer.Exit(ExitCode.SOME_REFUSED)

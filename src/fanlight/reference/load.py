@@ -14,6 +14,7 @@ from fanlight.reference.breeds import read_breeds
 from fanlight.reference.chambers import read_chambers
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings, read_phrases, read_structure_groups, read_windows
+from fanlight.reference.dicom_codes import read_report_codes
 from fanlight.reference.diseases import read_diseases
 from fanlight.reference.intervals import read_intervals
 from fanlight.reference.letter import read_excerpt_limits, read_letter_limits
@@ -100,7 +101,7 @@ def _check_rows(house: House, file: str) -> None:
         read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
         read_letter_limits, read_excerpt_limits, read_desk_settings, read_track_settings, read_phrases,
         read_m_mode_settings, read_windows, read_structure_groups, read_recognition_limits, read_chambers,
-        read_standings, read_meaning,
+        read_standings, read_meaning, read_report_codes,
     )  # fmt: skip
     for read in readers:
         try:

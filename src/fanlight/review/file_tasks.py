@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from fanlight.intake import Item, Limits, Probed, gather, gather_named, probe_item
+from fanlight.intake.dicom_origin import DicomOrigin, read_origin
 from fanlight.intake.gather import Gathered
+from fanlight.intake.own_report import without_own_numbers
 from fanlight.review.worker import Beat
 
 
@@ -25,4 +27,11 @@ def gather_named_files(files: tuple[tuple[str, str], ...], scratch: str, limits:
 def probe_file(item: Item, limits: Limits, *, beat: Beat) -> Probed:
     """Read the header of one file; worker task."""
     beat("reading the header")
-    return probe_item(item, limits, lambda n: beat("reading the header", done=n))
+    probed = probe_item(item, limits, lambda n: beat("reading the header", done=n))
+    return without_own_numbers(item, probed, limits)
+
+
+def origin_of_file(item: Item, limits: Limits, *, beat: Beat) -> DicomOrigin | str:
+    """Return where a picture lies in its archive, or why that is not known; worker task."""
+    beat("reading the header")
+    return read_origin(item, limits)

@@ -1,0 +1,1 @@
+"""The numbers of a review as a DICOM structured report."""
