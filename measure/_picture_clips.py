@@ -51,6 +51,7 @@ _LINES = {
     ),
     TRUNK: (("pulmonary_trunk", _D, "pulmonary_trunk"), ("aorta_beside_trunk", _D, "aortic_root")),
 }  # fmt: skip
+SHORT = {BASE: "base", CHORDAE: "chordae", FOUR: "four", OUTFLOW: "outflow", TRUNK: "trunk"}
 BY_WAY = {"commissure": "commissure-parallel", "line": "single line"}
 
 
@@ -178,6 +179,42 @@ def true_values(seen: SeenView, *, way: str = "") -> dict[str, float]:
         found["fractional_shortening"] = 100 * (found["lvidd"] - found["lvids"]) / found["lvidd"]
     if {"edv", "esv"} <= set(found):
         found["ejection_fraction"] = 100 * (found["edv"] - found["esv"]) / found["edv"]
+    return found
+
+
+_LABELS = {
+    "lvidd": "LVIDd", "lvids": "LVIDs", "ivsd": "IVSd", "ivss": "IVSs", "lvwd": "LVWd", "lvws": "LVWs",
+    "fractional_shortening": "FS", "lv_length_d": "LVLd", "lv_length_s": "LVLs", "epss": "EPSS",
+    "left_atrium_long_axis": "LA long axis", "mitral_annulus": "mitral annulus, end-diastole",
+    "aortic_annulus": "aortic annulus", "pulmonary_trunk": "MPA", "mpa_ao": "MPA:Ao",
+}  # fmt: skip
+_BY_WAYS = {"edv": "EDV", "esv": "ESV", "ejection_fraction": "EF"}
+
+
+def true_by_label(seen: SeenView, way: str = "") -> dict[str, float]:
+    """Return the true values of a view by the labels under which they are measured."""
+    true = true_values(seen, way=way)
+    found = {_LABELS[key]: value for key, value in true.items() if key in _LABELS}
+    if seen.view == BASE:
+        names = {"la_ao": "LA:Ao", "left_atrium": "LA", "aortic_root": "Ao"}
+        found |= {f"{names[key]}, {BY_WAY[way]}": value for key, value in true.items()}
+    for key, name in _BY_WAYS.items():
+        if key in true:
+            found |= {f"{name}, {how}": true[key] for how in ("method of discs", "area-length")}
+    if seen.view == OUTFLOW and {"left_atrium_long_axis", "aortic_annulus"} <= set(true):
+        found["LA:Ao long axis"] = true["left_atrium_long_axis"] / true["aortic_annulus"]
+    return found
+
+
+def true_rings(seen: SeenView) -> dict[str, float]:
+    """Return the true rings and lengths at both ends of the beat, by the labels of what found landmarks measure."""
+    found = {}
+    for moment, when, length in ((_D, "end-diastole", "LVLd"), (_S, "end-systole", "LVLs")):
+        read = seen.calipers.get(moment, {})
+        rings = (("mitral_ring", f"mitral annulus, {when}"), ("aortic_ring", f"aortic annulus, {when}"))
+        for name, label in (*rings, ("lv_length", length)):
+            if name in read and (value := read[name].value) is not None:
+                found[label] = value
     return found
 
 
