@@ -18,6 +18,7 @@ import os
 import sys
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -92,12 +93,11 @@ def _found(record: Record, seen: Any, rng: np.random.Generator) -> None:
 def _items(seen: Any, given: Any, grid: Any, true: dict[str, float]) -> dict[str, Any]:
     """Return value, error and truth by view and label; what is asked and not given has no value and its reason."""
     from fanlight.measure.picture import measure_picture
-    from fanlight.reference.load import load_house
     from fanlight.study import Patient, ViewReading, ViewSource
     from measure._picture_clips import SHORT, clip_time
 
     here = ViewReading(view=seen.view, source=ViewSource.MENTOR)
-    said = measure_picture(given, grid, here, clip_time(), Patient(), load_house())
+    said = measure_picture(given, grid, here, clip_time(), Patient(), _house())
     refused = {item.name: item.reason for item in said if item.value is None}
     given_values = {item.label: item for item in said if item.value is not None}
     found = {}
@@ -110,6 +110,13 @@ def _items(seen: Any, given: Any, grid: Any, true: dict[str, float]) -> dict[str
             "reason": "" if item is not None else "; ".join(dict.fromkeys(refused.values())),
         }
     return found
+
+
+@cache
+def _house() -> Any:
+    from fanlight.reference.load import load_house
+
+    return load_house()
 
 
 def draw(rings: Iterable[Ring], first: int | None, n_subjects: int, folder: Path, workers: int) -> None:
