@@ -12,7 +12,7 @@ from fanlight.measure.picture.ventricle import disc_diameters_mm, outline_of
 from fanlight.measure.shapes import SQUARE
 from fanlight.reference.formulas.ventricle import discs_volume_ml
 from fanlight.study import Landmark, Patient
-from tests.measure.picture.marked import CHORDAE, ED, ES, FOUR, measured, only, point, trace
+from tests.measure.picture.marked import CHORDAE, ED, ES, FOUR, line, measured, only, point, trace
 from tests.reference.outside import authority_rows
 
 DISCS_D = (30, 30, 29, 28, 26, 24, 21, 17, 13, 7)
@@ -114,6 +114,14 @@ def test_length_runs_from_the_middle_of_the_ring_to_the_apex() -> None:
     assert only(said, "lv_length_d").value == pytest.approx(50.0)
     assert only(said, "mitral_annulus").value == pytest.approx(20.0)
     assert only(said, "mitral_annulus").label == "mitral annulus, end-diastole"
+
+
+def test_a_trace_has_its_length_unless_one_was_marked() -> None:
+    border = trace("EDV", _half_ellipse(52.0, 30.0))
+    assert only(measured(border, view=FOUR), "lv_length_d").value == pytest.approx(52.0, abs=0.01)
+
+    marked = measured(border, line("LVLd", 50.0), view=FOUR)
+    assert only(marked, "lv_length_d").value == pytest.approx(50.0)
 
 
 def test_an_apex_without_its_ring_names_what_is_missing() -> None:

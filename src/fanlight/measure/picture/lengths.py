@@ -9,8 +9,8 @@ from fanlight.measure.picture.over_beats import ClipMean, mean_over_frames
 from fanlight.measure.picture.phase import Phase, phase_of, timing_fault, timing_words
 from fanlight.measure.picture.placed import OnFrame, Placed, Points, carried
 from fanlight.measure.picture.said import ACROSS, ALONG
-from fanlight.measure.picture.sizes import BY_KEY, LENGTHS, SIZES, Size, is_measured_in
-from fanlight.measure.picture.ventricle import axis_length
+from fanlight.measure.picture.sizes import BY_KEY, LENGTHS, SIZES, VOLUMES, Size, is_measured_in
+from fanlight.measure.picture.ventricle import axis_length, is_open, ring_middle
 from fanlight.measure.shapes import Pixel, distance
 from fanlight.study import Landmark, Measurement
 
@@ -125,7 +125,7 @@ def _ventricle_length(case: PictureCase, means: Means) -> list[Measurement]:
     drawn = [item for item in case.given.lines if item.what in LENGTHS]
     apexes = {item.frame for item in case.given.landmarks if item.what == Landmark.LV_APEX.name}
     axes = [axis for frame in sorted(apexes) if (axis := _axis(frame, case)) is not None]
-    if drawn or axes:
+    if drawn or axes or _traced(case):
         if not is_measured_in("lv_length_d", case.view):
             return _not_here("lv_length_d", case, [*drawn, *axes])
         return _by_phase(drawn, axes, case, means)
@@ -152,6 +152,9 @@ def _by_phase(drawn: Iterable[Placed], axes: Iterable[Placed], case: PictureCase
     for item in axes:
         key = at.get(phase_of(item.frame, case.time), "")
         by_key.setdefault(key, []).append(_on_frame(item, lambda points: axis_length(points, pixel)))
+    for key, item in _traced(case):
+        if item.frame not in {value.frame for value in by_key.get(key, ())}:  # what was marked for it goes before
+            by_key.setdefault(key, []).append(_on_frame(item, lambda points: axis_length(points, pixel)))
     said = []
     for key, values in by_key.items():
         mean = mean_over_frames(values, power=1)
@@ -163,6 +166,23 @@ def _by_phase(drawn: Iterable[Placed], axes: Iterable[Placed], case: PictureCase
             words = ("at which moment of the beat is not known", ALONG)
             said.append(case.write.value("", mean, "mm", words, label="LV length"))
     return said
+
+
+def _traced(case: PictureCase) -> list[tuple[str, Placed]]:
+    """Return ends and farthest point of the ventricle's traces, where they have ends: each with its length's key."""
+    found = []
+    for item in case.given.traces:
+        if len(item.points) > 2 and is_open(item.points, case.grid.pixel) and is_measured_in(item.what, case.view):
+            ring = ring_middle(item.points[0], item.points[-1])
+            tip = max(range(len(item.points)), key=lambda k: distance(item.points[k], ring, case.grid.pixel))
+            places = (0, len(item.points) - 1, tip)
+            key = next(key for key, phase in LENGTHS.items() if phase is VOLUMES[item.what])
+            axis = Placed(
+                what="lv_length", frame=item.frame, points=tuple(item.points[k] for k in places),
+                sd_px=tuple(item.sd_px[k] for k in places),
+            )  # fmt: skip
+            found.append((key, axis))
+    return found
 
 
 def _too_vague(mean: ClipMean, case: PictureCase) -> str:
