@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 
 from fanlight.measure.doppler.case import Signal
-from fanlight.measure.doppler.stroke import stroke_volume
 from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.reference.formulas.flow import half_sine_integral_cm, half_sine_mean_gradient_mmhg
 from fanlight.study import Measurement, Mode, Valve
@@ -191,27 +190,6 @@ def test_slow_signal_is_not_taken_for_flow():
 
     assert found["aortic_vmax"].value is None
     assert "may be walls" in found["aortic_vmax"].reason
-
-
-def test_stroke_volume_carries_both_uncertainties():
-    """VTI 12.0 cm through a diameter of 1.6 cm is 24.13 mL; 5 % of the diameter are 10 % of the volume (formula)."""
-    area_cm2 = 3.141592653589793 * 0.8**2
-    vti = Measurement(name="aortic_vti", label="", value=12.0, unit="cm", uncertainty=0.0, reason="mean of 3 beats")
-
-    found = stroke_volume(vti, area_cm2, 0.10 * area_cm2)
-
-    assert found.value == pytest.approx(24.127, abs=0.01)
-    assert found.uncertainty == pytest.approx(2.4127, abs=0.001)
-
-
-def test_stroke_volume_of_no_integral_keeps_the_reason():
-    """Where the integral is refused, so is the volume, for the same reason."""
-    vti = Measurement(name="aortic_vti", label="", value=None, unit="cm", reason="aliased: continuous wave needed")
-
-    found = stroke_volume(vti, 2.0, 0.1)
-
-    assert found.value is None
-    assert found.reason == "aliased: continuous wave needed"
 
 
 def test_an_open_envelope_above_the_whole_ones_is_the_flow():

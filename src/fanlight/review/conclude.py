@@ -14,6 +14,7 @@ from fanlight.critique.doppler.colour_split import with_split
 from fanlight.critique.ladder_rules import Said
 from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.critique.time import study_ecg_finding
+from fanlight.measure.doppler.stroke import stroke_volumes
 from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
 from fanlight.measure.picture import given_by_hand, given_by_network, measure_picture
@@ -113,6 +114,7 @@ def conclude(
         *_measured(study, judged, house, rules, undecided or {}),
         *_pictured(study, judged, drawn, house, rules, undecided or {}),
     )
+    measurements += stroke_volumes(_pulsed(judged, measurements), measurements, house)
     return StudyReview(
         study=study,
         readings=judged,
@@ -209,6 +211,12 @@ def _pictured(
             weighed = weigh_measured(named, reading.findings, rules, left, taken_from=TakenFrom.PICTURE)
             found += [_in_intervals(item, "", study, house) for item in weighed]  # the method says 2-D or discs
     return found
+
+
+def _pulsed(readings: Iterable[ClipReading], measured: Iterable[Measurement]) -> list[Measurement]:
+    """Return what the engine measured on pulsed-wave clips."""
+    clips = {reading.clip.name for reading in readings if reading.mode.mode is Mode.PULSED_WAVE}
+    return [item for item in measured if item.given_by == ENGINE and item.clip in clips]
 
 
 def _as_placed(reading: ClipReading) -> tuple[Measurement, ...]:
