@@ -8,6 +8,7 @@ from pathlib import Path
 
 import typer
 
+from fanlight.cli.cause_words import say_corrections
 from fanlight.cli.dicom_report import write_dicom_report
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.ladder_words import say_ladders
@@ -82,6 +83,7 @@ def review(
     else:
         for file in (*written, *([report] if report else [])):
             OUT.print(str(file), markup=False)
+    say_corrections(draft, as_json or quiet)
     say_numbers(draft.measurements, as_json or quiet)
     say_meaning(draft.meaning, as_json or quiet)
     if (recognised := recognised_words(draft)) and not (as_json or quiet):

@@ -9,6 +9,7 @@ from fanlight.reference.letter import ExcerptLimits
 from fanlight.report import words
 from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
+from fanlight.report.causes import correction_blocks
 from fanlight.report.cited import mentor_block, praised_block
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.doppler_words import caution_of_spectra, lacking_rungs, rung_notes
@@ -64,6 +65,7 @@ def build_letter(
     blocks: list[Block] = [*_opening(review, mentor)]
     blocks += since_last_blocks(mentor) if mentor else []
     blocks += _right(review)
+    blocks += correction_blocks(review) if mentor is None else []  # the desk cannot decide them yet
     blocks += praised_block(review, excerpts)
     blocks += _path(review)
     blocks += _points(review, frames, excerpts, is_decided=mentor is not None)

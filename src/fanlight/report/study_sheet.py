@@ -8,6 +8,7 @@ from datetime import datetime
 from fanlight.report import words
 from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
+from fanlight.report.causes import cause_blocks
 from fanlight.report.colour_settings import colour_facts
 from fanlight.report.document import (
     Beside,
@@ -76,6 +77,7 @@ def build_study_sheet(
         *request_blocks(review),
         *measurement_blocks(review, citations, symbols_of(house), whole=True),
         *meaning_blocks(review.meaning, citations, whole=True),
+        *cause_blocks(review),
         *_path(review),
         *_study_findings(review, criteria),
     ]

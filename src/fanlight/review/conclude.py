@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from fanlight import __version__
+from fanlight.coach.causes.corrections import choose_corrections
+from fanlight.coach.causes.find import CauseTables, find_causes
 from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
@@ -18,6 +20,7 @@ from fanlight.measure.doppler.stroke import stroke_volumes
 from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
 from fanlight.measure.picture import given_by_hand, given_by_network, measure_picture
+from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.intervals import weigh
 from fanlight.reference.letter import read_follows, read_letter_limits
@@ -106,6 +109,11 @@ def conclude(
         )
         for item in judged
     )
+    behind = CauseTables(
+        rows=read_causes(house), weights=read_weights(house), limits=read_cause_limits(house), criteria=criteria,
+        sure_from=limits.sure_from,
+    )  # fmt: skip
+    causes = find_causes(judged, behind)
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     coverage = hold_against_plan(plan, because, read_views(house), house, stored, _said(study))
     measurements = (
@@ -139,6 +147,8 @@ def conclude(
         house=house.fingerprint(),
         house_own_rows=house.own_rows,
         meaning=explain(study, house, measurements),
+        causes=causes,
+        corrections=choose_corrections(causes, behind.rows, behind.limits, criteria, study.request.breathing),
     )
 
 

@@ -1,5 +1,6 @@
 """Frozen values that every part of Fanlight shares. Nothing here reads a file or a clock."""
 
+from fanlight.study.cause import CauseFound, CauseLevel, Correction, Explained
 from fanlight.study.clip import (
     Clip,
     ClipTags,
@@ -65,17 +66,21 @@ __all__ = [
     "Border",
     "Box",
     "Breathing",
+    "CauseFound",
+    "CauseLevel",
     "Clip",
     "ClipReading",
     "ClipTags",
     "ClipTime",
     "ClipVerdict",
+    "Correction",
     "Coverage",
     "Criterion",
     "Cut",
     "DrawnMark",
     "EarlierValue",
     "Evidence",
+    "Explained",
     "FileMarks",
     "Finding",
     "FoundLandmark",

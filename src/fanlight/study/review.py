@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from fanlight.study.cause import CauseFound, Correction
 from fanlight.study.clip import Clip, Refusal, Study
 from fanlight.study.criterion import ClipVerdict, Purpose
 from fanlight.study.finding import Finding
@@ -82,6 +83,8 @@ class StudyReview:
     house: str  # fingerprint
     house_own_rows: tuple[str, ...] = field(default=())
     meaning: Meaning = field(default_factory=Meaning)  # what the measurements mean together
+    causes: tuple[CauseFound, ...] = ()  # behind the findings of the clips, the one that explains most first
+    corrections: tuple[Correction, ...] = ()  # the few changes that would resolve most
 
     @property
     def recognised(self) -> tuple[int, ...]:

@@ -1,0 +1,58 @@
+"""From causes to at most three changes: one movement of the hand and one setting lead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from fanlight.coach.priorities import withheld_words
+from fanlight.reference.causes import CauseLimits, CauseRow
+from fanlight.study import Breathing, CauseFound, CauseLevel, Correction, Criterion
+
+
+def choose_corrections(
+    found: Iterable[CauseFound],
+    rows: Mapping[str, CauseRow],
+    limits: CauseLimits,
+    criteria: Mapping[str, Criterion],
+    breathing: Breathing,
+) -> tuple[Correction, ...]:
+    """Return the changes that resolve most, the weightiest of hand and of console first.
+
+    A movement is named only when its cause is as good as sure, since a wrong one spoils what was right; a setting
+    sooner, since the picture answers at once. What the animal itself brings is never corrected.
+
+    Parameters
+    ----------
+    found : iterable of CauseFound
+        Of the study.
+    rows : mapping of str to CauseRow
+        Of the House, as are `limits` and `criteria`.
+    breathing : Breathing
+        From the request sheet; what touches the animal is advised only when it is normal.
+    """
+    named = [item for item in found if item.explains and _is_sure(item, limits)]
+    weight = {item.cause: sum(criteria[each.criterion].weight for each in item.explains) for item in named}
+    named.sort(key=lambda item: (-weight[item.cause], item.cause))
+    first = [
+        next((item for item in named if (item.level is CauseLevel.HAND) == is_hand), None) for is_hand in (True, False)
+    ]
+    leading = sorted((item for item in first if item), key=lambda item: (-weight[item.cause], item.cause))
+    rest = [item for item in named if item not in leading]
+    return tuple(_correction(item, rows[item.cause], breathing) for item in [*leading, *rest][: limits.most])
+
+
+def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
+    if item.level is CauseLevel.ANIMAL:
+        return False
+    needed = limits.hand_from if item.level is CauseLevel.HAND else limits.console_from
+    return item.probability >= needed or bool(item.alternatives)
+
+
+def _correction(item: CauseFound, row: CauseRow, breathing: Breathing) -> Correction:
+    withheld = row.handling and breathing is not Breathing.NORMAL
+    return Correction(
+        cause=item.cause, title=row.title, level=row.level, when=row.when,
+        correction="" if withheld else row.correction, right_when=row.right_when, resolves=len(item.explains),
+        clips=item.clips, is_habit=item.is_habit, either=item.tells_apart,
+        withheld=withheld_words(breathing) if withheld else "",
+    )  # fmt: skip

@@ -1,0 +1,151 @@
+"""Reader of the causes that findings are explained by, and of the weights that were learnt for them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from fanlight.reference.criteria import read_criteria
+from fanlight.study import CauseLevel, House, Mode, Side
+
+_ROW = {"title", "level", "modes", "before", "drawn_as", "fits", "when", "correction", "right_when"}
+_MAY = {"views", "handling", "alike"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseLimits:
+    """House settings of causes and corrections; probabilities lie between 0 and 1."""
+
+    habit_from: float
+    habit_clips: int
+    console_from: float
+    hand_from: float
+    either_from: float
+    most: int
+    slip: float
+    held: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseRow:
+    """One cause and what is said of it."""
+
+    key: str
+    title: str
+    level: CauseLevel
+    modes: tuple[Mode, ...]
+    views: tuple[str, ...]  # beginnings of the keys of views; empty: all
+    before: float  # probability that a study has it throughout, before anything was seen
+    drawn_as: tuple[str, ...]  # faults of the simulator
+    fits: Mapping[str, Side]  # criteria that it may explain
+    when: str
+    correction: str
+    right_when: str
+    handling: bool
+    alike: Mapping[str, str]  # by the key of the other cause: what tells them apart
+
+    def acts_in(self, mode: Mode, view: str) -> bool:
+        """Whether a clip of this mode and view ("" not known) can show it."""
+        return mode in self.modes and (not self.views or any(view.startswith(part) for part in self.views))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weights:
+    """What was learnt: how likely a criterion is raised by chance, and how likely each cause raises it."""
+
+    by_chance: Mapping[tuple[str, Side], float]
+    by_cause: Mapping[str, Mapping[tuple[str, Side], float]]
+
+
+def read_causes(house: House) -> dict[str, CauseRow]:
+    """Return the causes by key.
+
+    Raises
+    ------
+    ValueError
+        Naming the row, when a key is missing or unknown, a number is no probability, or a criterion does not exist.
+    """
+    rows = house.table("causes")["causes"]
+    criteria = read_criteria(house)
+    found = {key: _row(key, row) for key, row in rows.items()}
+    for key, row in found.items():
+        if unknown := sorted(set(row.fits) - set(criteria)):
+            raise ValueError(f"causes.causes.{key}.fits: no criterion {unknown[0]}")
+        if unknown := sorted(set(row.alike) - set(found)):
+            raise ValueError(f"causes.causes.{key}.alike: no cause {unknown[0]}")
+    return found
+
+
+def _row(key: str, row: Mapping[str, Any]) -> CauseRow:
+    where = f"causes.causes.{key}"
+    if missing := sorted(_ROW - set(row)):
+        raise ValueError(f"{where} lacks {', '.join(missing)}")
+    if unknown := sorted(set(row) - _ROW - _MAY):
+        raise ValueError(f"{where}: unknown {unknown[0]}; known are {', '.join(sorted(_ROW | _MAY))}")
+    try:
+        return CauseRow(
+            key=key, title=row["title"], level=CauseLevel(row["level"]), modes=tuple(Mode(m) for m in row["modes"]),
+            views=tuple(row.get("views", ())), before=_share(row["before"], f"{where}.before"),
+            drawn_as=tuple(row["drawn_as"]), fits={name: Side(side) for name, side in row["fits"].items()},
+            when=row["when"], correction=row["correction"], right_when=row["right_when"],
+            handling=bool(row.get("handling", False)), alike=dict(row.get("alike", {})),
+        )  # fmt: skip
+    except ValueError as error:
+        raise ValueError(f"{where}: {error}") from error
+
+
+def read_cause_limits(house: House) -> CauseLimits:
+    """Return the limits.
+
+    Raises
+    ------
+    ValueError
+        Naming the row, when one is missing, unknown, or lies outside what it can be.
+    """
+    row = house.table("causes")["limits"]
+    names = {field.name for field in fields(CauseLimits)}
+    if set(row) != names:
+        raise ValueError(f"causes.limits needs {', '.join(sorted(names))}; it has {', '.join(sorted(row))}")
+    for name in names - {"habit_clips", "most"}:
+        _share(row[name], f"causes.limits.{name}")
+    for name in ("habit_clips", "most"):
+        if isinstance(row[name], bool) or not isinstance(row[name], int) or row[name] < 1:
+            raise ValueError(f"causes.limits.{name} must be a whole number of 1 or more, got {row[name]!r}")
+    limits = CauseLimits(**row)
+    if not limits.slip < limits.held:
+        raise ValueError("causes.limits.slip must lie below causes.limits.held: a habit acts more often than a slip")
+    return limits
+
+
+def read_weights(house: House) -> Weights:
+    """Return what was learnt for the causes that the House has.
+
+    Raises
+    ------
+    ValueError
+        Naming the row, when a number is no probability, or a cause that can be told from findings has no weights.
+    """
+    table = house.table("cause_weights")
+    by_chance = {
+        (criterion, Side(side)): _share(value, f"cause_weights.by_chance.{criterion}.{side}")
+        for criterion, sides in table["by_chance"].items()
+        for side, value in sides.items()
+    }
+    by_cause = {}
+    for key, row in read_causes(house).items():
+        learnt = table["by_cause"].get(key)
+        if learnt is None:
+            raise ValueError(f"cause_weights.by_cause.{key} is missing; run python -m training.fit_causes")
+        by_cause[key] = {
+            (criterion, row.fits[criterion]): _share(value, f"cause_weights.by_cause.{key}.{criterion}")
+            for criterion, value in learnt.items()
+            if criterion in row.fits
+        }
+    return Weights(by_chance=by_chance, by_cause=by_cause)
+
+
+def _share(value: object, where: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= 1:
+        raise ValueError(f"{where} must lie between 0 and 1, got {value!r}")
+    return float(value)

@@ -1,0 +1,77 @@
+"""What stands behind the findings on paper: the few changes that would resolve most, and the causes with their odds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fanlight.report import words
+from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
+from fanlight.study import CauseFound, CauseLevel, Correction, StudyReview
+
+_LEVELS: Mapping[CauseLevel, str] = {
+    CauseLevel.CONSOLE: "console", CauseLevel.HAND: "hand and contact", CauseLevel.RECORD: "export",
+    CauseLevel.ANIMAL: "the animal",
+}  # fmt: skip
+_PROPOSED = "From all findings together; which change comes first, the mentor decides."
+_MOST_PERCENT = 99  # what was learnt from simulated clips is never surer than that
+
+
+def correction_blocks(review: StudyReview) -> list[Block]:
+    """Return the changes that would resolve most findings, nothing where no cause is sure enough."""
+    if not review.corrections:
+        return []
+    entries = tuple(correction_words(item, review) for item in review.corrections)
+    return [
+        Heading(text="What would change most"),
+        Items(entries=entries, voice=Voice.ENGINE),
+        Paragraph(text=_PROPOSED, voice=Voice.QUIET),
+    ]
+
+
+def correction_words(item: Correction, review: StudyReview) -> str:
+    """Return one change in two or three sentences: when, what to do, when it is right, what it resolves."""
+    numbers = {reading.clip.key: reading.clip.number for reading in review.readings}
+    where = words.clips(numbers[key] for key in item.clips)
+    habit = " It runs through the study." if item.is_habit else ""
+    said = f"When {item.when}: {item.correction}. Right when {item.right_when}."
+    if item.withheld:
+        said = f"When {item.when}. {item.withheld}"
+    either = f" {item.either}" if item.either else ""
+    resolves = words.count(item.resolves, "finding", "findings")
+    return f"{_capital(item.title)} ({where}; behind {resolves}).{habit} {said}{either}"
+
+
+def cause_blocks(review: StudyReview) -> list[Block]:
+    """Return the table of causes for the study sheet."""
+    if not review.causes:
+        return []
+    return [
+        Heading(text="What stands behind the findings"),
+        Grid(
+            head=("Cause", "Where it sits", "Probability", "Explains", "Clips"),
+            rows=tuple(_row(item, review) for item in review.causes),
+            widths=(0.28, 0.15, 0.12, 0.25, 0.2),
+        ),
+        Paragraph(
+            text="Probabilities were learnt from simulated animals; real machines and hands differ. A cause that is "
+            "not listed is not ruled out: only what the judged criteria can tell apart stands here.",
+            voice=Voice.QUIET,
+        ),
+    ]
+
+
+def _row(item: CauseFound, review: StudyReview) -> tuple[str, ...]:
+    numbers = {reading.clip.key: reading.clip.number for reading in review.readings}
+    criteria = tuple(dict.fromkeys(each.criterion.replace("_", " ") for each in item.explains))
+    title = item.title + (" (runs through the study)" if item.is_habit else "")
+    if item.tells_apart:
+        title += f". {item.tells_apart}"
+    return (
+        _capital(title), _LEVELS[item.level], f"{min(round(100 * item.probability), _MOST_PERCENT)} %",
+        f"{words.count(len(item.explains), 'finding', 'findings')}: {', '.join(criteria)}" if criteria else "–",
+        words.clips(numbers[key] for key in item.clips) if item.clips else "–",
+    )  # fmt: skip
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,82 @@
+"""What the criteria from masks say of a drawn clip, worked out from what is kept of the network's answer."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from fanlight.critique.accumulator import ClipContext
+from fanlight.critique.picture_masks import FAMILY, NAME, MaskTables, read_mask_tables, with_masks
+from fanlight.reference.criteria import read_family
+from fanlight.reference.load import load_house
+from fanlight.study import (
+    BeatSource,
+    Border,
+    Clip,
+    ClipReading,
+    ClipTime,
+    Criterion,
+    Cut,
+    FrameTimes,
+    Layout,
+    Mode,
+    ModeReading,
+    Patient,
+    PictureReading,
+    Sector,
+    StructureSeen,
+    TimeSource,
+    Verdict,
+    ViewReading,
+    ViewSource,
+)
+
+_TIME = ClipTime(times=FrameTimes(times_ms=(), source=TimeSource.NONE), beat_source=BeatSource.NONE)
+_MODE = ModeReading(mode=Mode.TWO_D, probability=1.0, reasons=())
+_SIDE_PX = 4000  # of a screen on which every sector lies
+
+
+@cache
+def _tables() -> MaskTables:
+    return read_mask_tables(load_house())
+
+
+@cache
+def _criteria() -> dict[str, Criterion]:
+    return read_family(load_house(), NAME)
+
+
+def mask_findings(record: dict[str, Any]) -> list[list[str]]:
+    """Return criterion, verdict ("" not assessable) and side of a record of `cause_clips`."""
+    return [
+        [item.criterion, "" if item.verdict is Verdict.NOT_ASSESSABLE else item.verdict.value, item.side.value]
+        for item in with_masks(reading_of(record), _tables()).findings
+    ]
+
+
+def reading_of(record: dict[str, Any]) -> ClipReading:
+    """Return the reading of a record, as far as it was kept; its view is named."""
+    said = record["picture"]
+    picture = PictureReading(
+        frames=tuple(said["frames"]), structures=tuple(_structure(row) for row in said["structures"]),
+        unsure_share=said["unsure_share"], network=said["network"],
+    )  # fmt: skip
+    clip = Clip(
+        key="drawn", number=1, name="drawn", container="DICOM", rows=_SIDE_PX, cols=_SIDE_PX,
+        n_frames=max(picture.frames, default=0) + 1, is_colour=False,
+    )  # fmt: skip
+    layout = Layout(
+        rows=_SIDE_PX, cols=_SIDE_PX, picture=Sector(**record["sector"]), picture_confidence=1.0,
+        picture_reason="drawn", scale=None, scale_reason="drawn",
+    )  # fmt: skip
+    context = ClipContext(clip=clip, patient=Patient(), layout=layout, mode=_MODE, criteria=_criteria())
+    return ClipReading(
+        clip=clip, layout=layout, mode=_MODE, view=ViewReading(view=record["view"], source=ViewSource.SERIES_TEXT),
+        time=_TIME, findings=FAMILY.start(context).finish(_TIME), verdicts=(), frames_read=clip.n_frames,
+        picture=picture,
+    )  # fmt: skip
+
+
+def _structure(row: dict[str, Any]) -> StructureSeen:
+    cuts = tuple(Cut(**(cut | {"border": Border(cut["border"])})) for cut in row["cuts"])
+    return StructureSeen(**(row | {"cuts": cuts}))
