@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import pytest
 from pydicom import uid
 from pydicom.dataset import Dataset
 
+from fanlight.intake import Kind
 from fanlight.intake.dicom_origin import DicomOrigin, read_origin
 from tests.intake import dicom_files as make
 
@@ -50,6 +52,45 @@ def test_codes_of_species_come_along(tmp_path: Path) -> None:
     found = origin(tmp_path, PatientSpeciesDescription="Dog", PatientSpeciesCodeSequence=[code])
 
     assert found.header.PatientSpeciesCodeSequence[0].CodeValue == "448771007"
+
+
+def test_a_registered_breed_comes_along_and_nothing_strange_in_its_code(tmp_path: Path) -> None:
+    """PS3.3 C.7.1.1: Breed Registration Sequence, with the code of its registry inside."""
+    code = Dataset()
+    code.CodeValue, code.CodingSchemeDesignator, code.CodeMeaning = "109200", "DCM", "America's Pet Registry"
+    code.Rows, code.EncapsulatedDocument = 7, b"no code"
+    registered = Dataset()
+    registered.BreedRegistrationNumber, registered.BreedRegistryCodeSequence = "X-12", [code]
+    found = origin(tmp_path, BreedRegistrationSequence=[registered]).header.BreedRegistrationSequence[0]
+
+    assert found.BreedRegistrationNumber == "X-12"
+    assert {element.keyword for element in found.BreedRegistryCodeSequence[0]} == {
+        "CodeValue", "CodingSchemeDesignator", "CodeMeaning",
+    }  # fmt: skip
+
+
+DAMAGE = 150  # of one header, at seeded places
+
+
+def test_a_damaged_header_gives_an_identity_that_can_be_written_or_a_reason(tmp_path: Path) -> None:
+    """Bytes turned at random: what comes out keeps the standard, so that a report can carry it."""
+    rng = np.random.default_rng(7)
+    whole = bytearray(picture(tmp_path, PatientName="Ansel^Juniper", PatientWeight="12.4").read_bytes())
+    said = {"identity": 0, "reason": 0}
+    for place in range(DAMAGE):
+        damaged = bytearray(whole)
+        for spot in rng.integers(132, len(whole) - 256, size=3):
+            damaged[spot] = rng.integers(0, 256)
+        path = tmp_path / f"{place}.dcm"
+        path.write_bytes(damaged)
+        found = read_origin(replace(make.item_of(path), kind=Kind.DICOM), make.LIMITS)
+        if isinstance(found, str):
+            said["reason"] += 1
+            continue
+        said["identity"] += 1
+        make.write_dicom(tmp_path / "again.dcm", found.header, uid.ExplicitVRLittleEndian)
+
+    assert min(said.values()) > 0
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from pydicom import config
-from pydicom.datadict import dictionary_VR, keyword_for_tag
+from pydicom.datadict import dictionary_VR
 from pydicom.dataset import Dataset
 from pydicom.valuerep import validate_value
 
@@ -38,7 +38,12 @@ _UIDS = {
 }
 _UID = re.compile(r"(?=.{1,64}$)(?:0|[1-9][0-9]*)(?:\.(?:0|[1-9][0-9]*))*")  # PS3.5 9.1
 _SEXES = ("M", "F", "O")  # PS3.3 C.7.1.1
-_MAX_DEPTH = 4  # a breed's registry code lies two sequences deep
+# Of the sequences above: a code (PS3.3 8.8), and a breed's registration.
+_CODES = (
+    "CodeValue", "LongCodeValue", "URNCodeValue", "CodingSchemeDesignator", "CodingSchemeVersion", "CodeMeaning",
+    "BreedRegistrationNumber", "BreedRegistryCodeSequence",
+)  # fmt: skip
+_MAX_DEPTH = 2  # a breed's registry code lies two sequences deep
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,14 +105,10 @@ def _copy(data: Dataset, keywords: tuple[str, ...], depth: int) -> Dataset:
             continue
         if dictionary_VR(keyword) == "SQ":
             items = items_of(data, keyword) if depth else ()
-            setattr(copied, keyword, [_copy(each, _keywords(each), depth - 1) for each in items])
+            setattr(copied, keyword, [_copy(each, _CODES, depth - 1) for each in items])
         else:
             setattr(copied, keyword, _valid(data, keyword))
     return copied
-
-
-def _keywords(item: Dataset) -> tuple[str, ...]:
-    return tuple(word for tag in item.keys() if (word := keyword_for_tag(tag)))  # noqa: SIM118  # items() would decode
 
 
 def _valid(data: Dataset, keyword: str) -> str:
