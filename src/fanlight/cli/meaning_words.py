@@ -1,10 +1,37 @@
-"""What the numbers of a study mean together, a line each on the command line."""
+"""What the numbers of a study mean together, a line each on the command line, and the earlier visits of a run."""
 
 from __future__ import annotations
 
-from fanlight.cli.screen import OUT
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.screen import OUT, fail
 from fanlight.report.meaning import GRADED, remark_words, result_words, waiting_words
 from fanlight.study import Meaning
+
+if TYPE_CHECKING:
+    from fanlight.intake.request_sheet import RequestSheet
+    from fanlight.study import House
+
+
+def with_earlier(request: RequestSheet, files: Iterable[Path], house: House) -> RequestSheet:
+    """Return the request with the numbers of earlier reviews; ends the command when one cannot be used."""
+    from fanlight.intake.earlier_review import EarlierReviewError, read_earlier_review
+    from fanlight.validity.meaning.change import earlier_values
+
+    found = list(request.request.earlier)
+    for file in files:
+        try:
+            review = read_earlier_review(file.read_bytes(), file.name)
+        except OSError as error:
+            raise fail(f"{file}: {error.strerror}. Name an existing review.json.", ExitCode.SETTINGS) from error
+        except EarlierReviewError as error:
+            raise fail(str(error), ExitCode.SETTINGS) from error
+        found += earlier_values(review.measurements, house, review.identity, review.examined_on)
+    return replace(request, request=replace(request.request, earlier=tuple(found)))
 
 
 def say_meaning(meaning: Meaning, is_quiet: bool) -> None:

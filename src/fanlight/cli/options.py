@@ -17,6 +17,10 @@ RequestFile = Annotated[Path | None, typer.Option("--request", help="Request she
 MarksFile = Annotated[
     Path | None, typer.Option("--marks", help="Marks file (TOML): views, scales and what was drawn, file by file.")
 ]
+EarlierReviews = Annotated[
+    list[Path] | None,
+    typer.Option("--earlier", help="review.json of an earlier visit of this animal; more than one may be given."),
+]
 Question = Annotated[str, typer.Option("--question", help="Clinical question, in words or by key.")]
 SpeciesOption = Annotated[Species | None, typer.Option("--species", help="Species, when the files do not say.")]
 Weight = Annotated[float | None, typer.Option("--weight-kg", help="Body weight, when the files do not say.")]

@@ -13,10 +13,11 @@ from fanlight.cli.dicom_report import write_dicom_report
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.ladder_words import say_ladders
 from fanlight.cli.marks_words import say_numbers, with_marks
-from fanlight.cli.meaning_words import say_meaning
+from fanlight.cli.meaning_words import say_meaning, with_earlier
 from fanlight.cli.options import (
     BreathingOption,
     DicomReportOption,
+    EarlierReviews,
     HouseFile,
     Json,
     Level,
@@ -45,6 +46,7 @@ def review(
     house_file: HouseFile = None,
     request_file: RequestFile = None,
     marks_file: MarksFile = None,
+    earlier: EarlierReviews = None,
     plan: Plan = "",
     question: Question = "",
     species: SpeciesOption = None,
@@ -69,6 +71,7 @@ def review(
     short = short_fields(question, species, weight_kg, breathing, level)
     request = read_request(request_file, sheet_from_words(settings or [], measurements or [], short))
     request, bad_marks = with_marks(request, marks_file, house)
+    request = with_earlier(request, earlier or [], house)
     check_ready(house, plan, out)
     wanted = Wanted(house=house, request=request, plan=plan, workers=workers, no_cache=no_cache, quiet=quiet or as_json)
     with OpenStudy() as opened:

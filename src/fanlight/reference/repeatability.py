@@ -13,6 +13,7 @@ from fanlight.reference.methods import TakenBy
 from fanlight.reference.units import say_value
 from fanlight.study import House, Patient, ReferenceKind
 
+NOT_APART = "cannot be told apart"  # said of a value and a limit that a repeat scan may put on either side
 _WITHIN_95 = 1.96  # standard deviations: 95 % of a normal distribution
 
 
@@ -107,6 +108,6 @@ def say_repeat(value: float, unit: str, limits: Limits, spread: RepeatSpread) ->
     if limit is None:
         return f"{scatter}."
     if straddles((low, high), limits):
-        return f"{scatter}: {say_value(value, unit)} and the limit of {say_value(limit, unit)} cannot be told apart."
+        return f"{scatter}: {say_value(value, unit)} and the limit of {say_value(limit, unit)} {NOT_APART}."
     side = "short of" if place(value, limits) == "inside" else "beyond"
     return f"{scatter}, all {side} the limit of {say_value(limit, unit)}."

@@ -79,7 +79,7 @@ def _source(item: GradingResult) -> str:
 
 def _sources(gradings: Iterable[GradingResult], remarks: Iterable[Remark], citations: Mapping[str, str]) -> list[Block]:
     cited = {*(item.citation for item in gradings), *(item.citation for item in remarks)}
-    keys = sorted(key for key in cited if key)
+    keys = sorted({key for keys in cited for key in keys.split(", ") if key})
     listed = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in keys)
     return [Heading(text="Sources of these", level=3), Items(entries=listed, voice=Voice.QUIET)] if listed else []
 

@@ -29,7 +29,7 @@ class Remark:
     kind: str  # "limit", "change", "discordance"
     words: str
     likely: str = ""  # the slip that the numbers themselves show; "" = they show none
-    citation: str = ""
+    citation: str = ""  # keys of the bibliography, by commas
     sheet_only: bool = False
     about_reading: bool = False  # of how somebody measured, not of the heart: for the mentor, not the attending vet
 

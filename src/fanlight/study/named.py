@@ -56,3 +56,6 @@ class EarlierValue:
     value: float
     unit: str
     method: str = ""
+    animal_name: str = ""  # as that examination named it; "" = not stated
+    case_number: str = ""
+    sheet_only: bool = False  # was kept off that visit's clinical summary

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from fanlight.reference.formulas.flow import pressure_gradient_mmhg
-from fanlight.study import HeartFailure, Measurement, Named
+from fanlight.study import GivenMeasurement, HeartFailure, Measurement, Named
 from tests.validity.meaning.told import CAT, DOG, explained, given, graded, named, ours, study_of
 
 MMVD, PH, SAS, PS = (
@@ -226,7 +226,10 @@ def test_dilated_cardiomyopathy_counts_what_is_known_and_keeps_the_rest_open() -
         found = graded(explained(study), "dilated_cardiomyopathy")
         return found.result, found.reason
 
-    assert score(wide, weak)[0] == "6 points or more, and 6 are needed: affected by this score"
+    doubt = ", but LVIDd cannot be told apart from the limit"  # 55 mm, 9.3 %: 45 to 65 mm
+    assert score(wide, weak)[0] == f"6 points or more: the score's limit of 6 is reached{doubt}"
+    far = given("lvidd", 60.0, "mm", method="M-mode")  # 49 to 71 mm
+    assert score(far, weak)[0] == "6 points or more: the score's limit of 6 is reached"
     assert score(wide)[0] == ""
     assert score(wide)[1].startswith("3 points by what is known, up to ")
     fine = (
@@ -234,7 +237,8 @@ def test_dilated_cardiomyopathy_counts_what_is_known_and_keeps_the_rest_open() -
         given("sphericity_index", 1.8),
     )  # fmt: skip
     absent = ("arrhythmia_in_predisposed_breed", "atrial_fibrillation", "long_preejection", "left_atrial_enlargement")
-    assert score(*fine, given("epss", 5.0, "mm"), signs_absent=absent)[0].endswith("not reached")
+    none = score(*fine, given("epss", 5.0, "mm"), signs_absent=absent)[0]
+    assert none.startswith("0 points: the score's limit of 6 is not reached")
 
 
 @pytest.mark.parametrize(
@@ -254,8 +258,31 @@ def test_cats_are_staged_by_the_left_atrium(la_ao: float, stage: str) -> None:
     """P12: the grades are the book's; that mild is B1 and moderate or severe B2 is remembered of LUISFUENTES2020."""
     result = graded(explained(study_of(given("la_ao", la_ao), patient=CAT, named=named(HCM))), "feline_stage")
 
-    assert result.result == stage
+    assert result.result.removesuffix(", but LA:Ao is not borne out by other clips and the long axis") == stage
     assert "from memory, confirm" in result.status
+
+
+def test_a_cat_s_ratio_of_another_moment_is_told() -> None:
+    """FELINECARD p. 133 measures in the first frame after aortic closure; at end-diastole the atrium is smallest."""
+
+    def notes(method: str) -> tuple[str, ...]:
+        ratio = given("la_ao", 1.7, method=method)
+        return graded(explained(study_of(ratio, patient=CAT, named=named(HCM))), "feline_stage").notes
+
+    assert any(note.startswith("LA:Ao was taken at end-diastole") for note in notes("2-D, end-diastole"))
+    assert notes("2-D, early diastole") == notes("2-D") == ()
+
+
+def test_an_atrium_that_only_one_clip_shows_takes_the_certainty_from_the_stage() -> None:
+    """Clips of their own and the long axis (18.5 mm went with failure in ROHRBAUGH2020; 16 mm is remembered)."""
+    ratios = tuple(given("la_ao", 2.1, method="2-D", clip_name=f"{at}.dcm") for at in range(3))
+    long = given("left_atrium_long_axis", 19.0, "mm")
+
+    def stage(*numbers: GivenMeasurement) -> str:
+        return graded(explained(study_of(*numbers, patient=CAT, named=named(HCM))), "feline_stage").result
+
+    assert stage(ratios[0]).endswith("but LA:Ao is not borne out by other clips and the long axis")
+    assert stage(*ratios, long) == "stage B2, subclinical: severe enlargement of the left atrium"
 
 
 def test_a_cat_with_a_clot_is_in_stage_c_and_its_thick_walls_are_told() -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import pytest
 
-from fanlight.study import EarlierValue, GivenMeasurement, Meaning, Measurement, Remark, Request
+from fanlight.study import EarlierValue, GivenMeasurement, Identity, Meaning, Measurement, Remark, Request
+from fanlight.validity.meaning.change import earlier_values
 from tests.validity.meaning.told import CAT, DOG, HOUSE, explained, given, ours, study_of
 
 MMVD: dict[str, Any] = {"named_diseases": ("MMVD",)}
@@ -37,7 +38,7 @@ LONG = given("la_ao_long_axis", 2.7, method="2-D")  # STROHM2018: 1.8 to 2.4 in 
         ),
         (
             (*clips(1.9, 2.0, 1.8), given("la_ao_long_axis", 2.1, method="2-D")),
-            "LA:Ao long axis 2.10 (machine report) lies within its interval and does not agree",
+            "LA:Ao long axis 2.10 (machine report) lies within its interval (STROHM2018) and does not agree",
         ),
         ((given("la_ao", 1.9), given("la_ao", 2.0), given("la_ao", 1.8), LONG), "it comes from one clip (which is not"),
     ],
@@ -71,20 +72,24 @@ def earlier(quantity: str, value: float, unit: str = "1", method: str = "2-D") -
     )
 
 
+NO_CHANGE = "No change since 1 March 2026 that can be told from a repeat scan: "
+CHANGED = "Changed since 1 March 2026 beyond what a repeat scan may differ by: "
+
+
 @pytest.mark.parametrize(
     ("before", "now", "words"),
     [
         # 2.77 times 12.5 % (HSUE2020) of the mean: 0.58 at 1.675, 0.66 at 1.9.
-        (1.40, 1.95, "no change that can be told from a repeat scan, which may differ by 0.58"),
-        (1.50, 2.30, "more, beyond the 0.66 (CV 12.5 %, 9 dogs, Hsue and others 2020) by which"),
-        (2.30, 1.50, "less, beyond the 0.66 (CV 12.5 %, 9 dogs, Hsue and others 2020) by which"),
+        (1.40, 1.95, f"{NO_CHANGE}LA:Ao 1.40, now 1.95 (0.58, CV 12.5 %)."),
+        (1.50, 2.30, f"{CHANGED}LA:Ao 1.50, now 2.30 (0.66, CV 12.5 %)."),
+        (2.30, 1.50, f"{CHANGED}LA:Ao 2.30, now 1.50 (0.66, CV 12.5 %)."),
     ],
 )
 def test_a_change_is_told_only_beyond_the_repeatability_coefficient(before: float, now: float, words: str) -> None:
     study = study_of(given("la_ao", now, method="2-D"), earlier=(earlier("la_ao", before),))
     (remark,) = of_kind(explained(study), "change")
 
-    assert words in remark.words
+    assert remark.words == words
     assert remark.citation == "HSUE2020"
 
 
@@ -94,9 +99,50 @@ def test_a_change_is_not_told_across_techniques_nor_where_nobody_knows_the_sprea
     then = (earlier("lvidd", 2.9, "cm"), earlier("mitral_e", 70, "cm/s", "PW"), earlier("la_ao", 1.4))
     words = [item.words for item in of_kind(explained(study_of(*numbers, earlier=then)), "change")]
 
-    assert words[0] == "LVIDd 29.0 mm on 1 March 2026, now 36.0 mm: taken in different ways, and not compared."
-    assert "how far repeat scans scatter is not in the tables, so no change is told" in words[1]
-    assert words[2] == "LA:Ao 1.40 on 1 March 2026: not measured again."
+    assert words == [
+        "Not judged against 1 March 2026, since how far repeat scans scatter is not in the tables: "
+        "E 0.70 m/s, now 1.40 m/s.",
+        "Not compared with 1 March 2026, since taken in different ways: LVIDd 29.0 mm, now 36.0 mm.",
+        "Measured on 1 March 2026 and not again: LA:Ao 1.40.",
+    ]
+
+
+def test_an_earlier_review_gives_one_number_a_quantity() -> None:
+    """Of several givers the one who is believed first; several values of one giver are averaged; a bound is none."""
+    before = (
+        replace(OURS[0], sheet_only=True), ours("la_ao", 1.3, "", 0.05), ours("la_ao", 1.5, "", 0.05),
+        Measurement(name="lvidd", label="LVIDd", value=3.0, unit="cm", given_by="machine report", method="M-mode"),
+        ours("aortic_vmax", 2.0, "m/s", 0.1, validity="at least: the beam crosses the flow"),
+    )  # fmt: skip
+    found = earlier_values(before, HOUSE, Identity(animal_name="Pip", case_number="7"), date(2026, 3, 1))
+
+    assert [(item.quantity, item.value, item.unit) for item in found] == [("lvidd", 30.0, "mm"), ("la_ao", 1.4, "1")]
+    assert {(item.animal_name, item.case_number) for item in found} == {("Pip", "7")}
+
+
+@pytest.mark.parametrize(
+    ("identity", "words"),
+    [
+        (Identity(animal_name="Pip", case_number="7"), NO_CHANGE),
+        (Identity(animal_name="pip "), NO_CHANGE),
+        (Identity(), NO_CHANGE),
+        (Identity(animal_name="Moss"), "Not compared with 1 March 2026, since the animal has another name or number"),
+        (Identity(animal_name="Pip", case_number="8"), "Not compared with 1 March 2026, since the animal has another"),
+        (Identity(examined_at=datetime(2026, 3, 1)), "Not compared with 1 March 2026, which is no earlier day"),
+    ],
+)
+def test_another_animal_or_a_later_day_is_compared_with_nothing(identity: Identity, words: str) -> None:
+    then = replace(earlier("la_ao", 1.5), animal_name="Pip", case_number="7")
+    study = replace(study_of(given("la_ao", 1.6, method="2-D"), earlier=(then,)), identity=identity)
+    (remark,) = of_kind(explained(study), "change")
+
+    assert remark.words.startswith(words)
+
+
+def test_a_change_from_a_number_kept_off_the_summary_is_kept_off_it() -> None:
+    then = replace(earlier("la_ao", 1.5), sheet_only=True)
+    (remark,) = of_kind(explained(study_of(given("la_ao", 1.6, method="2-D"), earlier=(then,))), "change")
+    assert remark.sheet_only
 
 
 def test_short_and_long_axis_of_the_atrium() -> None:

@@ -12,6 +12,7 @@ from fanlight.study import (
     GivenMeasurement,
     GradingResult,
     HeartFailure,
+    Identity,
     Meaning,
     Measurement,
     Named,
@@ -26,7 +27,7 @@ from tests.report.sample import sample_review
 HOUSE = load_house()
 DOG = Patient(species=Species.DOG, breed="Beagle", sex="male", weight_kg=8.0, age_years=9.0)
 CAT = Patient(species=Species.CAT, breed="DSH", sex="female", weight_kg=4.5, age_years=8.0)
-BLANK = replace(sample_review().study, machine_measurements=())
+BLANK = replace(sample_review().study, machine_measurements=(), identity=Identity())
 
 
 def given(quantity: str, value: float, unit: str = "1", **changes: Any) -> GivenMeasurement:

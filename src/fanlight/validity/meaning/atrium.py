@@ -12,6 +12,7 @@ from fanlight.validity.meaning.inputs import Told, interval_side
 from fanlight.validity.measured import is_bound
 
 SHORT, LONG = "la_ao", ("la_ao_long_axis", "left_atrium_long_axis")
+NOT_BORNE_OUT = "is not borne out by other clips and the long axis"
 _WAYS = ("commissure-parallel", "single line")  # the two published caliper conventions, as labels and methods name them
 
 
@@ -54,14 +55,14 @@ def _way(item: Measurement) -> str:
 
 
 def _limit_reached(item: Measurement) -> float | None:
-    """Return the lowest limit that speaks and that the value reaches from below."""
+    """Return the highest limit that speaks and that the value reaches from below."""
     value = item.value or 0.0
     limits = [
         reading.upper
         for reading in item.readings
         if reading.applies and reading.upper is not None and value >= reading.upper
     ]
-    return min(limits) if limits else None
+    return max(limits) if limits else None
 
 
 def _frames(ratios: Iterable[Measurement], limit: float, wanted: int) -> tuple[str, bool]:
@@ -93,9 +94,8 @@ def _long_axis(told: Told) -> tuple[str, bool | None]:
         lacks = "no limit of the tables holds for it" if found else "none was measured"
         return f"no long-axis LA bears it out: {lacks}", None
     words = [
-        f"{told.symbols[item.name]} {say_value(item.value or 0.0, item.unit)} ({item.given_by}) "
-        f"{'lies above its interval' if side == 'above' else 'lies within its interval'}"
+        f"{told.symbols[item.name]} {say_value(item.value or 0.0, item.unit)} ({item.given_by}) {side.words}"
         for item, side in judged
     ]
-    agrees = all(side == "above" for _, side in judged)
+    agrees = all(side.side == "above" for _, side in judged)
     return f"{join(words)}{' and agrees' if agrees else ' and does not agree'}", agrees

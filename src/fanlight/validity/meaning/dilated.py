@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from fanlight.reference.intervals import weigh
+from fanlight.reference.repeatability import NOT_APART
 from fanlight.reference.units import say_value
 from fanlight.study import IntervalReading, ReferenceKind
-from fanlight.validity.meaning.grade import Answer, Sheet
+from fanlight.validity.meaning.grade import Answer, Sheet, join
 from fanlight.validity.meaning.inputs import Input, Told, pick
 
 _MAJOR, _MINOR = 3, 1
@@ -35,7 +36,8 @@ class _Points:
 def dilated_cardiomyopathy(told: Told, sheet: Sheet) -> Answer:
     """Return the points, and whether they reach the score's limit with all that is open."""
     limits, points = sheet.limits, _Points(sheet)
-    points.judge(_is_dilated(told, sheet), _MAJOR, "LVIDd or LVIDs above its limit")
+    is_dilated, near = _is_dilated(told, sheet)
+    points.judge(is_dilated, _MAJOR, "LVIDd or LVIDs above its limit")
     sphericity = _take(told, sheet, "sphericity_index", "1")
     points.judge(
         None if sphericity is None else sphericity.value < limits["sphericity_index"], _MAJOR,
@@ -49,15 +51,19 @@ def dilated_cardiomyopathy(told: Told, sheet: Sheet) -> Answer:
     for key in _NAMED:
         points.judge(_was_named(told, key), _MINOR, told.tables.signs[key])
     points.judge(_is_atrium_large(told, sheet), _MINOR, told.tables.signs[_ATRIUM])
-    return _answer(points.there, points.there + points.open, int(limits["points"]))
+    result, reason = _answer(points.there, points.there + points.open, int(limits["points"]))
+    if result and near:
+        result += f", but {join(near)} cannot be told apart from the limit"
+    return result, reason
 
 
 def _answer(low: int, high: int, wanted: int) -> Answer:
     if low >= wanted:
-        return f"{low} points or more, and {wanted} are needed: affected by this score", ""
+        return f"{low} points or more: the score's limit of {wanted} is reached", ""
     if high < wanted:
-        return f"{low} to {high} points, and {wanted} are needed: not reached", ""
-    return "", f"{low} points by what is known, up to {high} with what is open; {wanted} are needed"
+        said = f"{low}" if low == high else f"{low} to {high}"
+        return f"{said} points: the score's limit of {wanted} is not reached", ""
+    return "", f"{low} points by what is known, up to {high} with what is open; the score's limit is {wanted}"
 
 
 def _take(told: Told, sheet: Sheet, quantity: str, unit: str) -> Input | None:
@@ -96,20 +102,27 @@ def _judge_systole(told: Told, sheet: Sheet, points: _Points) -> None:
         points.judge(shortening.value < limits["fs_border"], _MINOR, between)
 
 
-def _is_dilated(told: Told, sheet: Sheet) -> bool | None:
-    """Whether a diameter lies above its limit: the breed's cut-off where there is one, else the interval by weight."""
-    judged: list[bool] = []
+def _is_dilated(told: Told, sheet: Sheet) -> tuple[bool | None, list[str]]:
+    """Whether a diameter lies above its limit, and which lie too near to tell where all that decide do.
+
+    The limit is the breed's cut-off where there is one, else that of the interval by weight.
+    """
+    above: dict[str, bool] = {}
+    near: list[str] = []
     for quantity in ("lvidd", "lvids"):
         size = _take(told, sheet, quantity, "mm")
         reading = _limit_of(told, size) if size is not None else None
         if size is None or reading is None or reading.upper is None:
             continue
-        judged.append(size.value > reading.upper)
-        sheet.notes.append(
-            f"{told.symbols[quantity]}: limit {say_value(reading.upper, 'mm')} ({reading.citation}). "
-            f"{reading.repeat_words}".rstrip()
-        )
-    return any(judged) if judged else None
+        symbol = told.symbols[quantity]
+        above[symbol] = size.value > reading.upper
+        if NOT_APART in reading.repeat_words:
+            near.append(symbol)
+        sheet.notes.append(f"{symbol}: limit {say_value(reading.upper, 'mm')} ({reading.citation}).")
+    is_dilated = any(above.values())
+    deciding = [symbol for symbol, is_above in above.items() if is_above == is_dilated]
+    hangs_on = [symbol for symbol in deciding if symbol in near]
+    return (is_dilated if above else None), (hangs_on if hangs_on == deciding else [])
 
 
 def _limit_of(told: Told, size: Input) -> IntervalReading | None:

@@ -45,11 +45,11 @@ def _planes(told: Told) -> Remark | None:
     is_large = short.value >= limit if row.detail("abnormal_if") == ">=" else short.value > limit
     for quantity in ("la_ao_long_axis", "left_atrium_long_axis"):
         long = pick(told, quantity, told.units[quantity])
-        side = interval_side(told, quantity, long.value, long.unit) if long is not None else ""
-        if long is None or not side or (side == "above") == is_large:
+        side = interval_side(told, quantity, long.value, long.unit) if long is not None else None
+        if long is None or side is None or (side.side == "above") == is_large:
             continue
         one = f"{short.words} {'is at or above' if is_large else 'is below'} {say_value(limit, '1')}"
-        other = f"{long.words} lies {'above' if side == 'above' else 'within'} its interval"
+        other = f"{long.words} {side.words}"
         return Remark(
             kind=_KIND, words=f"Short and long axis of the left atrium disagree: {one}, {other}.",
             citation=row.citation, sheet_only=short.sheet_only or long.sheet_only,
@@ -64,13 +64,11 @@ def _function(told: Told) -> Remark | None:
         return None
     wide = interval_side(told, "epss", epss.value, "mm")
     systole = interval_side(told, "fractional_shortening", shortening.value, "%")
-    if not wide or not systole or (wide == "above") == (systole == "below"):
+    if wide is None or systole is None or (wide.side == "above") == (systole.side == "below"):
         return None
     return Remark(
         kind=_KIND,
-        words=f"EPSS and FS disagree on systole: {epss.words} lies {'above' if wide == 'above' else 'within'} its "
-        f"limit, {shortening.words} {'within' if systole == 'inside' else systole} its interval.",
-        citation="WARE6",
+        words=f"EPSS and FS disagree on systole: {epss.words} {wide.words}, {shortening.words} {systole.words}.",
         sheet_only=epss.sheet_only or shortening.sheet_only,
     )
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from fanlight.reference.formulas.scores import feline_atrium_grade
+from fanlight.reference.methods import match_method, read_methods
 from fanlight.reference.units import say_value
 from fanlight.study import HeartFailure
+from fanlight.validity.meaning.atrium import NOT_BORNE_OUT, atrium_support
 from fanlight.validity.meaning.grade import Answer, Sheet, join
-from fanlight.validity.meaning.inputs import Told, pick
+from fanlight.validity.meaning.inputs import Input, Told, pick
 
 _CLOT, _HIGH_RISK = "thromboembolism", "high_risk_cat"
 
@@ -29,11 +31,24 @@ def feline_stage(told: Told, sheet: Sheet) -> Answer:
         return f"stage B2, subclinical: {told.tables.signs[_HIGH_RISK]}", ""
     if ratio is None:
         return "", "missing: LA:Ao in the short axis"
+    _note_phase(told, ratio, sheet)
     size = feline_atrium_grade(ratio.value)
-    sheet.notes.append(f"Left atrium by LA:Ao: {size} (FELINECARD, informal grades).")
+    support = atrium_support(told)
+    doubt = f", but LA:Ao {NOT_BORNE_OUT}" if support is not None and not support.holds else ""
     if ratio.value >= sheet.limits["la_ao_moderate"]:
-        return f"stage B2, subclinical: {size} enlargement of the left atrium", ""
-    return f"stage B1, subclinical: left atrium {size if size == 'not enlarged' else 'mildly enlarged'}", ""
+        return f"stage B2, subclinical: {size} enlargement of the left atrium{doubt}", ""
+    return f"stage B1, subclinical: left atrium {size if size == 'not enlarged' else 'mildly enlarged'}{doubt}", ""
+
+
+def _note_phase(told: Told, ratio: Input, sheet: Sheet) -> None:
+    """Say where the ratio is of another moment than the grades: at end-diastole the atrium is at its smallest."""
+    phase = match_method(told.house, ratio.method).phase
+    if phase and "early_diastole" not in phase:
+        titles = read_methods(told.house)
+        sheet.notes.append(
+            f"LA:Ao was taken at {join(titles[key].title for key in phase)}; its grades are those of "
+            f"{titles['early_diastole'].title} (FELINECARD)."
+        )
 
 
 def _note_walls(told: Told, sheet: Sheet) -> None:

@@ -13,7 +13,7 @@ from fanlight.reference.interval_rows import read_intervals
 from fanlight.reference.meaning import MeaningTables, read_meaning
 from fanlight.reference.quantities import read_quantities
 from fanlight.reference.units import UnitError, convert_unit, say_value
-from fanlight.study import ENGINE, House, Measurement, Named, Patient, ReferenceKind, Request, Study
+from fanlight.study import ENGINE, House, Identity, Measurement, Named, Patient, ReferenceKind, Request, Study
 from fanlight.validity.measured import is_bound
 
 # Who is believed before whom: a hand that marked the picture, the engine, the machine, the sheet. A number that is kept
@@ -27,6 +27,7 @@ class Told:
 
     house: House
     patient: Patient
+    identity: Identity
     request: Request
     measurements: tuple[Measurement, ...]
     tables: MeaningTables
@@ -67,6 +68,7 @@ def told_of(study: Study, house: House, measurements: Iterable[Measurement]) -> 
     return Told(
         house=house,
         patient=study.patient,
+        identity=study.identity,
         request=study.request,
         measurements=tuple(measurements),
         tables=read_meaning(house),
@@ -90,6 +92,25 @@ def value_in(item: Measurement, unit: str) -> float | None:
         return None
 
 
+def best_of(
+    measurements: Iterable[Measurement], quantity: str, unit: str, *, highest: bool = False
+) -> list[tuple[Measurement, float]]:
+    """Return the values of a quantity by the giver who is believed first, each in `unit`; see `pick`."""
+    found = [
+        (item, abs(value) if unit == "m/s" else value)
+        for item in measurements
+        if item.name == quantity and (value := value_in(item, unit)) is not None
+        if not is_bound(item) or (highest and item.validity.startswith("at least"))
+    ]
+    if not found:
+        return []
+    first = min(_rank(item) for item, _ in found)
+    found = [(item, value) for item, value in found if _rank(item) == first]
+    if highest:
+        return [max(found, key=lambda pair: pair[1])]
+    return [(item, value) for item, value in found if item.label == found[0][0].label]
+
+
 def pick(told: Told, quantity: str, unit: str, *, highest: bool = False) -> Input | None:
     """Return the value of a quantity that gradings use, None when nobody gave one.
 
@@ -105,21 +126,12 @@ def pick(told: Told, quantity: str, unit: str, *, highest: bool = False) -> Inpu
         For jets: the highest value counts and may be a bound ("at least"). Else several values of the giver who is
         believed first are averaged, those of one label only (a label names the convention), and a bound is no value.
     """
-    found = [
-        (item, abs(value) if unit == "m/s" else value)
-        for item in told.measurements
-        if item.name == quantity and (value := value_in(item, unit)) is not None
-        if not is_bound(item) or (highest and item.validity.startswith("at least"))
-    ]
+    found = best_of(told.measurements, quantity, unit, highest=highest)
     if not found:
         return None
-    first = min(_rank(item) for item, _ in found)
-    found = [(item, value) for item, value in found if _rank(item) == first]
-    if not highest:
-        found = [(item, value) for item, value in found if item.label == found[0][0].label]
-    item, value = max(found, key=lambda pair: pair[1]) if highest else found[0]
+    item, value = found[0]
     said = f"{told.symbols[quantity]} "
-    if not highest and len(found) > 1:
+    if len(found) > 1:
         values = [number for _, number in found]
         value = sum(values) / len(values)
         said += f"{say_value(value, unit)}, mean of {len(values)} ({min(values):.2f} to {max(values):.2f})"
@@ -136,8 +148,21 @@ def pick(told: Told, quantity: str, unit: str, *, highest: bool = False) -> Inpu
     )
 
 
-def interval_side(told: Told, quantity: str, value: float, unit: str) -> str:
-    """Return "below", "inside" or "above" by the first published interval that needs no weight, "" where none is.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalSide:
+    """Where a value lies to a published interval."""
+
+    side: str  # "below", "inside", "above"
+    source: str  # "STROHM2018", "from memory, confirm"
+
+    @property
+    def words(self) -> str:
+        """As "lies within its interval (STROHM2018)"."""
+        return f"lies {'within' if self.side == 'inside' else self.side} its interval ({self.source})"
+
+
+def interval_side(told: Told, quantity: str, value: float, unit: str) -> IntervalSide | None:
+    """Return where a value lies to the first published interval that needs no weight, None where none is.
 
     It serves to hold two numbers of one animal against each other; it calls nothing normal or abnormal.
     """
@@ -145,10 +170,12 @@ def interval_side(told: Told, quantity: str, value: float, unit: str) -> str:
         is_interval = row.kind is ReferenceKind.REFERENCE_INTERVAL and not needs_weight(row, quantity)
         if is_interval and quantity in row.quantities and row.species is told.patient.species and not row.breeds:
             try:
-                return place(convert_unit(value, unit, row.unit), work_out_limits(row, quantity, None))
+                side = place(convert_unit(value, unit, row.unit), work_out_limits(row, quantity, None))
             except UnitError:
-                return ""
-    return ""
+                return None
+            source = "from memory, confirm" if row.status == "memory" else row.citation
+            return IntervalSide(side=side, source=source)
+    return None
 
 
 def pick_lviddn(told: Told) -> Input | None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from fanlight.reference.formulas.domain import UndefinedError
 from fanlight.reference.formulas.scores import mitral_insufficiency_score
 from fanlight.reference.intervals import weigh
+from fanlight.reference.repeatability import NOT_APART
 from fanlight.study import HeartFailure, IntervalReading, ReferenceKind
-from fanlight.validity.meaning.atrium import atrium_support
+from fanlight.validity.meaning.atrium import NOT_BORNE_OUT, atrium_support
 from fanlight.validity.meaning.grade import Answer, Sheet, join
 from fanlight.validity.meaning.inputs import Input, Told, pick, pick_lviddn
 
@@ -42,7 +43,7 @@ def mitral_stage(told: Told, sheet: Sheet) -> Answer:
         if size is None or reading is None or reading.upper is None:
             continue
         (met if size.value >= reading.upper else missed).append(name)
-        if "cannot be told apart" in reading.repeat_words:
+        if NOT_APART in reading.repeat_words:
             near.append(name)
     _note_treatment(told, sheet)
     if told.named.failure in _OF_FAILURE:
@@ -50,7 +51,7 @@ def mitral_stage(told: Told, sheet: Sheet) -> Answer:
     doubts = [f"{join(near)} cannot be told apart from the limit"] if near else []
     support = atrium_support(told)
     if support is not None and not support.holds:
-        doubts.append("LA:Ao is not borne out by three clips and the long axis")
+        doubts.append(f"LA:Ao {NOT_BORNE_OUT}")
     return _by_size(met, missed, doubts, sheet)
 
 

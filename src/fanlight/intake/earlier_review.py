@@ -1,0 +1,77 @@
+"""The review of an earlier visit, as `fanlight review` wrote it: its date, its animal and its numbers."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from fanlight.study import Identity, Measurement
+
+
+class EarlierReviewError(ValueError):
+    """A file cannot be used as the review of an earlier visit."""
+
+    def __init__(self, name: str, found: str, remedy: str) -> None:
+        self.name = name
+        self.found = found
+        super().__init__(f"{name}: expected the review.json of an earlier visit, found {found}. {remedy}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierReview:
+    """What of an earlier review is held against this visit."""
+
+    examined_on: date
+    identity: Identity
+    measurements: tuple[Measurement, ...]
+
+
+def read_earlier_review(data: bytes, name: str) -> EarlierReview:
+    """Read a review.json, of this version or another: only the fields that are needed are looked at.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    name : str
+        As the user knows it; stands in errors.
+
+    Raises
+    ------
+    EarlierReviewError
+        If it is no review, or does not say when the animal was examined.
+    """
+    other = "Name the review.json that a review wrote."
+    try:
+        parsed = json.loads(data)
+        listed, identity = parsed["measurements"], parsed["study"]["identity"]
+        measurements = tuple(_measurement(item) for item in listed if item["value"] is not None and item["name"])
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        raise EarlierReviewError(name, f"something else ({type(error).__name__}: {error})", other) from error
+    try:
+        examined = datetime.fromisoformat(identity["examined_at"])
+    except (KeyError, TypeError, ValueError) as error:
+        typed = "Type its numbers as [[earlier]] into the marks file, with the date."
+        raise EarlierReviewError(name, "no date of examination", typed) from error
+    return EarlierReview(
+        examined_on=examined.date(),
+        identity=Identity(
+            animal_name=str(identity.get("animal_name", "")), case_number=str(identity.get("case_number", ""))
+        ),
+        measurements=measurements,
+    )
+
+
+def _measurement(item: dict[str, Any]) -> Measurement:
+    return Measurement(
+        name=str(item["name"]),
+        label=str(item["label"]),
+        value=float(item["value"]),
+        unit=str(item["unit"]),
+        method=str(item.get("method", "")),
+        given_by=str(item.get("given_by", "")),
+        validity=str(item.get("validity", "")),
+        sheet_only=bool(item.get("sheet_only", False)),
+    )
