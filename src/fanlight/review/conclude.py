@@ -42,6 +42,7 @@ from fanlight.study import (
     Study,
     StudyReview,
 )
+from fanlight.validity.by_length import weigh_by_length
 from fanlight.validity.clip_verdict import judge_clip
 from fanlight.validity.meaning.explained import explain
 from fanlight.validity.measured import Rules, is_bound, weigh_measured
@@ -218,9 +219,9 @@ def _pictured(
             measured = measure_picture(placed, grid, reading.view, reading.time, study.patient, house)
             named = (replace(item, clip=reading.clip.name) for item in measured)
             left = undecided.get(reading.clip.key, ())
-            weighed = weigh_measured(named, reading.findings, rules, left, taken_from=TakenFrom.PICTURE)
-            found += [_in_intervals(item, "", study, house) for item in weighed]  # the method says 2-D or discs
-    return found
+            found += weigh_measured(named, reading.findings, rules, left, taken_from=TakenFrom.PICTURE)
+    # The method says by itself that they were taken in 2-D or by discs.
+    return [_in_intervals(item, "", study, house) for item in weigh_by_length(found)]
 
 
 def _pulsed(readings: Iterable[ClipReading], measured: Iterable[Measurement]) -> list[Measurement]:
