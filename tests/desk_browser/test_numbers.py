@@ -60,16 +60,16 @@ def test_a_strip_has_its_numbers_once_it_is_placed_and_none_when_that_is_taken_b
     page: Any, study: str, letter_of: Any
 ) -> None:
     open_study(page, study)
-    page.wait_for_selector(".strip-numbers:has-text('Not measured: whose flow it is, is not known; name the valve.')")
+    page.wait_for_selector(".clip-numbers:has-text('Not measured: whose flow it is, is not known; name the valve.')")
     page.keyboard.press(letter_of(page))
-    value = page.locator(".strip-numbers li", has_text="Pulmonary peak velocity").locator(".value")
+    value = page.locator(".clip-numbers li", has_text="Pulmonary peak velocity").locator(".value")
     value.wait_for()
 
     found = re.match(r"([\d.]+) ± ([\d.]+) m/s$", value.inner_text())
     assert found
     assert float(found[1]) == pytest.approx(-PEAK_CM_S / 100, rel=0.05)
     page.keyboard.press("Backspace")
-    page.wait_for_selector(".strip-numbers:has-text('name the valve')")
+    page.wait_for_selector(".clip-numbers:has-text('name the valve')")
     all_sent(page)
     at_rest(page, study)
 
@@ -78,11 +78,11 @@ def test_the_panel_shows_what_was_given_and_what_was_read(page: Any, study: str,
     """With the interval, the reason and what is not judged; it opens in the letters too, and leads to the clip."""
     open_study(page, study)
     page.keyboard.press(letter_of(page))
-    page.wait_for_selector(".strip-numbers li")
+    page.wait_for_selector(".clip-numbers li")
     page.click(".top button:has-text('measurements')")
     panel = page.locator(".panel.numbers")
     given = panel.locator("section[aria-label='Given with the study']")
-    read = panel.locator("section[aria-label='Read off the strips by the engine']")
+    read = panel.locator("section[aria-label='Measured by the engine']")
 
     assert "34.1 mm" in given.locator("tr", has_text="LVIDd").first.inner_text()
     assert given.locator("tr", has_text="LVIDd").first.locator("svg.interval").count() > 0
@@ -90,7 +90,7 @@ def test_the_panel_shows_what_was_given_and_what_was_read(page: Any, study: str,
     assert "pulsed-wave Doppler · pulmonic valve" in read.inner_text()
     assert "note below" in read.locator("tr", has_text="Pulmonary peak velocity").inner_text()
     assert "Not judged: " in read.locator("tr.note").first.inner_text()
-    assert "enter no summary" in read.locator(".caution").inner_text()
+    assert "enter no summary" in panel.locator(".caution").inner_text()
     for _ in ("light", "dim"):
         page.keyboard.press("F9")
         assert violations(page) == []

@@ -32,7 +32,7 @@ test("numbers stand by who gave them, then by clip or source, each in the order 
     found.map((part) => [part.title, part.groups.map((group) => [group.title, group.rows.map((each) => each.label)])]),
     [
       ["given with the study", [["request sheet", ["LVIDd"]], ["machine report", ["FS"]]]],
-      ["read off the strips by the engine", [["b.dcm", ["E", "A"]], ["a.dcm", ["Vmax"]]]],
+      ["measured by the engine", [["b.dcm", ["E", "A"]], ["a.dcm", ["Vmax"]]]],
       ["marked by hand", [["b.dcm", ["septum"]]]],
     ],
   );

@@ -24,7 +24,7 @@ import {
   told,
   viewOf,
 } from "./model.js";
-import { StripNumbers } from "./numbers_panel.js";
+import { ClipNumbers } from "./numbers_panel.js";
 import { isFlow, valveOf, valveShown, valvesFor } from "./placing.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
@@ -229,7 +229,7 @@ export function Findings({ player }) {
     </header>
     <${Valves} clip=${now} view=${view} />
     <${GivenRung} clip=${now} />
-    <${StripNumbers} clip=${now} />
+    <${ClipNumbers} clip=${now} />
     <${FoundPanel} clip=${now} reading=${reading.value} player=${player} />
     ${isBlind ? html`<${BlindJudgement} key=${now.key} clip=${now} />` : html`<${ClipFindings} />`}
     <${Caution} />

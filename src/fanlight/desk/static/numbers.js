@@ -1,7 +1,7 @@
 // Measurements of a study in the order in which they are read: who gave them, on which clip, what a number stands on. Pure.
 import { capital, count, number } from "./words.js";
 
-/** Who gives a number that was read off the pixels. */
+/** Who gives a number that was read off the pixels, of a strip or by landmarks that were found. */
 export const ENGINE = "engine";
 const BY_HAND = "marked by hand";
 
@@ -10,14 +10,14 @@ const BY_HAND = "marked by hand";
 
 /** @param {any} item */
 const partOf = (item) => {
-  if (item.given_by === ENGINE) return "read off the strips by the engine";
+  if (item.given_by === ENGINE) return "measured by the engine";
   return item.given_by.startsWith(BY_HAND) ? BY_HAND : "given with the study";
 };
 
 /** Measurements by who gave them and by clip, each in the order in which they came. @param {any[]} all @returns {Part[]} */
 export function parts(all) {
   /** @type {Part[]} */
-  const found = ["given with the study", "read off the strips by the engine", BY_HAND].map((title) => ({
+  const found = ["given with the study", "measured by the engine", BY_HAND].map((title) => ({
     title,
     groups: [],
   }));

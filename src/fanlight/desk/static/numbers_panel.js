@@ -1,4 +1,4 @@
-// Measurements before anything is written: all of the study in a panel, those of a strip beside it.
+// Measurements before anything is written: all of the study in a panel, those of a clip beside it.
 import { Caution } from "./caution.js";
 import { html } from "./html.js";
 import { IntervalDrawing } from "./interval.js";
@@ -84,7 +84,6 @@ function shows(name) {
 function Numbers({ part }) {
   return html`<section aria-label=${capital(part.title)}>
     <h3>${capital(part.title)}</h3>
-    ${part.groups.some((group) => group.rows.some((each) => each.sheet_only && each.value !== null)) ? html`<p class="caution">These numbers stay on the desk and enter no summary: how often they are right was not measured on enough animals. To print one, measure it yourself with marks.</p>` : null}
     <table class="numbers">
       <thead><tr><th scope="col">quantity</th><th scope="col">value</th><th scope="col">what it means, and by which source</th></tr></thead>
       ${part.groups.map(
@@ -101,8 +100,9 @@ export function NumbersPanel() {
   const found = parts(all());
   return html`<div class="panel numbers" role="dialog" aria-label="Measurements of the study">
     <h2>Measurements of the study</h2>
-    ${found.length ? null : html`<p class="engine">None came with the study, and no strip of it was measured.</p>`}
+    ${found.length ? null : html`<p class="engine">None came with the study, and the engine measured none.</p>`}
     ${page.value.engine.state === "idle" ? null : html`<p class="quiet" role="status">The engine is reading: numbers may change.</p>`}
+    ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">What the engine reads off strips and pictures, or works out from marks, stays on the desk and enters no summary: how often it is right was not measured on enough animals.</p>` : null}
     ${found.map((part) => html`<${Numbers} key=${part.title} part=${part} />`)}
     <${Caution} />
     <p class="buttons"><button onClick=${() => {
@@ -111,16 +111,16 @@ export function NumbersPanel() {
   </div>`;
 }
 
-/** What the engine read off the strip on the stage, in lines; why, where it read nothing. @param {{clip: any}} props */
-export function StripNumbers({ clip }) {
+/** What the engine measured on the clip on the stage, in lines; why, where it measured nothing. @param {{clip: any}} props */
+export function ClipNumbers({ clip }) {
   const mine = all().filter((each) => each.given_by === ENGINE && each.clip === clip.name);
   if (mine.length === 0) return null;
   const rows = told(mine);
   const [{ item: first }] = rows;
   if (rows.length === 1 && first.value === null)
-    return html`<p class="strip-numbers engine">${/^not /.test(first.reason) ? capital(first.reason) : `Not measured: ${first.reason}`}.</p>`;
-  return html`<section class="strip-numbers" aria-label="Read off this strip">
-    <h3>Read off this strip by the engine</h3>
+    return html`<p class="clip-numbers engine">${/^not /.test(first.reason) ? capital(first.reason) : `Not measured: ${first.reason}`}.</p>`;
+  return html`<section class="clip-numbers" aria-label="Measured on this clip">
+    <h3>Measured by the engine</h3>
     <ul>${rows.map(
       ({ item, labels }, n) => html`<li key=${n}>
         <span>${namesWords(labels.map(written))}</span>
