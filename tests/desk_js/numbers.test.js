@@ -10,6 +10,7 @@ import {
   parts,
   saidAndMore,
   standing,
+  togetherWords,
   told,
   valueWords,
 } from "../../src/fanlight/desk/static/numbers.js";
@@ -76,11 +77,17 @@ test("a number lies in the intervals that apply; else the reason is told, and a 
   assert.equal(meaning(given({ value: 1 })).none, "the tables have no row for it");
   assert.equal(meaning(read({ value: 1, validity: "at most: x" })).none, "a bound lies in no interval");
   assert.deepEqual(meaning(read({ reason: "fused" })), { said: [], none: "" });
-  assert.deepEqual(limitsOf(read({ value: 1, unit: "m/s" }), speaks), { lower: 1, upper: 2, isInterval: true });
+  assert.deepEqual(limitsOf(read({ value: 1, unit: "m/s" }), speaks), {
+    lower: 1,
+    upper: 2,
+    repeat: null,
+    isInterval: true,
+  });
   assert.equal(limitsOf(read({ value: 1, unit: "cm/s" }), speaks), null);
   assert.deepEqual(limitsOf(given({ value: 1, unit: "" }), row({ upper: 2, unit: "1" })), {
     lower: null,
     upper: 2,
+    repeat: null,
     isInterval: false,
   });
 });
@@ -92,6 +99,9 @@ test("a row says its first sentence with its source; the rest is told when asked
   );
   assert.deepEqual(saidAndMore({ words: "inside [K].", citation: "K" }), ["inside [K].", ""]);
   assert.deepEqual(saidAndMore({ words: "", reason: "no row", citation: "" }), ["no row", ""]);
+  const near = { words: "above 1.85. More.", citation: "", repeat_lower: 1.8, repeat_words: "It may be below." };
+  assert.deepEqual(saidAndMore(near), ["above 1.85. It may be below.", "More."]);
+  assert.deepEqual(saidAndMore({ ...near, repeat_lower: null }), ["above 1.85.", "More. It may be below."]);
 });
 
 test("the stretch that is drawn holds the value and its limits, with room at both ends", () => {
@@ -101,9 +111,29 @@ test("the stretch that is drawn holds the value and its limits, with room at bot
     [0, null, 2],
     [3, 3, null],
   ]) {
-    const [low, high] = stretch(/** @type {number} */ (value), { lower, upper, isInterval: true });
-    for (const each of [value, lower, upper]) if (each !== null) assert.ok(low < each && each < high);
+    const [low, high] = stretch(/** @type {number} */ (value), { lower, upper, repeat: [value, 7], isInterval: true });
+    for (const each of [value, lower, upper, 7]) if (each !== null) assert.ok(low < each && each < high);
   }
+});
+
+test("what numbers mean together is told in sentences: remarks, then stages or why they are empty", () => {
+  const meaning = {
+    remarks: [
+      { words: "FS and LVIDs disagree.", likely: "a digit is missing", citation: "K" },
+      { words: "Larger than last time.", likely: "", citation: "" },
+    ],
+    gradings: [
+      { title: "Stage", result: "B2", reason: "", citation: "C" },
+      { title: "Score", result: "", reason: "no weight", citation: "" },
+    ],
+  };
+  assert.deepEqual(togetherWords(meaning), [
+    "FS and LVIDs disagree. Likely: a digit is missing. [K]",
+    "Larger than last time.",
+    "Stage: B2 [C]",
+    "Score: empty, no weight",
+  ]);
+  assert.deepEqual(togetherWords(undefined), []);
 });
 
 test("the button counts what has a number", () => {

@@ -52,11 +52,16 @@ def match_quantity(house: House, label: str) -> str:
     wanted = compact(label)
     if not wanted:
         return ""
+    return house.kept("quantity names", _keys_by_name).get(wanted, "")
+
+
+def _keys_by_name(house: House) -> dict[str, str]:
+    """Return the key of each quantity by each of its names, compacted; of two that share one the first counts."""
+    found: dict[str, str] = {}
     for quantity in read_quantities(house).values():
-        names = (quantity.key.replace("_", " "), quantity.symbol, quantity.title, *quantity.words)
-        if any(compact(name) == wanted for name in names):
-            return quantity.key
-    return ""
+        for name in (quantity.key.replace("_", " "), quantity.symbol, quantity.title, *quantity.words):
+            found.setdefault(compact(name), quantity.key)
+    return found
 
 
 def match_quantity_code(house: House, code: str) -> tuple[str, str]:

@@ -87,18 +87,38 @@ export function meaning(item) {
   return { said, none: item.reason || silent || "the tables have no row for it" };
 }
 
-/** What a row says, and what it adds: the first sentence and the rest. @param {any} reading @returns {[string, string]} */
-export function saidAndMore({ words, reason, citation }) {
+/**
+ * What a row says, and what it adds: the first sentence and the rest. That a repeated scan may fall on the other side
+ * of a limit is always said. @param {any} reading @returns {[string, string]}
+ */
+export function saidAndMore({ words, reason, citation, repeat_lower = null, repeat_words = "" }) {
   const [first, ...rest] = (words || reason).split(/(?<=\.) (?=[A-Z])/);
   const source = citation && !(words || "").includes(citation) ? ` [${citation}]` : "";
-  return [first + source, rest.join(" ")];
+  const isNear = repeat_lower !== null && repeat_words;
+  if (!isNear && repeat_words) rest.push(repeat_words);
+  return [`${first}${source}${isNear ? ` ${repeat_words}` : ""}`, rest.join(" ")];
+}
+
+/** What numbers mean together, in sentences. @param {any} meaning of the review @returns {string[]} */
+export function togetherWords(meaning) {
+  const remarks = (meaning?.remarks ?? []).map((/** @type {any} */ each) => {
+    const likely = each.likely ? ` Likely: ${each.likely}.` : "";
+    return `${each.words}${likely}${each.citation ? ` [${each.citation}]` : ""}`;
+  });
+  const grades = (meaning?.gradings ?? []).map((/** @type {any} */ each) => {
+    return `${each.title}: ${each.result || `empty, ${each.reason}`}${each.citation ? ` [${each.citation}]` : ""}`;
+  });
+  return [...remarks, ...grades];
 }
 
 /** Limits that can be drawn with a number: of a row that speaks, in the number's unit. @param {any} item @param {any} reading */
 export function limitsOf(item, reading) {
-  const isSame = (reading.unit || "1") === (item.unit || "1");
+  const [own, its] = [item.unit || "1", reading.unit || "1"];
+  const isSame = own === its || (its.startsWith("cm/kg^") && own === "1"); // an index by weight may be given bare
   if (item.value === null || !isSame || (reading.lower === null && reading.upper === null)) return null;
-  return { lower: reading.lower, upper: reading.upper, isInterval: reading.kind === "reference_interval" };
+  const { lower, upper, repeat_lower = null, repeat_upper = null } = reading;
+  const repeat = repeat_lower === null || repeat_upper === null ? null : [repeat_lower, repeat_upper];
+  return { lower, upper, repeat, isInterval: reading.kind === "reference_interval" };
 }
 
 /** How many measurements there are, in a line. @param {any[]} all */

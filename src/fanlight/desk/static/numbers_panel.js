@@ -13,6 +13,7 @@ import {
   parts,
   saidAndMore,
   standing,
+  togetherWords,
   told,
   valueWords,
 } from "./numbers.js";
@@ -47,7 +48,7 @@ function Said({ item, reading }) {
 /** @param {{item: any, labels: string[], note: string}} props */
 function Row({ item, labels, note }) {
   const { said, none } = meaning(item);
-  const how = item.given_by === ENGINE && item.value !== null ? item.reason : "";
+  const how = item.given_by === ENGINE && item.value !== null ? item.reason || item.method : "";
   return html`<tr>
       <th scope="row">${namesWords(labels.map(written))}${item.given_by === ENGINE || !item.clip ? null : html` <${OfClip} name=${item.clip} />`}</th>
       <td class="value"><span>${valueWords(item)}</span><span class="standing">${standing(item)}</span></td>
@@ -96,6 +97,19 @@ function Numbers({ part }) {
   </section>`;
 }
 
+/** What the numbers mean together: discordances, change, stages. */
+function Together() {
+  const meaning = page.value?.review?.meaning;
+  const said = togetherWords(meaning);
+  const waits = meaning?.waits_for ?? [];
+  if (said.length === 0) return null;
+  return html`<section class="together" aria-label="What the numbers mean together">
+    <h3>What the numbers mean together</h3>
+    <ul>${said.map((each) => html`<li key=${each} class="engine">${each}</li>`)}</ul>
+    ${waits.length ? html`<p class="quiet">Stages and scores stay empty until somebody names ${waits.join(", ")} in a marks file of the study.</p>` : null}
+  </section>`;
+}
+
 export function NumbersPanel() {
   const found = parts(all());
   return html`<div class="panel numbers" role="dialog" aria-label="Measurements of the study">
@@ -104,6 +118,7 @@ export function NumbersPanel() {
     ${page.value.engine.state === "idle" ? null : html`<p class="quiet" role="status">The engine is reading: numbers may change.</p>`}
     ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">What the engine reads off strips and pictures, or works out from marks, stays on the desk and enters no summary: how often it is right was not measured on enough animals.</p>` : null}
     ${found.map((part) => html`<${Numbers} key=${part.title} part=${part} />`)}
+    <${Together} />
     <${Caution} />
     <p class="buttons"><button onClick=${() => {
       opened.value = "";
