@@ -90,7 +90,7 @@ def test_the_panel_shows_what_was_given_and_what_was_read(page: Any, study: str,
     assert "pulsed-wave Doppler · pulmonic valve" in read.inner_text()
     assert "note below" in read.locator("tr", has_text="Pulmonary peak velocity").inner_text()
     assert "Not judged: " in read.locator("tr.note").first.inner_text()
-    assert "enter no summary" in panel.locator(".caution").inner_text()
+    assert "enters no summary" in panel.locator(".caution").inner_text()
     for _ in ("light", "dim"):
         page.keyboard.press("F9")
         assert violations(page) == []
