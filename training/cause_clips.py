@@ -7,7 +7,7 @@ the picture network saw, so that criteria which are told from landmarks or masks
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
@@ -74,20 +74,38 @@ def _spoilt(stand: Stand, film: Film, keys: tuple[str, ...], rng: np.random.Gene
             made.append(fault)
     except ValueError:
         return
-    if any(item.cover is Cover.LUNG for item in setting.obstacles):
-        film = breath_film(stand, setting)
     yield _record(stand, tuple(made), setting, film)
 
 
 def _record(stand: Stand, made: tuple[Fault, ...], setting: ClipSetting, film: Film) -> dict[str, Any]:
-    screen = stand.clip(setting, film, "unkept")
-    found = judge(screen, film, PICTURE_FAMILIES)
+    said = said_of(stand, setting, film)
     return _facts(stand, made) | {
-        "findings": [_said(item) for item in found.values()],
-        "picture": asdict(_picture(screen, film)),
-        "sector": asdict(screen.placed.sector),
-        "mm_per_px": screen.placed.mm_per_px,
+        "findings": [_said(item) for item in said.findings],
+        "picture": asdict(said.picture),
+        "sector": asdict(said.sector),
+        "mm_per_px": said.mm_per_px,
     }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Said:
+    """What the product says of a clip of one beat."""
+
+    findings: tuple[Finding, ...]  # of the picture's own families
+    picture: PictureReading
+    sector: Sector
+    mm_per_px: float
+
+
+def said_of(stand: Stand, setting: ClipSetting, film: Film) -> Said:
+    """Make the clip of a setting, judge it and show it to the network; lung is shown over a whole breath."""
+    if any(item.cover is Cover.LUNG for item in setting.obstacles):
+        film = breath_film(stand, setting)
+    screen = stand.clip(setting, film, "unkept")
+    return Said(
+        findings=tuple(judge(screen, film, PICTURE_FAMILIES).values()), picture=_picture(screen, film),
+        sector=screen.placed.sector, mm_per_px=screen.placed.mm_per_px,
+    )  # fmt: skip
 
 
 def _facts(stand: Stand, made: tuple[Fault, ...]) -> dict[str, Any]:
@@ -106,7 +124,6 @@ def _said(item: Finding) -> list[str]:
 def _picture(screen: Screen, film: Film) -> PictureReading:
     """Return what the network says of the picture, as a review asks it."""
     sector = screen.placed.sector
-    assert isinstance(sector, Sector)
     frames = BeatFrames(sector)
     grey = to_grey(screen.frames)
     frames.add(PictureChunk(first=0, pixels=screen.frames, grey=grey, beams=None))

@@ -48,33 +48,34 @@ def _criteria() -> dict[str, Criterion]:
 
 def mask_findings(record: dict[str, Any]) -> list[list[str]]:
     """Return criterion, verdict ("" not assessable) and side of a record of `cause_clips`."""
-    return [
-        [item.criterion, "" if item.verdict is Verdict.NOT_ASSESSABLE else item.verdict.value, item.side.value]
-        for item in with_masks(reading_of(record), _tables()).findings
-    ]
-
-
-def reading_of(record: dict[str, Any]) -> ClipReading:
-    """Return the reading of a record, as far as it was kept; its view is named."""
     said = record["picture"]
     picture = PictureReading(
         frames=tuple(said["frames"]), structures=tuple(_structure(row) for row in said["structures"]),
         unsure_share=said["unsure_share"], network=said["network"],
     )  # fmt: skip
+    reading = weighed(picture, Sector(**record["sector"]), record["view"])
+    return [
+        [item.criterion, "" if item.verdict is Verdict.NOT_ASSESSABLE else item.verdict.value, item.side.value]
+        for item in reading.findings
+    ]
+
+
+def weighed(picture: PictureReading, sector: Sector, view: str) -> ClipReading:
+    """Return a reading that holds nothing but what the masks say; its view is named."""
     clip = Clip(
         key="drawn", number=1, name="drawn", container="DICOM", rows=_SIDE_PX, cols=_SIDE_PX,
         n_frames=max(picture.frames, default=0) + 1, is_colour=False,
     )  # fmt: skip
     layout = Layout(
-        rows=_SIDE_PX, cols=_SIDE_PX, picture=Sector(**record["sector"]), picture_confidence=1.0,
-        picture_reason="drawn", scale=None, scale_reason="drawn",
+        rows=_SIDE_PX, cols=_SIDE_PX, picture=sector, picture_confidence=1.0, picture_reason="drawn", scale=None,
+        scale_reason="drawn",
     )  # fmt: skip
     context = ClipContext(clip=clip, patient=Patient(), layout=layout, mode=_MODE, criteria=_criteria())
-    return ClipReading(
-        clip=clip, layout=layout, mode=_MODE, view=ViewReading(view=record["view"], source=ViewSource.SERIES_TEXT),
-        time=_TIME, findings=FAMILY.start(context).finish(_TIME), verdicts=(), frames_read=clip.n_frames,
-        picture=picture,
+    reading = ClipReading(
+        clip=clip, layout=layout, mode=_MODE, view=ViewReading(view=view, source=ViewSource.SERIES_TEXT), time=_TIME,
+        findings=FAMILY.start(context).finish(_TIME), verdicts=(), frames_read=clip.n_frames, picture=picture,
     )  # fmt: skip
+    return with_masks(reading, _tables())
 
 
 def _structure(row: dict[str, Any]) -> StructureSeen:

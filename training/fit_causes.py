@@ -12,19 +12,23 @@ import argparse
 import gzip
 import json
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
+from fanlight.coach.causes.noisy_or import GRADES
 from fanlight.reference.causes import CauseRow, read_causes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.load import load_house
 from fanlight.study import Criterion, Side
+from measure._wilson import wilson
 from training.cause_masks import mask_findings
 
 TABLE = Path(__file__).resolve().parent.parent / "src" / "fanlight" / "reference" / "tables" / "cause_weights.toml"
 RAISED = ("borderline", "missed")
-LEAST = 0.02  # a smaller weight explains nothing (engineering judgement)
+GRADE_OF = {2: "plain", 3: "plain", 4: "strong", 5: "strong"}  # by strength
+# A sign is taken up where so many more clips with the cause raise it than by chance, beyond both intervals.
+LEAST = 0.02
 
 Sign = tuple[str, str]
 Counts = dict[Sign, list[int]]  # raised, judged
@@ -41,12 +45,10 @@ def main() -> None:
     clips = json.loads(gzip.decompress(given.clips.read_bytes()))["clips"]
     clips = [clip | {"findings": signs_in(clip, criteria)} for clip in clips]
     chance = counted(clip for clip in clips if not clip["causes"])
-    single = {
-        key: counted(clip for clip in clips if [c["key"] for c in clip["causes"]] in ([name] for name in row.drawn_as))
-        for key, row in rows.items()
-    }
     by_chance = {sign: smooth(*counts) for sign, counts in chance.items()}
-    by_cause = {key: weights_of(single[key], by_chance, rows[key]) for key in rows}
+    single = {(key, grade): counted(alone(clips, row, grade)) for key, row in rows.items() for grade in GRADES}
+    signs = {key: signs_of_cause([single[key, grade] for grade in GRADES], chance) for key in rows}
+    by_cause = {(key, grade): weights_of(single[key, grade], by_chance, signs[key]) for key in rows for grade in GRADES}
     TABLE.write_text(table(by_chance, by_cause, single, clips, given.commit), encoding="utf-8")
     print(TABLE)
     foretold(clips, rows, by_chance, by_cause)
@@ -79,22 +81,40 @@ def smooth(raised: int, judged: int) -> float:
     return (raised + 0.5) / (judged + 1)
 
 
-def weights_of(single: Counts, by_chance: dict[Sign, float], row: CauseRow) -> dict[Sign, float]:
+def alone(clips: Iterable[dict[str, Any]], row: CauseRow, grade: str) -> Iterator[dict[str, Any]]:
+    """Yield the clips in which this cause acts alone, in this grade."""
+    for clip in clips:
+        if len(clip["causes"]) == 1:
+            cause = clip["causes"][0]
+            # a fault of one grade only, such as a wrong export, is as strong as it is plain
+            if cause["key"] in row.drawn_as and GRADE_OF[max(cause["strength"], 2)] == grade:
+                yield clip
+
+
+def signs_of_cause(grades: list[Counts], chance: Counts) -> set[Sign]:
+    """Return the signs that the cause raises beyond chance, by the 95 % intervals of both shares."""
+    found = set()
+    for sign, by_chance in chance.items():
+        raised, judged = (sum(counts.get(sign, [0, 0])[k] for counts in grades) for k in (0, 1))
+        if judged and wilson(raised, judged)[0] > wilson(*by_chance)[1] + LEAST:
+            found.add(sign)
+    return found
+
+
+def weights_of(single: Counts, by_chance: dict[Sign, float], signs: set[Sign]) -> dict[Sign, float]:
     """Return what the cause adds to chance: 1 - (1 - P) / (1 - chance)."""
     out = {}
-    for name, side in row.fits.items():
-        sign = (name, side.value)
+    for sign in sorted(signs):
         raised, judged = single.get(sign, [0, 0])
-        if not judged or sign not in by_chance:
-            continue
         weight = 1 - (1 - smooth(raised, judged)) / (1 - by_chance[sign])
-        if weight >= LEAST:
+        if judged and weight > 0:
             out[sign] = weight
     return out
 
 
 def table(
-    by_chance: dict[Sign, float], by_cause: dict[str, dict[Sign, float]], single: dict[str, Counts],
+    by_chance: dict[Sign, float], by_cause: dict[tuple[str, str], dict[Sign, float]],
+    single: dict[tuple[str, str], Counts],
     clips: list[dict[str, Any]], commit: str,
 ) -> str:  # fmt: skip
     """Return the text of the table."""
@@ -113,17 +133,19 @@ def table(
     lines.append("[by_chance]")
     for name, row in sides.items():
         lines.append(f"{name} = {{ {', '.join(f'{side} = {value:.4f}' for side, value in row.items())} }}")
-    for key, weights in by_cause.items():
-        lines += ["", f"[by_cause.{key}]"]
-        for sign, value in weights.items():
-            raised, judged = single[key][sign]
-            lines.append(f"{sign[0]} = {value:.3f} # {raised} of {judged}")
+    for (key, grade), weights in by_cause.items():
+        lines += ["", f"[by_cause.{key}.{grade}]"]
+        for name in sorted({name for name, _ in weights}):
+            sides_of = {side: value for (own, side), value in weights.items() if own == name}
+            counts = ", ".join("{} of {}".format(*single[key, grade][name, side]) for side in sides_of)
+            said = ", ".join(f"{side} = {value:.3f}" for side, value in sides_of.items())
+            lines.append(f"{name} = {{ {said} }} # {counts}")
     return "\n".join(lines) + "\n"
 
 
 def foretold(
     clips: list[dict[str, Any]], rows: dict[str, CauseRow], by_chance: dict[Sign, float],
-    by_cause: dict[str, dict[Sign, float]],
+    by_cause: dict[tuple[str, str], dict[Sign, float]],
 ) -> None:  # fmt: skip
     """Print, for clips with two known causes, the share of signs that should be raised and was."""
     known = {name: key for key, row in rows.items() for name in row.drawn_as}
@@ -131,13 +153,13 @@ def foretold(
     true: Counter[int] = Counter()
     total: Counter[int] = Counter()
     for clip in clips:
-        keys = [known.get(cause["key"]) for cause in clip["causes"]]
-        if len(keys) != 2 or None in keys:
+        keys = [(known.get(c["key"], ""), GRADE_OF[max(c["strength"], 2)]) for c in clip["causes"]]
+        if len(keys) != 2 or not all(key for key, _ in keys):
             continue
         for name, side, is_raised in clip["findings"]:
             left = 1 - by_chance.get((name, side), 0.0)
             for key in keys:
-                left *= 1 - by_cause[str(key)].get((name, side), 0.0)
+                left *= 1 - by_cause[key].get((name, side), 0.0)
             place = min(int(10 * (1 - left)), 9)
             said[place] += 1 - left
             true[place] += is_raised

@@ -7,9 +7,9 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from fanlight.reference.criteria import read_criteria
-from fanlight.study import CauseLevel, House, Mode, Side
+from fanlight.study import CauseLevel, Criterion, House, Mode, Side
 
-_ROW = {"title", "level", "modes", "before", "drawn_as", "fits", "when", "correction", "right_when"}
+_ROW = {"title", "level", "modes", "before", "drawn_as", "when", "correction", "right_when"}
 _MAY = {"views", "handling", "alike"}
 
 
@@ -18,7 +18,7 @@ class CauseLimits:
     """House settings of causes and corrections; probabilities lie between 0 and 1."""
 
     habit_from: float
-    habit_clips: int
+    habit_views: int
     console_from: float
     hand_from: float
     either_from: float
@@ -38,7 +38,6 @@ class CauseRow:
     views: tuple[str, ...]  # beginnings of the keys of views; empty: all
     before: float  # probability that a study has it throughout, before anything was seen
     drawn_as: tuple[str, ...]  # faults of the simulator
-    fits: Mapping[str, Side]  # criteria that it may explain
     when: str
     correction: str
     right_when: str
@@ -55,7 +54,7 @@ class Weights:
     """What was learnt: how likely a criterion is raised by chance, and how likely each cause raises it."""
 
     by_chance: Mapping[tuple[str, Side], float]
-    by_cause: Mapping[str, Mapping[tuple[str, Side], float]]
+    by_cause: Mapping[str, Mapping[str, Mapping[tuple[str, Side], float]]]  # by cause and grade
 
 
 def read_causes(house: House) -> dict[str, CauseRow]:
@@ -67,11 +66,8 @@ def read_causes(house: House) -> dict[str, CauseRow]:
         Naming the row, when a key is missing or unknown, a number is no probability, or a criterion does not exist.
     """
     rows = house.table("causes")["causes"]
-    criteria = read_criteria(house)
     found = {key: _row(key, row) for key, row in rows.items()}
     for key, row in found.items():
-        if unknown := sorted(set(row.fits) - set(criteria)):
-            raise ValueError(f"causes.causes.{key}.fits: no criterion {unknown[0]}")
         if unknown := sorted(set(row.alike) - set(found)):
             raise ValueError(f"causes.causes.{key}.alike: no cause {unknown[0]}")
     return found
@@ -87,7 +83,7 @@ def _row(key: str, row: Mapping[str, Any]) -> CauseRow:
         return CauseRow(
             key=key, title=row["title"], level=CauseLevel(row["level"]), modes=tuple(Mode(m) for m in row["modes"]),
             views=tuple(row.get("views", ())), before=_share(row["before"], f"{where}.before"),
-            drawn_as=tuple(row["drawn_as"]), fits={name: Side(side) for name, side in row["fits"].items()},
+            drawn_as=tuple(row["drawn_as"]),
             when=row["when"], correction=row["correction"], right_when=row["right_when"],
             handling=bool(row.get("handling", False)), alike=dict(row.get("alike", {})),
         )  # fmt: skip
@@ -107,9 +103,9 @@ def read_cause_limits(house: House) -> CauseLimits:
     names = {field.name for field in fields(CauseLimits)}
     if set(row) != names:
         raise ValueError(f"causes.limits needs {', '.join(sorted(names))}; it has {', '.join(sorted(row))}")
-    for name in names - {"habit_clips", "most"}:
+    for name in names - {"habit_views", "most"}:
         _share(row[name], f"causes.limits.{name}")
-    for name in ("habit_clips", "most"):
+    for name in ("habit_views", "most"):
         if isinstance(row[name], bool) or not isinstance(row[name], int) or row[name] < 1:
             raise ValueError(f"causes.limits.{name} must be a whole number of 1 or more, got {row[name]!r}")
     limits = CauseLimits(**row)
@@ -119,30 +115,34 @@ def read_cause_limits(house: House) -> CauseLimits:
 
 
 def read_weights(house: House) -> Weights:
-    """Return what was learnt for the causes that the House has.
+    """Return what was learnt for the causes that the House has, by cause and grade.
 
     Raises
     ------
     ValueError
         Naming the row, when a number is no probability, or a cause that can be told from findings has no weights.
     """
-    table = house.table("cause_weights")
-    by_chance = {
-        (criterion, Side(side)): _share(value, f"cause_weights.by_chance.{criterion}.{side}")
-        for criterion, sides in table["by_chance"].items()
-        for side, value in sides.items()
-    }
+    table, criteria = house.table("cause_weights"), read_criteria(house)
     by_cause = {}
-    for key, row in read_causes(house).items():
+    for key in read_causes(house):
         learnt = table["by_cause"].get(key)
         if learnt is None:
             raise ValueError(f"cause_weights.by_cause.{key} is missing; run python -m training.fit_causes")
-        by_cause[key] = {
-            (criterion, row.fits[criterion]): _share(value, f"cause_weights.by_cause.{key}.{criterion}")
-            for criterion, value in learnt.items()
-            if criterion in row.fits
-        }
-    return Weights(by_chance=by_chance, by_cause=by_cause)
+        where = f"cause_weights.by_cause.{key}"
+        by_cause[key] = {grade: _signs(row, f"{where}.{grade}", criteria) for grade, row in learnt.items()}
+    return Weights(by_chance=_signs(table["by_chance"], "cause_weights.by_chance", criteria), by_cause=by_cause)
+
+
+def _signs(
+    row: Mapping[str, Mapping[str, object]], where: str, criteria: Mapping[str, Criterion]
+) -> dict[tuple[str, Side], float]:
+    if unknown := sorted(set(row) - set(criteria)):
+        raise ValueError(f"{where}: no criterion {unknown[0]}")
+    return {
+        (criterion, Side(side)): _share(value, f"{where}.{criterion}.{side}")
+        for criterion, sides in row.items()
+        for side, value in sides.items()
+    }
 
 
 def _share(value: object, where: str) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -21,6 +23,8 @@ from fanlight.study import (
     Mode,
     Side,
     Verdict,
+    ViewReading,
+    ViewSource,
 )
 from tests.report.sample import reading
 
@@ -34,7 +38,7 @@ SIGNS = tuple(TABLES.weights.by_chance)
 
 
 def clip(
-    number: int, *raised: tuple[str, Side], mode: Mode | None = Mode.TWO_D, confidence: float = 0.9
+    number: int, *raised: tuple[str, Side], mode: Mode | None = Mode.TWO_D, confidence: float = 0.9, view: str = ""
 ) -> ClipReading:
     """Return a clip of which every criterion was judged, and these were missed."""
     sides = dict(raised)
@@ -46,7 +50,10 @@ def clip(
         )
         for name in dict.fromkeys(name for name, _ in SIGNS)
     )  # fmt: skip
-    return reading(number, findings, ClipVerdict.LIMITED, mode=mode)
+    return replace(
+        reading(number, findings, ClipVerdict.LIMITED, mode=mode),
+        view=ViewReading(view=view or f"view {number}", source=ViewSource.SERIES_TEXT),
+    )
 
 
 def causes(*clips: ClipReading) -> dict[str, CauseFound]:
@@ -90,6 +97,14 @@ def test_doubtful_findings_and_clips_of_no_known_mode_say_nothing() -> None:
     assert causes(clip(1, *DEEP, mode=None)) == {}
 
 
+def test_what_misleads_in_one_view_is_no_habit() -> None:
+    """Six clips of one view with the same alarm are one piece of news, six views with it are a habit."""
+    dark = ("overall_gain", Side.LOW)
+    same = causes(*(clip(n, dark, view="right_parasternal_short_axis_aorta") for n in range(1, 7)))
+    assert not any(item.is_habit for item in same.values())
+    assert causes(*(clip(n, dark) for n in range(1, 7)))["gain_low"].is_habit
+
+
 def test_habits_are_told_by_many_clips_more_surely_than_by_one() -> None:
     dark = ("overall_gain", Side.LOW)
     habits = [causes(*(clip(n, dark) for n in range(1, k + 1)))["gain_low"].habit for k in (1, 3, 6)]
@@ -108,7 +123,8 @@ def test_two_causes_that_look_alike_are_both_named_and_what_tells_them_apart() -
 
 def test_weights_explain_what_they_were_learnt_for() -> None:
     """Each cause whose usual signs chance seldom makes is found from them."""
-    for key, weights in TABLES.weights.by_cause.items():
+    for key, grades in TABLES.weights.by_cause.items():
+        weights = grades["strong"]
         usual = tuple(sign for sign, weight in weights.items() if weight >= 0.4)
         if np.prod([weights[sign] / TABLES.weights.by_chance[sign] for sign in usual]) > 25:  # else chance is as likely
             assert key in causes(clip(1, *usual)), key
@@ -120,7 +136,7 @@ def test_studies_drawn_from_the_model_itself_are_told_rightly() -> None:
     This holds the arithmetic only; how well it goes with pictures stands in the docs.
     """
     rng = np.random.default_rng(5)
-    keys = [key for key, weights in TABLES.weights.by_cause.items() if max(weights.values(), default=0) > 0.7]
+    keys = [key for key, grades in TABLES.weights.by_cause.items() if max(grades["plain"].values(), default=0) > 0.7]
     right = wrong = 0
     for _ in range(60):
         habit = str(rng.choice(keys))
@@ -129,7 +145,7 @@ def test_studies_drawn_from_the_model_itself_are_told_rightly() -> None:
             acts = rng.random() < TABLES.limits.held
             raised: list[tuple[str, Side]] = []
             for sign, chance in TABLES.weights.by_chance.items():
-                p = 1 - (1 - chance) * (1 - (TABLES.weights.by_cause[habit].get(sign, 0.0) if acts else 0.0))
+                p = 1 - (1 - chance) * (1 - (TABLES.weights.by_cause[habit]["plain"].get(sign, 0.0) if acts else 0.0))
                 if rng.random() < p and sign[0] not in dict(raised):
                     raised.append(sign)
             study.append(clip(number, *raised))
@@ -143,7 +159,7 @@ def test_studies_drawn_from_the_model_itself_are_told_rightly() -> None:
 def test_a_movement_needs_more_certainty_than_a_setting() -> None:
     def found(level: CauseLevel, probability: float) -> tuple[str, ...]:
         key = "lung_between" if level is CauseLevel.HAND else "gain_high"
-        item = next(iter(find_causes([clip(1, *TABLES.weights.by_cause[key])], TABLES)))
+        item = next(iter(find_causes([clip(1, *TABLES.weights.by_cause[key]["strong"])], TABLES)))
         changed = CauseFound(
             cause=key, title="", level=level, probability=probability, habit=0.5, is_habit=False, clips=("clip01",),
             explains=item.explains,

@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.coach.causes.noisy_or import ClipModel, ClipSigns, Sign, clip_model, ratio, reasons, weigh
+from fanlight.coach.causes.noisy_or import (
+    GRADES,
+    ClipModel,
+    ClipSigns,
+    Graded,
+    Sign,
+    clip_model,
+    likelihoods,
+    reasons,
+    weigh,
+)
 from fanlight.reference.causes import CauseLimits, CauseRow, Weights
 from fanlight.study import CauseFound, ClipReading, Criterion, Explained, Side, Verdict
 
 _ROUNDS = 30  # of messages between clips and study; settled long before (numerical)
 _SETTLED = 1e-4
 _ACTS = 0.5  # more likely than not
-_SURE = 1e-6  # probabilities are kept this far from 0 and 1 (numerical)
+_SURE = 1e-9  # no state is ever impossible (numerical)
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +48,7 @@ def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[C
     Each clip is a noisy-OR of the causes that can act in its mode and view. A habit makes a cause likely in every
     clip; clips tell the study how likely the habit is, and the study tells the clips (sum-product messages on a graph
     of habits and clips; exact where two clips share one cause, else the usual approximation; Pearl 1988, chapter 4).
+    What misleads in one view misleads in each of its clips: all clips of a view together count as much as one.
 
     Parameters
     ----------
@@ -43,20 +57,33 @@ def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[C
     tables : CauseTables
         Of the House.
     """
-    clips = [(reading.clip.key, signs_of(reading, tables)) for reading in readings]
-    models = {
-        key: clip_model(signs, _with_sides(tables.weights.by_chance), _by_cause(tables))
-        for key, signs in clips
-        if signs.causes
+    by_chance = _with_sides(tables.weights.by_chance)
+    by_cause = {
+        key: {grade: _with_sides(grades[grade]) for grade in GRADES} for key, grades in tables.weights.by_cause.items()
     }
-    signs = {key: item for key, item in clips if key in models}
-    habits = _habits(models, signs, tables)
-    study = _Study(
-        models=models, signs=signs, acting={key: _acting(models[key], habits[key], tables.limits) for key in models},
-        habits=habits[""],
-    )  # fmt: skip
+    clips = [_Clip.of(reading, tables, by_chance, by_cause) for reading in readings]
+    clips = [clip for clip in clips if clip.signs.causes]
+    study = _weighed(clips, tables)
     found = [item for cause in tables.rows if (item := _found(cause, study, tables)) is not None]
     return tuple(sorted(found, key=lambda item: (-_weight(item, tables), item.cause)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Clip:
+    key: str
+    view: str  # a name of its own where the view is not known
+    signs: ClipSigns
+    model: ClipModel
+
+    @classmethod
+    def of(
+        cls, reading: ClipReading, tables: CauseTables, by_chance: Mapping[Sign, float], by_cause: Mapping[str, Graded]
+    ) -> _Clip:
+        signs = signs_of(reading, tables)
+        return cls(
+            key=reading.clip.key, view=reading.view.view or reading.clip.key, signs=signs,
+            model=clip_model(signs, by_chance, by_cause),
+        )  # fmt: skip
 
 
 def signs_of(reading: ClipReading, tables: CauseTables) -> ClipSigns:
@@ -87,70 +114,79 @@ def _with_sides(by_chance: Mapping[tuple[str, Side], float]) -> dict[Sign, float
     return {(criterion, side.value): value for (criterion, side), value in by_chance.items()}
 
 
-def _by_cause(tables: CauseTables) -> dict[str, dict[Sign, float]]:
-    return {key: _with_sides(weights) for key, weights in tables.weights.by_cause.items()}
-
-
-def _habits(
-    models: Mapping[str, ClipModel], signs: Mapping[str, ClipSigns], tables: CauseTables
-) -> dict[str, dict[str, float]]:
-    """Return the probability of each habit as each clip is told it, without that clip's own word; "" with all."""
-    limits = tables.limits
-    before = {key: row.before for key, row in tables.rows.items()}
-    said = {key: dict.fromkeys(signs[key].causes, 1.0) for key in models}
-    told: dict[str, dict[str, float]] = {}
-    for _ in range(_ROUNDS):
-        told = {key: {c: _without(before[c], c, key, said) for c in signs[key].causes} for key in models}
-        change = 0.0
-        for key, model in models.items():
-            acts = {c: _in_clip(p, limits) for c, p in told[key].items()}
-            for cause in signs[key].causes:
-                new = ratio(model, cause, acts, limits.slip, limits.held)
-                change = max(change, abs(float(np.log(new / said[key][cause]))))
-                said[key][cause] = new
-        if change < _SETTLED:
-            break
-    told[""] = {cause: _without(before[cause], cause, "", said) for cause in tables.rows}
-    return told
-
-
-def _without(before: float, cause: str, clip: str, said: Mapping[str, Mapping[str, float]]) -> float:
-    log_odds = float(np.log(before / (1 - before)))
-    log_odds += sum(float(np.log(ratios[cause])) for key, ratios in said.items() if key != clip and cause in ratios)
-    return float(np.clip(1 / (1 + np.exp(-np.clip(log_odds, -50, 50))), _SURE, 1 - _SURE))
-
-
-def _in_clip(habit: float, limits: CauseLimits) -> float:
-    return habit * limits.held + (1 - habit) * limits.slip
-
-
-def _acting(model: ClipModel, told: Mapping[str, float], limits: CauseLimits) -> NDArray[np.float64]:
-    return weigh(model, np.array([_in_clip(told[cause], limits) for cause in model.causes]))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Study:
-    """All clips, and how likely each set of causes is in each of them."""
+    """All clips, how likely each set of causes is in each of them, and how likely each habit is."""
 
-    models: Mapping[str, ClipModel]
-    signs: Mapping[str, ClipSigns]
-    acting: Mapping[str, NDArray[np.float64]]
+    clips: Sequence[_Clip]
+    acting: Mapping[str, Floats]  # by clip, (set,)
     habits: Mapping[str, float]
 
-    def in_clip(self, key: str, *causes: str) -> float:
+    def in_clip(self, clip: _Clip, *causes: str) -> float:
         """Return how likely at least one of these acts in a clip."""
-        model = self.models[key]
-        columns = [model.causes.index(cause) for cause in causes if cause in model.causes]
-        return float(self.acting[key][model.sets[:, columns].any(axis=1)].sum())
+        columns = [clip.model.causes.index(cause) for cause in causes if cause in clip.model.causes]
+        return float(self.acting[clip.key][clip.model.states[:, columns].any(axis=1)].sum())
 
     def somewhere(self, *causes: str) -> float:
-        """Return how likely at least one of these acts in at least one clip."""
-        return 1 - float(np.prod([1 - self.in_clip(key, *causes) for key in self.models]))
+        """Return how likely at least one of these acts in at least one view."""
+        views: dict[str, float] = {}
+        for clip in self.clips:
+            views[clip.view] = max(views.get(clip.view, 0.0), self.in_clip(clip, *causes))
+        return 1 - float(np.prod([1 - probability for probability in views.values()]))
+
+
+def _weighed(clips: Sequence[_Clip], tables: CauseTables) -> _Study:
+    """Pass messages between clips and study until they settle."""
+    rows, states = tables.rows, _acts_if(tables.limits)
+    counts = Counter(clip.view for clip in clips)
+    before = {key: np.array([1 - row.before, *[row.before / len(GRADES)] * len(GRADES)]) for key, row in rows.items()}
+    said = {clip.key: {cause: np.ones(len(GRADES) + 1) for cause in clip.signs.causes} for clip in clips}
+    weights = {clip.key: 1 / counts[clip.view] for clip in clips}
+
+    def habit(cause: str, but: str = "") -> Floats:
+        """Return the probabilities of a habit's states, without the word of one clip."""
+        log = np.log(before[cause])
+        for key, messages in said.items():
+            if key != but and cause in messages:
+                log = log + weights[key] * np.log(messages[cause])
+        out = np.exp(log - log.max())
+        return np.asarray(out / out.sum())
+
+    def told(clip: _Clip) -> dict[str, Floats]:
+        return {cause: np.maximum(habit(cause, clip.key) @ states, _SURE) for cause in clip.signs.causes}
+
+    for _ in range(_ROUNDS):
+        change = 0.0
+        for clip in clips:
+            acts = told(clip)
+            for cause in clip.signs.causes:
+                message = states @ likelihoods(clip.model, cause, acts)
+                message = message / message[0]
+                change = max(change, float(np.abs(np.log(message / said[clip.key][cause])).max()))
+                said[clip.key][cause] = message
+        if change < _SETTLED:
+            break
+    acting = {}
+    for clip in clips:
+        acts = told(clip)
+        in_order = np.array([acts[cause] for cause in clip.model.causes]).reshape(-1, len(GRADES) + 1)
+        acting[clip.key] = weigh(clip.model, in_order)
+    return _Study(clips=clips, acting=acting, habits={cause: 1 - float(habit(cause)[0]) for cause in rows})
+
+
+def _acts_if(limits: CauseLimits) -> Floats:
+    """Return how a cause acts in a clip, (state of the habit, state in the clip); a habit keeps its grade."""
+    n = len(GRADES)
+    out = np.zeros((n + 1, n + 1))
+    out[0] = [1 - limits.slip, *[limits.slip / n] * n]
+    for grade in range(1, n + 1):
+        out[grade, 0], out[grade, grade] = 1 - limits.held, limits.held
+    return out
 
 
 def _found(cause: str, study: _Study, tables: CauseTables) -> CauseFound | None:
     row, limits = tables.rows[cause], tables.limits
-    clips = tuple(key for key in study.models if study.in_clip(key, cause) >= _ACTS)
+    clips = [clip for clip in study.clips if study.in_clip(clip, cause) >= _ACTS]
     probability, habit = study.somewhere(cause), study.habits[cause]
     rivals = [
         other
@@ -161,19 +197,18 @@ def _found(cause: str, study: _Study, tables: CauseTables) -> CauseFound | None:
         return None
     return CauseFound(
         cause=cause, title=row.title, level=row.level, probability=probability, habit=habit,
-        is_habit=habit >= limits.habit_from and len(clips) >= limits.habit_clips, clips=clips,
-        explains=tuple(_explained(cause, clips, study)), alternatives=tuple(rivals),
-        tells_apart=" ".join(row.alike[other] for other in rivals),
+        is_habit=habit >= limits.habit_from and len({clip.view for clip in clips}) >= limits.habit_views,
+        clips=tuple(clip.key for clip in clips), explains=tuple(_explained(cause, clips, study)),
+        alternatives=tuple(rivals), tells_apart=" ".join(row.alike[other] for other in rivals),
     )  # fmt: skip
 
 
-def _explained(cause: str, clips: Iterable[str], study: _Study) -> Iterator[Explained]:
-    for key in clips:
-        model = study.models[key]
-        behind = reasons(model, study.acting[key])[:, model.causes.index(cause)]
-        for (criterion, _), share in zip(study.signs[key].raised, behind, strict=True):
+def _explained(cause: str, clips: Iterable[_Clip], study: _Study) -> Iterator[Explained]:
+    for clip in clips:
+        behind = reasons(clip.model, study.acting[clip.key])[:, clip.model.causes.index(cause)]
+        for (criterion, _), share in zip(clip.signs.raised, behind, strict=True):
             if share >= _ACTS:
-                yield Explained(criterion=criterion, clip=key)
+                yield Explained(criterion=criterion, clip=clip.key)
 
 
 def _weight(item: CauseFound, tables: CauseTables) -> float:

@@ -2,22 +2,26 @@
 
 A finding is raised by chance, or by any of the causes that act, each by itself: P(not raised) is the product of what
 each leaves (noisy-OR; Pearl 1988, Probabilistic Reasoning in Intelligent Systems, 4.3.2). What was not raised counts
-as much as what was: a cause whose usual signs are missing becomes unlikely.
+as much as what was: a cause whose usual signs are missing becomes unlikely. A cause acts plainly or strongly: what is
+strong raises nearly all of its signs at once.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
 
+GRADES = ("plain", "strong")  # how a cause acts; a state is 0 where it does not, else one more than the place here
+N_STATES = len(GRADES) + 1
 # Up to so many causes that explain something, every set of them is weighed; of more, the sets of at most `_AT_ONCE`.
-_ALL_SETS_OF, _AT_ONCE = 10, 4
+_ALL_SETS_OF, _AT_ONCE = 6, 4
 
 Sign = tuple[str, str]  # a criterion and the side on which it was missed
+Graded = Mapping[str, Mapping[Sign, float]]  # by grade
 Floats = NDArray[np.float64]
 
 
@@ -46,29 +50,27 @@ class ClipModel:
     ----------
     causes : tuple of str
         Those that explain something that was raised; the others are `alone`.
-    sets : ndarray of shape (set, cause), bool
-        Which of them act.
+    states : ndarray of shape (set, cause), int
+        How each of them acts; see `GRADES`.
     likelihood : ndarray of shape (set,)
         Of what the clip shows, if these and no others act.
-    alone : mapping of str to float
-        Of causes that explain nothing here: how much likelier what is quiet is without them, 0 to 1.
-    share : ndarray of shape (sign, cause)
+    alone : mapping of str to ndarray of shape (N_STATES,)
+        Of causes that explain nothing here: likelihood of what is quiet, by state; 1 where it does not act.
+    share : ndarray of shape (sign, cause, N_STATES)
         Weight of each cause for each raised sign.
     chance : ndarray of shape (sign,)
         Of each raised sign.
     """
 
     causes: tuple[str, ...]
-    sets: NDArray[np.bool_]
+    states: NDArray[np.intp]
     likelihood: Floats
-    alone: Mapping[str, float]
+    alone: Mapping[str, Floats]
     share: Floats
     chance: Floats
 
 
-def clip_model(
-    signs: ClipSigns, by_chance: Mapping[Sign, float], by_cause: Mapping[str, Mapping[Sign, float]]
-) -> ClipModel:
+def clip_model(signs: ClipSigns, by_chance: Mapping[Sign, float], by_cause: Mapping[str, Graded]) -> ClipModel:
     """Return the model of one clip.
 
     Parameters
@@ -77,64 +79,76 @@ def clip_model(
         What it shows.
     by_chance : mapping of Sign to float
         Probability that a sign is raised when nothing is wrong; each above 0 and below 1.
-    by_cause : mapping of str to mapping of Sign to float
-        Probability that a cause raises a sign by itself; a sign that is not named: 0.
+    by_cause : mapping of str to mapping
+        By cause and grade: probability that it raises a sign by itself; a sign that is not named: 0.
     """
-    explaining = tuple(key for key in signs.causes if any(by_cause[key].get(sign) for sign in signs.raised))
+    explaining = tuple(key for key in signs.causes if any(_explains(by_cause[key], sign) for sign in signs.raised))
     left = {key: _left(by_cause[key], signs.quiet) for key in signs.causes}
-    share = np.array([[by_cause[key].get(sign, 0.0) for key in explaining] for sign in signs.raised])
-    share = share.reshape(len(signs.raised), len(explaining))
+    share = np.zeros((len(signs.raised), len(explaining), N_STATES))
+    for place, sign in enumerate(signs.raised):
+        for column, key in enumerate(explaining):
+            share[place, column, 1:] = [by_cause[key][grade].get(sign, 0.0) for grade in GRADES]
     chance = np.array([by_chance[sign] for sign in signs.raised])
-    sets = _sets(len(explaining))
-    # (set, sign): what is left unraised by the causes of the set
-    unraised = np.prod(np.where(sets[:, None, :], 1 - share[None], 1.0), axis=2) * (1 - chance)
-    quiet = np.prod(np.where(sets, np.array([left[key] for key in explaining]), 1.0), axis=1)
+    states = _sets(len(explaining))
+    columns = np.arange(len(explaining))
+    unraised = np.prod(1 - share[:, columns, states], axis=2) * (1 - chance)[:, None]  # (sign, set)
+    quiet = np.ones(len(states))
+    for column, key in enumerate(explaining):
+        quiet *= left[key][states[:, column]]
     return ClipModel(
-        causes=explaining, sets=sets, likelihood=np.prod(1 - unraised, axis=1) * quiet,
+        causes=explaining, states=states, likelihood=np.prod(1 - unraised, axis=0) * quiet,
         alone={key: left[key] for key in signs.causes if key not in explaining}, share=share, chance=chance,
     )  # fmt: skip
 
 
-def _left(weights: Mapping[Sign, float], quiet: Sequence[Sign]) -> float:
-    return float(np.prod([1 - weights.get(sign, 0.0) for sign in quiet])) if quiet else 1.0
+def _explains(weights: Graded, sign: Sign) -> bool:
+    return any(weights[grade].get(sign, 0.0) > 0 for grade in GRADES)
 
 
-def _sets(n: int) -> NDArray[np.bool_]:
+def _left(weights: Graded, quiet: Sequence[Sign]) -> Floats:
+    return np.array([1.0, *(np.prod([1 - weights[grade].get(sign, 0.0) for sign in quiet]) for grade in GRADES)])
+
+
+def _sets(n: int) -> NDArray[np.intp]:
     most = n if n <= _ALL_SETS_OF else _AT_ONCE
-    rows = [chosen for size in range(most + 1) for chosen in combinations(range(n), size)]
-    sets = np.zeros((len(rows), n), np.bool_)
-    for place, chosen in enumerate(rows):
-        sets[place, list(chosen)] = True
-    return sets
+    rows = []
+    for size in range(most + 1):
+        for chosen in combinations(range(n), size):
+            for grades in product(range(1, N_STATES), repeat=size):
+                row = [0] * n
+                for column, grade in zip(chosen, grades, strict=True):
+                    row[column] = grade
+                rows.append(row)
+    return np.array(rows, np.intp).reshape(len(rows), n)
 
 
 def weigh(model: ClipModel, before: Floats) -> Floats:
-    """Return the probability of each set, shape (set,); `before` are probabilities of the causes, shape (cause,)."""
-    prior = np.prod(np.where(model.sets, before, 1 - before), axis=1)
-    joint = prior * model.likelihood
+    """Return the probability of each set, shape (set,); `before` are those of the states, shape (cause, N_STATES)."""
+    joint = _prior(model, before) * model.likelihood
     return np.asarray(joint / joint.sum())
 
 
-def ratio(model: ClipModel, cause: str, before: Mapping[str, float], slip: float, held: float) -> float:
-    """Return how many times likelier this clip is if the cause is a habit than if it is not; others as in `before`."""
+def likelihoods(model: ClipModel, cause: str, before: Mapping[str, Floats]) -> Floats:
+    """Return how likely this clip is by the state of one cause, shape (N_STATES,); the others are as in `before`."""
     if cause in model.alone:
-        left = model.alone[cause]
-        return (1 - held + held * left) / (1 - slip + slip * left)
+        return model.alone[cause]
     column = model.causes.index(cause)
     others = np.array([before[key] for key in model.causes])
+    others[column] = 1.0
+    joint = _prior(model, others) * model.likelihood
+    return np.bincount(model.states[:, column], weights=joint, minlength=N_STATES)
 
-    def of(probability: float) -> float:
-        others[column] = probability
-        return float((np.prod(np.where(model.sets, others, 1 - others), axis=1) * model.likelihood).sum())
 
-    return of(held) / of(slip)
+def _prior(model: ClipModel, before: Floats) -> Floats:
+    out = np.ones(len(model.states))
+    for column in range(len(model.causes)):
+        out *= before[column][model.states[:, column]]
+    return out
 
 
 def reasons(model: ClipModel, posterior: Floats) -> Floats:
     """Return how likely each cause is behind each raised sign, shape (sign, cause); chance takes the rest."""
-    out = np.zeros_like(model.share)
-    for sets, probability in zip(model.sets, posterior, strict=True):
-        acting = np.where(sets, model.share, 0.0)
-        raised = 1 - np.prod(1 - acting, axis=1) * (1 - model.chance)
-        out += probability * acting / raised[:, None]
-    return np.asarray(np.minimum(out, 1.0))
+    columns = np.arange(len(model.causes))
+    acting = model.share[:, columns, model.states]  # (sign, set, cause)
+    raised = 1 - np.prod(1 - acting, axis=2) * (1 - model.chance)[:, None]
+    return np.asarray(np.minimum(np.einsum("s,gsc->gc", posterior, acting / raised[:, :, None]), 1.0))

@@ -1,0 +1,93 @@
+"""The tables of how well causes are told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from measure._wilson import wilson
+
+Record = dict[str, Any]
+Pairs = Iterable[bool]
+_BINS = (0.5, 0.8, 0.95, 0.99, 1.0)
+
+
+def main_table(records: dict[str, list[Record]]) -> str:
+    """Return what was told rightly and wrongly, a column a ring."""
+    drawn = {ring: [r for r in rows if "not_drawn" not in r] for ring, rows in records.items()}
+    lines = [
+        "| studies through the pixels | " + " | ".join(f"ring {ring}" for ring in drawn) + " |",
+        "|" + "---|" * (len(drawn) + 1),
+    ]
+    for title, of in _ROWS:
+        lines.append(f"| {title} | " + " | ".join(_share(of(rows)) for rows in drawn.values()) + " |")
+    lines.append(
+        "| share of the weight of raised findings that the corrections explain, mean over studies with a habit | "
+        + " | ".join(_covered(rows) for rows in drawn.values()) + " |"
+    )  # fmt: skip
+    return "\n".join(lines)
+
+
+def reliability_table(records: dict[str, list[Record]]) -> str:
+    """Return how often a cause truly acts in a study, by the probability that was stated, rings B and C together."""
+    rows = [r for ring, own in records.items() if ring != "A" or len(records) == 1 for r in own if "not_drawn" not in r]
+    lines = ["| probability stated | truly acts in the study |", "|---|---|"]
+    said = [(item["probability"], _acts(r, item["cause"])) for r in rows for item in r["found"]]
+    for low, high in zip(_BINS, (*_BINS[1:], 1.01), strict=True):
+        lines.append(f"| {low:.2f} to {min(high, 1.0):.2f} | {_share(true for p, true in said if low <= p < high)} |")
+    return "\n".join(lines)
+
+
+def _acts(record: Record, cause: str) -> bool:
+    return any(cause in acts for acts in record["acting"].values())
+
+
+def _named(record: Record, *, only_habits: bool) -> set[str]:
+    return {item["cause"] for item in record["found"] if item["is_habit"] or not only_habits}
+
+
+def _habits_found(rows: list[Record]) -> Pairs:
+    return (cause in _named(r, only_habits=False) for r in rows for cause in r["habits"] if _acts(r, cause))
+
+
+def _habits_called(rows: list[Record]) -> Pairs:
+    return (
+        cause in _named(r, only_habits=True)
+        for r in rows
+        for cause in r["habits"]
+        if sum(cause in acts for acts in r["acting"].values()) >= 3
+    )
+
+
+def _wrong_habits(rows: list[Record]) -> Pairs:
+    return (bool(_named(r, only_habits=True) - set(r["habits"])) for r in rows)
+
+
+def _corrections_right(rows: list[Record]) -> Pairs:
+    return (_acts(r, cause) for r in rows for cause in r["corrections"])
+
+
+def _silent_when_right(rows: list[Record]) -> Pairs:
+    return (not r["corrections"] for r in rows if not any(r["acting"].values()))
+
+
+_ROWS: tuple[tuple[str, Callable[[list[Record]], Pairs]], ...] = (
+    ("a habit is among the causes", _habits_found),
+    ("a habit that acts in three clips or more is called one", _habits_called),
+    ("a study is said to have a habit that it has not", _wrong_habits),
+    ("a named correction is of a cause that truly acts", _corrections_right),
+    ("nothing is corrected where nothing is wrong", _silent_when_right),
+)
+
+
+def _share(pairs: Pairs) -> str:
+    told = list(pairs)
+    if not told:
+        return "– (n 0)"
+    low, high = wilson(sum(told), len(told))
+    return f"{100 * sum(told) / len(told):.0f} % ({100 * low:.0f}–{100 * high:.0f}), n {len(told)}"
+
+
+def _covered(rows: list[Record]) -> str:
+    shares = [r["covered"] / r["raised"] for r in rows if r["habits"] and r["raised"]]
+    return f"{100 * sum(shares) / len(shares):.0f} %, n {len(shares)}" if shares else "– (n 0)"

@@ -1,0 +1,150 @@
+"""How well the causes behind the findings of a study are told, through the pixels: habits, slips, and nothing at all.
+
+    python -m measure.causes --records FOLDER                      draws, asks, writes docs/causes.md
+    python -m measure.causes --records FOLDER --print-only --ring A --subjects 6
+    python -m measure.causes --records FOLDER --tables-only
+
+A third of the studies has no habit, a third one, a third two at different knobs; each acts in four of five clips, and
+one clip in sixteen has a slip of its own. Six clips of three views, one beat each, with the view named. Ring A are
+animals from which nothing was learnt. A run that was cut off goes on where it ended; other code needs another folder.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import Any
+
+os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
+
+from fanlight.simulate.clip.ring import Ring
+from measure._cause_table import main_table, reliability_table
+from measure._described import described, imported
+from scripts.measured import write_table
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGE = ROOT / "docs" / "causes.md"
+FIRST_SEED = {Ring.A: 9800, Ring.B: 10_800, Ring.C: 15_800}
+N_SUBJECTS = 42  # of each ring: six of each class of heart
+SCRIPTS = ("measure/causes.py", "measure/_cause_studies.py", "measure/_cause_table.py")
+TABLES = ("causes", "cause_weights")
+
+Record = dict[str, Any]
+
+
+def one(job: tuple[int, Ring]) -> Record:
+    """Return what is true of one study, and what was said of it."""
+    from fanlight.coach.causes.corrections import choose_corrections
+    from fanlight.coach.causes.find import CauseTables, find_causes
+    from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
+    from fanlight.reference.criteria import read_criteria
+    from fanlight.reference.letter import read_letter_limits
+    from fanlight.reference.load import load_house
+    from fanlight.study import Breathing, Verdict
+    from measure._cause_studies import draw_study
+
+    seed, ring = job
+    house = load_house()
+    criteria, limits = read_criteria(house), read_cause_limits(house)
+    tables = CauseTables(
+        rows=read_causes(house), weights=read_weights(house), limits=limits, criteria=criteria,
+        sure_from=read_letter_limits(house).sure_from,
+    )  # fmt: skip
+    try:
+        study = draw_study(seed, ring, dict(tables.rows))
+    except ValueError as error:
+        return {"seed": seed, "not_drawn": str(error)}
+    found = find_causes(study.readings, tables)
+    chosen = choose_corrections(found, tables.rows, limits, criteria, Breathing.NORMAL)
+    raised = {
+        (item.clip, item.criterion): criteria[item.criterion].weight
+        for reading in study.readings
+        for item in reading.findings
+        if item.verdict in (Verdict.MISSED, Verdict.BORDERLINE) and item.confidence >= tables.sure_from
+    }
+    covered = {
+        (each.clip, each.criterion)
+        for item in found
+        if item.cause in {change.cause for change in chosen}
+        for each in item.explains
+    }
+    return {
+        "seed": seed, "heart": study.heart, "habits": study.habits,
+        "acting": {reading.clip.key: acts for reading, acts in zip(study.readings, study.acting, strict=True)},
+        "found": [
+            {"cause": item.cause, "probability": item.probability, "habit": item.habit, "is_habit": item.is_habit,
+             "clips": item.clips}
+            for item in found
+        ],
+        "corrections": [item.cause for item in chosen],
+        "raised": sum(raised.values()), "covered": sum(raised.get(key, 0.0) for key in covered),
+    }  # fmt: skip
+
+
+def _path(folder: Path, ring: Ring, seed: int) -> Path:
+    return folder / f"causes-{ring.value}-{seed:05d}.json"
+
+
+def draw(rings: list[Ring], n_subjects: int, folder: Path, workers: int) -> None:
+    """Draw and ask all studies that are not there yet."""
+    folder.mkdir(parents=True, exist_ok=True)
+    jobs = [(FIRST_SEED[ring] + k, ring) for k in range(n_subjects) for ring in rings]
+    jobs = [job for job in jobs if not _path(folder, job[1], job[0]).exists()]
+    with ProcessPoolExecutor(workers) as pool:
+        for done, ((seed, ring), record) in enumerate(zip(jobs, pool.map(one, jobs), strict=True), start=1):
+            _path(folder, ring, seed).write_text(json.dumps(record), encoding="utf-8")
+            print(f"{done} of {len(jobs)} studies", file=sys.stderr, flush=True)
+
+
+def read_records(folder: Path, rings: list[Ring]) -> dict[str, list[Record]]:
+    """Return all records of a folder by ring.
+
+    Raises
+    ------
+    SystemExit
+        If a ring has none; the message says what to run.
+    """
+    found: dict[str, list[Record]] = {}
+    for ring in rings:
+        files = sorted(folder.glob(f"causes-{ring.value}-*.json"))
+        if not files:
+            raise SystemExit(f"{folder} holds no records of ring {ring.value}: run without --tables-only first")
+        found[ring.value] = [json.loads(file.read_text("utf-8")) for file in files]
+    return found
+
+
+def main() -> None:
+    """Draw, ask, write."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--records", type=Path, required=True, help="folder in which what was said is kept")
+    parser.add_argument("--ring", action="append", choices=[ring.value for ring in Ring], help="all of them")
+    parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--print-only", action="store_true", help="write nothing")
+    parser.add_argument("--tables-only", action="store_true", help="draw nothing")
+    given = parser.parse_args()
+    rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
+    if not given.tables_only:
+        draw(rings, given.subjects, given.records, given.workers)
+    records = read_records(given.records, rings)
+    tables = {"causes": main_table(records), "causes-reliability": reliability_table(records)}
+    if given.print_only:
+        print("\n\n".join(tables.values()))
+        return
+    import measure._cause_studies  # noqa: F401  its imports are what the studies were drawn by
+
+    seeds = ", ".join(f"ring {name} {rs[0]['seed']}-{rs[-1]['seed']}" for name, rs in records.items())
+    made_by = [
+        *described(*SCRIPTS), *imported(("fanlight.critique", "fanlight.frames", "fanlight.coach.causes")),
+        *(f"src/fanlight/reference/tables/{name}.toml" for name in TABLES), "src/fanlight/reference/causes.py",
+    ]  # fmt: skip
+    for name, table in tables.items():
+        write_table(PAGE, name, table, script=SCRIPTS[0], describes=sorted(set(made_by)), seeds=seeds)
+
+
+if __name__ == "__main__":
+    main()
