@@ -136,7 +136,7 @@ def likelihoods(model: ClipModel, cause: str, before: Mapping[str, Floats]) -> F
     others = np.array([before[key] for key in model.causes])
     others[column] = 1.0
     joint = _prior(model, others) * model.likelihood
-    return np.bincount(model.states[:, column], weights=joint, minlength=N_STATES)
+    return np.asarray(np.bincount(model.states[:, column], weights=joint, minlength=N_STATES), np.float64)
 
 
 def _prior(model: ClipModel, before: Floats) -> Floats:
