@@ -31,6 +31,8 @@ VALUES = (
 VELOCITY, TWO_VELOCITIES, INTEGRAL, TIME = 0.03, 0.06, 0.05, 0.10
 GAIN_VALUES = ("aortic_vmax", "pulmonary_vmax", "mitral_e", "tricuspid_e", "aortic_vti", "pulmonary_vti", "mr_vmax")
 
+GAINS = (("2 to 6 dB below", -9.0, -2.0), ("usual", -2.0, 2.0), ("2 to 6 dB above", 2.0, 9.0))
+
 
 def tables(found: Mapping[str, Sequence[Answer]]) -> dict[str, str]:
     """Return the tables by name, of answers by ring."""
@@ -125,26 +127,20 @@ def _share(part: int, n: int) -> str:
 
 
 def _gain(found: Mapping[str, Sequence[Answer]]) -> str:
-    """Return how far a value moves when only the gain is turned."""
-    lines = ["| value | ring | gain | pairs | mean change | SD of change | lost |", "|---" * 7 + "|"]
+    """Return how far values lie off, and how many are given, by how the gain was turned."""
+    lines = ["| value | ring | gain | n | given | bias |", "|---" * 6 + "|"]
     titles = dict(VALUES)
     for name in GAIN_VALUES:
         for ring, answers in found.items():
-            own = {_key(item): item for item in answers if item.name == name and item.gain_db == 0 and item.value}
-            for gain in sorted({item.gain_db for item in answers} - {0.0}):
-                turned = [i for i in answers if i.name == name and i.gain_db == gain and _key(i) in own]
-                moved = [i.value / own[_key(i)].value - 1 for i in turned if i.value]  # type: ignore[operator]
-                if turned:
-                    mean = f"{100 * np.mean(moved):+.1f} % | {100 * np.std(moved):.1f} %" if moved else "– | –"
-                    lines.append(
-                        f"| {titles[name]} | {ring} | {gain:+.0f} dB | {len(moved)} | {mean} "
-                        f"| {len(turned) - len(moved)} |"
-                    )
+            for words, low, high in GAINS:
+                own = [item for item in answers if item.name == name and low <= item.gain_db < high]
+                asked = [item for item in own if item.truth is not None and not item.wraps]
+                given = [item for item in asked if item.value is not None]
+                if asked:
+                    bias = f"{100 * float(_errors(given)[0].mean()):+.1f} %" if given else "–"
+                    share = _share(len(given), len(asked))
+                    lines.append(f"| {titles[name]} | {ring} | {words} | {len(asked)} | {share} | {bias} |")
     return "\n".join(lines)
-
-
-def _key(item: Answer) -> tuple[object, ...]:
-    return item.seed, item.mode, item.valve, item.signal
 
 
 def _classes(found: Mapping[str, Sequence[Answer]]) -> str:

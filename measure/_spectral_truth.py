@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import Akima1DInterpolator
 
 from fanlight.heart.cycle import state_at
 from fanlight.heart.tissue import BLOOD
@@ -21,7 +22,7 @@ from fanlight.simulate.spectral.spectral_beam import beam_axes, beam_widths_mm, 
 
 Floats = NDArray[np.float64]
 
-STEP_MS = 4.0  # waves rise over 30 ms and more
+ASKED_MS, STEP_MS = 8.0, 4.0  # waves rise over 30 ms and more: a smooth line through every second moment keeps them
 GATE_POINTS = 5  # along a gate of some millimetres
 # Of the width of the beam, both ways. A gate hears within its half level, -6 dB; a line is wide off its focus and
 # drowns what lies at its rim.
@@ -58,9 +59,11 @@ def true_flow(clip: DopplerClip, motion: BeforeFilm, span_ms: float) -> TrueFlow
         depths = np.arange(LINE_FROM_MM, setting.console.depth_mm - LINE_SPARE_MM, LINE_STEP_MM)
     points, beam = _heard_mm(clip, depths), _beam(clip)
     x, y, z = (np.ascontiguousarray(v) for v in setting.pose.to_patient(points).astype(np.float32).T)
-    times = np.arange(-span_ms, 0.0, STEP_MS) + STEP_MS / 2
-    both = np.asarray([_fastest(motion, float(t), (x, y, z), beam, spectral.has_low_pass) for t in times])
-    return TrueFlow(times_ms=times, towards_cm_s=both[:, 0], away_cm_s=both[:, 1])
+    asked = np.arange(-span_ms, 0.0, ASKED_MS) + STEP_MS / 2
+    both = np.asarray([_fastest(motion, float(t), (x, y, z), beam, spectral.has_low_pass) for t in asked])
+    times = np.arange(asked[0], asked[-1] + STEP_MS / 2, STEP_MS)
+    smooth = np.maximum(Akima1DInterpolator(asked, both, axis=0)(times), 0.0)
+    return TrueFlow(times_ms=times, towards_cm_s=smooth[:, 0], away_cm_s=smooth[:, 1])
 
 
 def _heard_mm(clip: DopplerClip, depths_mm: Floats) -> Floats:

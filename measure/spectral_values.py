@@ -1,7 +1,7 @@
 """How near the values that are read from spectra come to what the beam truly hears, and how well they know it.
 
 Every spectrum that a steady hand gets of a simulated animal is shown by consoles of several grey maps, ranges and
-rejects, at three gains, compressed as an export does it, and measured; the truth is asked of the model where the beam
+rejects, at gains of 6 dB about the usual one, compressed as an export does it, and measured; the truth is asked of the model where the beam
 listens, field times cosine. Rings A, B and C as for the criteria: A may be tuned on, B are fresh seeds, C comes from
 the shifted generator.
 
@@ -10,7 +10,7 @@ the shifted generator.
     python -m measure.spectral_values print --ring A           prints the tables of one ring, to tune
     python -m measure.spectral_values write --subjects 20      writes the page from what is made
 
-An animal takes some two minutes. Answers are kept in a folder of the user's temporary files named after the code.
+An animal takes about a minute. Answers are kept in a folder of the user's temporary files named after the code.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from scripts.measured import contents_hash, write_table
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "spectral-values.md"
 SCRIPT = "measure/spectral_values.py"
-N_SUBJECTS = 100  # of each ring: 300 spectra and more of each value, three gains each
+N_SUBJECTS = 100  # of each ring: as many spectra of each value
 FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}
 MADE_BY = (
     *described(
