@@ -8,9 +8,19 @@ from typing import Any
 
 import pytest
 
-from fanlight.study import EarlierValue, GivenMeasurement, Identity, Meaning, Measurement, Remark, Request
+from fanlight.study import (
+    EarlierValue,
+    GivenMeasurement,
+    HeartFailure,
+    Identity,
+    Meaning,
+    Measurement,
+    Named,
+    Remark,
+    Request,
+)
 from fanlight.validity.meaning.change import earlier_values
-from tests.validity.meaning.told import CAT, DOG, HOUSE, explained, given, ours, study_of
+from tests.validity.meaning.told import CAT, DOG, HOUSE, explained, given, graded, named, ours, study_of
 
 MMVD: dict[str, Any] = {"named_diseases": ("MMVD",)}
 
@@ -59,6 +69,37 @@ def test_caliper_conventions_are_never_counted_together() -> None:
 
     assert "it comes from 2 clips" in remark.words
     assert "another caliper convention" in remark.words
+
+
+def test_a_ratio_of_m_mode_stands_for_no_short_axis() -> None:
+    """The cursor may miss the body of the atrium (WARE6): it neither reaches a limit nor bears one out."""
+    m_mode = replace(clips(1.9)[0], method="M-mode")
+    study = study_of(m_mode, LONG, named=named("myxomatous_mitral_valve_disease"))
+
+    assert of_kind(explained(study), "limit") == ()
+    assert "LA:Ao in the short axis" in graded(explained(study), "mitral_stage").missing
+
+
+@pytest.mark.parametrize(
+    ("sheet", "mentor", "words"),
+    [
+        ({"named_diseases": ("MMVD", "CHF")}, named(failure=HeartFailure.NONE), "differ on heart failure"),
+        ({"named_diseases": ("MMVD", "no CHF")}, named(failure=HeartFailure.NONE), ""),
+        ({"named_diseases": ("CHF",)}, named(failure=HeartFailure.PRESENT), ""),
+        (
+            {"treatment": "furosemide"},
+            named(treatment="none"),
+            "differ on treatment: the request sheet says 'furosemide'",
+        ),
+        ({"treatment": "None."}, named(treatment="pimobendan"), "M. Mentor 'pimobendan'"),
+        ({"treatment": "none"}, named(treatment="none"), ""),
+        ({}, named(treatment="pimobendan"), ""),
+        ({"treatment": "furosemide"}, Named(), ""),
+    ],
+)
+def test_the_request_sheet_and_the_mentor_may_differ(sheet: dict[str, Any], mentor: Named, words: str) -> None:
+    found = explained(study_of(named=mentor, **sheet)).remarks
+    assert [words in item.words for item in found] == ([True] if words else [])
 
 
 def test_a_ratio_below_every_limit_that_speaks_needs_no_support() -> None:

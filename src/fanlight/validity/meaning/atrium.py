@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from fanlight.reference.units import say_value
 from fanlight.study import Measurement, Remark
 from fanlight.validity.meaning.grade import join
-from fanlight.validity.meaning.inputs import Told, interval_side
+from fanlight.validity.meaning.inputs import Told, interval_side, short_axis_ratios
 from fanlight.validity.measured import is_bound
 
-SHORT, LONG = "la_ao", ("la_ao_long_axis", "left_atrium_long_axis")
+LONG = ("la_ao_long_axis", "left_atrium_long_axis")
 NOT_BORNE_OUT = "is not borne out by other clips and the long axis"
 _WAYS = ("commissure-parallel", "single line")  # the two published caliper conventions, as labels and methods name them
 
@@ -27,7 +27,7 @@ class Support:
 
 def atrium_support(told: Told) -> Support | None:
     """Return what an LA:Ao at or above a limit rests on, None where none reaches a limit that speaks."""
-    ratios = [item for item in told.measurements if item.name == SHORT and item.value is not None]
+    ratios = [item for item in short_axis_ratios(told) if item.value is not None]
     reached = [(item, limit) for item in ratios if (limit := _limit_reached(item)) is not None]
     if not reached:
         return None

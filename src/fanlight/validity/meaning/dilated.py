@@ -7,7 +7,7 @@ from fanlight.reference.repeatability import NOT_APART
 from fanlight.reference.units import say_value
 from fanlight.study import IntervalReading, ReferenceKind
 from fanlight.validity.meaning.grade import Answer, Sheet, join
-from fanlight.validity.meaning.inputs import Input, Told, pick
+from fanlight.validity.meaning.inputs import Input, Told, pick, pick_la_ao
 
 _MAJOR, _MINOR = 3, 1
 # Minor signs that only a person can name, by their key.
@@ -80,7 +80,9 @@ def _was_named(told: Told, key: str) -> bool | None:
 def _is_atrium_large(told: Told, sheet: Sheet) -> bool | None:
     if (named := _was_named(told, _ATRIUM)) is not None:
         return named
-    ratio = _take(told, sheet, "la_ao", "1")
+    ratio = pick_la_ao(told)
+    if ratio is not None:
+        sheet.take(ratio, "")
     return None if ratio is None else ratio.value >= sheet.limits["la_ao"]
 
 

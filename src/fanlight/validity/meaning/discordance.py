@@ -8,7 +8,7 @@ from fanlight.reference.interval_rows import read_intervals
 from fanlight.reference.methods import match_method
 from fanlight.reference.units import say_value
 from fanlight.study import Measurement, Remark, Species
-from fanlight.validity.meaning.inputs import Input, Told, interval_side, pick, value_in
+from fanlight.validity.meaning.inputs import Input, Told, interval_side, pick, pick_la_ao, value_in
 from fanlight.validity.measured import is_bound
 
 _KIND = "discordance"
@@ -37,7 +37,7 @@ def discordances(told: Told, *, planes_told: bool = False) -> Iterator[Remark]:
 def _planes(told: Told) -> Remark | None:
     """Short against long axis of the left atrium."""
     key = _LARGE_ROW.get(told.patient.species) if told.patient.species is not None else None
-    short = pick(told, "la_ao", "1")
+    short = pick_la_ao(told)
     if key is None or short is None:
         return None
     row = read_intervals(told.house)[key]

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from fanlight.study import House, Meaning, Measurement, Study
+from fanlight.validity.meaning.against_sheet import against_the_sheet
 from fanlight.validity.meaning.atrium import atrium_support
 from fanlight.validity.meaning.change import changes
 from fanlight.validity.meaning.dilated import dilated_cardiomyopathy
@@ -58,6 +59,7 @@ def explain(study: Study, house: House, measurements: Iterable[Measurement]) -> 
         waits_for=told.named.missing,
         gradings=tuple(item for item in gradings if item is not None),
         remarks=(
+            *against_the_sheet(told),
             *([support.remark] if support is not None else []),
             *changes(told),
             *discordances(told, planes_told=support is not None and support.axis_disagrees),

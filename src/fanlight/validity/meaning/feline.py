@@ -8,7 +8,7 @@ from fanlight.reference.units import say_value
 from fanlight.study import HeartFailure
 from fanlight.validity.meaning.atrium import NOT_BORNE_OUT, atrium_support
 from fanlight.validity.meaning.grade import Answer, Sheet, join
-from fanlight.validity.meaning.inputs import Input, Told, pick
+from fanlight.validity.meaning.inputs import Input, Told, pick, pick_la_ao
 
 _CLOT, _HIGH_RISK = "thromboembolism", "high_risk_cat"
 
@@ -21,7 +21,7 @@ def feline_stage(told: Told, sheet: Sheet) -> Answer:
         elif key not in told.named.signs_absent:
             sheet.missing.append(f"whether there is: {told.tables.signs[key]}")
     _note_walls(told, sheet)
-    ratio = sheet.take(pick(told, "la_ao", "1"), "LA:Ao in the short axis")
+    ratio = sheet.take(pick_la_ao(told), "LA:Ao in the short axis")
     failure = told.named.failure
     if failure is HeartFailure.REFRACTORY:
         return "stage D: heart failure in spite of treatment is named", ""

@@ -11,6 +11,7 @@ from fanlight.reference.formulas.heart_size import LVIDD_EXPONENT, index_by_weig
 from fanlight.reference.interval_limits import needs_weight, place, work_out_limits
 from fanlight.reference.interval_rows import read_intervals
 from fanlight.reference.meaning import MeaningTables, read_meaning
+from fanlight.reference.methods import match_method
 from fanlight.reference.quantities import read_quantities
 from fanlight.reference.units import UnitError, convert_unit, say_value
 from fanlight.study import ENGINE, House, Identity, Measurement, Named, Patient, ReferenceKind, Request, Study
@@ -176,6 +177,20 @@ def interval_side(told: Told, quantity: str, value: float, unit: str) -> Interva
             source = "from memory, confirm" if row.status == "memory" else row.citation
             return IntervalSide(side=side, source=source)
     return None
+
+
+def short_axis_ratios(told: Told) -> tuple[Measurement, ...]:
+    """Return the values of LA:Ao that nobody took in M-mode, whose cursor may miss the body of the atrium (WARE6)."""
+    return tuple(
+        item
+        for item in told.measurements
+        if item.name == "la_ao" and "m_mode" not in match_method(told.house, item.method).technique
+    )
+
+
+def pick_la_ao(told: Told) -> Input | None:
+    """Return LA:Ao in the short axis, None where nobody gave one in 2-D."""
+    return pick(told.among(short_axis_ratios(told)), "la_ao", "1")
 
 
 def pick_lviddn(told: Told) -> Input | None:

@@ -9,7 +9,7 @@ from fanlight.reference.repeatability import NOT_APART
 from fanlight.study import HeartFailure, IntervalReading, ReferenceKind
 from fanlight.validity.meaning.atrium import NOT_BORNE_OUT, atrium_support
 from fanlight.validity.meaning.grade import Answer, Sheet, join
-from fanlight.validity.meaning.inputs import Input, Told, pick, pick_lviddn
+from fanlight.validity.meaning.inputs import Input, Told, pick, pick_la_ao, pick_lviddn
 
 _CRITERIA = 4  # murmur, vertebral heart score, LA:Ao, LVIDDN
 _OF_FAILURE = {
@@ -22,7 +22,7 @@ _OF_FAILURE = {
 def mitral_stage(told: Told, sheet: Sheet) -> Answer:
     """Return the stage: by failure where there is any, else by whether all four criteria of B2 are met."""
     sizes = (
-        ("LA:Ao", sheet.take(pick(told, "la_ao", "1"), "LA:Ao in the short axis")),
+        ("LA:Ao", sheet.take(pick_la_ao(told), "LA:Ao in the short axis")),
         ("LVIDDN", sheet.take(pick_lviddn(told), "LVIDDN (LVIDd and the weight)")),
     )
     met: list[str] = []
@@ -84,7 +84,7 @@ def _note_treatment(told: Told, sheet: Sheet) -> None:
 
 def mitral_score(told: Told, sheet: Sheet) -> Answer:
     """Return the mitral insufficiency score; it needs all four inputs."""
-    la_ao = sheet.take(pick(told, "la_ao", "1"), "LA:Ao in the short axis")
+    la_ao = sheet.take(pick_la_ao(told), "LA:Ao in the short axis")
     lviddn = sheet.take(pick_lviddn(told), "LVIDDN (LVIDd and the weight)")
     shortening = sheet.take(pick(told, "fractional_shortening", "%"), "FS")
     early = sheet.take(pick(told, "mitral_e", "m/s"), "mitral E")
