@@ -207,15 +207,20 @@ def true_by_label(seen: SeenView, way: str = "") -> dict[str, float]:
 
 
 def true_rings(seen: SeenView) -> dict[str, float]:
-    """Return the true rings and lengths at both ends of the beat, by the labels of what found landmarks measure."""
+    """Return the true rings and lengths at both ends of the beat, by the labels of what found landmarks measure.
+
+    The ring of the aorta is measured over both together.
+    """
     found = {}
+    aortic = []
     for moment, when, length in ((_D, "end-diastole", "LVLd"), (_S, "end-systole", "LVLs")):
         read = seen.calipers.get(moment, {})
-        rings = (("mitral_ring", f"mitral annulus, {when}"), ("aortic_ring", f"aortic annulus, {when}"))
-        for name, label in (*rings, ("lv_length", length)):
+        for name, label in (("mitral_ring", f"mitral annulus, {when}"), ("lv_length", length)):
             if name in read and (value := read[name].value) is not None:
                 found[label] = value
-    return found
+        if "aortic_ring" in read and (value := read["aortic_ring"].value) is not None:
+            aortic.append(value)
+    return found | ({"aortic annulus": sum(aortic) / len(aortic)} if aortic else {})
 
 
 # What is made of several lines, or of none.

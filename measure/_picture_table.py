@@ -57,8 +57,7 @@ FOUND = (
     Row(title="mitral annulus, end-systole", key="four mitral annulus, end-systole", tolerance=0.10),
     Row(title="LV length, end-diastole", key="four LVLd", tolerance=0.05),
     Row(title="LV length, end-systole", key="four LVLs", tolerance=0.05),
-    Row(title="aortic annulus, end-diastole", key="outflow aortic annulus, end-diastole", tolerance=0.10),
-    Row(title="aortic annulus, end-systole", key="outflow aortic annulus, end-systole", tolerance=0.10),
+    Row(title="aortic annulus", key="outflow aortic annulus", tolerance=0.10),
 )
 BY_CLASS = ("base LA:Ao, commissure-parallel", "base LA:Ao, single line", "chordae LVIDd", "four EDV, method of discs")
 

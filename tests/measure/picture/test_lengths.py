@@ -139,6 +139,14 @@ def test_a_line_with_a_hinge_is_the_ring() -> None:
     assert only(measured(ring, view=OUTFLOW), "aortic_annulus").value == pytest.approx(60 * MM)
 
 
+def test_rings_of_the_arteries_are_one_number_and_those_of_the_chambers_one_a_moment() -> None:
+    """A stroke volume asks for one aortic annulus."""
+    rings = [line(name, 12.0, frame) for name in ("aortic annulus", "mitral annulus") for frame in (ED, ES)]
+    labels = [item.label for item in measured(*rings, view=OUTFLOW)]
+    assert sorted(labels) == ["aortic annulus", "mitral annulus, end-diastole", "mitral annulus, end-systole"]
+    assert only(measured(line("pulmonic annulus", 10.0), view=TRUNK), "pulmonary_annulus").value == pytest.approx(10.0)
+
+
 def test_free_words_and_marks_outside_measure_nothing_here() -> None:
     outside = DrawnMark(kind=MarkKind.LINE, frame=90, points=((1.0, 1.0), (5.0, 5.0)), label="LVIDd")
     drawn = (line("my own line", 10.0), outside)
@@ -162,7 +170,7 @@ def test_found_landmarks_give_rings_under_the_engine_s_name_and_ask_for_nothing(
     view = ViewReading(view=OUTFLOW, source=ViewSource.RECOGNISED)
     grid = Grid(has_mm=True)
     (ring,) = measure_picture(_found(2.0), grid, view, TIME, DOG, HOUSE)
-    assert (ring.name, ring.given_by, ring.label) == ("aortic_annulus", ENGINE, "aortic annulus, end-systole")
+    assert (ring.name, ring.given_by, ring.label) == ("aortic_annulus", ENGINE, "aortic annulus")
 
     (vague,) = measure_picture(_found(9.0), grid, view, TIME, DOG, HOUSE)
     assert vague.value is None

@@ -91,11 +91,12 @@ def _not_here(key: str, case: PictureCase, placed: Iterable[Placed]) -> list[Mea
 
 
 def _ring(size: Size, placed: Sequence[Placed], case: PictureCase, means: Means) -> list[Measurement]:
-    """Return a valve's ring at each moment of the beat at which it was marked."""
+    """Return a valve's ring, at each moment of the beat at which it was marked where it changes with the beat."""
     said = []
     groups: dict[Phase, list[OnFrame]] = {}
     for item in placed:
-        groups.setdefault(phase_of(item.frame, case.time), []).append(length_on(item, case.grid.pixel))
+        phase = phase_of(item.frame, case.time) if size.changes else Phase.NOT_KNOWN
+        groups.setdefault(phase, []).append(length_on(item, case.grid.pixel))
     for phase, values in sorted(groups.items()):
         mean = mean_over_frames(values, power=1)
         if fault := _too_vague(mean, case):

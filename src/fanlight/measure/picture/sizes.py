@@ -24,7 +24,9 @@ class Size:
     hinges : tuple of Landmark
         The two points that give it without a line.
     valve : Valve or None
-        It is measured in long views of this valve.
+        It is measured in long views of this valve too.
+    changes : bool
+        Of a ring: whether it is told for each moment of the beat apart. Those of the arteries hardly change.
     """
 
     key: str
@@ -32,6 +34,7 @@ class Size:
     listed_as: tuple[str, ...] = ()
     hinges: tuple[Landmark, ...] = ()
     valve: Valve | None = None
+    changes: bool = True
 
 
 _D, _S = Phase.END_DIASTOLE, Phase.END_SYSTOLE
@@ -57,8 +60,9 @@ SIZES = (
     ),
     Size(
         key="aortic_annulus", valve=Valve.AORTIC,
-        hinges=(Landmark.AORTIC_SEPTAL_HINGE, Landmark.AORTIC_MITRAL_HINGE),
+        hinges=(Landmark.AORTIC_SEPTAL_HINGE, Landmark.AORTIC_MITRAL_HINGE), changes=False,
     ),
+    Size(key="pulmonary_annulus", valve=Valve.PULMONIC, listed_as=("mpa_ao",), changes=False),
 )  # fmt: skip
 BY_KEY = {size.key: size for size in SIZES}
 # Lines that are parts of a ratio only.
@@ -77,9 +81,8 @@ def is_measured_in(key: str, view: View) -> bool:
     if key in LENGTHS:
         return _shows(Valve.MITRAL, view)
     size = BY_KEY[key]
-    if size.valve is not None:
-        return _shows(size.valve, view)
-    return any(listed in view.measurements for listed in size.listed_as)
+    is_shown = size.valve is not None and _shows(size.valve, view)
+    return is_shown or any(listed in view.measurements for listed in size.listed_as)
 
 
 def _shows(valve: Valve, view: View) -> bool:

@@ -12,7 +12,9 @@ from fanlight.reference.formulas.ventricle import area_length_volume_ml, discs_v
 from fanlight.study import Point
 
 N_DISCS = 20  # common practice in the method of discs
-_OPEN_SHARE = 0.1  # of the outline's length: ends further apart than this are the two hinges (engineering judgement)
+# Ends farther apart than this share of the outline's length are the two hinges (engineering judgement; a thick-walled
+# ventricle's ring came down to 0.10 in simulated animals of ring A).
+_OPEN_SHARE = 0.05
 _THINNEST_MM = 1e-6  # of a disc: one that the axis only grazes still counts as one
 
 
