@@ -87,6 +87,7 @@ def test_a_value_near_its_limit_cannot_be_told_apart_from_it(house: House, value
     reading = _stage(house, "la_ao", value, "1", "2-D, early diastole")
 
     assert reading.repeat_lower == pytest.approx(0.755 * value)
+    assert reading.repeat_citation == "HSUE2020"
     assert reading.repeat_upper == pytest.approx(1.245 * value)
     assert ("cannot be told apart" in reading.repeat_words) is not is_apart
     if is_apart:

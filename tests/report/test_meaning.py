@@ -52,6 +52,17 @@ def test_what_tells_of_a_reading_stands_on_the_sheet_alone() -> None:
     assert "KEENE2019: Keene and others" in whole
 
 
+def test_every_work_that_is_named_is_listed() -> None:
+    """Also those that only a note or a remark names by its key."""
+    treated = replace(STAGE, notes=("Sizes fell (EPIC).",))
+    remark = replace(REMARK, words="LVIDd lies above its interval (STROHM2018).", citation="HSUE2020, WARE6")
+    keys = ("EPIC", "STROHM2018", "HSUE2020", "WARE6", "KEENE2019", "LV")
+    blocks = str(meaning_blocks(replace(WHOLE, gradings=(treated,), remarks=(remark,)), dict.fromkeys(keys, "a work")))
+
+    assert all(f"{key}: a work" in blocks for key in keys[:-1])
+    assert "LV: a work" not in blocks
+
+
 def test_what_rests_on_numbers_kept_off_the_summary_is_kept_off_it() -> None:
     hidden = replace(WHOLE, gradings=(replace(STAGE, sheet_only=True),), remarks=(replace(REMARK, sheet_only=True),))
 
@@ -81,11 +92,13 @@ def test_that_a_value_and_its_limit_cannot_be_told_apart_is_never_left_out() -> 
         row="x", citation="LAROUCHE2019", kind=ReferenceKind.STAGING_CRITERION, applies=True, reason="", upper=1.6,
         unit="1", words="1.70 reaches 1.60. A second sentence.", repeat_lower=1.28, repeat_upper=2.12,
         repeat_words="Repeat scans scatter: 1.70 and the limit of 1.60 cannot be told apart.",
+        repeat_citation="HSUE2020",
     )  # fmt: skip
     number = Measurement(
         name="la_ao", label="LA:Ao", value=1.7, unit="1", given_by="machine report", readings=(reading,)
     )
     review = replace(sample_review(), measurements=(number,))
+    assert "HSUE2020: a paper" in str(measurement_blocks(review, {"HSUE2020": "a paper"}, {}))
     (grid,) = (block for block in measurement_blocks(review, {}, {}) if isinstance(block, Grid))
 
     assert grid.rows[0][-1] == f"1.70 reaches 1.60. [LAROUCHE2019] {reading.repeat_words}"

@@ -66,7 +66,8 @@ def _with_repeat(
         return replace(reading, repeat_words=unknown)
     low, high = spread.band(value)
     return replace(
-        reading, repeat_lower=low, repeat_upper=high, repeat_words=say_repeat(value, unit, limits, spread)
+        reading, repeat_lower=low, repeat_upper=high, repeat_words=say_repeat(value, unit, limits, spread),
+        repeat_citation=spread.citation
     )  # fmt: skip
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 
 from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
 from fanlight.study import GradingResult, Meaning, Remark
 
+_KEY = re.compile(r"\b[A-Z][A-Z0-9_]{2,}\b")  # as the bibliography writes its keys
 TITLE = "What the numbers mean together"
 # Said wherever a stage or a score stands.
 GRADED = (
@@ -78,9 +80,11 @@ def _source(item: GradingResult) -> str:
 
 
 def _sources(gradings: Iterable[GradingResult], remarks: Iterable[Remark], citations: Mapping[str, str]) -> list[Block]:
-    cited = {*(item.citation for item in gradings), *(item.citation for item in remarks)}
-    keys = sorted({key for keys in cited for key in keys.split(", ") if key})
-    listed = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in keys)
+    """Return every work that a cell or a remark names by its key."""
+    texts = [remark_words(item) for item in remarks]
+    texts += [text for item in gradings for text in (item.result, _inputs(item), _source(item))]
+    keys = sorted({word for text in texts for word in _KEY.findall(text) if word in citations})
+    listed = tuple(f"{key}: {citations[key]}" for key in keys)
     return [Heading(text="Sources of these", level=3), Items(entries=listed, voice=Voice.QUIET)] if listed else []
 
 

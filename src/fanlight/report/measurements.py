@@ -80,6 +80,7 @@ def measurement_blocks(
     if has_flow(told):
         blocks.append(Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION))
     used = {reading.citation for item in told for reading in item.readings if reading.applies and reading.citation}
+    used |= {reading.repeat_citation for item in told for reading in item.readings if reading.repeat_citation}
     if has_flow(told):
         used.add(SOURCE)
     sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in sorted(used))

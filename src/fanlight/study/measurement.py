@@ -38,6 +38,7 @@ class IntervalReading:
     repeat_lower: float | None = None  # where a repeat scan may fall, beside a limit that is not one of health
     repeat_upper: float | None = None
     repeat_words: str = ""  # what that band says of value and limit
+    repeat_citation: str = ""  # bibliography key of the band
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
