@@ -1,9 +1,9 @@
 """How near the values that are read from spectra come to what the beam truly hears, and how well they know it.
 
 Every spectrum that a steady hand gets of a simulated animal is shown by consoles of several grey maps, ranges and
-rejects, at gains of 6 dB about the usual one, compressed as an export does it, and measured; the truth is asked of the model where the beam
-listens, field times cosine. Rings A, B and C as for the criteria: A may be tuned on, B are fresh seeds, C comes from
-the shifted generator.
+rejects, at gains of 6 dB about the usual one, compressed as an export does it, and measured; the truth is asked of the
+model where the beam listens, field times cosine. Rings A, B and C as for the criteria: A may be tuned on, B are fresh
+seeds, C comes from the shifted generator.
 
     python -m measure.spectral_values                          makes all, writes docs/spectral-values.md
     python -m measure.spectral_values make --subjects 20       makes answers, all rings in turn
