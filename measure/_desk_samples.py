@@ -12,7 +12,7 @@ from fanlight.reference.load import load_house
 from fanlight.review.conclude import conclude
 from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
 from fanlight.store import Store, add_study, new_id, record_event
-from fanlight.store.action_words import Judgement, MarkKind, Structure
+from fanlight.store.action_words import JudgedStructure, Judgement, MarkKind
 from fanlight.store.actions import (
     AcceptFinding,
     Action,
@@ -92,5 +92,5 @@ def desk_act(k: int, draft: StudyReview) -> Action:
         AddFinding(finding=f"f{k}", clip=clip, words="The septum bows to the left."),
         DrawMark(mark=f"m{k // 7}", clip=clip, frame=3, kind=MarkKind.LINE, points=line, landmark="LV_APEX"),
         MoveMark(mark=f"m{k // 7}", clip=clip, frame=4, points=line),
-        JudgeStructure(structure=list(Structure)[k % len(Structure)], judgement=Judgement.NORMAL),
+        JudgeStructure(structure=list(JudgedStructure)[k % len(JudgedStructure)], judgement=Judgement.NORMAL),
     )[k % 7]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from fanlight import __version__
-from fanlight.store.action_words import Judgement, MarkKind, Structure
+from fanlight.store.action_words import JudgedStructure, Judgement, MarkKind
 from fanlight.store.actions import (
     AcceptFinding,
     Action,
@@ -131,7 +131,7 @@ def sample_actions(n: int, study: str = "s") -> tuple[Action, ...]:
                 AddFinding(finding=f"f{k}", clip=clip, words="The septum bows to the left."),
                 DrawMark(mark=f"m{k // 7}", clip=clip, frame=3, kind=MarkKind.LINE, points=line, landmark="LV_APEX"),
                 MoveMark(mark=f"m{k // 7}", clip=clip, frame=4, points=line),
-                JudgeStructure(structure=list(Structure)[k % len(Structure)], judgement=Judgement.NORMAL),
+                JudgeStructure(structure=list(JudgedStructure)[k % len(JudgedStructure)], judgement=Judgement.NORMAL),
             )[k % 7]
         )
     return tuple(made)

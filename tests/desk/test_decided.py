@@ -18,7 +18,7 @@ from fanlight.desk.decided import (
 from fanlight.desk.mentor_words import mentor_words
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.review.conclude import conclude
-from fanlight.store import DocumentKind, Judgement, Structure
+from fanlight.store import DocumentKind, JudgedStructure, Judgement
 from fanlight.store.actions import (
     AcceptFinding,
     AcceptFindings,
@@ -190,8 +190,8 @@ def test_what_the_mentor_adds_stands_in_the_paper_that_it_belongs_to(house: Hous
     state = state_after(
         AddFinding(finding="f", clip="clip02", words="The septum bows."),
         AddFinding(finding="g", clip="", words="A calm scan."),
-        JudgeStructure(structure=Structure.MITRAL_VALVE, judgement=Judgement.ABNORMAL, words="thick"),
-        JudgeStructure(structure=Structure.AORTA, judgement=Judgement.NORMAL),
+        JudgeStructure(structure=JudgedStructure.MITRAL_VALVE, judgement=Judgement.ABNORMAL, words="thick"),
+        JudgeStructure(structure=JudgedStructure.AORTA, judgement=Judgement.NORMAL),
     )
 
     words = mentor_words(draft(), state, house, DocumentKind.SUMMARY)

@@ -12,7 +12,7 @@ from fanlight.desk.page_words import words_part
 from fanlight.reference.desk import read_windows
 from fanlight.reference.plans import read_plans
 from fanlight.reference.views import read_views
-from fanlight.store import Store, Structure
+from fanlight.store import JudgedStructure, Store
 from fanlight.store.actions import PlaceClip
 from fanlight.study import ClipVerdict, House, Mode, Purpose, Rung, RungState, Valve, ViewReading, ViewSource
 from tests.desk.browser import Browser
@@ -98,7 +98,7 @@ def test_words_of_the_page_are_the_house_s(house: House, browser: Browser, store
     words = words_part(house)
     names = [name for group in words["structures"] for name in group["names"]]
 
-    assert sorted(names) == sorted(Structure)
+    assert sorted(names) == sorted(JudgedStructure)
     assert {view.window for view in read_views(house).values()} == set(words["windows"])
     assert (words["quantities"]["lvidd"], words["quantities"]["la_ao"]) == ("LVIDd", "LA:Ao")
     page = browser.get(f"/api/studies/{keep(store, draft())}").json()

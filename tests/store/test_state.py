@@ -14,11 +14,11 @@ from fanlight.store import (
     DocumentKind,
     Entry,
     EntryError,
+    JudgedStructure,
     Judgement,
     MarkKind,
     Party,
     Requirement,
-    Structure,
     StudyState,
     fold,
     live_entries,
@@ -68,7 +68,7 @@ OPENED = OpenCall(call="k", finding="effusion")
 CALLED = RecordCall(call="k", whom="Dr Aster", called_at=AT, said="today")
 HEARD = AcknowledgeCall(call="k", by_whom="Dr Aster")
 SHOWN = TickItem(clip="a", requirement=Requirement.MUST_SHOW, item="atria", is_shown=True)
-ABNORMAL = JudgeStructure(structure=Structure.AORTA, judgement=Judgement.ABNORMAL)
+ABNORMAL = JudgeStructure(structure=JudgedStructure.AORTA, judgement=Judgement.ABNORMAL)
 SCALE = SetScale(clip="a", frame=0, distance=MarkedDistance(start=LINE[0], end=LINE[1], distance_mm=10.0))
 TIME, LATER_TIME = (
     SetStripScale(clip="a", frame=0, marked=MarkedAxis(axis=StripAxis.TIME, start=LINE[0], end=LINE[1], amount=ms))
@@ -112,9 +112,9 @@ CASES: list[tuple[str, Sequence[Action], str, object]] = [
     ("a tick is kept", [SHOWN], "ticks", {("a", Requirement.MUST_SHOW, "atria"): True}),
     ("a tick can be taken away",
      [SHOWN, TickItem(clip="a", requirement=Requirement.MUST_SHOW, item="atria", is_shown=None)], "ticks", {}),
-    ("a structure is judged", [ABNORMAL], "structures", {Structure.AORTA: ABNORMAL}),
+    ("a structure is judged", [ABNORMAL], "structures", {JudgedStructure.AORTA: ABNORMAL}),
     ("not assessed is as if nothing was said",
-     [ABNORMAL, JudgeStructure(structure=Structure.AORTA, judgement=Judgement.NOT_ASSESSED)], "structures", {}),
+     [ABNORMAL, JudgeStructure(structure=JudgedStructure.AORTA, judgement=Judgement.NOT_ASSESSED)], "structures", {}),
     ("a mark lies where it was moved to", [DRAWN, MoveMark(mark="m", clip="a", frame=3, points=LINE[::-1])], "marks",
      {"m": DrawMark(mark="m", clip="a", frame=3, kind=MarkKind.LINE, points=LINE[::-1])}),
     ("a move that is no line leaves the line", [DRAWN, MoveMark(mark="m", clip="a", frame=3, points=LINE[:1])],
@@ -204,7 +204,7 @@ ACTIONS = st.one_of(
         TickItem, clip=CLIPS, requirement=st.sampled_from(Requirement), item=st.just("atria"),
         is_shown=st.sampled_from([True, False, None]),
     ),
-    st.builds(JudgeStructure, structure=st.sampled_from(Structure), judgement=st.sampled_from(Judgement)),
+    st.builds(JudgeStructure, structure=st.sampled_from(JudgedStructure), judgement=st.sampled_from(Judgement)),
     st.builds(
         DrawMark, mark=MARKS, clip=CLIPS, frame=st.integers(0, 3), kind=st.just(MarkKind.LINE), points=st.just(LINE)
     ),

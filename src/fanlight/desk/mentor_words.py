@@ -11,7 +11,7 @@ from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.views import read_views
 from fanlight.report import words
 from fanlight.report.mentor import Cited, MentorWords, Signature
-from fanlight.store import DocumentKind, Judgement, Structure, StudyState
+from fanlight.store import DocumentKind, JudgedStructure, Judgement, StudyState
 from fanlight.store.actions import AddFinding, OverruleFinding, SetExercise
 from fanlight.study import Criterion, House, StudyReview, Verdict
 
@@ -77,7 +77,7 @@ def mentor_words(
         structures=tuple(
             (str(name), f"{item.judgement}{f': {item.words}' if item.words else ''}") for name, item in judged.items()
         ),
-        not_assessed=tuple(str(name) for name in Structure if name not in judged),
+        not_assessed=tuple(str(name) for name in JudgedStructure if name not in judged),
         exercise=exercise_words(state.exercise, names.titles) if is_letter and state.exercise else "",
         signature=signature,
     )

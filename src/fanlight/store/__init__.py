@@ -4,12 +4,12 @@ from fanlight.store.action_words import (
     AdviceWord,
     DocumentKind,
     Fate,
+    JudgedStructure,
     Judgement,
     MarkKind,
     MessageKind,
     Party,
     Requirement,
-    Structure,
 )
 from fanlight.store.calls import CallRow, CallStep, calls_of
 from fanlight.store.derived import Derived, DerivedKind, PathBasis, keep_derived, path_bases, read_derived
@@ -93,6 +93,7 @@ __all__ = [
     "ExportError",
     "Fate",
     "FileFate",
+    "JudgedStructure",
     "Judgement",
     "ListedStudy",
     "LockedError",
@@ -114,7 +115,6 @@ __all__ = [
     "StoredFile",
     "StoredReading",
     "StoredStudy",
-    "Structure",
     "StudyPage",
     "StudyState",
     "UnknownRowError",

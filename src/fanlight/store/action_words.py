@@ -22,7 +22,7 @@ class Judgement(StrEnum):
     NOT_ASSESSED = "not assessed"
 
 
-class Structure(StrEnum):
+class JudgedStructure(StrEnum):
     """What is judged by eye: valves, chambers, pericardium, great vessels."""
 
     MITRAL_VALVE = "mitral valve"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fanlight.store.action_checks import needs
-from fanlight.store.action_words import Judgement, Requirement, Structure
+from fanlight.store.action_words import JudgedStructure, Judgement, Requirement
 from fanlight.study import ClipVerdict, Evidence, Purpose, Valve, Verdict
 
 
@@ -121,6 +121,6 @@ class TickItem:
 class JudgeStructure:
     """Normal, abnormal or not assessed, by the mentor's own eye."""
 
-    structure: Structure
+    structure: JudgedStructure
     judgement: Judgement
     words: str = ""

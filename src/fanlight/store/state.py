@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 from typing import Any
 
-from fanlight.store.action_words import AdviceWord, DocumentKind, Judgement, Requirement, Structure
+from fanlight.store.action_words import AdviceWord, DocumentKind, JudgedStructure, Judgement, Requirement
 from fanlight.store.actions import (
     AcceptFinding,
     AcceptFindings,
@@ -69,7 +69,7 @@ class StudyState:
     decided_in: Mapping[tuple[str, str], str | None]  # view that a person had named by then, None: nobody had
     added: Mapping[str, AddFinding]  # by id, in the order added
     ticks: Mapping[tuple[str, Requirement, str], bool]  # by clip, list and item: is it shown
-    structures: Mapping[Structure, JudgeStructure]
+    structures: Mapping[JudgedStructure, JudgeStructure]
     marks: Mapping[str, DrawMark]  # by id, as they lie now
     scales: Mapping[str, SetScale]  # by clip
     strip_scales: Mapping[tuple[str, StripAxis], SetStripScale]  # by clip and axis
@@ -99,7 +99,7 @@ class _Draft:
     decided_in: dict[tuple[str, str], str | None] = field(default_factory=dict)
     added: dict[str, AddFinding] = field(default_factory=dict)
     ticks: dict[tuple[str, Requirement, str], bool] = field(default_factory=dict)
-    structures: dict[Structure, JudgeStructure] = field(default_factory=dict)
+    structures: dict[JudgedStructure, JudgeStructure] = field(default_factory=dict)
     marks: dict[str, DrawMark] = field(default_factory=dict)
     scales: dict[str, SetScale] = field(default_factory=dict)
     strip_scales: dict[tuple[str, StripAxis], SetStripScale] = field(default_factory=dict)
