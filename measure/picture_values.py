@@ -175,7 +175,11 @@ def main() -> None:
     if given.print_only:
         print("\n\n".join(tables.values()))
         return
-    import measure._picture_clips  # noqa: F401  its imports are what the planes were cut by
+    # What the planes were cut by, for the header of the tables.
+    import fanlight.heart.movements
+    import fanlight.heart.standard_poses  # noqa: F401
+    import measure._criterion_clips
+    import measure._picture_clips  # noqa: F401
 
     seeds = ", ".join(f"ring {name} {rs[0]['seed']}-{rs[-1]['seed']}" for name, rs in records.items())
     for name, table in tables.items():
