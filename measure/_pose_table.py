@@ -175,6 +175,23 @@ def figure_table(groups: Mapping[str, Sequence[Record]]) -> str:
     return "\n".join(lines)
 
 
+def compact_table(groups: Mapping[str, Sequence[Record]]) -> str:
+    """Return one row for each group of animals, with the figures that decide whether a mentor may trust it."""
+    every = (*FIRM, *PLACE)
+    heads = ("animals", "correct windows, nothing said", "faults, named or in an either-or of those told",
+             "another named", "opposite named", "nothing said", "90 % interval holds")  # fmt: skip
+    lines = ["| | " + " | ".join(heads) + " |", "|---" * (len(heads) + 1) + "|"]
+    for name, records in groups.items():
+        correct = [window for record in records for window in record["correct"] if window["clips"]]
+        cells = [
+            str(len(records)), share(sum(map(is_quiet, correct)), len(correct)), _of_those_told(records, every),
+            *(_judged(records, every, answer) for answer in ("another", "opposite", "silent")),
+            _covered(records, every),
+        ]  # fmt: skip
+        lines.append(f"| {name} | " + " | ".join(cells) + " |")
+    return "\n".join(lines)
+
+
 def reliability_table(groups: Mapping[str, Sequence[Record]]) -> str:
     """Return how often a sense said with a probability is the true one: beyond the limit, in that sense."""
     lines = ["| probability said | " + " | ".join(groups) + " |", "|---" * (len(groups) + 1) + "|"]

@@ -18,20 +18,23 @@ import hashlib
 import json
 import os
 import tempfile
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core, as the review has
 
+from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.simulate.clip.ring import Ring
 from measure._described import imported
 from measure._pose_subject import Record, measure_subject
-from measure._pose_table import figure_table, reliability_table
+from measure._pose_table import compact_table, figure_table, reliability_table
 from scripts.measured import contents_hash, write_table
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "pose-fit.md"
 SCRIPT = "measure/pose_fit.py"
 N_ANIMALS = 133  # 19 of each class of heart
+SIZES_MM = (24, 36)  # of the left ventricle: toy dogs and cats, middle, large dogs
 FIRST_SEED = {Ring.A: 1_000, Ring.B: 10_000, Ring.C: 15_000}
 MAKERS = ("measure/_pose_cases.py", "measure/_pose_subject.py", "src/fanlight/heart/fit/family.npz")
 
@@ -57,6 +60,29 @@ def measure_ring(ring: Ring, n: int) -> list[Record]:
     return records
 
 
+def split(by_ring: Mapping[Ring, Sequence[Record]], kind_of: Callable[[Record], str]) -> dict[str, list[Record]]:
+    """Return the records of each ring and kind."""
+    groups: dict[str, list[Record]] = {}
+    for ring, records in by_ring.items():
+        kinds = sorted({kind_of(one) for one in records})
+        groups |= {f"ring {ring}, {kind}": [one for one in records if kind_of(one) == kind] for kind in kinds}
+    return groups
+
+
+def size_of(record: Record) -> str:
+    """Return how large a heart is, by the diameter of its left ventricle."""
+    first, second = SIZES_MM
+    mm = float(record["lv_diameter_mm"])
+    return (
+        f"1 below {first} mm" if mm < first else f"2 {first} to {second} mm" if mm < second else f"3 above {second} mm"
+    )
+
+
+def chest_of(record: Record) -> str:
+    """Return the shape of the chest, which turns the heart in it: upright in a deep one, lying in a round one."""
+    return str(tuple(Chest)[(record["seed"] // len(HeartClass)) % len(Chest)].value)  # as _pose_cases draws it
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--ring", type=Ring, choices=list(Ring), help="print one ring instead of writing the page")
@@ -65,14 +91,12 @@ def main() -> None:
     rings = [given.ring] if given.ring else list(Ring)
     by_ring = {ring: measure_ring(ring, given.animals) for ring in rings}
     groups = {f"ring {ring}": records for ring, records in by_ring.items()}
-    parts = {
-        f"ring {ring}, {name}": [one for one in records if one["is_normal"] is is_normal]
-        for ring, records in by_ring.items()
-        for name, is_normal in (("normal", True), ("diseased", False))
-    }
     tables = {
         "pose-fit": figure_table(groups),
-        "pose-fit-by-heart": figure_table(parts),
+        "pose-fit-by-heart": figure_table(split(by_ring, lambda one: "normal" if one["is_normal"] else "diseased")),
+        "pose-fit-by-class": compact_table(split(by_ring, lambda one: str(one["heart"]).replace("_", " "))),
+        "pose-fit-by-size": compact_table(split(by_ring, size_of)),
+        "pose-fit-by-chest": compact_table(split(by_ring, chest_of)),
         "pose-fit-reliability": reliability_table(groups),
     }
     seeds = ", ".join(f"ring {ring} {FIRST_SEED[ring]} to {FIRST_SEED[ring] + given.animals - 1}" for ring in rings)
