@@ -44,7 +44,7 @@ def described() -> list[str]:
     return sorted({*imported(("fanlight.heart", "fanlight.simulate")), *MAKERS})
 
 
-def measure_ring(ring: Ring, n: int) -> list[Record]:
+def measure_ring(ring: Ring, n: int, only_kept: bool) -> list[Record]:
     """Return the records of a ring; what an earlier run of the same code left is taken from there."""
     digest = hashlib.sha256(contents_hash(described(), ROOT).encode()).hexdigest()[:12]
     folder = Path(tempfile.gettempdir()) / f"fanlight-pose-{getpass.getuser()}" / digest
@@ -53,6 +53,8 @@ def measure_ring(ring: Ring, n: int) -> list[Record]:
     for seed in range(FIRST_SEED[ring], FIRST_SEED[ring] + n):
         path = folder / f"{ring}-{seed}.json"
         if not path.is_file():
+            if only_kept:
+                break
             part = path.with_suffix(".part")
             part.write_text(json.dumps(measure_subject(seed, ring)), encoding="utf-8")
             part.rename(path)
@@ -87,9 +89,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--ring", type=Ring, choices=list(Ring), help="print one ring instead of writing the page")
     parser.add_argument("--animals", type=int, default=N_ANIMALS)
+    parser.add_argument("--kept", action="store_true", help="no more than what an earlier run has measured")
     given = parser.parse_args()
     rings = [given.ring] if given.ring else list(Ring)
-    by_ring = {ring: measure_ring(ring, given.animals) for ring in rings}
+    by_ring = {ring: measure_ring(ring, given.animals, given.kept) for ring in rings}
     groups = {f"ring {ring}": records for ring, records in by_ring.items()}
     tables = {
         "pose-fit": figure_table(groups),
@@ -99,7 +102,9 @@ def main() -> None:
         "pose-fit-by-chest": compact_table(split(by_ring, chest_of)),
         "pose-fit-reliability": reliability_table(groups),
     }
-    seeds = ", ".join(f"ring {ring} {FIRST_SEED[ring]} to {FIRST_SEED[ring] + given.animals - 1}" for ring in rings)
+    seeds = ", ".join(
+        f"ring {ring} {FIRST_SEED[ring]} to {FIRST_SEED[ring] + len(records) - 1}" for ring, records in by_ring.items()
+    )
     for name, table in tables.items():
         if given.ring or given.animals != N_ANIMALS:
             print(f"\n{table}\n")

@@ -35,7 +35,7 @@ from scripts.measured import write_table
 
 Floats = NDArray[np.float64]
 SCRIPT = "measure/pose_starts.py"
-FIRST_SEED, N_ANIMALS = 2_000, 35
+FIRST_SEED, N_ANIMALS = 2_000, 14
 WORSE = (0.1, 1.0)  # of minus the logarithm of the posterior: not worth a word, and enough to change probabilities
 
 
