@@ -15,8 +15,8 @@ from fanlight.heart.movements import Movement
 
 Floats = NDArray[np.float64]
 START_SD = 1.2  # standard deviations of a fault from the standard plane at which the other starts lie
-# The other starts. From the standard plane alone 98 % of clips of ring A end where the best of eleven starts does; the
-# rest were far off in tilt or rotation (docs/pose-fit.md).
+# The other starts. From the standard plane alone nearly all clips of ring A end where the best of eleven starts does;
+# the rest were far off in tilt or rotation (docs/pose-fit.md).
 STARTED = (Movement.ROTATE, Movement.TILT)
 TRIAL_STEPS, MOST_STEPS = 5, 40
 DAMPED, MOST_DAMPED = 1e-3, 1e8
