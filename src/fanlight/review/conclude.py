@@ -20,6 +20,7 @@ from fanlight.measure.doppler.stroke import stroke_volumes
 from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
 from fanlight.measure.picture import given_by_hand, given_by_network, measure_picture
+from fanlight.plane.planes import read_plane_rules, with_planes
 from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.intervals import weigh
@@ -75,7 +76,8 @@ def conclude(
     plan_key : str
         Plan that the user chose; "" lets question, species and training level choose.
     study_findings : tuple of Finding, optional
-        On the study as a whole, as a mentor decided them; by default they are drawn from the clips.
+        On the study as a whole, as a mentor decided them; by default they are drawn from the clips, and so are the
+        findings on the planes, which hold the clips of a study against each other.
     marks : mapping of str to FileMarks, optional
         What a person drew, by the key of the clip: named marks are measured, and a valve that is marked tells how it
         parts the colour box.
@@ -87,9 +89,12 @@ def conclude(
     limits = read_letter_limits(house)
     drawn = marks or {}
     masks = read_mask_tables(house)
+    weighed = tuple(with_masks(reading, masks) for reading in readings)
+    if study_findings is None:
+        weighed = with_planes(weighed, read_plane_rules(house), drawn)
     told = (
         with_split(item, drawn[item.clip.key].drawn, criteria[SPLIT]) if item.clip.key in drawn else item
-        for item in (with_masks(reading, masks) for reading in readings)
+        for item in weighed
     )
     judged = tuple(
         replace(item, verdicts=judge_clip(item.mode, item.findings, criteria, limits.sure_from)) for item in told

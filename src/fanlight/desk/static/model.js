@@ -9,6 +9,7 @@ import { logOf, note, takenBack } from "./log.js";
 import { isTooLate, nextInLine, nowShown, withDecided } from "./order.js";
 import { awaited, awaitOnly, awaitReadings, fetchMissing, fetchReading, forgetReadings, whole } from "./readings.js";
 import { hold, nWith } from "./together.js";
+import { toldNow } from "./told_now.js";
 import { linesOf, nextRedo, nextUndo, standing } from "./undoing.js";
 import { count } from "./words.js";
 
@@ -80,6 +81,9 @@ export function viewOf(key) {
   return isProposed ? { view: now.view, said: "engine", share: now.probability } : { view: now.view, said: "file" };
 }
 
+/** Whether another view, a mark or a tick asks the criterion anew, with others of its family. @param {any} each */
+const isOfPlane = (each) => page.value?.criteria?.[each.criterion]?.family === "plane";
+
 /** @param {string} key of a clip @returns {any[]} findings, gravest first, each with `decision` (null: nobody decided) */
 export function findingsOf(key) {
   if (hidden.value.has(key)) return [];
@@ -90,8 +94,8 @@ export function findingsOf(key) {
   );
   const found = key ? (readingOf(key)?.findings ?? []) : (page.value?.review?.study_findings ?? []);
   const anew = /** @type {any[]} of the view where a person left it */ (page.value?.told_anew?.[key] ?? []);
-  return found
-    .map((/** @type {any} */ each) => anew.find((one) => one.criterion === each.criterion) ?? each)
+  const of = key ? readingOf(key)?.view?.view : undefined;
+  return toldNow(found, anew, isOfPlane, of !== undefined && of !== viewOf(key).view)
     .map((/** @type {any} */ each) => ({ evidence: [], ...each, decision: decided.get(each.criterion) ?? null }))
     .sort((/** @type {any} */ a, /** @type {any} */ b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
 }
