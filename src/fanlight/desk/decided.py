@@ -13,8 +13,10 @@ from typing import Any
 
 from fanlight.coach.priorities import find_priorities
 from fanlight.critique.picture_masks import HANGS_ON_VIEW, for_another_view, read_mask_tables
+from fanlight.desk.decided_planes import with_decided_planes
 from fanlight.desk.marks_file import marks_of
 from fanlight.measure.marked import GIVEN_BY
+from fanlight.plane.planes import PLANE_CRITERIA
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.review.conclude import conclude, without_study_level
@@ -36,6 +38,8 @@ from fanlight.study import (
 )
 
 SENT_MARKS = "marked by hand in the files sent"  # beside `GIVEN_BY`, which is what was drawn on the desk
+
+HANG_ON_VIEW = (*HANGS_ON_VIEW, *PLANE_CRITERIA)
 
 _TAKEN_OUT = ViewReading(view="", source=ViewSource.MENTOR, probability=1.0, reason="taken out by the mentor")
 _NOT_DECIDED = ViewReading(
@@ -88,7 +92,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
             picture=None if item.clip.key in hidden else item.picture,
             measured=_measured(item, state, is_hidden=item.clip.key in hidden),
         )
-        for item in _by_named_views(draft, state, house)
+        for item in _by_named_views(draft, state, house, hidden)
     )
     # What is said of the whole study is drawn from all clips, hidden ones too.
     shown = [f for f in draft.study_findings if not hidden or (f.clip, f.criterion) in state.decisions]
@@ -119,7 +123,7 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
 
 def _on_paper(item: ClipReading, state: StudyState, criteria: Mapping[str, Criterion]) -> ClipReading:
     view = _view(item, state, is_hidden=False, keeps_proposals=False)
-    stands = (found for found in item.findings if view.view or found.criterion not in HANGS_ON_VIEW)
+    stands = (found for found in item.findings if view.view or found.criterion not in HANG_ON_VIEW)
     findings = _decided(stands, state, criteria)
     measured = _measured(item, state, is_hidden=False)
     return replace(item, view=view, findings=findings, picture=None, measured=measured)  # landmarks kept are marks
@@ -137,7 +141,7 @@ def standing(draft: StudyReview, state: StudyState) -> StudyState:
     gone = set()
     for item in draft.readings:
         now = _view(item, state, is_hidden=False, keeps_proposals=True).view
-        for key in ((item.clip.key, criterion) for criterion in HANGS_ON_VIEW):
+        for key in ((item.clip.key, criterion) for criterion in HANG_ON_VIEW):
             named = state.decided_in.get(key)
             if key in state.decisions and (item.view.view if named is None else named) != now:
                 gone.add(key)
@@ -149,22 +153,25 @@ def standing(draft: StudyReview, state: StudyState) -> StudyState:
 def told_anew(
     draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]
 ) -> dict[str, tuple[Finding, ...]]:
-    """Return, by clip, the findings that hang on the view where a person left the clip in another than the engine."""
-    pairs = zip(draft.readings, _by_named_views(draft, state, house), strict=True)
+    """Return, by clip, the findings that are told otherwise than in the draft: of the view in which a person left it,
+    of planes that marks or ticks tell of. A clip that is named has all findings of its plane here.
+    """
+    pairs = zip(draft.readings, _by_named_views(draft, state, house, hidden), strict=True)
     return {
-        new.clip.key: tuple(item for item in new.findings if item.criterion in HANGS_ON_VIEW)
+        new.clip.key: tuple(item for item in new.findings if item.criterion in HANG_ON_VIEW)
         for old, new in pairs
         if new is not old and new.clip.key not in hidden
     }
 
 
-def _by_named_views(draft: StudyReview, state: StudyState, house: House) -> Iterable[ClipReading]:
+def _by_named_views(
+    draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset()
+) -> tuple[ClipReading, ...]:
     """Return the engine's readings, with what hangs on the view told for the view that the mentor named."""
     masks = read_mask_tables(house)
-    return (
-        for_another_view(item, _view(item, state, is_hidden=False, keeps_proposals=True), masks)
-        for item in draft.readings
-    )
+    views = {item.clip.key: _view(item, state, is_hidden=False, keeps_proposals=True) for item in draft.readings}
+    weighed = tuple(for_another_view(item, views[item.clip.key], masks) for item in draft.readings)
+    return with_decided_planes(weighed, views, draft, state, house, hidden)
 
 
 def _with_sent_marks(review: StudyReview, draft: StudyReview) -> StudyReview:

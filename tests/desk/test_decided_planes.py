@@ -1,0 +1,102 @@
+"""What is told of planes follows what people say: the view they name, the landmarks they mark, what they tick."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fanlight.desk.decided import for_papers, for_screen, standing, told_anew
+from fanlight.plane.planes import is_of_plane
+from fanlight.review.conclude import conclude
+from fanlight.store import Requirement, Store
+from fanlight.store.actions import AcceptFinding, DrawMark, PlaceClip, TakeClipOut, TickItem
+from fanlight.study import Finding, House, Landmark, MarkKind, StudyReview, Verdict
+from tests.desk.browser import Browser
+from tests.desk.drafts import draft, keep, state_after
+from tests.plane.clips import APICAL, FOUR, MUSCLES, STANDARD_DEG, clip, picture, sloped
+
+KEY = "clip01"
+
+
+def with_sloping_heart(house: House, view: str = FOUR) -> StudyReview:
+    """Return a draft whose first clip shows the septum 35 degrees off its standard."""
+    whole = draft()
+    first = clip(view, picture(*sloped(STANDARD_DEG + 35)))
+    old = whole.readings[0]
+    first = replace(first, clip=replace(first.clip, key=KEY, number=old.clip.number, name=old.clip.name))
+    study = replace(whole.study, clips=(first.clip, *whole.study.clips[1:]))
+    return conclude(study, (first, *whole.readings[1:]), (), house)
+
+
+def planes(review: StudyReview) -> dict[str, Finding]:
+    return {item.criterion: item for item in review.reading(KEY).findings if is_of_plane(item)}
+
+
+def test_the_draft_tells_of_planes_and_a_paper_only_of_what_is_kept(house: House) -> None:
+    proposed = with_sloping_heart(house)
+
+    assert planes(proposed)["septum_slope"].verdict is Verdict.MISSED
+    assert planes(for_papers(proposed, state_after(), house)) == {}
+    kept = for_papers(proposed, state_after(AcceptFinding(clip=KEY, criterion="septum_slope")), house)
+    assert planes(kept)["septum_slope"].verdict is Verdict.MISSED
+    assert any(item.criterion == "septum_slope" for item in kept.priorities), "a person stands for it"
+
+
+def test_a_clip_in_another_view_is_asked_what_that_view_asks_and_old_decisions_lapse(house: House) -> None:
+    proposed = with_sloping_heart(house)
+    moved = state_after(AcceptFinding(clip=KEY, criterion="septum_slope"), PlaceClip(clip=KEY, view=MUSCLES))
+    now = planes(for_screen(proposed, moved, house, frozenset()))
+
+    assert "septum_slope" not in now
+    assert "papillary_even" in now
+    assert {item.criterion for item in told_anew(proposed, moved, house, frozenset())[KEY]} >= {"papillary_even"}
+    assert not standing(proposed, moved).decisions
+    assert planes(for_papers(proposed, moved, house)) == {}
+    out = planes(for_screen(proposed, state_after(TakeClipOut(clip=KEY)), house, frozenset()))
+    assert {item.verdict for item in out.values()} == {Verdict.NOT_ASSESSABLE}
+
+
+def test_marks_count_before_the_network_and_ticks_are_findings(house: House) -> None:
+    proposed = with_sloping_heart(house)
+    points = {Landmark[each.landmark]: each.point for each in sloped(STANDARD_DEG)}
+    marks = [
+        DrawMark(mark=name.name, clip=KEY, frame=0, kind=MarkKind.POINT, points=(at,), landmark=name.name)
+        for name, at in points.items()
+    ]
+    by_hand = planes(for_screen(proposed, state_after(*marks), house, frozenset()))
+    tick = TickItem(clip=KEY, requirement=Requirement.MUST_NOT_SHOW, item="aortic root or cusps", is_shown=True)
+    ticked = planes(for_screen(proposed, state_after(tick), house, frozenset()))
+
+    assert by_hand["septum_slope"].verdict is Verdict.MET
+    assert ticked["aorta_unwanted"].verdict is Verdict.MISSED
+    assert "ticked by the mentor" in ticked["aorta_unwanted"].reason
+    assert told_anew(proposed, state_after(), house, frozenset()) == {}
+
+
+def test_a_hidden_clip_is_told_nothing(house: House) -> None:
+    proposed, hidden = with_sloping_heart(house), frozenset({KEY})
+    moved = state_after(PlaceClip(clip=KEY, view=APICAL))
+
+    assert planes(for_screen(proposed, moved, house, hidden)) == {}
+    assert KEY not in told_anew(proposed, moved, house, hidden)
+
+
+def test_a_draft_that_did_not_ask_for_planes_is_left_alone(house: House) -> None:
+    proposed = with_sloping_heart(house)
+    older = replace(
+        proposed,
+        readings=tuple(
+            replace(item, findings=tuple(f for f in item.findings if not is_of_plane(f))) for item in proposed.readings
+        ),
+    )
+
+    assert planes(for_screen(older, state_after(PlaceClip(clip=KEY, view=MUSCLES)), house, frozenset())) == {}
+
+
+def test_what_is_told_anew_can_be_kept_on_the_desk(browser: Browser, store: Store, house: House) -> None:
+    study = keep(store, with_sloping_heart(house))
+    refused = browser.act(study, "accept finding", KEY, criterion="papillary_even")
+    browser.act(study, "place clip", KEY, view=MUSCLES)
+    taken = browser.act(study, "accept finding", KEY, criterion="papillary_even")
+
+    assert refused.status_code == 409
+    assert taken.status_code < 300, taken.text
