@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from fanlight.plane.length import APEX
-from fanlight.plane.rounds import COMMISSURES, HINGES
+from fanlight.plane.rounds import COMMISSURES
 from fanlight.simulate.clip.ring import Ring
 from fanlight.study import (
     BeatSource,
@@ -180,7 +180,7 @@ _CUT = Cut(border=Border.LEFT, share=0.08, frame=0, from_depth=0.3, to_depth=0.5
 def _points(plane: Plane, sector: Sector, moment: int, frame: int, rng: np.random.Generator) -> list[DrawnMark]:
     """Return points on what the plane shows; the apex is where the cavity that is seen ends, as a person would say."""
     found = []
-    wanted: tuple[Landmark, ...] = (*COMMISSURES, *HINGES, Landmark.MITRAL_CENTRE, Landmark.AORTIC_SINUS_CENTRE)
+    wanted: tuple[Landmark, ...] = (*COMMISSURES, Landmark.MITRAL_CENTRE, Landmark.AORTIC_SINUS_CENTRE)
     places = {
         mark: (p[0], p[2]) for mark in wanted if abs((p := plane.places_mm[moment][mark])[1]) < 0.3 * plane.unit_mm
     }

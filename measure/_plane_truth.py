@@ -112,11 +112,6 @@ def _aorta_unwanted(plane: Plane, _: Plane, tables: PlaneTables) -> Said:
     return _between(_share(plane, Structure.AORTA, (Structure.AORTA, *_VENTRICLE)), 0.03, 0.10)
 
 
-def _aorta_width(plane: Plane, _: Plane, tables: PlaneTables) -> Said:
-    asked = tables.views[plane.view]
-    return _NOT_ASKED if asked.aorta is not Aorta.SHOWN or not asked.lines else None
-
-
 def _cusps(plane: Plane, _: Plane, tables: PlaneTables) -> Said:
     if not tables.views[plane.view].root:
         return _NOT_ASKED
@@ -192,7 +187,6 @@ _TRUTHS: dict[str, Callable[[Plane, Plane, PlaneTables], Said]] = {
     "papillary_in_long_axis": _papillary,
     "aorta_shown": _aorta_shown,
     "aorta_unwanted": _aorta_unwanted,
-    "aorta_width": _aorta_width,
     "cusps_even": _cusps,
     "ventricle_round": _round("left ventricle"),
     "aorta_round": _round("aorta"),

@@ -44,9 +44,7 @@ FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}
 N_SUBJECTS = 7  # of each ring: one of each class of heart
 VIEWS_A_SUBJECT = 6
 BESIDE = ("right_parasternal_long_axis_four_chamber", "left_apical_four_chamber", "right_parasternal_short_axis_aorta")
-BY_PERSON = frozenset(
-    {"ventricle_length", "aorta_width", "cusps_even", "ventricle_round", "aorta_round", "papillary_even"}
-)
+BY_PERSON = frozenset({"ventricle_length", "cusps_even", "ventricle_round", "aorta_round", "papillary_even"})
 MEASURED_BY = (
     "measure/plane_criteria.py", "measure/_plane_clips.py", "measure/_plane_observed.py", "measure/_plane_truth.py",
     "measure/_criterion_clips.py", "src/fanlight/reference/plane.py", "src/fanlight/reference/tables/plane.toml",

@@ -26,7 +26,6 @@ ASKED: dict[str, Callable[[Sight], Told | str | None]] = {
     "papillary_in_long_axis": shares.papillary,
     "aorta_shown": shares.aorta_shown,
     "aorta_unwanted": shares.aorta_unwanted,
-    "aorta_width": rounds.aorta_width,
     "cusps_even": rounds.cusps_even,
     "ventricle_round": rounds.ventricle_round,
     "aorta_round": rounds.aorta_round,
@@ -97,13 +96,13 @@ def with_planes(
     """
     sights = {item.clip.key: _sight(item, rules, marks.get(item.clip.key)) for item in readings}
     found = tuple(item for item in sights.values() if item is not None)
-    longest, root = length.longest_in(found), rounds.root_across(found)
+    longest = length.longest_in(found)
     done = []
     for item in readings:
         sight = sights[item.clip.key]
         told: Iterable[Finding] = ()
         if sight is not None:
-            whole = replace(sight, longest=longest, root=root)
+            whole = replace(sight, longest=longest)
             told = _findings(whole, rules, ticks.get(item.clip.key, {}))
         elif item.mode.mode in ASKED_MODES:
             told = (_unknown(item, rules),)
@@ -118,7 +117,7 @@ def _sight(item: ClipReading, rules: PlaneRules, marks: FileMarks | None) -> Sig
     drawn = () if marks is None else marks.drawn
     sight = Sight(
         reading=item, grid=grid, moments=moments_of(item, drawn, grid, rules.tables.settings), drawn=drawn, asked=asked,
-        tables=rules.tables, titles=rules.titles, windows=rules.windows, longest={}, root=None,
+        tables=rules.tables, titles=rules.titles, windows=rules.windows, longest={},
     )  # fmt: skip
     return sight
 

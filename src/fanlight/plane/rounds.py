@@ -1,4 +1,4 @@
-"""What a short axis must show round, alike or as wide as elsewhere: by traces and by the commissures of the aorta.
+"""What a short axis must show round or alike: by traces and by the commissures of the aorta.
 
 A reading keeps no outlines of the network's masks: what needs one says that it must be traced.
 """
@@ -6,22 +6,20 @@ A reading keeps no outlines of the network's masks: what needs one says that it 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.plane.places import Moment, Place
-from fanlight.plane.sight import Root, Sight
+from fanlight.plane.sight import Sight
 from fanlight.plane.told import PERSON, Told, drawn, who
-from fanlight.reference.plane import Aorta
 from fanlight.study import DrawnMark, Evidence, Landmark, MarkKind, Polyline
 
 COMMISSURES = (
     Landmark.COMMISSURE_RIGHT_NONCORONARY, Landmark.COMMISSURE_LEFT_NONCORONARY, Landmark.COMMISSURE_RIGHT_LEFT,
 )  # fmt: skip
 CENTRES = (Landmark.AORTIC_SINUS_CENTRE, Landmark.AORTIC_CENTRE)
-HINGES = (Landmark.AORTIC_SEPTAL_HINGE, Landmark.AORTIC_MITRAL_HINGE)
 LEAST_CORNERS = 8  # of a trace that shall tell a shape (engineering judgement)
 
 Points = NDArray[np.float64]  # (point, 2): across, down
@@ -78,51 +76,6 @@ def papillary_even(sight: Sight) -> Told | str | None:
                 words=f"the smaller papillary muscle is {100 * share:.0f} % of the larger",
             )  # fmt: skip
     return "a reading does not part the two papillary muscles: trace both in one frame, or tick what is seen"
-
-
-def aorta_width(sight: Sight) -> Told | str | None:
-    """Return the width of the aortic root along the heart over that across it, both marked by a person, in mm."""
-    if sight.asked.aorta is not Aorta.SHOWN or not sight.asked.lines:
-        return None
-    found: list[tuple[Moment, Place, Place]] = []
-    for moment in sight.moments:
-        by_person = [moment.places[mark] for mark in HINGES if mark in moment.places]
-        if len(by_person) == len(HINGES) and all(place.by_person for place in by_person):
-            found.append((moment, by_person[0], by_person[1]))
-    if not found:
-        return "what the network calls a hinge of the aorta need not be where the plane cuts its wall: mark both hinges"
-    scale = sight.reading.layout.scale
-    if scale is None:
-        return "no width is known: the clip has no scale; mark two points of the scale"
-    if sight.root is None:
-        return "no clip of the study shows how wide the root is across: mark its commissures in a short axis"
-    moment, first, second = found[0]
-    width = math.hypot(second.across - first.across, second.down - first.down) * scale.mm_per_row_px
-    error = math.hypot(first.spread, second.spread) * scale.mm_per_row_px
-    share = width / sight.root.diameter_mm
-    spread = share * math.hypot(error / max(width, 1e-9), sight.root.spread_mm / sight.root.diameter_mm)
-    words = (
-        f"root {width:.0f} mm wide between its hinges, {sight.root.diameter_mm:.0f} mm across in clip {sight.root.clip}"
-    )
-    evidence = (drawn("aortic root, hinge to hinge", moment.frame, first, second),)
-    return Told(value=share, spread=spread, words=words, by=PERSON, evidence=evidence)
-
-
-def root_across(sights: Iterable[Sight]) -> Root | None:
-    """Return the width of the root across, from the first short axis in which it is known in mm."""
-    for sight in sights:
-        scale = sight.reading.layout.scale
-        if not sight.asked.root or scale is None:
-            continue
-        for _, places in _commissures(sight):
-            axes = _axes(_ellipse(np.array([[place.across, place.down] for place in places])))
-            # Three corners that err alike move half an axis of the ellipse through them by sqrt(2/3) of one error.
-            spread = math.sqrt(2.0 / 3.0) * max(place.spread for place in places)
-            return Root(
-                diameter_mm=2.0 * float(axes[1]) * scale.mm_per_row_px, spread_mm=2.0 * spread * scale.mm_per_row_px,
-                clip=sight.reading.clip.number,
-            )  # fmt: skip
-    return None
 
 
 def axis_ratio(points: Points) -> float:

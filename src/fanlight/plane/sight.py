@@ -16,15 +16,6 @@ SMALL = 0.002  # of the picture: below it a structure is a speck of the masks (e
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Root:
-    """Width of the aortic root across, as another clip of the study shows it."""
-
-    diameter_mm: float
-    spread_mm: float
-    clip: int  # Clip.number
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Longest:
     """The longest that the ventricle is in a clip of the study."""
 
@@ -47,7 +38,6 @@ class Sight:
     titles: Mapping[str, str]  # of views
     windows: Mapping[str, str]  # by view
     longest: Mapping[str, Longest]  # by end of the beat
-    root: Root | None
 
     @property
     def settings(self) -> PlaneSettings:
