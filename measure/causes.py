@@ -6,7 +6,8 @@
 
 A third of the studies has no habit, a third one, a third two at different knobs; each acts in four of five clips, and
 one clip in sixteen has a slip of its own. Six clips of three views, one beat each, with the view named. Ring A are
-animals from which nothing was learnt. A run that was cut off goes on where it ended; other code needs another folder.
+animals from which nothing was learnt; the prior probabilities were set on it. A run that was cut off goes on where it
+ended; other criteria need another folder.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from typing import Any
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
 
 from fanlight.simulate.clip.ring import Ring
+from measure._cause_answers import answered
 from measure._cause_table import main_table, reliability_table
 from measure._described import described, imported
 from scripts.measured import write_table
@@ -30,58 +32,33 @@ ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "causes.md"
 FIRST_SEED = {Ring.A: 9800, Ring.B: 10_800, Ring.C: 15_800}
 N_SUBJECTS = 42  # of each ring: six of each class of heart
-SCRIPTS = ("measure/causes.py", "measure/_cause_studies.py", "measure/_cause_table.py")
+SCRIPTS = (
+    "measure/causes.py", "measure/_cause_studies.py", "measure/_cause_table.py", "measure/_cause_answers.py",
+)  # fmt: skip
 TABLES = ("causes", "cause_weights")
 
 Record = dict[str, Any]
 
 
 def one(job: tuple[int, Ring]) -> Record:
-    """Return what is true of one study, and what was said of it."""
-    from fanlight.coach.causes.corrections import choose_corrections
-    from fanlight.coach.causes.find import CauseTables, find_causes
-    from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
-    from fanlight.reference.criteria import read_criteria
-    from fanlight.reference.letter import read_letter_limits
+    """Return what is true of one study, and what the criteria said of its clips."""
+    from fanlight.reference.causes import read_causes
     from fanlight.reference.load import load_house
-    from fanlight.study import Breathing, Verdict
     from measure._cause_studies import draw_study
 
     seed, ring = job
-    house = load_house()
-    criteria, limits = read_criteria(house), read_cause_limits(house)
-    tables = CauseTables(
-        rows=read_causes(house), weights=read_weights(house), limits=limits, criteria=criteria,
-        sure_from=read_letter_limits(house).sure_from,
-    )  # fmt: skip
     try:
-        study = draw_study(seed, ring, dict(tables.rows))
+        study = draw_study(seed, ring, read_causes(load_house()))
     except ValueError as error:
         return {"seed": seed, "not_drawn": str(error)}
-    found = find_causes(study.readings, tables)
-    chosen = choose_corrections(found, tables.rows, limits, criteria, Breathing.NORMAL)
-    raised = {
-        (item.clip, item.criterion): criteria[item.criterion].weight
-        for reading in study.readings
-        for item in reading.findings
-        if item.verdict in (Verdict.MISSED, Verdict.BORDERLINE) and item.confidence >= tables.sure_from
-    }
-    covered = {
-        (each.clip, each.criterion)
-        for item in found
-        if item.cause in {change.cause for change in chosen}
-        for each in item.explains
-    }
     return {
         "seed": seed, "heart": study.heart, "habits": study.habits,
-        "acting": {reading.clip.key: acts for reading, acts in zip(study.readings, study.acting, strict=True)},
-        "found": [
-            {"cause": item.cause, "probability": item.probability, "habit": item.habit, "is_habit": item.is_habit,
-             "clips": item.clips}
-            for item in found
+        "clips": [
+            {"key": reading.clip.key, "view": reading.view.view, "acting": acts, "findings": [
+                [item.criterion, item.verdict.value, item.side.value, item.confidence] for item in reading.findings
+            ]}
+            for reading, acts in zip(study.readings, study.acting, strict=True)
         ],
-        "corrections": [item.cause for item in chosen],
-        "raised": sum(raised.values()), "covered": sum(raised.get(key, 0.0) for key in covered),
     }  # fmt: skip
 
 
@@ -90,7 +67,7 @@ def _path(folder: Path, ring: Ring, seed: int) -> Path:
 
 
 def draw(rings: list[Ring], n_subjects: int, folder: Path, workers: int) -> None:
-    """Draw and ask all studies that are not there yet."""
+    """Draw and judge all studies that are not there yet."""
     folder.mkdir(parents=True, exist_ok=True)
     jobs = [(FIRST_SEED[ring] + k, ring) for k in range(n_subjects) for ring in rings]
     jobs = [job for job in jobs if not _path(folder, job[1], job[0]).exists()]
@@ -130,7 +107,7 @@ def main() -> None:
     rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
     if not given.tables_only:
         draw(rings, given.subjects, given.records, given.workers)
-    records = read_records(given.records, rings)
+    records = {ring: [answered(r) for r in rows] for ring, rows in read_records(given.records, rings).items()}
     tables = {"causes": main_table(records), "causes-reliability": reliability_table(records)}
     if given.print_only:
         print("\n\n".join(tables.values()))

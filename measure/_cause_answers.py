@@ -1,0 +1,93 @@
+"""What is said of the causes of a study whose clips were judged before."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from fanlight.coach.causes.corrections import choose_corrections
+from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.load import load_house
+from fanlight.study import (
+    Band,
+    BeatSource,
+    Breathing,
+    Clip,
+    ClipReading,
+    ClipTime,
+    Finding,
+    FrameTimes,
+    Layout,
+    Mode,
+    ModeReading,
+    Side,
+    TimeSource,
+    Verdict,
+    ViewReading,
+    ViewSource,
+)
+
+Record = dict[str, Any]
+_RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
+
+
+@cache
+def _tables() -> CauseTables:
+    house = load_house()
+    return CauseTables(
+        rows=read_causes(house), weights=read_weights(house), limits=read_cause_limits(house),
+        criteria=read_criteria(house), sure_from=read_letter_limits(house).sure_from,
+    )  # fmt: skip
+
+
+def answered(record: Record) -> Record:
+    """Return a record of `measure.causes` with the causes and corrections that its findings give."""
+    if "not_drawn" in record:
+        return record
+    tables = _tables()
+    readings = [_reading(number, row) for number, row in enumerate(record["clips"], start=1)]
+    found = find_causes(readings, tables)
+    chosen = choose_corrections(found, tables.rows, tables.limits, tables.criteria, Breathing.NORMAL)
+    raised = {
+        (item.clip, item.criterion): tables.criteria[item.criterion].weight
+        for reading in readings
+        for item in reading.findings
+        if item.verdict in _RAISED and item.confidence >= tables.sure_from
+    }
+    named = {change.cause for change in chosen}
+    covered = {(each.clip, each.criterion) for item in found if item.cause in named for each in item.explains}
+    return record | {
+        "acting": {row["key"]: row["acting"] for row in record["clips"]},
+        "found": [
+            {"cause": item.cause, "probability": item.probability, "is_habit": item.is_habit, "clips": item.clips}
+            for item in found
+        ],
+        "corrections": [item.cause for item in chosen],
+        "raised": sum(raised.values()), "covered": sum(raised.get(key, 0.0) for key in covered),
+    }  # fmt: skip
+
+
+def _reading(number: int, row: dict[str, Any]) -> ClipReading:
+    clip = Clip(
+        key=row["key"], number=number, name=row["key"], container="DICOM", rows=1, cols=1, n_frames=1, is_colour=False
+    )  # fmt: skip
+    findings = tuple(
+        Finding(
+            criterion=criterion, clip=row["key"], value=None if verdict == Verdict.NOT_ASSESSABLE else 0.0, unit="1",
+            band=Band(), verdict=Verdict(verdict), side=Side(side), confidence=confidence, reason="kept",
+        )
+        for criterion, verdict, side, confidence in row["findings"]
+    )  # fmt: skip
+    return ClipReading(
+        clip=clip,
+        layout=Layout(
+            rows=1, cols=1, picture=None, picture_confidence=0.0, picture_reason="", scale=None, scale_reason=""
+        ),
+        mode=ModeReading(mode=Mode.TWO_D, probability=1.0, reasons=("simulated",)),
+        view=ViewReading(view=row["view"], source=ViewSource.SERIES_TEXT),
+        time=ClipTime(times=FrameTimes(times_ms=(), source=TimeSource.NONE), beat_source=BeatSource.NONE),
+        findings=findings, verdicts=(), frames_read=1,
+    )  # fmt: skip
