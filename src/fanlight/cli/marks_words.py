@@ -68,19 +68,24 @@ def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
         return
     without: dict[tuple[str, str], list[str]] = {}
     told = [item for item in measurements if item.given_by in (GIVEN_BY, ENGINE)]
+    last = ""
     for item in told:
         if item.value is None or item.uncertainty is None:
             without.setdefault((item.clip, item.reason), []).append(item.label)
         else:
             digits = 1 if item.uncertainty >= 0.1 else 2
             value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f} {item.unit}"
-            OUT.print(f"{item.clip}, frame {item.frames[0] + 1}, {item.label}: {value}{_stands(item)}", markup=False)
+            where = f"{item.clip}, frame {item.frames[0] + 1}"
+            OUT.print(f"{where}, {item.label}: {value}{_stands(item, last)}", markup=False)
+            last = item.validity
     if any(item.sheet_only and item.value is not None for item in told):
         OUT.print(_NOT_ENOUGH, markup=False)
     for (clip, reason), labels in without.items():
         OUT.print(f"{clip}, {', '.join(labels)}: {reason}", markup=False)
 
 
-def _stands(item: Measurement) -> str:
-    """Return what is to be said of a number, behind a comma; "" where nothing is."""
-    return f", {item.validity}" if item.validity not in ("", HOLDS) else ""
+def _stands(item: Measurement, last: str) -> str:
+    """Return what is to be said of a number, behind a comma; "" where nothing is. `last`: said of the one before."""
+    if item.validity in ("", HOLDS):
+        return ""
+    return ", as the one before" if item.validity == last else f", {item.validity}"

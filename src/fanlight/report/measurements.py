@@ -11,7 +11,7 @@ from fanlight.report.document import Block, Drawing, Grid, Heading, Items, Parag
 from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
 from fanlight.report.interval import draw_interval
 from fanlight.study import ENGINE, House, IntervalReading, Measurement, ReferenceKind, StudyReview
-from fanlight.validity.measured import is_bound
+from fanlight.validity.measured import HOLDS, is_bound
 
 _ON_SHEET = (
     "What the engine measured by itself or worked out from marks on pictures stands on the study sheet only: how often "
@@ -28,6 +28,7 @@ _UNDECIDED = (
 )
 _NONE_HELD = "No measurement came with the study. Why strips and marks gave no number stands on the study sheet."
 _NONE_CAME = "No measurement came with the study."
+_AS_ABOVE = "as above"
 _AS_GIVEN = "Numbers that came with the study stand as they were given."
 _SAY_THEIRS = " Those of the engine say what they stand on."
 
@@ -66,7 +67,7 @@ def measurement_blocks(
     if not told:
         none = Paragraph(text=_NONE_CAME if is_decided else _NONE_HELD, voice=Voice.ENGINE)
         return blocks if len(blocks) > 1 else [*blocks, none]
-    together = _refused_together(told)
+    together = _said_once(_refused_together(told))
     rows = tuple(row for item in together for row in _measurement_rows(item, symbols, whole))
     blocks.append(
         Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
@@ -102,6 +103,18 @@ def _refused_together(measurements: Iterable[Measurement]) -> list[Measurement]:
             found[-1] = replace(last, label=f"{last.label}, {item.label}")
         else:
             found.append(item)
+    return found
+
+
+def _said_once(measurements: Iterable[Measurement]) -> list[Measurement]:
+    """Return the measurements; what one stands on is not repeated in the next of the same giver."""
+    found: list[Measurement] = []
+    last: tuple[str, str] = ("", "")
+    for item in measurements:
+        own = item.given_by, item.validity
+        is_same = own == last and own[1] not in ("", HOLDS) and not is_bound(item)
+        found.append(replace(item, validity=_AS_ABOVE) if is_same else item)
+        last = own
     return found
 
 

@@ -33,8 +33,8 @@ class CauseFound:
     probability: float  # that it acts in at least one clip, 0 to 1
     habit: float  # probability that it runs through the study
     is_habit: bool  # as the House draws the line
-    clips: tuple[str, ...]  # in which it acts more likely than not
-    explains: tuple[Explained, ...]  # findings of which it is the likeliest reason
+    clips: tuple[str, ...]  # in which it, or an alternative, acts more likely than not
+    explains: tuple[Explained, ...]  # findings of which it, or an alternative, is the likeliest reason
     alternatives: tuple[str, ...] = ()  # causes that may stand in its place
     tells_apart: str = ""  # which picture would tell them apart
 

@@ -4,8 +4,9 @@ from itertools import product
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from fanlight.coach.causes.noisy_or import GRADES, N_STATES, ClipSigns, clip_model, likelihoods, reasons, weigh
+from fanlight.coach.causes.noisy_or import GRADES, N_STATES, ClipModel, ClipSigns, clip_model, joint, reasons
 
 DARK, STREAKS, WEDGE, HAZE = ("gain", "low"), ("contact", "high"), ("rib", "high"), ("haze", "high")
 CHANCE = {DARK: 0.04, STREAKS: 0.01, WEDGE: 0.02, HAZE: 0.03}
@@ -24,9 +25,14 @@ def signs(*raised: tuple[str, str]) -> ClipSigns:
     return ClipSigns(raised=raised, quiet=tuple(sign for sign in CHANCE if sign not in raised), causes=tuple(CAUSES))
 
 
+def weights_of(model: ClipModel) -> NDArray[np.float64]:
+    ways = joint(model, {key: np.array([value]) for key, value in BEFORE.items()})[0]
+    return np.asarray(ways / ways.sum())
+
+
 def posterior(*raised: tuple[str, str]) -> dict[str, float]:
     model = clip_model(signs(*raised), CHANCE, CAUSES)
-    weights = weigh(model, np.array([BEFORE[key] for key in model.causes]))
+    weights = weights_of(model)
     return {key: float(weights[model.states[:, k] > 0].sum()) for k, key in enumerate(model.causes)}
 
 
@@ -64,16 +70,23 @@ def test_a_cause_is_explained_away_by_another() -> None:
 
 def test_what_is_quiet_speaks_against_a_cause() -> None:
     model = clip_model(signs(DARK), CHANCE, CAUSES)
-    before = {key: np.array(value) for key, value in BEFORE.items()}
-    bright = likelihoods(model, "bright", before)
-    assert bright == pytest.approx([1.0, 0.3, 0.05])  # its only sign is missing
-    gain = likelihoods(model, "gain", before)
-    assert gain[2] > gain[1] > 5 * gain[0]
+    assert model.alone["bright"] == pytest.approx([1.0, 0.3, 0.05])  # its only sign is missing
+    assert "gain" in model.causes
+
+
+def test_cases_are_weighed_side_by_side() -> None:
+    """Two beliefs about a clip at once give what each gives by itself, and the sum over all sets is its likelihood."""
+    model = clip_model(signs(DARK), CHANCE, CAUSES)
+    sure = {key: np.array([[1.0, 0.0, 0.0]] * 2) for key in BEFORE}
+    sure["gain"] = np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    total = joint(model, sure).sum(axis=1)
+    chance = 1 - CHANCE[DARK]
+    assert total[1] / total[0] == pytest.approx((1 - chance * 0.05) / (1 - chance * 0.4))
 
 
 def test_each_sign_is_shared_out_among_its_causes() -> None:
     model = clip_model(signs(DARK, STREAKS, WEDGE), CHANCE, CAUSES)
-    behind = reasons(model, weigh(model, np.array([BEFORE[key] for key in model.causes])))
+    behind = reasons(model, weights_of(model))
     dry = model.causes.index("dry")
     assert behind[1, dry] > 0.9  # streaks: nothing else makes them
     assert behind[0, dry] > behind[0, model.causes.index("gain")]
@@ -89,5 +102,5 @@ def test_with_many_causes_the_sets_stay_few() -> None:
     many = {f"cause {k}": {grade: {DARK: 0.5} for grade in GRADES} for k in range(12)}
     model = clip_model(ClipSigns(raised=(DARK,), quiet=(), causes=tuple(many)), CHANCE, many)
     assert len(model.states) < 20_000
-    weights = weigh(model, np.full((12, N_STATES), [0.96, 0.02, 0.02]))
-    assert weights.sum() == pytest.approx(1.0)
+    ways = joint(model, {key: np.array([[0.96, 0.02, 0.02]]) for key in many})
+    assert ways.shape == (1, len(model.states))

@@ -37,8 +37,11 @@ def choose_corrections(
         next((item for item in named if (item.level is CauseLevel.HAND) == is_hand), None) for is_hand in (True, False)
     ]
     leading = sorted((item for item in first if item), key=lambda item: (-weight[item.cause], item.cause))
-    rest = [item for item in named if item not in leading]
-    return tuple(_correction(item, rows[item.cause], breathing) for item in [*leading, *rest][: limits.most])
+    chosen: list[CauseFound] = []
+    for item in [*leading, *(other for other in named if other not in leading)]:
+        if not any(item.cause in other.alternatives for other in chosen):  # "either … or" is said once
+            chosen.append(item)
+    return tuple(_correction(item, rows, breathing) for item in chosen[: limits.most])
 
 
 def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
@@ -48,11 +51,14 @@ def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
     return item.probability >= needed or bool(item.alternatives)
 
 
-def _correction(item: CauseFound, row: CauseRow, breathing: Breathing) -> Correction:
+def _correction(item: CauseFound, rows: Mapping[str, CauseRow], breathing: Breathing) -> Correction:
+    row = rows[item.cause]
+    others = " or ".join(f"{rows[key].title}: {rows[key].correction}" for key in item.alternatives)
+    either = f"Or {others}. {item.tells_apart}" if others else ""
     withheld = row.handling and breathing is not Breathing.NORMAL
     return Correction(
         cause=item.cause, title=row.title, level=row.level, when=row.when,
         correction="" if withheld else row.correction, right_when=row.right_when, resolves=len(item.explains),
-        clips=item.clips, is_habit=item.is_habit, either=item.tells_apart,
+        clips=item.clips, is_habit=item.is_habit, either=either,
         withheld=withheld_words(breathing) if withheld else "",
     )  # fmt: skip

@@ -16,17 +16,17 @@ from fanlight.coach.causes.noisy_or import (
     Graded,
     Sign,
     clip_model,
-    likelihoods,
+    joint,
     reasons,
-    weigh,
+    sets_of,
 )
 from fanlight.reference.causes import CauseLimits, CauseRow, Weights
 from fanlight.study import CauseFound, ClipReading, Criterion, Explained, Side, Verdict
 
-_ROUNDS = 30  # of messages between clips and study; settled long before (numerical)
-_SETTLED = 1e-4
+# Habits are weighed in sets of those that by themselves explain the study nearly as well as none or better; of more
+# than so many of these, in sets of few (numerical).
+_LEAST_GAIN, _MOST_HABITS, _ALL_OF, _AT_ONCE = -3.0, 9, 6, 4
 _ACTS = 0.5  # more likely than not
-_SURE = 1e-9  # no state is ever impossible (numerical)
 
 Floats = NDArray[np.float64]
 
@@ -46,9 +46,9 @@ def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[C
     """Return the causes that act more likely than not, the one that explains most first.
 
     Each clip is a noisy-OR of the causes that can act in its mode and view. A habit makes a cause likely in every
-    clip; clips tell the study how likely the habit is, and the study tells the clips (sum-product messages on a graph
-    of habits and clips; exact where two clips share one cause, else the usual approximation; Pearl 1988, chapter 4).
-    What misleads in one view misleads in each of its clips: all clips of a view together count as much as one.
+    clip. All sets of habits are weighed by all clips together (Bayes' rule, summed in full: messages between clips
+    and habits would run away where two causes look alike). What misleads in one view misleads in each of its clips:
+    all clips of a view together count as much as one.
 
     Parameters
     ----------
@@ -62,7 +62,9 @@ def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[C
         key: {grade: _with_sides(grades[grade]) for grade in GRADES} for key, grades in tables.weights.by_cause.items()
     }
     clips = [_Clip.of(reading, tables, by_chance, by_cause) for reading in readings]
-    clips = [clip for clip in clips if clip.signs.causes]
+    clips = [clip for clip in clips if clip.model.causes or clip.model.alone]
+    if not any(clip.model.causes for clip in clips):  # nothing was raised that a cause could explain
+        return ()
     study = _weighed(clips, tables)
     found = [item for cause in tables.rows if (item := _found(cause, study, tables)) is not None]
     return tuple(sorted(found, key=lambda item: (-_weight(item, tables), item.cause)))
@@ -116,62 +118,81 @@ def _with_sides(by_chance: Mapping[tuple[str, Side], float]) -> dict[Sign, float
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Study:
-    """All clips, how likely each set of causes is in each of them, and how likely each habit is."""
+    """All clips, how likely each set of habits is, and what acts in each clip if that is the one."""
 
     clips: Sequence[_Clip]
-    acting: Mapping[str, Floats]  # by clip, (set,)
+    posterior: Floats  # (case,)
+    within: Mapping[str, Floats]  # by clip, (case, set of the clip)
     habits: Mapping[str, float]
+
+    def acting(self, clip: _Clip) -> Floats:
+        """Return how likely each set of causes acts in a clip."""
+        return np.asarray(self.posterior @ self.within[clip.key])
 
     def in_clip(self, clip: _Clip, *causes: str) -> float:
         """Return how likely at least one of these acts in a clip."""
+        return float(self.posterior @ self._by_case(clip, causes))
+
+    def _by_case(self, clip: _Clip, causes: tuple[str, ...]) -> Floats:
         columns = [clip.model.causes.index(cause) for cause in causes if cause in clip.model.causes]
-        return float(self.acting[clip.key][clip.model.states[:, columns].any(axis=1)].sum())
+        return np.asarray(self.within[clip.key][:, clip.model.states[:, columns].any(axis=1)].sum(axis=1))
 
     def somewhere(self, *causes: str) -> float:
-        """Return how likely at least one of these acts in at least one view."""
-        views: dict[str, float] = {}
+        """Return how likely at least one of these acts in at least one view; clips hang together by the habits."""
+        views: dict[str, Floats] = {}
         for clip in self.clips:
-            views[clip.view] = max(views.get(clip.view, 0.0), self.in_clip(clip, *causes))
-        return 1 - float(np.prod([1 - probability for probability in views.values()]))
+            views[clip.view] = np.maximum(views.get(clip.view, 0.0), self._by_case(clip, causes))
+        return float(self.posterior @ (1 - np.prod([1 - by_case for by_case in views.values()], axis=0)))
 
 
 def _weighed(clips: Sequence[_Clip], tables: CauseTables) -> _Study:
-    """Pass messages between clips and study until they settle."""
-    rows, states = tables.rows, _acts_if(tables.limits)
-    counts = Counter(clip.view for clip in clips)
-    before = {key: np.array([1 - row.before, *[row.before / len(GRADES)] * len(GRADES)]) for key, row in rows.items()}
-    said = {clip.key: {cause: np.ones(len(GRADES) + 1) for cause in clip.signs.causes} for clip in clips}
-    weights = {clip.key: 1 / counts[clip.view] for clip in clips}
+    """Weigh sets of habits by all clips together, and with them what acts in each clip."""
+    causes = tuple(key for key in tables.rows if any(key in clip.model.causes for clip in clips))
+    alone = _Habits.of(causes, sets_of(len(causes), 1), clips, tables)
+    likely = tuple(causes[place] for place in alone.better_than_none())[:_MOST_HABITS]
+    together = sets_of(len(likely), len(likely) if len(likely) <= _ALL_OF else _AT_ONCE)
+    placed = np.zeros((len(together), len(causes)), np.intp)
+    placed[:, [causes.index(key) for key in likely]] = together
+    habits = _Habits.of(causes, placed, clips, tables)
+    posterior = np.exp(habits.log - habits.log.max())
+    posterior /= posterior.sum()
+    return _Study(
+        clips=clips, posterior=posterior, within=habits.within,
+        habits={cause: float(posterior[placed[:, place] > 0].sum()) for place, cause in enumerate(causes)},
+    )  # fmt: skip
 
-    def habit(cause: str, but: str = "") -> Floats:
-        """Return the probabilities of a habit's states, without the word of one clip."""
-        log = np.log(before[cause])
-        for key, messages in said.items():
-            if key != but and cause in messages:
-                log = log + weights[key] * np.log(messages[cause])
-        out = np.exp(log - log.max())
-        return np.asarray(out / out.sum())
 
-    def told(clip: _Clip) -> dict[str, Floats]:
-        return {cause: np.maximum(habit(cause, clip.key) @ states, _SURE) for cause in clip.signs.causes}
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Habits:
+    """Sets of habits, and what all clips say of each."""
 
-    for _ in range(_ROUNDS):
-        change = 0.0
+    sets: NDArray[np.intp]  # (case, cause)
+    log: Floats  # (case,): prior and likelihood, without a common term
+    within: Mapping[str, Floats]  # by clip, (case, set of the clip): what acts there, if these are the habits
+
+    @classmethod
+    def of(
+        cls, causes: tuple[str, ...], sets: NDArray[np.intp], clips: Sequence[_Clip], tables: CauseTables
+    ) -> _Habits:
+        states, column = _acts_if(tables.limits), {cause: place for place, cause in enumerate(causes)}
+        counts = Counter(clip.view for clip in clips)
+        log, within = np.zeros(len(sets)), {}
+        for place, cause in enumerate(causes):
+            before = tables.rows[cause].before
+            log += np.log(np.array([1 - before, *[before / len(GRADES)] * len(GRADES)]))[sets[:, place]]
         for clip in clips:
-            acts = told(clip)
-            for cause in clip.signs.causes:
-                message = states @ likelihoods(clip.model, cause, acts)
-                message = message / message[0]
-                change = max(change, float(np.abs(np.log(message / said[clip.key][cause])).max()))
-                said[clip.key][cause] = message
-        if change < _SETTLED:
-            break
-    acting = {}
-    for clip in clips:
-        acts = told(clip)
-        in_order = np.array([acts[cause] for cause in clip.model.causes]).reshape(-1, len(GRADES) + 1)
-        acting[clip.key] = weigh(clip.model, in_order)
-    return _Study(clips=clips, acting=acting, habits={cause: 1 - float(habit(cause)[0]) for cause in rows})
+            acts = {key: states[sets[:, column[key]]] for key in clip.signs.causes if key in column}
+            ways = joint(clip.model, acts) if acts else np.ones((len(sets), 1))
+            total = ways.sum(axis=1)
+            log += np.log(total) / counts[clip.view]
+            within[clip.key] = ways / total[:, None]
+        return cls(sets=sets, log=log, within=within)
+
+    def better_than_none(self) -> list[int]:
+        """Return the places of the causes that, as the only habit, are likelier than no habit; the likeliest first."""
+        none = self.log[(self.sets == 0).all(axis=1)].max()
+        gains = [(self.log[self.sets[:, place] > 0].max() - none, place) for place in range(self.sets.shape[1])]
+        return [place for gain, place in sorted(gains, reverse=True) if gain > _LEAST_GAIN]
 
 
 def _acts_if(limits: CauseLimits) -> Floats:
@@ -186,26 +207,28 @@ def _acts_if(limits: CauseLimits) -> Floats:
 
 def _found(cause: str, study: _Study, tables: CauseTables) -> CauseFound | None:
     row, limits = tables.rows[cause], tables.limits
-    clips = [clip for clip in study.clips if study.in_clip(clip, cause) >= _ACTS]
-    probability, habit = study.somewhere(cause), study.habits[cause]
+    probability, habit = study.somewhere(cause), study.habits.get(cause, 0.0)
     rivals = [
         other
         for other in row.alike
         if max(probability, study.somewhere(other)) < limits.either_from <= study.somewhere(cause, other)
     ]
-    if not clips and not rivals:
+    clips = [clip for clip in study.clips if study.in_clip(clip, cause, *rivals) >= _ACTS]
+    if not clips:
         return None
     return CauseFound(
         cause=cause, title=row.title, level=row.level, probability=probability, habit=habit,
         is_habit=habit >= limits.habit_from and len({clip.view for clip in clips}) >= limits.habit_views,
-        clips=tuple(clip.key for clip in clips), explains=tuple(_explained(cause, clips, study)),
+        clips=tuple(clip.key for clip in clips), explains=tuple(_explained((cause, *rivals), clips, study)),
         alternatives=tuple(rivals), tells_apart=" ".join(row.alike[other] for other in rivals),
     )  # fmt: skip
 
 
-def _explained(cause: str, clips: Iterable[_Clip], study: _Study) -> Iterator[Explained]:
+def _explained(causes: tuple[str, ...], clips: Iterable[_Clip], study: _Study) -> Iterator[Explained]:
+    """Yield the findings of which one or the other of these is the likeliest reason."""
     for clip in clips:
-        behind = reasons(clip.model, study.acting[clip.key])[:, clip.model.causes.index(cause)]
+        columns = [clip.model.causes.index(cause) for cause in causes if cause in clip.model.causes]
+        behind = reasons(clip.model, study.acting(clip))[:, columns].sum(axis=1)
         for (criterion, _), share in zip(clip.signs.raised, behind, strict=True):
             if share >= _ACTS:
                 yield Explained(criterion=criterion, clip=clip.key)

@@ -89,7 +89,8 @@ def clip_model(signs: ClipSigns, by_chance: Mapping[Sign, float], by_cause: Mapp
         for column, key in enumerate(explaining):
             share[place, column, 1:] = [by_cause[key][grade].get(sign, 0.0) for grade in GRADES]
     chance = np.array([by_chance[sign] for sign in signs.raised])
-    states = _sets(len(explaining))
+    n = len(explaining)
+    states = sets_of(n, n if n <= _ALL_SETS_OF else _AT_ONCE)
     columns = np.arange(len(explaining))
     unraised = np.prod(1 - share[:, columns, states], axis=2) * (1 - chance)[:, None]  # (sign, set)
     quiet = np.ones(len(states))
@@ -109,10 +110,10 @@ def _left(weights: Graded, quiet: Sequence[Sign]) -> Floats:
     return np.array([1.0, *(np.prod([1 - weights[grade].get(sign, 0.0) for sign in quiet]) for grade in GRADES)])
 
 
-def _sets(n: int) -> NDArray[np.intp]:
-    most = n if n <= _ALL_SETS_OF else _AT_ONCE
+def sets_of(n: int, most: int) -> NDArray[np.intp]:
+    """Return all states (set, cause) of n causes of which at most so many act."""
     rows = []
-    for size in range(most + 1):
+    for size in range(min(n, most) + 1):
         for chosen in combinations(range(n), size):
             for grades in product(range(1, N_STATES), repeat=size):
                 row = [0] * n
@@ -122,27 +123,23 @@ def _sets(n: int) -> NDArray[np.intp]:
     return np.array(rows, np.intp).reshape(len(rows), n)
 
 
-def weigh(model: ClipModel, before: Floats) -> Floats:
-    """Return the probability of each set, shape (set,); `before` are those of the states, shape (cause, N_STATES)."""
-    joint = _prior(model, before) * model.likelihood
-    return np.asarray(joint / joint.sum())
+def joint(model: ClipModel, before: Mapping[str, Floats]) -> Floats:
+    """Return how likely each set acts and the clip comes about, shape (case, set).
 
-
-def likelihoods(model: ClipModel, cause: str, before: Mapping[str, Floats]) -> Floats:
-    """Return how likely this clip is by the state of one cause, shape (N_STATES,); the others are as in `before`."""
-    if cause in model.alone:
-        return model.alone[cause]
-    column = model.causes.index(cause)
-    others = np.array([before[key] for key in model.causes])
-    others[column] = 1.0
-    joint = _prior(model, others) * model.likelihood
-    return np.asarray(np.bincount(model.states[:, column], weights=joint, minlength=N_STATES), np.float64)
-
-
-def _prior(model: ClipModel, before: Floats) -> Floats:
-    out = np.ones(len(model.states))
-    for column in range(len(model.causes)):
-        out *= before[column][model.states[:, column]]
+    Parameters
+    ----------
+    model : ClipModel
+        Of the clip.
+    before : mapping of str to ndarray of shape (case, N_STATES)
+        Probability of the states of each cause that can act in the clip, in each case that is weighed.
+    """
+    (n_cases,) = {len(value) for value in before.values()}
+    out = np.broadcast_to(model.likelihood, (n_cases, len(model.likelihood))).copy()
+    for column, key in enumerate(model.causes):
+        out *= before[key][:, model.states[:, column]]
+    for key, likelihood in model.alone.items():
+        if key in before:
+            out *= (before[key] @ likelihood)[:, None]
     return out
 
 
