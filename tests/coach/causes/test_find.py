@@ -185,7 +185,7 @@ def test_at_most_three_changes_and_the_hand_is_among_the_first_two() -> None:
     study = [
         clip(
             n, *DEEP, ("compression_blocks", Side.HIGH), ("cavity_haze", Side.HIGH), ("overall_gain", Side.HIGH),
-            ("beats_in_clip", Side.LOW), ("poor_contact", Side.HIGH),
+            ("beats_in_clip", Side.LOW), ("rib_shadow", Side.HIGH), ("chamber_covered", Side.HIGH),
         )
         for n in range(1, 6)
     ]  # fmt: skip
