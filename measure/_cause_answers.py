@@ -58,6 +58,7 @@ def answered(record: Record) -> Record:
         if item.verdict in _RAISED and item.confidence >= tables.sure_from
     }
     named = {change.cause for change in chosen}
+    alternatives = {item.cause: item.alternatives for item in found}
     covered = {(each.clip, each.criterion) for item in found if item.cause in named for each in item.explains}
     return record | {
         "acting": {row["key"]: row["acting"] for row in record["clips"]},
@@ -65,7 +66,7 @@ def answered(record: Record) -> Record:
             {"cause": item.cause, "probability": item.probability, "is_habit": item.is_habit, "clips": item.clips}
             for item in found
         ],
-        "corrections": [item.cause for item in chosen],
+        "corrections": [[item.cause, *alternatives[item.cause]] for item in chosen],
         "raised": sum(raised.values()), "covered": sum(raised.get(key, 0.0) for key in covered),
     }  # fmt: skip
 

@@ -64,7 +64,7 @@ def _wrong_habits(rows: list[Record]) -> Pairs:
 
 
 def _corrections_right(rows: list[Record]) -> Pairs:
-    return (_acts(r, cause) for r in rows for cause in r["corrections"])
+    return (any(_acts(r, cause) for cause in either) for r in rows for either in r["corrections"])
 
 
 def _silent_when_right(rows: list[Record]) -> Pairs:
@@ -75,7 +75,7 @@ _ROWS: tuple[tuple[str, Callable[[list[Record]], Pairs]], ...] = (
     ("a habit is among the causes", _habits_found),
     ("a habit that acts in three clips or more is called one", _habits_called),
     ("a study is said to have a habit that it has not", _wrong_habits),
-    ("a named correction is of a cause that truly acts", _corrections_right),
+    ("a named correction, or the one it is told beside, is of a cause that truly acts", _corrections_right),
     ("nothing is corrected where nothing is wrong", _silent_when_right),
 )
 

@@ -32,11 +32,11 @@ def choose_corrections(
     """
     named = [item for item in found if item.explains and _is_sure(item, limits)]
     weight = {item.cause: sum(criteria[each.criterion].weight for each in item.explains) for item in named}
-    named.sort(key=lambda item: (-weight[item.cause], item.cause))
+    named.sort(key=lambda item: (-weight[item.cause], -item.probability, item.cause))
     first = [
         next((item for item in named if (item.level is CauseLevel.HAND) == is_hand), None) for is_hand in (True, False)
     ]
-    leading = sorted((item for item in first if item), key=lambda item: (-weight[item.cause], item.cause))
+    leading = [item for item in named if item in first]
     chosen: list[CauseFound] = []
     for item in [*leading, *(other for other in named if other not in leading)]:
         if not any(item.cause in other.alternatives for other in chosen):  # "either … or" is said once
