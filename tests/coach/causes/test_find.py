@@ -175,9 +175,9 @@ def test_a_movement_needs_more_certainty_than_a_setting() -> None:
         chosen = choose_corrections([changed], TABLES.rows, TABLES.limits, CRITERIA, Breathing.NORMAL)
         return tuple(each.cause for each in chosen)
 
-    assert found(CauseLevel.CONSOLE, 0.9) == ("gain_high",)
-    assert found(CauseLevel.HAND, 0.9) == ()
-    assert found(CauseLevel.HAND, 0.96) == ("lung_between",)
+    assert found(CauseLevel.CONSOLE, 0.96) == ("gain_high",)
+    assert found(CauseLevel.HAND, 0.96) == ()
+    assert found(CauseLevel.HAND, 0.995) == ("lung_between",)
     assert found(CauseLevel.ANIMAL, 0.99) == ()
 
 
