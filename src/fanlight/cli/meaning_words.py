@@ -44,7 +44,11 @@ def say_meaning(meaning: Meaning, is_quiet: bool) -> None:
         OUT.print(f"Named by {meaning.named}.", markup=False)
     for item in meaning.gradings:
         missing = f" Missing: {'; '.join(item.missing)}." if item.missing else ""
-        OUT.print(f"{item.title}: {result_words(item)}.{missing} [{item.citation}, {item.status}]", markup=False)
+        used = f" From {'; '.join(item.used)}." if item.used else ""
+        notes = f" {' '.join(item.notes)}" if item.notes else ""
+        caution = f" {item.caution}" if item.result and item.caution else ""
+        said = f"{item.title}: {result_words(item)}.{used}{missing}{notes} [{item.citation}, {item.status}]{caution}"
+        OUT.print(said, markup=False)
     if meaning.named and (waiting := waiting_words(meaning)):
         OUT.print(waiting, markup=False)
     if any(item.result for item in meaning.gradings):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -47,7 +48,7 @@ def read_earlier_review(data: bytes, name: str) -> EarlierReview:
     try:
         parsed = json.loads(data)
         listed, identity = parsed["measurements"], parsed["study"]["identity"]
-        measurements = tuple(_measurement(item) for item in listed if item["value"] is not None and item["name"])
+        measurements = tuple(_measurement(item) for item in listed if _is_number(item["value"]) and item["name"])
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise EarlierReviewError(name, f"something else ({type(error).__name__}: {error})", other) from error
     try:
@@ -62,6 +63,11 @@ def read_earlier_review(data: bytes, name: str) -> EarlierReview:
         ),
         measurements=measurements,
     )
+
+
+def _is_number(value: Any) -> bool:
+    """Whether a value can be compared: JSON readers take NaN, which is neither more nor less than anything."""
+    return value is not None and math.isfinite(float(value))
 
 
 def _measurement(item: dict[str, Any]) -> Measurement:

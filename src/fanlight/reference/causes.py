@@ -70,6 +70,8 @@ def read_causes(house: House) -> dict[str, CauseRow]:
     for key, row in found.items():
         if unknown := sorted(set(row.alike) - set(found)):
             raise ValueError(f"causes.causes.{key}.alike: no cause {unknown[0]}")
+        if one_way := sorted(other for other in row.alike if key not in found[other].alike):
+            raise ValueError(f"causes.causes.{one_way[0]}.alike must name {key} too: causes look alike both ways")
     return found
 
 
@@ -82,7 +84,7 @@ def _row(key: str, row: Mapping[str, Any]) -> CauseRow:
     try:
         return CauseRow(
             key=key, title=row["title"], level=CauseLevel(row["level"]), modes=tuple(Mode(m) for m in row["modes"]),
-            views=tuple(row.get("views", ())), before=_share(row["before"], f"{where}.before"),
+            views=tuple(row.get("views", ())), before=_inner(row["before"], f"{where}.before"),
             drawn_as=tuple(row["drawn_as"]),
             when=row["when"], correction=row["correction"], right_when=row["right_when"],
             handling=bool(row.get("handling", False)), alike=dict(row.get("alike", {})),
@@ -139,7 +141,7 @@ def _signs(
     if unknown := sorted(set(row) - set(criteria)):
         raise ValueError(f"{where}: no criterion {unknown[0]}")
     return {
-        (criterion, Side(side)): _share(value, f"{where}.{criterion}.{side}")
+        (criterion, Side(side)): _inner(value, f"{where}.{criterion}.{side}")
         for criterion, sides in row.items()
         for side, value in sides.items()
     }
@@ -149,3 +151,10 @@ def _share(value: object, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= 1:
         raise ValueError(f"{where} must lie between 0 and 1, got {value!r}")
     return float(value)
+
+
+def _inner(value: object, where: str) -> float:
+    share = _share(value, where)
+    if not 0 < share < 1:
+        raise ValueError(f"{where} must lie above 0 and below 1, got {value!r}: nothing is impossible or certain")
+    return share

@@ -9,6 +9,7 @@ from fanlight.reference.validity import Effect, Standing, TakenFrom
 from fanlight.study import Criterion, Finding, Measurement, Side, Verdict
 
 HOLDS = "holds"
+_OF_VIEWS = "plane"  # its criteria are asked only of views that show what they judge
 _OF_EFFECT = {Effect.AT_LEAST: "at least", Effect.AT_MOST: "at most", Effect.NOTE: "note"}
 _UNDECIDED = " (the engine's finding; the mentor has not decided)"
 _GRAVEST_FIRST = tuple(Effect)
@@ -85,6 +86,8 @@ def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules, unde
     open_: list[str] = []
     for criterion, effect in standing.stands_on:
         finding, row = found.get(criterion), rules.criteria[criterion]
+        if finding is None and row.family == _OF_VIEWS:
+            continue
         whose = _UNDECIDED if criterion in undecided else ""
         if finding is None or finding.verdict is Verdict.NOT_ASSESSABLE:
             open_.append(_lower(row.title))

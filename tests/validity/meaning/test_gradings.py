@@ -237,8 +237,21 @@ def test_dilated_cardiomyopathy_counts_what_is_known_and_keeps_the_rest_open() -
         given("sphericity_index", 1.8),
     )  # fmt: skip
     absent = ("arrhythmia_in_predisposed_breed", "atrial_fibrillation", "long_preejection", "left_atrial_enlargement")
-    none = score(*fine, given("epss", 5.0, "mm"), signs_absent=absent)[0]
+    half = score(*fine, given("epss", 5.0, "mm"), signs_absent=absent)[0]
+    assert half.startswith("0 to 3 points: the score's limit of 6 is not reached")  # FS is fine, EF nobody measured
+    none = score(
+        *fine, given("epss", 5.0, "mm"), given("ejection_fraction", 60.0, "%"), signs_absent=absent
+    )[0]  # fmt: skip
     assert none.startswith("0 points: the score's limit of 6 is not reached")
+
+
+def test_a_higher_jet_is_not_graded_by_a_lower_gradient() -> None:
+    """4 v² of 5 m/s is 100 mmHg (simplified Bernoulli, QUINONES2002): a sheet's 40 mmHg does not make it milder."""
+    both = study_of(given("aortic_vmax", 5.0, "m/s"), given("aortic_peak_gradient", 40.0, "mmHg"), named=named(SAS))
+    jet = study_of(given("aortic_vmax", 5.0, "m/s"), named=named(SAS))
+    told = graded(explained(both), "subaortic_stenosis")
+    assert told.result == graded(explained(jet), "subaortic_stenosis").result
+    assert any("the higher one counts" in note for note in told.notes)
 
 
 @pytest.mark.parametrize(

@@ -48,14 +48,18 @@ def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
     if item.level is CauseLevel.ANIMAL:
         return False
     needed = limits.hand_from if item.level is CauseLevel.HAND else limits.console_from
-    return item.probability >= needed or bool(item.alternatives)
+    return item.probability >= needed or (bool(item.alternatives) and item.level is not CauseLevel.HAND)
 
 
 def _correction(item: CauseFound, rows: Mapping[str, CauseRow], breathing: Breathing) -> Correction:
     row = rows[item.cause]
-    others = " or ".join(f"{rows[key].title}: {rows[key].correction}" for key in item.alternatives)
+    is_normal = breathing is Breathing.NORMAL
+    others = " or ".join(
+        rows[key].title if rows[key].handling and not is_normal else f"{rows[key].title}: {rows[key].correction}"
+        for key in item.alternatives
+    )
     either = f"Or {others}. {item.tells_apart}" if others else ""
-    withheld = row.handling and breathing is not Breathing.NORMAL
+    withheld = row.handling and not is_normal
     return Correction(
         cause=item.cause, title=row.title, level=row.level, when=row.when,
         correction="" if withheld else row.correction, right_when=row.right_when, resolves=len(item.explains),

@@ -26,7 +26,9 @@ from fanlight.study import CauseFound, ClipReading, Criterion, Explained, Side, 
 # Habits are weighed in sets of those that by themselves explain the study nearly as well as none or better; of more
 # than so many of these, in sets of few (numerical).
 _LEAST_GAIN, _MOST_HABITS, _ALL_OF, _AT_ONCE = -3.0, 9, 6, 4
+_FORGOTTEN = 14.0  # sets of habits a millionth as likely as the best are forgotten (numerical)
 _ACTS = 0.5  # more likely than not
+_WORTH_NAMING = 0.1  # of the less likely of two that look alike (engineering judgement)
 
 Floats = NDArray[np.float64]
 
@@ -153,12 +155,14 @@ def _weighed(clips: Sequence[_Clip], tables: CauseTables) -> _Study:
     together = sets_of(len(likely), len(likely) if len(likely) <= _ALL_OF else _AT_ONCE)
     placed = np.zeros((len(together), len(causes)), np.intp)
     placed[:, [causes.index(key) for key in likely]] = together
-    habits = _Habits.of(causes, placed, clips, tables)
+    log = _Habits.of(causes, placed, clips, tables).log
+    near = log >= log.max() - _FORGOTTEN
+    habits = _Habits.of(causes, placed[near], clips, tables, keeps_ways=True)
     posterior = np.exp(habits.log - habits.log.max())
     posterior /= posterior.sum()
     return _Study(
         clips=clips, posterior=posterior, within=habits.within,
-        habits={cause: float(posterior[placed[:, place] > 0].sum()) for place, cause in enumerate(causes)},
+        habits={cause: float(posterior[habits.sets[:, place] > 0].sum()) for place, cause in enumerate(causes)},
     )  # fmt: skip
 
 
@@ -172,8 +176,9 @@ class _Habits:
 
     @classmethod
     def of(
-        cls, causes: tuple[str, ...], sets: NDArray[np.intp], clips: Sequence[_Clip], tables: CauseTables
-    ) -> _Habits:
+        cls, causes: tuple[str, ...], sets: NDArray[np.intp], clips: Sequence[_Clip], tables: CauseTables, *,
+        keeps_ways: bool = False,
+    ) -> _Habits:  # fmt: skip
         states, column = _acts_if(tables.limits), {cause: place for place, cause in enumerate(causes)}
         counts = Counter(clip.view for clip in clips)
         log, within = np.zeros(len(sets)), {}
@@ -185,7 +190,8 @@ class _Habits:
             ways = joint(clip.model, acts) if acts else np.ones((len(sets), 1))
             total = ways.sum(axis=1)
             log += np.log(total) / counts[clip.view]
-            within[clip.key] = ways / total[:, None]
+            if keeps_ways:  # of all sets of habits they would fill gigabytes
+                within[clip.key] = ways / total[:, None]
         return cls(sets=sets, log=log, within=within)
 
     def better_than_none(self) -> list[int]:
@@ -212,6 +218,7 @@ def _found(cause: str, study: _Study, tables: CauseTables) -> CauseFound | None:
         other
         for other in row.alike
         if max(probability, study.somewhere(other)) < limits.either_from <= study.somewhere(cause, other)
+        and min(probability, study.somewhere(other)) >= _WORTH_NAMING
     ]
     clips = [clip for clip in study.clips if study.in_clip(clip, cause, *rivals) >= _ACTS]
     if not clips:

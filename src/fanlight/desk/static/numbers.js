@@ -106,7 +106,11 @@ export function togetherWords(meaning) {
     return `${each.words}${likely}${each.citation ? ` [${each.citation}]` : ""}`;
   });
   const grades = (meaning?.gradings ?? []).map((/** @type {any} */ each) => {
-    return `${each.title}: ${each.result || `empty, ${each.reason}`}${each.citation ? ` [${each.citation}]` : ""}`;
+    const used = each.used?.length ? ` From ${each.used.join("; ")}.` : "";
+    const missing = each.missing?.length ? ` Missing: ${each.missing.join("; ")}.` : "";
+    const source = [each.citation, each.status].filter(Boolean).join(", ");
+    const caution = each.result && each.caution ? ` ${each.caution}` : "";
+    return `${each.title}: ${each.result || `empty, ${each.reason}`}.${used}${missing}${source ? ` [${source}]` : ""}${caution}`;
   });
   return [...remarks, ...grades];
 }

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from fanlight.reference.units import say_value
 from fanlight.study import Measurement, Remark
 from fanlight.validity.meaning.grade import join
-from fanlight.validity.meaning.inputs import Told, interval_side, short_axis_ratios
+from fanlight.validity.meaning.inputs import Told, caliper_way, interval_side, short_axis_ratios
 from fanlight.validity.measured import is_bound
 
 LONG = ("la_ao_long_axis", "left_atrium_long_axis")
 NOT_BORNE_OUT = "is not borne out by other clips and the long axis"
-_WAYS = ("commissure-parallel", "single line")  # the two published caliper conventions, as labels and methods name them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,8 +49,7 @@ def atrium_support(told: Told) -> Support | None:
 
 def _way(item: Measurement) -> str:
     """Return the caliper convention that label or method names, "" where none is."""
-    text = f"{item.label} {item.method}".lower().replace("commissure parallel", "commissure-parallel")
-    return next((way for way in _WAYS if way in text), "")
+    return caliper_way(f"{item.label} {item.method}")
 
 
 def _limit_reached(item: Measurement) -> float | None:

@@ -12,7 +12,7 @@ from fanlight.reference.quantities import read_quantities
 from fanlight.reference.repeatability import repeat_spread
 from fanlight.reference.units import convert_unit, say_value
 from fanlight.study import EarlierValue, House, Identity, Measurement, Remark
-from fanlight.validity.meaning.inputs import Input, Told, best_of, pick
+from fanlight.validity.meaning.inputs import Input, Told, best_of, caliper_way, pick
 
 
 class _Group(StrEnum):
@@ -116,6 +116,8 @@ def _judged(told: Told, earlier: EarlierValue, before: float, now: Input) -> tup
     then, today = match_method(told.house, earlier.method), match_method(told.house, now.method)
     if then.technique and today.technique and not set(then.technique) & set(today.technique):
         return _Group.OTHER_WAY, "", ""
+    if caliper_way(f"{earlier.label} {earlier.method}") != caliper_way(f"{now.words} {now.method}"):
+        return _Group.OTHER_WAY, "", ""  # caliper conventions are never mixed in one series
     spread = repeat_spread(told.house, earlier.quantity, told.patient, today)
     if spread is None:
         return _Group.NO_SPREAD, "", ""

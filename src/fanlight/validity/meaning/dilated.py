@@ -9,6 +9,7 @@ from fanlight.study import IntervalReading, ReferenceKind
 from fanlight.validity.meaning.grade import Answer, Sheet, join
 from fanlight.validity.meaning.inputs import Input, Told, pick, pick_la_ao
 
+_DIAMETERS = ("lvidd", "lvids")
 _MAJOR, _MINOR = 3, 1
 # Minor signs that only a person can name, by their key.
 _NAMED = ("arrhythmia_in_predisposed_breed", "atrial_fibrillation", "long_preejection")
@@ -98,7 +99,9 @@ def _judge_systole(told: Told, sheet: Sheet, points: _Points) -> None:
     is_weak = (shortening is not None and shortening.value < limits["fs_low"]) or (
         ejection is not None and ejection.value < limits["ejection_fraction"]
     )
-    points.judge(is_weak, _MAJOR, weak)
+    # "or" is only answered with no when both were measured
+    is_open = not is_weak and (shortening is None or ejection is None)
+    points.judge(None if is_open else is_weak, _MAJOR, weak)
     if not is_weak and shortening is not None:
         between = f"FS between {limits['fs_low']:g} and {limits['fs_border']:g} %"
         points.judge(shortening.value < limits["fs_border"], _MINOR, between)
@@ -111,7 +114,7 @@ def _is_dilated(told: Told, sheet: Sheet) -> tuple[bool | None, list[str]]:
     """
     above: dict[str, bool] = {}
     near: list[str] = []
-    for quantity in ("lvidd", "lvids"):
+    for quantity in _DIAMETERS:
         size = _take(told, sheet, quantity, "mm")
         reading = _limit_of(told, size) if size is not None else None
         if size is None or reading is None or reading.upper is None:
@@ -124,7 +127,8 @@ def _is_dilated(told: Told, sheet: Sheet) -> tuple[bool | None, list[str]]:
     is_dilated = any(above.values())
     deciding = [symbol for symbol, is_above in above.items() if is_above == is_dilated]
     hangs_on = [symbol for symbol in deciding if symbol in near]
-    return (is_dilated if above else None), (hangs_on if hangs_on == deciding else [])
+    is_open = not is_dilated and len(above) < len(_DIAMETERS)  # "or" is only answered with no when both were measured
+    return (None if is_open else is_dilated), (hangs_on if hangs_on == deciding else [])
 
 
 def _limit_of(told: Told, size: Input) -> IntervalReading | None:

@@ -50,6 +50,9 @@ class Told:
         return not keys or (len(breeds) == 1 and breeds[0].key in keys)
 
 
+_WAYS = ("commissure-parallel", "single line")  # the two published caliper conventions, as labels and methods name them
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Input:
     """One value that a grading uses."""
@@ -61,6 +64,12 @@ class Input:
     sheet_only: bool = False
     is_least: bool = False  # the value is at least so much
     method: str = ""
+
+
+def caliper_way(words: str) -> str:
+    """Return the caliper convention of LA:Ao that words name, "" where none is."""
+    text = words.lower().replace("commissure parallel", "commissure-parallel")
+    return next((way for way in _WAYS if way in text), "")
 
 
 def told_of(study: Study, house: House, measurements: Iterable[Measurement]) -> Told:

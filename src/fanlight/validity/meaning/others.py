@@ -11,7 +11,7 @@ from fanlight.reference.methods import TakenBy, match_method
 from fanlight.reference.repeatability import repeat_spread
 from fanlight.reference.units import say_value
 from fanlight.study import ENGINE, Measurement, Remark
-from fanlight.validity.meaning.inputs import Told, value_in
+from fanlight.validity.meaning.inputs import Told, caliper_way, value_in
 from fanlight.validity.measured import is_bound
 
 _WITHIN_95 = 1.96
@@ -102,7 +102,11 @@ def _pair(told: Told, theirs: Measurement) -> _Pair | None:
     """Return a number of theirs with the one of ours that it is held against: of its clip, else taken alike."""
     unit = told.units[theirs.name]
     taken = match_method(told.house, theirs.method)
-    candidates = [item for item in _ours(told, theirs.name) if _is_alike(taken, match_method(told.house, item.method))]
+    candidates = [
+        item
+        for item in _ours(told, theirs.name)
+        if _is_alike(taken, match_method(told.house, item.method)) and _is_same_way(theirs, item)
+    ]
     candidates.sort(key=lambda item: (not _same_clip(item, theirs), item.uncertainty or math.inf))
     their_value = value_in(theirs, unit)
     if not candidates or their_value is None:
@@ -129,6 +133,12 @@ def _is_alike(one: TakenBy, other: TakenBy) -> bool:
     return not one.technique or not other.technique or bool(set(one.technique) & set(other.technique))
 
 
+def _is_same_way(one: Measurement, other: Measurement) -> bool:
+    """Whether two ratios may have been taken by one caliper convention: unless both name one, and not the same."""
+    ways = {way for item in (one, other) if (way := caliper_way(f"{item.label} {item.method}"))}
+    return len(ways) < 2
+
+
 def _spread(told: Told, quantity: str, taken: TakenBy, *, is_same: bool) -> tuple[float | None, str]:
     """Return how far one reading scatters, as a share, and by which source; of a repeat scan for another clip."""
     if is_same:
@@ -145,7 +155,8 @@ def _tenfold(pair: _Pair) -> str:
         return ""
     times = abs(pair.their_value / pair.our_value)
     if _TENFOLD[0] <= times <= _TENFOLD[1] or _TENFOLD[0] <= 1 / times <= _TENFOLD[1]:
-        return "the two differ tenfold: mm and cm may have been mixed up"
+        is_length = pair.unit in ("mm", "cm")
+        return f"the two differ tenfold: {'mm and cm may have been mixed up' if is_length else 'a decimal point?'}"
     return ""
 
 

@@ -13,11 +13,13 @@ from fanlight.validity.meaning.inputs import Input, Told, pick
 
 
 def _gradient(told: Told, sheet: Sheet, vessel: str) -> Input | None:
-    """Return the peak gradient: of the fastest jet by 4 v², else as it was given."""
+    """Return the higher peak gradient: of the fastest jet by 4 v², or as it was given; the highest whole jet counts."""
     jet = pick(told, f"{vessel}_vmax", "m/s", highest=True)
     given = pick(told, f"{vessel}_peak_gradient", "mmHg", highest=True)
-    if given is not None and (jet is None or given.sheet_only <= jet.sheet_only):
+    if given is not None and (jet is None or given.value >= pressure_gradient_mmhg(jet.value)):
         return sheet.take(given, "")
+    if given is not None and jet is not None:
+        sheet.notes.append(f"{given.words} lies below 4 v² of {jet.words}: the higher one counts.")
     if jet is None:
         return sheet.take(None, f"{told.symbols[f'{vessel}_vmax']} by continuous wave, or the peak gradient")
     gradient = pressure_gradient_mmhg(jet.value)
