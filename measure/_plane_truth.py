@@ -30,7 +30,7 @@ IN_ORDER = 0.05  # of the width
 def truth_of(plane: Plane, steady: Plane, tables: PlaneTables) -> dict[str, bool | None]:
     """Return by criterion whether the plane is wrong (True), right (False) or between (None); absent: not asked."""
     found = {key: ask(plane, steady, tables) for key, ask in _TRUTHS.items()}
-    return {key: said for key, said in found.items() if said is not _NOT_ASKED}  # type: ignore[comparison-overlap]
+    return {key: said for key, said in found.items() if not isinstance(said, str)}  # "not asked"
 
 
 _NOT_ASKED = "not asked"
