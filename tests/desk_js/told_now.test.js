@@ -3,27 +3,27 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 const { toldNow } = await import("../../src/fanlight/desk/static/told_now.js");
-const PLANE = new Set(["septum_slope", "apex_shown", "short_axis_level"]);
-const isOfPlane = (each) => PLANE.has(each.criterion);
+const PLANE = ["septum_slope", "apex_shown", "short_axis_level"];
+const CRITERIA = Object.fromEntries(PLANE.map((key) => [key, { family: "plane" }]));
 const finding = (criterion, verdict = "met") => ({ criterion, verdict });
 const DRAFT = [finding("overall_gain"), finding("chamber_cut"), finding("septum_slope"), finding("apex_shown")];
 
 test("nothing told anew leaves the draft as it is", () => {
-  assert.equal(toldNow(DRAFT, [], isOfPlane), DRAFT);
+  assert.equal(toldNow(DRAFT, [], CRITERIA), DRAFT);
 });
 
 test("a clip in another view has the findings that this view asks for, and no others on its plane", () => {
   const anew = [finding("chamber_cut", "missed"), finding("short_axis_level", "missed")];
 
   assert.deepEqual(
-    toldNow(DRAFT, anew, isOfPlane).map((each) => [each.criterion, each.verdict]),
+    toldNow(DRAFT, anew, CRITERIA).map((each) => [each.criterion, each.verdict]),
     [["overall_gain", "met"], ["chamber_cut", "missed"], ["short_axis_level", "missed"]],
   );
 });
 
 test("what was told of a clip in another view is not shown of it in this one", () => {
   assert.deepEqual(
-    toldNow(DRAFT, [], isOfPlane, true).map((each) => each.criterion),
+    toldNow(DRAFT, [], CRITERIA, true).map((each) => each.criterion),
     ["overall_gain", "chamber_cut"],
   );
 });
@@ -31,6 +31,6 @@ test("what was told of a clip in another view is not shown of it in this one", (
 test("a mark changes the verdict in its place", () => {
   const anew = [finding("septum_slope", "missed"), finding("apex_shown")];
 
-  assert.deepEqual(toldNow(DRAFT, anew, isOfPlane)[2], finding("septum_slope", "missed"));
-  assert.equal(toldNow(DRAFT, anew, isOfPlane).length, DRAFT.length);
+  assert.deepEqual(toldNow(DRAFT, anew, CRITERIA)[2], finding("septum_slope", "missed"));
+  assert.equal(toldNow(DRAFT, anew, CRITERIA).length, DRAFT.length);
 });

@@ -81,9 +81,6 @@ export function viewOf(key) {
   return isProposed ? { view: now.view, said: "engine", share: now.probability } : { view: now.view, said: "file" };
 }
 
-/** Whether another view, a mark or a tick asks the criterion anew, with others of its family. @param {any} each */
-const isOfPlane = (each) => page.value?.criteria?.[each.criterion]?.family === "plane";
-
 /** @param {string} key of a clip @returns {any[]} findings, gravest first, each with `decision` (null: nobody decided) */
 export function findingsOf(key) {
   if (hidden.value.has(key)) return [];
@@ -93,9 +90,8 @@ export function findingsOf(key) {
       .map((/** @type {any} */ each) => [each.criterion, each]),
   );
   const found = key ? (readingOf(key)?.findings ?? []) : (page.value?.review?.study_findings ?? []);
-  const anew = /** @type {any[]} of the view where a person left it */ (page.value?.told_anew?.[key] ?? []);
-  const of = key ? readingOf(key)?.view?.view : undefined;
-  return toldNow(found, anew, isOfPlane, of !== undefined && of !== viewOf(key).view)
+  const drafted = (key && readingOf(key)?.view?.view) ?? viewOf(key).view;
+  return toldNow(found, page.value?.told_anew?.[key] ?? [], page.value?.criteria, !!key && drafted !== viewOf(key).view)
     .map((/** @type {any} */ each) => ({ evidence: [], ...each, decision: decided.get(each.criterion) ?? null }))
     .sort((/** @type {any} */ a, /** @type {any} */ b) => ORDER.indexOf(a.verdict) - ORDER.indexOf(b.verdict));
 }

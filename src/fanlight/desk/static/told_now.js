@@ -6,11 +6,12 @@
  * are told for the view in which a clip lies, what they said of it in another view is not shown.
  * @param {any[]} found of the draft
  * @param {any[]} anew
- * @param {(each: any) => boolean} isOfPlane
+ * @param {Record<string, any> | undefined} criteria by key; those of the plane are asked anew by a view, a mark, a tick
  * @param {boolean} isElsewhere whether the clip lies in another view than in the draft
  * @returns {any[]}
  */
-export function toldNow(found, anew, isOfPlane, isElsewhere = false) {
+export function toldNow(found, anew, criteria, isElsewhere = false) {
+  const isOfPlane = (/** @type {any} */ each) => criteria?.[each.criterion]?.family === "plane";
   if (anew.length === 0 && !isElsewhere) return found;
   const now = new Map(anew.map((each) => [each.criterion, each]));
   const held = found.filter((each) => now.has(each.criterion) || !isOfPlane(each));
