@@ -135,14 +135,14 @@ failure = "none"
 treatment = "none"
 
 [[earlier]]
-date = 2024-03-01
+date = 1990-03-01
 quantity = "LVIDd"
 value = 3.5
 unit = "cm"
 method = "M-mode"
 
 [[earlier]]
-date = 2024-03-01
+date = 1990-03-01
 quantity = "paw"
 value = 1
 """
@@ -164,7 +164,7 @@ def test_what_the_mentor_names_is_graded_and_earlier_numbers_compared(study: Pat
     assert "not a table" not in done.stderr
     assert "Named by M. Mentor: myxomatous mitral valve disease; no heart failure; treatment: none." in done.stdout
     assert "Stage of mitral valve disease: empty: B1 and B2 need all four criteria" in done.stdout
-    assert "No change since 1 March 2024 that can be told from a repeat scan: LVIDd 35.0 mm, now 36.0 mm" in done.stdout
+    assert "No change since 1 March 1990 that can be told from a repeat scan: LVIDd 35.0 mm, now 36.0 mm" in done.stdout
     review = json.loads((out / "review.json").read_text())
     jsonschema.validate(review, json.loads((out / "review.schema.json").read_text()))
     assert [item["key"] for item in review["meaning"]["gradings"]] == ["mitral_stage", "mitral_score"]
