@@ -13,7 +13,9 @@ _LEVELS: Mapping[CauseLevel, str] = {
     CauseLevel.ANIMAL: "the animal",
 }  # fmt: skip
 _PROPOSED = "From all findings together; which change comes first, the mentor decides."
-_MOST_PERCENT = 99  # what was learnt from simulated clips is never surer than that
+# In words, since a stated probability promises more than it holds: of 0.99 and more 9 in 10 held on simulated studies,
+# of 0.8 to 0.95 one in two (docs/causes.md).
+_HOW_LIKELY = ((0.99, "very likely"), (0.95, "likely"), (0.0, "perhaps"))
 
 
 def correction_blocks(review: StudyReview) -> list[Block]:
@@ -48,13 +50,14 @@ def cause_blocks(review: StudyReview) -> list[Block]:
     return [
         Heading(text="What stands behind the findings"),
         Grid(
-            head=("Cause", "Where it sits", "Probability", "Explains", "Clips"),
+            head=("Cause", "Where it sits", "How likely", "Explains", "Clips"),
             rows=tuple(_row(item, review) for item in review.causes),
             widths=(0.28, 0.15, 0.12, 0.25, 0.2),
         ),
         Paragraph(
-            text="Probabilities were learnt from simulated animals; real machines and hands differ. A cause that is "
-            "not listed is not ruled out: only what the judged criteria can tell apart stands here.",
+            text="How likely was learnt from simulated animals, where nine in ten of the very likely ones were there; "
+            "real machines and hands differ. A cause that is not listed is not ruled out: only what the judged "
+            "criteria can tell apart stands here.",
             voice=Voice.QUIET,
         ),
     ]
@@ -67,7 +70,7 @@ def _row(item: CauseFound, review: StudyReview) -> tuple[str, ...]:
     if item.tells_apart:
         title += f". {item.tells_apart}"
     return (
-        _capital(title), _LEVELS[item.level], f"{min(round(100 * item.probability), _MOST_PERCENT)} %",
+        _capital(title), _LEVELS[item.level], next(said for least, said in _HOW_LIKELY if item.probability >= least),
         f"{words.count(len(item.explains), 'finding', 'findings')}: {', '.join(criteria)}" if criteria else "–",
         words.clips(numbers[key] for key in item.clips) if item.clips else "–",
     )  # fmt: skip
