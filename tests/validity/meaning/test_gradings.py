@@ -316,3 +316,12 @@ def test_another_animal_is_not_graded() -> None:
 def test_a_grading_by_numbers_kept_off_the_summary_is_kept_off_it() -> None:
     jet = ours("aortic_vmax", 5.3, "m/s", 0.1, sheet_only=True)
     assert graded(explained(study_of(named=named(SAS)), jet), "subaortic_stenosis").sheet_only
+
+
+def test_of_several_ratios_the_one_of_early_diastole_stages() -> None:
+    """LA:Ao is taken in early diastole; the atrium is smaller at its end (common practice, no source)."""
+    late = ours("la_ao", 1.4, "1", 0.05, label="LA:Ao, single line", method="2-D picture; end-diastole")
+    early = ours("la_ao", 1.8, "1", 0.05, label="LA:Ao, single line, early", method="2-D picture; early diastole")
+    result = graded(explained(study_of(patient=CAT, named=named(HCM)), late, early), "feline_stage")
+
+    assert result.result == "stage B2, subclinical: moderate enlargement of the left atrium"

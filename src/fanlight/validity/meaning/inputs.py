@@ -50,6 +50,8 @@ class Told:
         return not keys or (len(breeds) == 1 and breeds[0].key in keys)
 
 
+# As `measure.picture` writes of a ratio that was taken at neither moment.
+_NO_MOMENT = "neither early nor late in diastole"
 _WAYS = ("commissure-parallel", "single line")  # the two published caliper conventions, as labels and methods name them
 
 
@@ -198,8 +200,16 @@ def short_axis_ratios(told: Told) -> tuple[Measurement, ...]:
 
 
 def pick_la_ao(told: Told) -> Input | None:
-    """Return LA:Ao in the short axis, None where nobody gave one in 2-D."""
-    return pick(told.among(short_axis_ratios(told)), "la_ao", "1")
+    """Return LA:Ao in the short axis, of several the one of early diastole; None where nobody gave one in 2-D."""
+    return pick(told.among(tuple(sorted(short_axis_ratios(told), key=_off_moment))), "la_ao", "1")
+
+
+def _off_moment(item: Measurement) -> int:
+    """Return how far the stated moment lies from early diastole, in which atrium and aorta are compared."""
+    text = f"{item.label} {item.method}"
+    if _NO_MOMENT in text:
+        return 2
+    return int("end-diastole" in text)
 
 
 def pick_lviddn(told: Told) -> Input | None:
