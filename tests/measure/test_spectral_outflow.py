@@ -121,6 +121,19 @@ def test_jet_of_a_stenosis_has_the_published_gradient(peak_m_s, gradient_mmhg):
     assert "highest of" in found["aortic_vmax"].reason
 
 
+def test_lower_beats_do_not_pull_the_mean_gradient_of_a_jet_down():
+    """Of a half sine 4·v² is half of its peak on average (identity): 50 mmHg at 5 m/s, and 63.7 cm in 200 ms."""
+    waves = [half_sines(-500, 200, (100, 1100)), half_sines(-380, 200, (600, 1600))]
+    drawing = Drawing(waves=waves, scale_cm_s=600, above_share=0.2, is_filled=True)
+
+    case = case_of(drawing, Valve.AORTIC, Signal.FORWARD, Mode.CONTINUOUS_WAVE, R_MS)
+    found = by_name(measure_spectrum(case))
+
+    assert found["aortic_peak_gradient"].value == pytest.approx(100, rel=GRADIENT_SHARE)
+    assert found["aortic_mean_gradient"].value == pytest.approx(50, rel=GRADIENT_SHARE)
+    assert found["aortic_vti"].value == pytest.approx(63.7, rel=0.05)
+
+
 @pytest.mark.parametrize(
     ("valve", "name", "peak_m_s", "gradient_mmhg"),
     [
