@@ -51,6 +51,13 @@ LONG = given("la_ao_long_axis", 2.7, method="2-D")  # STROHM2018: 1.8 to 2.4 in 
             "LA:Ao long axis 2.10 (machine report) lies within its interval (STROHM2018) and does not agree",
         ),
         ((given("la_ao", 1.9), given("la_ao", 2.0), given("la_ao", 1.8), LONG), "it comes from one clip (which is not"),
+        # a copy of a clip's number, of which nobody says where it was taken, is no third picture
+        ((*clips(1.9, 2.0), given("la_ao", 2.0, method="2-D"), LONG), "it comes from 2 clips"),
+        # a path and a bare name are one file
+        (
+            (*clips(1.9, 2.0), given("la_ao", 1.9, method="2-D", clip_name="export/0.dcm"), LONG),
+            "it comes from 2 clips",
+        ),
     ],
 )
 def test_a_large_atrium_needs_three_clips_and_the_long_axis(numbers: tuple[GivenMeasurement, ...], words: str) -> None:

@@ -67,11 +67,13 @@ def _frames(ratios: Iterable[Measurement], limit: float, wanted: int) -> tuple[s
     """Say from how many clips of their own values come, and whether enough of them reach the limit.
 
     Frames of one clip share its plane and do not count twice; nor do values of which nobody says where they were
-    taken, which count as one.
+    taken: beside named clips they may be copies of one of these and do not count, alone they count as one.
     """
     by_clip: dict[str, list[float]] = {}
     for item in ratios:
-        by_clip.setdefault(item.clip, []).append(item.value or 0.0)
+        by_clip.setdefault(item.clip.rsplit("/", 1)[-1], []).append(item.value or 0.0)
+    if len(by_clip) > 1:
+        by_clip.pop("", None)
     means = [sum(values) / len(values) for values in by_clip.values()]
     above = sum(mean >= limit for mean in means)
     if len(means) < wanted:
