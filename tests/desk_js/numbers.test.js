@@ -123,15 +123,18 @@ test("what numbers mean together is told in sentences: remarks, then stages or w
       { words: "Larger than last time.", likely: "", citation: "" },
     ],
     gradings: [
-      { title: "Stage", result: "B2", reason: "", citation: "C" },
+      {
+        title: "Stage", result: "B2", reason: "", citation: "C", used: ["LA:Ao 1.80"], missing: [],
+        status: "from memory, confirm", caution: "A stage is no diagnosis.",
+      },
       { title: "Score", result: "", reason: "no weight", citation: "" },
     ],
   };
   assert.deepEqual(togetherWords(meaning), [
     "FS and LVIDs disagree. Likely: a digit is missing. [K]",
     "Larger than last time.",
-    "Stage: B2 [C]",
-    "Score: empty, no weight",
+    "Stage: B2. From LA:Ao 1.80. [C, from memory, confirm] A stage is no diagnosis.",
+    "Score: empty, no weight.",
   ]);
   assert.deepEqual(togetherWords(undefined), []);
 });
