@@ -28,7 +28,7 @@ from measure._service import Service
 from scripts.demo import SEED, SETTING
 from scripts.measured import write_table
 from tests.desk_browser.by_keyboard import ClipKeys, Keyboard, decide_clips, say_something, sign_papers
-from tests.desk_browser.conftest import at_rest
+from tests.desk_browser.conftest import all_sent, at_rest
 
 ROOT = Path(__file__).resolve().parent.parent
 SCRIPT = "measure/desk_keys.py"
@@ -80,6 +80,7 @@ def work(page: Any, truths: dict[int, Any]) -> tuple[Keyboard, list[ClipKeys]]:
     study = re.search(r"[0-9a-f]{8}-[0-9a-f-]{27}", page.url)
     if study is None:
         raise SystemExit(f"no study is open at {page.url}")
+    all_sent(page)
     at_rest(page, study.group(0))  # strips are measured anew when they are placed
     sign_papers(hand, LOOK_FOR)
     return hand, clips

@@ -216,6 +216,7 @@ def test_a_study_that_is_proposed_rightly_by_keyboard_alone(
 
     clips = decide_clips(hand, views, valves)
     say_something(hand)
+    all_sent(page)
     at_rest(page, study)  # strips are measured anew when they are placed
     sign_papers(hand, "the whole left atrium")
 

@@ -63,7 +63,7 @@ def test_a_line_that_is_named_stands_with_its_interval_on_the_sheet_only() -> No
     assert found.clip == review.readings[0].clip.name
     assert found.sheet_only
     assert found.readings
-    assert "never judged: how far the plane lies off" in found.validity
+    assert "never judged: whether the points lie on the border" in found.validity
     # the line itself stays what it was: a length without an interval
     assert [item.label for item in review.measurements if item.label.startswith("LVIDd: ")] == ["LVIDd: length"]
 
