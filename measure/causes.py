@@ -13,12 +13,8 @@ ended; other criteria need another folder.
 from __future__ import annotations
 
 import argparse
-import json
 import os
-import sys
-from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
-from typing import Any
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
 
@@ -26,6 +22,7 @@ from fanlight.simulate.clip.ring import Ring
 from measure._cause_answers import answered
 from measure._cause_table import main_table, reliability_table
 from measure._described import described, imported
+from measure._records import Record, Records, jobs_of, seeds_words
 from scripts.measured import write_table
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -36,8 +33,6 @@ SCRIPTS = (
     "measure/causes.py", "measure/_cause_studies.py", "measure/_cause_table.py", "measure/_cause_answers.py",
 )  # fmt: skip
 TABLES = ("causes", "cause_weights")
-
-Record = dict[str, Any]
 
 
 def one(job: tuple[int, Ring]) -> Record:
@@ -62,38 +57,6 @@ def one(job: tuple[int, Ring]) -> Record:
     }  # fmt: skip
 
 
-def _path(folder: Path, ring: Ring, seed: int) -> Path:
-    return folder / f"causes-{ring.value}-{seed:05d}.json"
-
-
-def draw(rings: list[Ring], n_subjects: int, folder: Path, workers: int) -> None:
-    """Draw and judge all studies that are not there yet."""
-    folder.mkdir(parents=True, exist_ok=True)
-    jobs = [(FIRST_SEED[ring] + k, ring) for k in range(n_subjects) for ring in rings]
-    jobs = [job for job in jobs if not _path(folder, job[1], job[0]).exists()]
-    with ProcessPoolExecutor(workers) as pool:
-        for done, ((seed, ring), record) in enumerate(zip(jobs, pool.map(one, jobs), strict=True), start=1):
-            _path(folder, ring, seed).write_text(json.dumps(record), encoding="utf-8")
-            print(f"{done} of {len(jobs)} studies", file=sys.stderr, flush=True)
-
-
-def read_records(folder: Path, rings: list[Ring]) -> dict[str, list[Record]]:
-    """Return all records of a folder by ring.
-
-    Raises
-    ------
-    SystemExit
-        If a ring has none; the message says what to run.
-    """
-    found: dict[str, list[Record]] = {}
-    for ring in rings:
-        files = sorted(folder.glob(f"causes-{ring.value}-*.json"))
-        if not files:
-            raise SystemExit(f"{folder} holds no records of ring {ring.value}: run without --tables-only first")
-        found[ring.value] = [json.loads(file.read_text("utf-8")) for file in files]
-    return found
-
-
 def main() -> None:
     """Draw, ask, write."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -105,22 +68,22 @@ def main() -> None:
     parser.add_argument("--tables-only", action="store_true", help="draw nothing")
     given = parser.parse_args()
     rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
+    kept = Records(folder=given.records, kind="causes")
     if not given.tables_only:
-        draw(rings, given.subjects, given.records, given.workers)
-    records = {ring: [answered(r) for r in rows] for ring, rows in read_records(given.records, rings).items()}
+        kept.draw(one, jobs_of(rings, FIRST_SEED, given.subjects), given.workers)
+    records = {ring: [answered(r) for r in rows] for ring, rows in kept.read(rings).items()}
     tables = {"causes": main_table(records), "causes-reliability": reliability_table(records)}
     if given.print_only:
         print("\n\n".join(tables.values()))
         return
     import measure._cause_studies  # noqa: F401  its imports are what the studies were drawn by
 
-    seeds = ", ".join(f"ring {name} {rs[0]['seed']}-{rs[-1]['seed']}" for name, rs in records.items())
     made_by = [
         *described(*SCRIPTS), *imported(("fanlight.critique", "fanlight.frames", "fanlight.coach.causes")),
         *(f"src/fanlight/reference/tables/{name}.toml" for name in TABLES), "src/fanlight/reference/causes.py",
     ]  # fmt: skip
     for name, table in tables.items():
-        write_table(PAGE, name, table, script=SCRIPTS[0], describes=sorted(set(made_by)), seeds=seeds)
+        write_table(PAGE, name, table, script=SCRIPTS[0], describes=sorted(set(made_by)), seeds=seeds_words(records))
 
 
 if __name__ == "__main__":

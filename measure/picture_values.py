@@ -13,11 +13,7 @@ goes on where it ended; other code needs another folder of records.
 from __future__ import annotations
 
 import argparse
-import json
 import os
-import sys
-from collections.abc import Iterable
-from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -29,6 +25,7 @@ import numpy as np
 from fanlight.simulate.clip.ring import Ring
 from measure._described import described
 from measure._picture_table import FOUND, ROWS, by_class_table, main_table
+from measure._records import Record, Records, jobs_of, seeds_words
 from scripts.measured import write_table
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -41,8 +38,6 @@ MEASURED_BY = (
     "measure/picture_values.py", "measure/_picture_clips.py", "measure/_picture_table.py",
     "measure/_criterion_clips.py", "src/fanlight/measure/picture", "src/fanlight/measure/shapes.py",
 )  # fmt: skip
-
-Record = dict[str, Any]
 
 
 def one(job: tuple[int, Ring]) -> Record:
@@ -119,38 +114,6 @@ def _house() -> Any:
     return load_house()
 
 
-def draw(rings: Iterable[Ring], first: int | None, n_subjects: int, folder: Path, workers: int) -> None:
-    """Draw and measure all subjects whose records are not there yet."""
-    folder.mkdir(parents=True, exist_ok=True)
-    jobs = [((FIRST_SEED[r] if first is None else first) + k, r) for k in range(n_subjects) for r in rings]
-    jobs = [job for job in jobs if not _path(folder, job[1], job[0]).exists()]
-    with ProcessPoolExecutor(workers) as pool:
-        for done, ((seed, ring), record) in enumerate(zip(jobs, pool.map(one, jobs), strict=True), start=1):
-            _path(folder, ring, seed).write_text(json.dumps(record), encoding="utf-8")
-            print(f"{done} of {len(jobs)} subjects", file=sys.stderr, flush=True)
-
-
-def _path(folder: Path, ring: Ring, seed: int) -> Path:
-    return folder / f"picture-{ring.value}-{seed:05d}.json"
-
-
-def read_records(folder: Path, rings: Iterable[Ring]) -> dict[str, list[Record]]:
-    """Return all records of a folder by ring.
-
-    Raises
-    ------
-    SystemExit
-        If a ring has none; the message says what to run.
-    """
-    found: dict[str, list[Record]] = {}
-    for ring in rings:
-        files = sorted(folder.glob(f"picture-{ring.value}-*.json"))
-        if not files:
-            raise SystemExit(f"{folder} holds no records of ring {ring.value}: run without --tables-only first")
-        found[ring.value] = [json.loads(file.read_text("utf-8")) for file in files]
-    return found
-
-
 def main() -> None:
     """Draw, measure, write."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -163,9 +126,11 @@ def main() -> None:
     parser.add_argument("--tables-only", action="store_true", help="draw nothing")
     given = parser.parse_args()
     rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
+    kept = Records(folder=given.records, kind="picture")
     if not given.tables_only:
-        draw(rings, given.first_seed, given.subjects, given.records, given.workers)
-    records = read_records(given.records, rings)
+        first = FIRST_SEED if given.first_seed is None else dict.fromkeys(rings, given.first_seed)
+        kept.draw(one, jobs_of(rings, first, given.subjects), given.workers)
+    records = kept.read(rings)
     tables = {
         "picture-values": main_table(records, "hand", ROWS),
         "picture-values-hasty": main_table(records, "hasty", ROWS[:5]),
@@ -181,9 +146,11 @@ def main() -> None:
     import measure._criterion_clips
     import measure._picture_clips  # noqa: F401
 
-    seeds = ", ".join(f"ring {name} {rs[0]['seed']}-{rs[-1]['seed']}" for name, rs in records.items())
+    seeds = seeds_words(records)
     for name, table in tables.items():
-        write_table(PAGE, name, table, script=MEASURED_BY[0], describes=described(*MEASURED_BY), seeds=seeds)
+        write_table(
+            PAGE, name, table, script=MEASURED_BY[0], describes=described(*MEASURED_BY), seeds=seeds_words(records)
+        )
 
 
 if __name__ == "__main__":

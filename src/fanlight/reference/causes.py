@@ -65,8 +65,11 @@ def read_causes(house: House) -> dict[str, CauseRow]:
     ValueError
         Naming the row, when a key is missing or unknown, a number is no probability, or a criterion does not exist.
     """
-    rows = house.table("causes")["causes"]
-    found = {key: _row(key, row) for key, row in rows.items()}
+    return dict(house.kept("causes", _all_causes))
+
+
+def _all_causes(house: House) -> dict[str, CauseRow]:
+    found = {key: _row(key, row) for key, row in house.table("causes")["causes"].items()}
     for key, row in found.items():
         if unknown := sorted(set(row.alike) - set(found)):
             raise ValueError(f"causes.causes.{key}.alike: no cause {unknown[0]}")
@@ -124,6 +127,10 @@ def read_weights(house: House) -> Weights:
     ValueError
         Naming the row, when a number is no probability, or a cause that can be told from findings has no weights.
     """
+    return house.kept("cause_weights", _all_weights)
+
+
+def _all_weights(house: House) -> Weights:
     table, criteria = house.table("cause_weights"), read_criteria(house)
     by_cause = {}
     for key in read_causes(house):

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fanlight.coach.causes.noisy_or import GRADES, N_STATES, ClipModel, ClipSigns, clip_model, joint, reasons
+from fanlight.coach.causes.noisy_or import GRADES, N_STATES, ClipModel, ClipSigns, Sign, clip_model, joint, reasons
+from fanlight.study import Side
 
-DARK, STREAKS, WEDGE, HAZE = ("gain", "low"), ("contact", "high"), ("rib", "high"), ("haze", "high")
+DARK, STREAKS, WEDGE, HAZE = ("gain", Side.LOW), ("contact", Side.HIGH), ("rib", Side.HIGH), ("haze", Side.HIGH)
 CHANCE = {DARK: 0.04, STREAKS: 0.01, WEDGE: 0.02, HAZE: 0.03}
 CAUSES = {
     "gain": {"plain": {DARK: 0.6}, "strong": {DARK: 0.95}},
@@ -21,7 +22,7 @@ BEFORE = {
 }  # fmt: skip
 
 
-def signs(*raised: tuple[str, str]) -> ClipSigns:
+def signs(*raised: Sign) -> ClipSigns:
     return ClipSigns(raised=raised, quiet=tuple(sign for sign in CHANCE if sign not in raised), causes=tuple(CAUSES))
 
 
@@ -30,13 +31,13 @@ def weights_of(model: ClipModel) -> NDArray[np.float64]:
     return np.asarray(ways / ways.sum())
 
 
-def posterior(*raised: tuple[str, str]) -> dict[str, float]:
+def posterior(*raised: Sign) -> dict[str, float]:
     model = clip_model(signs(*raised), CHANCE, CAUSES)
     weights = weights_of(model)
     return {key: float(weights[model.states[:, k] > 0].sum()) for k, key in enumerate(model.causes)}
 
 
-def enumerated(*raised: tuple[str, str]) -> dict[str, float]:
+def enumerated(*raised: Sign) -> dict[str, float]:
     """Sum over all states of all causes, straight from the definition."""
     keys = tuple(CAUSES)
     total, with_cause = 0.0, dict.fromkeys(keys, 0.0)
@@ -56,7 +57,7 @@ def enumerated(*raised: tuple[str, str]) -> dict[str, float]:
 
 
 @pytest.mark.parametrize("raised", [(DARK,), (DARK, STREAKS), (DARK, STREAKS, WEDGE), (WEDGE, HAZE)])
-def test_the_posterior_is_that_of_the_definition(raised: tuple[tuple[str, str], ...]) -> None:
+def test_the_posterior_is_that_of_the_definition(raised: tuple[Sign, ...]) -> None:
     expected = enumerated(*raised)
     for key, value in posterior(*raised).items():
         assert value == pytest.approx(expected[key], abs=1e-9)

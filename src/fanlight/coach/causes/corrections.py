@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from fanlight.coach.causes.find import weight_of
 from fanlight.coach.priorities import withheld_words
 from fanlight.reference.causes import CauseLimits, CauseRow
 from fanlight.study import Breathing, CauseFound, CauseLevel, Correction, Criterion
@@ -31,8 +32,7 @@ def choose_corrections(
         From the request sheet; what touches the animal is advised only when it is normal.
     """
     named = [item for item in found if item.explains and _is_sure(item, limits)]
-    weight = {item.cause: sum(criteria[each.criterion].weight for each in item.explains) for item in named}
-    named.sort(key=lambda item: (-weight[item.cause], -item.probability, item.cause))
+    named.sort(key=lambda item: (-weight_of(item, criteria), -item.probability, item.cause))
     first = [
         next((item for item in named if (item.level is CauseLevel.HAND) == is_hand), None) for is_hand in (True, False)
     ]

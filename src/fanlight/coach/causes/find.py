@@ -13,7 +13,6 @@ from fanlight.coach.causes.noisy_or import (
     GRADES,
     ClipModel,
     ClipSigns,
-    Graded,
     Sign,
     clip_model,
     joint,
@@ -59,17 +58,13 @@ def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[C
     tables : CauseTables
         Of the House.
     """
-    by_chance = _with_sides(tables.weights.by_chance)
-    by_cause = {
-        key: {grade: _with_sides(grades[grade]) for grade in GRADES} for key, grades in tables.weights.by_cause.items()
-    }
-    clips = [_Clip.of(reading, tables, by_chance, by_cause) for reading in readings]
+    clips = [_Clip.of(reading, tables) for reading in readings]
     clips = [clip for clip in clips if clip.model.causes or clip.model.alone]
     if not any(clip.model.causes for clip in clips):  # nothing was raised that a cause could explain
         return ()
     study = _weighed(clips, tables)
     found = [item for cause in tables.rows if (item := _found(cause, study, tables)) is not None]
-    return tuple(sorted(found, key=lambda item: (-_weight(item, tables), item.cause)))
+    return tuple(sorted(found, key=lambda item: (-weight_of(item, tables.criteria), item.cause)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,13 +75,11 @@ class _Clip:
     model: ClipModel
 
     @classmethod
-    def of(
-        cls, reading: ClipReading, tables: CauseTables, by_chance: Mapping[Sign, float], by_cause: Mapping[str, Graded]
-    ) -> _Clip:
+    def of(cls, reading: ClipReading, tables: CauseTables) -> _Clip:
         signs = signs_of(reading, tables)
         return cls(
             key=reading.clip.key, view=reading.view.view or reading.clip.key, signs=signs,
-            model=clip_model(signs, by_chance, by_cause),
+            model=clip_model(signs, tables.weights.by_chance, tables.weights.by_cause),
         )  # fmt: skip
 
 
@@ -101,7 +94,7 @@ def signs_of(reading: ClipReading, tables: CauseTables) -> ClipSigns:
         for side in _sides(criterion):
             if (item.criterion, side) in tables.weights.by_chance:
                 is_raised = item.verdict in (Verdict.MISSED, Verdict.BORDERLINE) and item.side is side
-                (raised if is_raised else quiet).append((item.criterion, side.value))
+                (raised if is_raised else quiet).append((item.criterion, side))
     mode = reading.mode.mode
     causes = () if mode is None else tuple(k for k, row in tables.rows.items() if row.acts_in(mode, reading.view.view))
     if not raised and not quiet:
@@ -112,10 +105,6 @@ def signs_of(reading: ClipReading, tables: CauseTables) -> ClipSigns:
 def _sides(criterion: Criterion) -> tuple[Side, ...]:
     sides = ((Side.LOW, criterion.low), (Side.HIGH, criterion.high))
     return tuple(side for side, advice in sides if advice is not None)
-
-
-def _with_sides(by_chance: Mapping[tuple[str, Side], float]) -> dict[Sign, float]:
-    return {(criterion, side.value): value for (criterion, side), value in by_chance.items()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -241,5 +230,6 @@ def _explained(causes: tuple[str, ...], clips: Iterable[_Clip], study: _Study) -
                 yield Explained(criterion=criterion, clip=clip.key)
 
 
-def _weight(item: CauseFound, tables: CauseTables) -> float:
-    return sum(tables.criteria[each.criterion].weight for each in item.explains)
+def weight_of(item: CauseFound, criteria: Mapping[str, Criterion]) -> float:
+    """Return how much the findings matter that a cause explains."""
+    return sum(criteria[each.criterion].weight for each in item.explains)

@@ -15,12 +15,14 @@ from itertools import combinations, product
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.study import Side
+
 GRADES = ("plain", "strong")  # how a cause acts; a state is 0 where it does not, else one more than the place here
 N_STATES = len(GRADES) + 1
 # Up to so many causes that explain something, every set of them is weighed; of more, the sets of at most `_AT_ONCE`.
 _ALL_SETS_OF, _AT_ONCE = 6, 4
 
-Sign = tuple[str, str]  # a criterion and the side on which it was missed
+Sign = tuple[str, Side]  # a criterion and the side on which it was missed
 Graded = Mapping[str, Mapping[Sign, float]]  # by grade
 Floats = NDArray[np.float64]
 
