@@ -122,7 +122,6 @@ def main() -> None:
         return
     import measure._m_mode_strips  # noqa: F401  its imports are what the strips were drawn by
 
-    seeds = seeds_words(records)
     for name, table in tables.items():
         write_table(
             PAGE, name, table, script=MEASURED_BY[0], describes=described(*MEASURED_BY), seeds=seeds_words(records)

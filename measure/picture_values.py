@@ -146,7 +146,6 @@ def main() -> None:
     import measure._criterion_clips
     import measure._picture_clips  # noqa: F401
 
-    seeds = seeds_words(records)
     for name, table in tables.items():
         write_table(
             PAGE, name, table, script=MEASURED_BY[0], describes=described(*MEASURED_BY), seeds=seeds_words(records)
