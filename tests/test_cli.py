@@ -216,6 +216,9 @@ def test_check_says_what_to_scan_again_without_numbers(study: Path, home: Path) 
     assert "breathing is laboured" in found["first_line"]
     assert len(found["retakes"]) <= 5
     assert not any(ch.isdigit() for item in found["retakes"] for ch in item["words"])
+    asked_of_clips = [item for item in found["retakes"] if item["criterion"]]
+    assert asked_of_clips
+    assert all((item["change"] is None) is bool(item["no_change"]) for item in asked_of_clips)
 
 
 def test_check_on_a_distressed_animal_says_stop_first(study: Path, home: Path) -> None:

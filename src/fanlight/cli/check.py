@@ -26,10 +26,21 @@ from fanlight.cli.options import (
 from fanlight.cli.reading import Wanted, check_ready, read_house, run_review
 from fanlight.cli.request_words import read_request, sheet_from_words, short_fields
 from fanlight.cli.screen import OUT, say_refusals
-from fanlight.coach.retakes import STOP, RetakeList, list_retakes
+from fanlight.coach.rescue import with_rescues
+from fanlight.coach.retakes import STOP, Retake, RetakeList, list_retakes
+from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.study import Breathing, Study
+
+
+def change_lines(item: Retake) -> list[str]:
+    """Return the one change that would rescue a retake, or that none is sure enough; nothing where none belongs."""
+    if item.change is None:
+        return [item.no_change] if item.no_change else []
+    some = item.change.clip_numbers
+    where = "" if some == item.clip_numbers else f" (clip {', '.join(map(str, some))})"
+    return [f"The change{where}: {item.change.words}"]
 
 
 def print_retakes(found: RetakeList, n_clips: int, as_json: bool) -> None:
@@ -44,6 +55,8 @@ def print_retakes(found: RetakeList, n_clips: int, as_json: bool) -> None:
     for place, item in enumerate(found.retakes, start=1):
         where = f" (clip {', '.join(map(str, item.clip_numbers))})" if item.clip_numbers else ""
         OUT.print(f"{place}. {item.words}{where}", markup=False)
+        for line in change_lines(item):
+            OUT.print(f"   {line}", markup=False)
     if not found.retakes and not found.first_line:
         OUT.print(f"Nothing to scan again was found in {n_clips} clip{'' if n_clips == 1 else 's'}.", markup=False)
     for note in found.not_said:
@@ -66,7 +79,10 @@ def check(
     quiet: Quiet = False,
     as_json: Json = False,
 ) -> None:
-    """Say what to scan again while the animal is still on the table: at most five things, no numbers, no grade."""
+    """Say what to scan again while the animal is still on the table, and the one change that would rescue each.
+
+    At most five things, no numbers, no grade. A change is named only where its cause is sure enough.
+    """
     from fanlight.review.opening import OpenStudy
 
     house = read_house(house_file)
@@ -85,6 +101,7 @@ def check(
         draft = run_review(path, opened, wanted, stop_if_distressed)
     limits = read_letter_limits(house)
     found = list_retakes(draft, read_criteria(house), limits.retakes_max, limits.sure_from)
+    found = with_rescues(found, draft, read_causes(house), read_cause_limits(house))
     print_retakes(found, len(draft.readings), as_json)
     say_refusals(draft.refused)
     if draft.refused:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fanlight.study import Breathing, Criterion, Mode, StudyReview, Verdict
+from fanlight.study import Breathing, CauseLevel, Criterion, Mode, StudyReview, Verdict
 
 STOP = (
     "Stop: the request sheet says that the animal is distressed. The scan can wait; "
@@ -23,12 +23,36 @@ CAUTION = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rescue:
+    """One change at the console, the hand or the export."""
+
+    cause: str  # key in the table of causes
+    title: str
+    level: CauseLevel
+    when: str  # what the picture shows
+    correction: str  # "" when it was withheld
+    right_when: str
+    clip_numbers: tuple[int, ...]  # of the retake's clips those that it would mend
+    withheld: str = ""  # why nothing is advised
+
+    @property
+    def words(self) -> str:
+        """What to do, when, and when it is right."""
+        if self.withheld:
+            return f"When {self.when}. {self.withheld}"
+        return f"When {self.when}: {self.correction}. Right when {self.right_when}."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Retake:
     """One thing to scan again, and in which clips it shows."""
 
     words: str
     clip_numbers: tuple[int, ...]  # as counted on screen, from 1; empty: something is missing
     weight: float
+    criterion: str = ""  # that was missed in these clips; "" when something is missing
+    change: Rescue | None = None  # the one that would rescue it
+    no_change: str = ""  # why none is named
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +97,12 @@ def list_retakes(review: StudyReview, criteria: Mapping[str, Criterion], most: i
         if item.verdict is Verdict.MISSED and criteria[item.criterion].retake:
             clips.setdefault(item.criterion, [])
     retakes = [
-        Retake(words=criteria[key].retake, clip_numbers=tuple(sorted(found)), weight=criteria[key].weight)
+        Retake(
+            words=criteria[key].retake,
+            clip_numbers=tuple(sorted(found)),
+            weight=criteria[key].weight,
+            criterion=key if found else "",
+        )
         for key, found in clips.items()
     ]
     retakes += _air(review) + _missing(review)

@@ -1,0 +1,74 @@
+"""The one change that would rescue a retake: from the causes behind the findings for which it is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from fanlight.coach.priorities import withheld_words
+from fanlight.coach.retakes import Rescue, Retake, RetakeList
+from fanlight.reference.causes import CauseLimits, CauseRow
+from fanlight.study import Breathing, CauseFound, CauseLevel, StudyReview
+
+NOT_SURE = "Which one change would rescue it is not sure enough to be named."
+
+
+def with_rescues(
+    found: RetakeList, review: StudyReview, rows: Mapping[str, CauseRow], limits: CauseLimits
+) -> RetakeList:
+    """Return the retakes, each with at most one change.
+
+    The change belongs to a cause that is as sure as a correction must be and is the likeliest reason of the finding
+    in question; of several, the one that would mend most clips of the retake, then the most probable. Of two causes
+    that look alike, neither sure, none is named: there is time for one try.
+
+    Parameters
+    ----------
+    found : RetakeList
+        Of this review.
+    review : StudyReview
+        The engine's draft, with its causes.
+    rows, limits
+        What the House says of causes.
+    """
+    numbers = {item.clip.key: item.clip.number for item in review.readings}
+    sure = [item for item in review.causes if _is_sure(item, limits)]
+    breathing = review.study.request.breathing
+    retakes = tuple(_rescued(item, sure, rows, numbers, breathing) for item in found.retakes)
+    return replace(found, retakes=retakes)
+
+
+def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
+    if item.level is CauseLevel.ANIMAL or item.alternatives:
+        return False
+    return item.probability >= (limits.hand_from if item.level is CauseLevel.HAND else limits.console_from)
+
+
+def _rescued(
+    retake: Retake,
+    sure: Iterable[CauseFound],
+    rows: Mapping[str, CauseRow],
+    numbers: Mapping[str, int],
+    breathing: Breathing,
+) -> Retake:
+    if not retake.criterion or not retake.clip_numbers:
+        return retake  # something is missing: nothing went wrong that could be mended
+    mends = [(item, clips) for item in sure if (clips := _mended(item, retake, numbers))]
+    if not mends:
+        return replace(retake, no_change=NOT_SURE)
+    best, clips = min(mends, key=lambda pair: (-len(pair[1]), -pair[0].probability, pair[0].cause))
+    return replace(retake, change=_change(best, rows[best.cause], clips, breathing))
+
+
+def _mended(item: CauseFound, retake: Retake, numbers: Mapping[str, int]) -> tuple[int, ...]:
+    found = {numbers[each.clip] for each in item.explains if each.criterion == retake.criterion}
+    return tuple(sorted(found & set(retake.clip_numbers)))
+
+
+def _change(item: CauseFound, row: CauseRow, clips: tuple[int, ...], breathing: Breathing) -> Rescue:
+    is_withheld = row.handling and breathing is not Breathing.NORMAL
+    return Rescue(
+        cause=item.cause, title=row.title, level=row.level, when=row.when,
+        correction="" if is_withheld else row.correction, right_when=row.right_when, clip_numbers=clips,
+        withheld=withheld_words(breathing) if is_withheld else "",
+    )  # fmt: skip
