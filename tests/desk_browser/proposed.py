@@ -19,6 +19,7 @@ from fanlight.study import (
     Cut,
     FoundLandmark,
     PictureReading,
+    SpatialFormat,
     Structure,
     StructureSeen,
     ViewReading,
@@ -39,8 +40,9 @@ DOUBT = "the pixels say “right parasternal short axis, apex”, 97 %"
 
 
 def propose(
-    data: Path, study: str, truths: Mapping[int, Any], *, house: Path, unsure: int = 0, doubted: int = 0
-) -> None:
+    data: Path, study: str, truths: Mapping[int, Any], *, house: Path, unsure: int = 0, doubted: int = 0,
+    spectra: bool = True,
+) -> None:  # fmt: skip
     """Have a study's clips read as if the network had named each rightly; while no service has the store.
 
     Parameters
@@ -49,6 +51,9 @@ def propose(
         By number of the clip, what the simulator wrote of it.
     unsure, doubted : int
         Numbers of the clip that is not sure, and of the one that the file names and the pixels contradict; 0: none.
+    spectra : bool
+        Whether they are proposed too. A strip that was placed and taken back is read anew, and no network is here to
+        propose it again: where a test does so, only the first of these readings would hold a proposal.
     """
     rows = load_house(house)
     with open_store(data) as store:
@@ -58,6 +63,9 @@ def propose(
         readings = []
         for item in review.readings:
             number = item.clip.number
+            if not spectra and any(each.spatial_format is SpatialFormat.SPECTRAL for each in item.clip.regions):
+                readings.append(item)
+                continue
             read = _proposed(item, truths[number], others)
             if number == unsure:
                 read = replace(

@@ -15,6 +15,12 @@ from tests.intake.dicom_files import native, speckle
 RIGHT_PX = 2  # by which the picture moves from frame to frame
 N_FRAMES = 10
 FRAME = "() => Number(document.querySelector('.picture canvas').dataset.frame)"
+# What has the keyboard once a tool was chosen by pointer, before the browser does anything else.
+CHOSEN = """async tool => {
+  [...document.querySelectorAll('.tools button')].find(each => each.innerText === tool).click();
+  await Promise.resolve();
+  return document.activeElement.classList.value;
+}"""
 # On the screen: the column of a followed mark's first point, and how wide a pixel of the clip is.
 FOLLOWED = "() => Number(document.querySelector('.tracked-shape circle').getAttribute('cx'))"
 A_PIXEL = """() => {
@@ -114,8 +120,13 @@ def test_marks_by_keys_are_read_and_followed(page: Any, study: str) -> None:
     assert np.diff(seen) / a_pixel == pytest.approx([by * RIGHT_PX] * 2, abs=0.5)
     assert "±" in (page.locator(".tracked-shape text").first.text_content() or "")
 
-    # Points of a scale belong to their clip: on another the form that asks for their distance closes.
+    # The key that follows a press on a tool is for the picture, however soon it comes.
     press(page, "F2")
+    assert page.evaluate(CHOSEN, "angle") == "mark-layer"
+    press(page, " ")
+    page.wait_for_selector(".mark-shape.chosen")
+
+    # Points of a scale belong to their clip: on another the form that asks for their distance closes.
     page.click(".tools button:has-text('depth scale')")
     cross_to(page, 0, 0)
     press(page, " ")

@@ -1,6 +1,6 @@
 // Marks on the frame that stands: set by pointer or by arrow keys, moved by their points; followed ones on theirs.
 import { newId } from "./api.js";
-import { html, useEffect, useRef, useSignal } from "./html.js";
+import { html, useEffect, useLayoutEffect, useRef, useSignal } from "./html.js";
 import { dragPoint, nudgePoint, settle, stepOf, tidy } from "./mark_points.js";
 import { MarkShape, SentShape, TrackedShape } from "./mark_shape.js";
 import { markTool, mentor, say, state } from "./model.js";
@@ -31,13 +31,14 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   const mine = state.value.marks.filter((/** @type {any} */ each) => each.clip === clip.key);
   const here = mine.filter((/** @type {any} */ each) => each.frame === frame);
   const isCrowded = here.filter((/** @type {any} */ each) => each.landmark).length > MOST_NAMED;
-  useEffect(() => {
+  // With the drawing itself: the key after next to a press must find it done, or it is lost.
+  useLayoutEffect(() => {
     if (tool) player.isPlaying.value = false; // a mark belongs to the frame that stands
     draft.value = [];
     isUnsaid.current = false;
   }, [tool, clip.key, frame]);
   useEffect(() => () => void settle(moved), [clip.key]); // what was moved is said before its clip goes
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (tool) layer.current?.focus({ preventScroll: true }); // the arrow keys move the cross at once
   }, [tool]);
 
