@@ -377,3 +377,45 @@ def test_forget_empties_the_cache(
 
 def test_help_names_the_exit_codes(home: Path) -> None:
     assert "Exit codes" in fanlight("--help", home=home).stdout
+
+
+@pytest.fixture(scope="module")
+def first(study: Path, home: Path) -> Path:
+    """Return the review.json of an earlier study of T. Okafor."""
+    done = fanlight(
+        "review", str(study), "--out", str(home / "first"), "--set", "identity.examined_at=2026-03-01",
+        "--set", "request.trainee=T. Okafor", "--quiet", home=home,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return home / "first" / "review.json"
+
+
+def test_a_later_study_of_the_trainee_says_what_became_of_the_advice(study: Path, home: Path, first: Path) -> None:
+    """The same clip again: what was advised is still there, and what is advised again carries its record."""
+    second = home / "second"
+    again = fanlight(
+        "review", str(study), "--out", str(second), "--set", "identity.examined_at=2026-03-08",
+        "--set", "request.trainee=T. Okafor", "--earlier", str(first), home=home,
+    )  # fmt: skip
+    found = json.loads((second / "review.json").read_text("utf-8"))["follow_up"]
+    letter = (second / "letter.html").read_text("utf-8")
+
+    assert again.returncode == 0, again.stderr
+    assert found["since"] == "2026-03-01T00:00:00"
+    given = {item["advice"]["about"]: item for item in found["advice"]}
+    advised = json.loads(first.read_text("utf-8"))["priorities"]
+    assert set(given) >= {f"{item['criterion']}:{item['side']}" for item in advised if item["correction"]}
+    assert all(item["outcome"] == "still there" for item in given.values() if item["tried_in"])
+    assert any(item["tried_in"] for item in given.values())
+    assert "earlier advice: " in again.stdout
+    assert "Since the study of 1 March 2026" in letter
+    assert "given in 1 earlier study, mended in none" in letter
+
+
+def test_the_advice_to_another_trainee_is_not_followed_up(study: Path, home: Path, first: Path) -> None:
+    done = fanlight(
+        "review", str(study), "--out", str(home / "third"), "--set", "identity.examined_at=2026-03-09",
+        "--set", "request.trainee=A. Other", "--earlier", str(first), home=home,
+    )  # fmt: skip
+
+    assert "earlier advice: The advice of 1 March 2026 is not followed up: it went to another trainee." in done.stdout

@@ -9,15 +9,18 @@ from typing import Any
 
 import pytest
 
+from fanlight.coach.record import record_of
 from fanlight.intake.earlier_review import EarlierReviewError, read_earlier_review
 from fanlight.report.json_file import review_as_plain
-from fanlight.study import Identity, Measurement
+from fanlight.study import CauseFound, CauseLevel, Correction, Explained, Identity, Measurement
 from tests.report.sample import sample_review
 
 NUMBER = Measurement(
     name="la_ao", label="LA:Ao", value=1.4, unit="1", given_by="machine report", method="2-D", sheet_only=True
 )
-IDENTITY = Identity(animal_name="Pip", case_number="7", owner="Ashdown", examined_at=datetime(2026, 3, 1, 9, 30))
+IDENTITY = Identity(
+    animal_name="Pip", case_number="7", owner="Ashdown", practice="Brook Lane", examined_at=datetime(2026, 3, 1, 9, 30),
+)  # fmt: skip
 
 
 def plain(**changes: Any) -> dict[str, Any]:
@@ -34,7 +37,7 @@ def test_date_animal_and_numbers_are_read() -> None:
     read = read_earlier_review(json.dumps(plain()).encode(), "review.json")
 
     assert read.examined_on == date(2026, 3, 1)
-    assert read.identity == Identity(animal_name="Pip", case_number="7")
+    assert read.identity == Identity(animal_name="Pip", case_number="7", practice=IDENTITY.practice)
     assert read.measurements == (NUMBER,)
 
 
@@ -60,3 +63,52 @@ def test_what_is_no_review_is_named(data: bytes) -> None:
 def test_a_review_without_a_date_says_what_to_do() -> None:
     with pytest.raises(EarlierReviewError, match=r"found no date of examination. Type its numbers as \[\[earlier\]\]"):
         read_earlier_review(json.dumps(plain(examined_at=None)).encode(), "review.json")
+
+
+def test_the_record_is_that_of_the_review_itself() -> None:
+    """What is read from the file is what the values say: the same advice, the same standings."""
+    cause = CauseFound(
+        cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, probability=1.0, habit=1.0,
+        is_habit=True, clips=("clip01",), explains=(Explained(criterion="sample_low", clip="clip01"),),
+    )  # fmt: skip
+    change = Correction(
+        cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, when="w", correction="less depth",
+        right_when="r", resolves=1, clips=("clip01",), is_habit=True,
+    )  # fmt: skip
+    sample = sample_review()
+    review = replace(sample, study=replace(sample.study, identity=IDENTITY), causes=(cause,), corrections=(change,))
+    read = read_earlier_review(json.dumps(review_as_plain(review)).encode(), "review.json")
+
+    assert read.record(0.5) == record_of(review, 0.5)
+    assert [item.about for item in read.advice] == ["sample_low:low", "sample_low:low", "cause:depth_large"]
+    assert {item.met for item in read.record(0.5).standings if item.criterion == "sample_met"} == {5, 1}
+
+
+def test_words_that_came_later_are_passed_over() -> None:
+    later = plain()
+    later["readings"][0]["findings"][0]["verdict"] = "splendid"
+    later["readings"][1]["mode"]["mode"] = "holographic"
+
+    read = read_earlier_review(json.dumps(later).encode(), "review.json")
+
+    assert len(read.shown) == len(read_earlier_review(json.dumps(plain()).encode(), "review.json").shown) - 1
+    assert sum(item.mode is None for item in read.shown) == 4
+
+
+def test_a_review_without_findings_has_numbers_only() -> None:
+    bare = plain()
+    for name in ("readings", "priorities", "corrections", "causes", "study_findings"):
+        del bare[name]
+
+    read = read_earlier_review(json.dumps(bare).encode(), "review.json")
+
+    assert (read.advice, read.shown) == ((), ())
+    assert read.measurements == (NUMBER,)
+
+
+def test_a_broken_finding_is_named() -> None:
+    broken = plain()
+    del broken["readings"][0]["findings"][0]["verdict"]
+
+    with pytest.raises(EarlierReviewError, match=r"old\.json: expected the review\.json of an earlier visit, found"):
+        read_earlier_review(json.dumps(broken).encode(), "old.json")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.screen import OUT, fail
+from fanlight.reference.letter import read_letter_limits
 from fanlight.report.meaning import GRADED, remark_words, result_words, waiting_words
 from fanlight.study import Meaning
 
@@ -18,11 +19,12 @@ if TYPE_CHECKING:
 
 
 def with_earlier(request: RequestSheet, files: Iterable[Path], house: House) -> RequestSheet:
-    """Return the request with the numbers of earlier reviews; ends the command when one cannot be used."""
+    """Return the request with numbers and advice of earlier reviews; ends the command when one cannot be used."""
     from fanlight.intake.earlier_review import EarlierReviewError, read_earlier_review
     from fanlight.validity.meaning.change import earlier_values
 
-    found = list(request.request.earlier)
+    found, records = list(request.request.earlier), list(request.request.records)
+    sure_from = read_letter_limits(house).sure_from
     for file in files:
         try:
             review = read_earlier_review(file.read_bytes(), file.name)
@@ -31,7 +33,8 @@ def with_earlier(request: RequestSheet, files: Iterable[Path], house: House) -> 
         except EarlierReviewError as error:
             raise fail(str(error), ExitCode.SETTINGS) from error
         found += earlier_values(review.measurements, house, review.identity, review.examined_on)
-    return replace(request, request=replace(request.request, earlier=tuple(found)))
+        records.append(review.record(sure_from))
+    return replace(request, request=replace(request.request, earlier=tuple(found), records=tuple(records)))
 
 
 def say_meaning(meaning: Meaning, is_quiet: bool) -> None:

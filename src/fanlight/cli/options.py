@@ -19,7 +19,10 @@ MarksFile = Annotated[
 ]
 EarlierReviews = Annotated[
     list[Path] | None,
-    typer.Option("--earlier", help="review.json of an earlier visit of this animal; more than one may be given."),
+    typer.Option(
+        "--earlier",
+        help="review.json of an earlier visit of this animal, or study of this trainee; more than one may be given.",
+    ),
 ]
 Question = Annotated[str, typer.Option("--question", help="Clinical question, in words or by key.")]
 SpeciesOption = Annotated[Species | None, typer.Option("--species", help="Species, when the files do not say.")]

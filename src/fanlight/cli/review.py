@@ -11,6 +11,7 @@ import typer
 from fanlight.cli.cause_words import say_corrections
 from fanlight.cli.dicom_report import write_dicom_report
 from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.followed_words import say_follow_up
 from fanlight.cli.ladder_words import say_ladders
 from fanlight.cli.marks_words import say_numbers, with_marks
 from fanlight.cli.meaning_words import say_meaning, with_earlier
@@ -87,6 +88,7 @@ def review(
         for file in (*written, *([report] if report else [])):
             OUT.print(str(file), markup=False)
     say_corrections(draft, as_json or quiet)
+    say_follow_up(draft, as_json or quiet)
     say_numbers(draft.measurements, as_json or quiet)
     say_meaning(draft.meaning, as_json or quiet)
     if (recognised := recognised_words(draft)) and not (as_json or quiet):

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from fanlight.study import Identity, Measurement
+from fanlight.intake.earlier_advice import advice_of, shown_of
+from fanlight.study import AdviceGiven, Identity, Measurement, Shown, StudyRecord, count_standings
 
 
 class EarlierReviewError(ValueError):
@@ -27,6 +28,17 @@ class EarlierReview:
     examined_on: date
     identity: Identity
     measurements: tuple[Measurement, ...]
+    examined_at: datetime
+    trainee: str = ""
+    advice: tuple[AdviceGiven, ...] = ()
+    shown: tuple[Shown, ...] = ()
+
+    def record(self, sure_from: float) -> StudyRecord:
+        """Return what this visit is held against the next study of its trainee by; findings from this confidence on."""
+        return StudyRecord(
+            examined_at=self.examined_at, trainee=self.trainee, practice=self.identity.practice, advice=self.advice,
+            standings=count_standings(self.shown, sure_from),
+        )  # fmt: skip
 
 
 def read_earlier_review(data: bytes, name: str) -> EarlierReview:
@@ -49,7 +61,9 @@ def read_earlier_review(data: bytes, name: str) -> EarlierReview:
         parsed = json.loads(data)
         listed, identity = parsed["measurements"], parsed["study"]["identity"]
         measurements = tuple(_measurement(item) for item in listed if _is_number(item["value"]) and item["name"])
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        advice, shown = advice_of(parsed), shown_of(parsed)
+        trainee = str(parsed["study"].get("request", {}).get("trainee", ""))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise EarlierReviewError(name, f"something else ({type(error).__name__}: {error})", other) from error
     try:
         examined = datetime.fromisoformat(identity["examined_at"])
@@ -59,9 +73,15 @@ def read_earlier_review(data: bytes, name: str) -> EarlierReview:
     return EarlierReview(
         examined_on=examined.date(),
         identity=Identity(
-            animal_name=str(identity.get("animal_name", "")), case_number=str(identity.get("case_number", ""))
+            animal_name=str(identity.get("animal_name", "")),
+            case_number=str(identity.get("case_number", "")),
+            practice=str(identity.get("practice", "")),
         ),
         measurements=measurements,
+        examined_at=examined,
+        trainee=trainee,
+        advice=advice,
+        shown=shown,
     )
 
 

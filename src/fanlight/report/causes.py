@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 from fanlight.report import words
 from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
-from fanlight.study import CauseFound, CauseLevel, Correction, StudyReview
+from fanlight.report.followed import record_words
+from fanlight.study import CauseFound, CauseLevel, Correction, StudyReview, about_cause
 
 _LEVELS: Mapping[CauseLevel, str] = {
     CauseLevel.CONSOLE: "console", CauseLevel.HAND: "hand and contact", CauseLevel.RECORD: "export",
@@ -40,7 +41,9 @@ def correction_words(item: Correction, review: StudyReview) -> str:
         said = f"When {item.when}. {item.withheld}"
     either = f" {item.either}" if item.either else ""
     resolves = words.count(item.resolves, "finding", "findings")
-    return f"{_capital(item.title)} ({where}; behind {resolves}).{habit} {said}{either}"
+    before = record_words(review.follow_up, about_cause(item.cause))
+    record = f" {_capital(before)}." if before else ""
+    return f"{_capital(item.title)} ({where}; behind {resolves}).{habit} {said}{either}{record}"
 
 
 def cause_blocks(review: StudyReview) -> list[Block]:

@@ -14,6 +14,7 @@ from fanlight.report.cited import mentor_block, praised_block
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.doppler_words import caution_of_spectra, lacking_rungs, rung_notes
 from fanlight.report.fan import drawn_fans, fan_key
+from fanlight.report.followed import follow_up_blocks, record_words
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.mentor import (
     MentorWords,
@@ -37,6 +38,7 @@ from fanlight.study import (
     Purpose,
     StudyReview,
     Verdict,
+    about_criterion,
 )
 
 _REFUSED_SHOWN = 3  # a letter has two pages; the study sheet lists them all
@@ -63,7 +65,7 @@ def build_letter(
     """
     request = review.study.request
     blocks: list[Block] = [*_opening(review, mentor)]
-    blocks += since_last_blocks(mentor) if mentor else []
+    blocks += since_last_blocks(mentor) if mentor else follow_up_blocks(review)
     blocks += _right(review)
     blocks += correction_blocks(review) if mentor is None else []  # the desk cannot decide them yet
     blocks += praised_block(review, excerpts)
@@ -152,6 +154,8 @@ def _point(
     if item.clips:
         numbers = [reading.clip.number for reading in review.readings if reading.clip.key in item.clips]
         where = words.clips(numbers)
+    if record := record_words(review.follow_up, about_criterion(item.criterion, item.side)):
+        where = f"{where}; {record}"
     if item.worst_clip:
         reading = review.reading(item.worst_clip)
         evidence, frame, finding = _evidence(reading, item.criterion)

@@ -25,6 +25,7 @@ from fanlight.report.document import (
     Voice,
 )
 from fanlight.report.fan import drawn_fans, fan_key
+from fanlight.report.followed import follow_up_sheet
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.meaning import meaning_blocks
 from fanlight.report.measurements import measurement_blocks, symbols_of
@@ -78,6 +79,7 @@ def build_study_sheet(
         *measurement_blocks(review, citations, symbols_of(house), whole=True),
         *meaning_blocks(review.meaning, citations, whole=True),
         *cause_blocks(review),
+        *follow_up_sheet(review),
         *_path(review),
         *_study_findings(review, criteria),
     ]

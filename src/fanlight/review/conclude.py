@@ -8,7 +8,9 @@ from dataclasses import replace
 from fanlight import __version__
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.coach.followed import follow
 from fanlight.coach.priorities import find_priorities, without_followers
+from fanlight.coach.record import record_with
 from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
 from fanlight.critique.doppler.colour_split import KEY as SPLIT
@@ -36,6 +38,7 @@ from fanlight.study import (
     Criterion,
     FileMarks,
     Finding,
+    FollowUp,
     House,
     Measurement,
     Mode,
@@ -155,7 +158,25 @@ def conclude(
         meaning=explain(study, house, measurements),
         causes=causes,
         corrections=choose_corrections(causes, behind.rows, behind.limits, criteria, study.request.breathing),
+        follow_up=_followed(study, judged, study_findings, criteria, house),
     )
+
+
+def _followed(
+    study: Study,
+    readings: tuple[ClipReading, ...],
+    study_findings: tuple[Finding, ...],
+    criteria: Mapping[str, Criterion],
+    house: House,
+) -> FollowUp:
+    """Return what became of the advice of earlier studies of the same trainee."""
+    if not study.request.records:
+        return FollowUp()
+    limits = read_letter_limits(house)
+    now = record_with(study, (), readings, study_findings, limits.sure_from)
+    titles = {key: row.title for key, row in read_views(house).items()}
+    found = follow(study.request.records, now, readings, criteria, titles, limits.strength_share, limits.sure_from)
+    return replace(found, met_now=found.met_now[: limits.strengths_max])
 
 
 def _said(study: Study) -> Said:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
+from fanlight.study.advice import StudyRecord
 from fanlight.study.named import EarlierValue, Named
 
 
@@ -99,3 +100,4 @@ class Request:
     missing: tuple[str, ...] = ()  # fields to ask for, in the words of the sheet
     named: Named = field(default_factory=Named)  # by the mentor, in the marks file
     earlier: tuple[EarlierValue, ...] = ()  # numbers of earlier visits
+    records: tuple[StudyRecord, ...] = ()  # of earlier studies, for what became of their advice

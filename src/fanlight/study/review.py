@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from fanlight.study.advice import FollowUp
 from fanlight.study.cause import CauseFound, Correction
 from fanlight.study.clip import Clip, Refusal, Study
 from fanlight.study.criterion import ClipVerdict, Purpose
@@ -85,6 +86,7 @@ class StudyReview:
     meaning: Meaning = field(default_factory=Meaning)  # what the measurements mean together
     causes: tuple[CauseFound, ...] = ()  # behind the findings of the clips, the one that explains most first
     corrections: tuple[Correction, ...] = ()  # the few changes that would resolve most
+    follow_up: FollowUp = field(default_factory=FollowUp)  # what became of earlier advice
 
     @property
     def recognised(self) -> tuple[int, ...]:

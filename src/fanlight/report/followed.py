@@ -1,0 +1,113 @@
+"""What became of earlier advice on paper: praise first, then what is still there, each with its real record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from fanlight.report import words
+from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
+from fanlight.study import FollowedAdvice, FollowUp, MetNow, Outcome, StudyReview
+
+_HOW = (
+    "Mended: its criteria are met now in clips of the kind (mode and view) in which they were missed. "
+    "Not to be told: no such clip was stored, or none on which it could be judged."
+)
+
+
+def follow_up_blocks(review: StudyReview) -> list[Block]:
+    """Return the letter's part: what was missed last time and is met now, then what is not mended."""
+    lines = follow_up_lines(review)
+    if not lines:
+        return []
+    return [Heading(text=_heading(review.follow_up)), Items(entries=lines, voice=Voice.ENGINE)]
+
+
+def follow_up_lines(review: StudyReview) -> tuple[str, ...]:
+    """Return a sentence for each praise, each advice of the last study, and each study that does not count."""
+    found, numbers = review.follow_up, _numbers(review)
+    last = [item for item in found.advice if item.outcome is not None]
+    mended = [item for item in last if item.outcome is Outcome.MENDED]
+    said = {criterion for item in mended for criterion, _ in item.advice.signs}
+    met = {item.criterion: item for item in found.met_now}
+    return (
+        *(_praise(item, met, numbers) for item in mended),
+        *(f"{item.words} Missed last time, met now{_where(item, numbers)}." for item in found.met_now
+          if item.criterion not in said),
+        *(_left(item, numbers) for item in last if item.outcome is not Outcome.MENDED),
+        *found.not_followed,
+    )  # fmt: skip
+
+
+def record_words(found: FollowUp, about: str) -> str:
+    """Return the record of an advice that is given again, "" for a new one: "given in 3 studies, mended in 1"."""
+    item = found.record(about)
+    return "" if item is None else _record(item)
+
+
+def follow_up_sheet(review: StudyReview) -> list[Block]:
+    """Return the study sheet's table of everything that earlier studies advised."""
+    found, numbers = review.follow_up, _numbers(review)
+    if not found.advice and not found.not_followed:
+        return []
+    blocks: list[Block] = [Heading(text="Advice of earlier studies")]
+    if found.advice:
+        rows = tuple(_row(item, numbers) for item in found.advice)
+        head = ("Advice", "In this study", "Tried in", "Record")
+        blocks += [Grid(head=head, rows=rows, widths=(0.4, 0.2, 0.15, 0.25)), Paragraph(text=_HOW, voice=Voice.QUIET)]
+    if found.not_followed:
+        blocks.append(Items(entries=found.not_followed, voice=Voice.QUIET))
+    return blocks
+
+
+def _heading(found: FollowUp) -> str:
+    return "Since the last study" if found.since is None else f"Since the study of {words.when(found.since)}"
+
+
+def _numbers(review: StudyReview) -> dict[str, int]:
+    return {item.clip.key: item.clip.number for item in review.readings}
+
+
+def _praise(item: FollowedAdvice, met: Mapping[str, MetNow], numbers: Mapping[str, int]) -> str:
+    views = dict.fromkeys(
+        view for criterion, _ in item.advice.signs if criterion in met for view in met[criterion].views
+    )
+    place = _place(tuple(views), item.tried_in, numbers)
+    return f"{item.advice.title}: advised last time, mended now{place}. Well done."
+
+
+def _where(item: MetNow, numbers: Mapping[str, int]) -> str:
+    return _place(item.views, item.clips, numbers)
+
+
+def _place(views: Iterable[str], clips: Iterable[str], numbers: Mapping[str, int]) -> str:
+    named = "; ".join(views)
+    shown = tuple(numbers[key] for key in clips)
+    return (f": {named}" if named else "") + (f" ({words.clips(shown)})" if shown else "")
+
+
+def _left(item: FollowedAdvice, numbers: Mapping[str, int]) -> str:
+    clips = f" ({words.clips(numbers[key] for key in item.tried_in)})" if item.tried_in else ""
+    record = _record(item)
+    record = record[:1].upper() + record[1:]
+    title = item.advice.title
+    if item.outcome is Outcome.NOT_TOLD:
+        return f"{title}: whether it is mended cannot be told, since no clip shows it. {record}."
+    if item.outcome is Outcome.OVERDONE:
+        return f"{title}: too much of it now, missed on the other side{clips}. {record}."
+    return f"{title}: still there{clips}. {record}."
+
+
+def _record(item: FollowedAdvice) -> str:
+    """Say how often it was given before and mended in the study that came next."""
+    told = item.given - item.not_told
+    studies = words.count(item.given, "earlier study", "earlier studies")
+    if not told:
+        return f"given in {studies}, never to be told whether it was mended"
+    unsure = f", not to be told in {item.not_told}" if item.not_told else ""
+    return f"given in {studies}, mended in {item.mended or 'none'}{unsure}"
+
+
+def _row(item: FollowedAdvice, numbers: Mapping[str, int]) -> tuple[str, ...]:
+    now = "not among the advice of the last study" if item.outcome is None else item.outcome.value
+    tried = words.clips(numbers[key] for key in item.tried_in) if item.tried_in else "–"
+    return (f"{item.advice.title}: {item.advice.correction}", now, tried, _record(item))
