@@ -137,6 +137,11 @@ def test_boxes_grow_and_a_misplaced_one_loses_its_valve() -> None:
         assert not (box.left_deg < angle < box.right_deg and box.near_mm < depth < box.far_mm)
 
 
+def aslant_deg(clip: DopplerClip) -> float:
+    doppler = clip.doppler
+    return flow_of().aslant_deg(clip.clip, doppler.spectral.cursor_deg, doppler.valve, doppler.sought)
+
+
 @pytest.mark.parametrize(
     ("key", "at", "value", "rises"),
     [
@@ -148,7 +153,7 @@ def test_boxes_grow_and_a_misplaced_one_loses_its_valve() -> None:
         ("spectral_filter_high", PULSED, lambda c: c.doppler.spectral.wall_filter_cm_s, True),
         ("spectral_filter_low", PULSED, lambda c: c.doppler.spectral.wall_filter_cm_s, False),
         ("baseline_misplaced", PULSED, lambda c: c.doppler.spectral.baseline_fraction, False),
-        ("beam_aslant", PULSED, lambda c: flow_of().heard(c.clip, c.doppler.spectral).angle_deg, True),
+        ("beam_aslant", PULSED, aslant_deg, True),
     ],
 )
 def test_grades_grow(key: str, at: Any, value: Any, rises: bool) -> None:

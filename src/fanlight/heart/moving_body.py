@@ -15,12 +15,13 @@ from fanlight.heart.blood.flow_now import flow_now
 from fanlight.heart.blood.flow_rates import FlowTable, flow_table
 from fanlight.heart.cycle import state_at
 from fanlight.heart.layout import layout
+from fanlight.heart.left_ventricle import base_motion
 from fanlight.heart.motion import Motion
 from fanlight.heart.rhythm import Beat
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.thorax import heart_shift_mm
 from fanlight.heart.tissue import BLOOD, Tissue
-from fanlight.heart.wall_motion import wall_velocity
+from fanlight.heart.wall_motion import carried_velocity, wall_velocity
 from fanlight.heart.warp import undone
 
 Array = Any  # an array of the array API standard
@@ -75,13 +76,16 @@ class MovingBody:
         step_s = step_ms / 1000.0
         is_blood = _is_any(label, BLOOD)
         in_heart = label != int(Tissue.OUTSIDE)
+        carried = carried_velocity(base_motion(anatomy, later_state), step_s, a, p[0], xp)
         if bool(xp.any(in_heart & ~is_blood)):
-            wall = wall_velocity(now, layout(anatomy, later_state), step_s, a, p, label, xp)
+            wall = wall_velocity(now, layout(anatomy, later_state), step_s, p, label, xp)
         else:
             wall = tuple(xp.zeros_like(a) for _ in range(3))
         flow = flow_now(self.flows, at)
         blood, unsteady = blood_velocity(now, self.circulation, flow, p, label, xp)
         out = [xp.where(is_blood, blood[i], wall[i]) for i in range(3)]
+        # Flow is what passes openings that move themselves: to its speed comes that of the base, which everything has.
+        out[0] = out[0] + carried
         frame = anatomy.frame
         moved = []
         for i in range(3):

@@ -9,6 +9,7 @@ from typing import Any
 
 from fanlight.heart.av_valve import AvValve, Flat, on_valve
 from fanlight.heart.distance import Points, clamp
+from fanlight.heart.heart_frame import BaseMotion
 from fanlight.heart.layout import Layout
 from fanlight.heart.left_ventricle import around_axis, rest_radius
 from fanlight.heart.tissue import Tissue
@@ -20,8 +21,27 @@ _LEFT = (Tissue.SEPTUM, Tissue.LV_FREE_WALL, Tissue.PAPILLARY_CRANIAL, Tissue.PA
 _MITRAL = (Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET)
 
 
-def wall_velocity(now: Layout, later: Layout, step_s: float, a: Array, p: Points, tissue: Array, xp: Any) -> Vectors:
-    """Return the velocity (mm/s, heart coordinates) of tissue at points.
+def carried_velocity(later: BaseMotion, step_s: float, a: Array, rest: Array, xp: Any) -> Array:
+    """Return the velocity (mm/s, along the long axis) with which the base carries everything, blood too, shape (n,).
+
+    Parameters
+    ----------
+    later : BaseMotion
+        Of the heart `step_s` after the moment asked for.
+    step_s : float
+        A thousandth of a second or two.
+    a, rest : array of shape (n,)
+        Where the points lie along the long axis now, and at rest.
+    """
+    below = later.descent_mm * (rest - later.apex_mm) / (later.base_mm - later.apex_mm)
+    share = clamp((rest - later.base_mm) / (later.top_mm - later.base_mm), 0.0, 1.0, xp)
+    above = later.descent_mm * (1.0 + share * (later.kept - 1.0))
+    gone = xp.where(rest <= later.base_mm, xp.maximum(below, xp.zeros_like(below)), above)
+    return (rest - gone - a) / step_s
+
+
+def wall_velocity(now: Layout, later: Layout, step_s: float, p: Points, tissue: Array, xp: Any) -> Vectors:
+    """Return the velocity (mm/s, heart coordinates) of tissue at points beyond that with which the base carries it.
 
     Parameters
     ----------
@@ -29,34 +49,18 @@ def wall_velocity(now: Layout, later: Layout, step_s: float, a: Array, p: Points
         The heart at the moment asked for, and `step_s` later.
     step_s : float
         A thousandth of a second or two.
-    a : array of shape (n,)
-        Where the points lie along the long axis now.
     p : three arrays of shape (n,)
-        The same points, rest coordinates along the long axis.
+        Points, rest coordinates along the long axis.
     tissue : array of shape (n,)
         Labels; blood gets the velocity of what would lie there.
     """
-    along = (_moved(later, p[0], xp) - a) / step_s
-    across = [_leaflet(now.mitral, later.mitral, p, tissue, _MITRAL, step_s, xp)]
-    across.append(_leaflet(now.rv.tricuspid, later.rv.tricuspid, p, tissue, (Tissue.TRICUSPID_LEAFLET,), step_s, xp))
-    ring = _ring(now, later, p, tissue, step_s, xp)
-    right = _right_wall(now, later, p, tissue, step_s, xp)
-    parts = [ring, right, *across]
-    return (
-        along + sum(part[0] for part in parts),
-        sum(part[1] for part in parts),
-        sum(part[2] for part in parts),
-    )
-
-
-def _moved(heart: Layout, rest: Array, xp: Any) -> Array:
-    """Return where points of the resting long axis lie now (see `BaseMotion.moved`, for arrays)."""
-    m = heart.motion
-    below = m.descent_mm * (rest - m.apex_mm) / (m.base_mm - m.apex_mm)
-    share = clamp((rest - m.base_mm) / (m.top_mm - m.base_mm), 0.0, 1.0, xp)
-    above = m.descent_mm * (1.0 + share * (m.kept - 1.0))
-    gone = xp.where(rest <= m.base_mm, xp.maximum(below, xp.zeros_like(below)), above)
-    return rest - gone
+    parts = [
+        _ring(now, later, p, tissue, step_s, xp),
+        _right_wall(now, later, p, tissue, step_s, xp),
+        _leaflet(now.mitral, later.mitral, p, tissue, _MITRAL, step_s, xp),
+        _leaflet(now.rv.tricuspid, later.rv.tricuspid, p, tissue, (Tissue.TRICUSPID_LEAFLET,), step_s, xp),
+    ]
+    return tuple(sum(part[i] for part in parts) for i in range(3))  # type: ignore[return-value]
 
 
 def _is(tissue: Array, kinds: tuple[Tissue, ...]) -> Array:

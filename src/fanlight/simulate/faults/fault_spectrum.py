@@ -90,7 +90,7 @@ def _aslant(clip: DopplerClip, flow: ModelFlow, fault: Fault) -> DopplerClip:
             )
         except ValueError:
             continue  # no skin that way, or the place is out of the picture
-        found.append((flow.heard(there.clip, there.doppler.spectral).angle_deg, there))
+        found.append((flow.aslant_deg(there.clip, cursor, clip.doppler.valve, clip.doppler.sought), there))
     if not found:
         raise ValueError("the probe cannot slide either way: the skin ends")
     return max(found, key=lambda pair: pair[0])[1]

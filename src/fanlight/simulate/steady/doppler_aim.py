@@ -161,6 +161,17 @@ class ModelFlow:
             raise ValueError(f"no {sought} of the {valve} valve is met in this picture")
         return _peak(float(cursors[best]), float(depths[best]), float(along[best]), float(speed[best]), now.time_ms)
 
+    def aslant_deg(self, setting: ClipSetting, cursor_deg: float, valve: Valve, sought: Sought) -> float:
+        """Return the angle in space, 0 to 90 degrees, between the cursor and the flow of a valve that is looked for.
+
+        Raises
+        ------
+        ValueError
+            If the valve has no such flow.
+        """
+        along = float(self.valve(valve, sought).flow @ _beam(setting, cursor_deg))
+        return math.degrees(math.acos(min(abs(along), 1.0)))
+
     def tilted(self, setting: ClipSetting, valve: Valve, sought: Sought, mode: Mode) -> ClipSetting:
         """Return the setting with the probe tilted to where the signal of a spectrum is best, if that is worth it."""
         best, shown = setting, 0.0
