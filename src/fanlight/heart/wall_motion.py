@@ -60,7 +60,7 @@ def wall_velocity(now: Layout, later: Layout, step_s: float, p: Points, tissue: 
         _leaflet(now.mitral, later.mitral, p, tissue, _MITRAL, step_s, xp),
         _leaflet(now.rv.tricuspid, later.rv.tricuspid, p, tissue, (Tissue.TRICUSPID_LEAFLET,), step_s, xp),
     ]
-    return tuple(sum(part[i] for part in parts) for i in range(3))  # type: ignore[return-value]
+    return tuple(sum(part[i] for part in parts) for i in range(3))
 
 
 def _is(tissue: Array, kinds: tuple[Tissue, ...]) -> Array:

@@ -28,6 +28,7 @@ _ROUND_BY = 0.3  # of the way, until the profile of inflow is round (engineering
 _ROUNDER = math.sqrt((ROUNDED + 2.0) / ROUNDED / ((BLUNT + 2.0) / BLUNT))
 _INFLOW_ASIDE = 0.10  # units by which it leans towards the free wall (engineering judgement)
 _OPEN_CUSPS = 0.96  # radius of the stream between open cusps over the ring's (engineering judgement)
+_MOUTH = 1.45  # radius of the outflow where its tract begins, over the tract's own (engineering judgement)
 BESIDE_JET = 0.3  # of the flow that is not in the jet behind a narrow place, at first (engineering judgement)
 _RIDGE_UNITS = 0.16  # a subaortic ridge lies so far below the aortic ring (engineering judgement)
 
@@ -45,8 +46,8 @@ def inflow_knots(roof: Triple, middle: Triple, wide_mm: float, valve: AvValve) -
         Knot(at=middle, radius_mm=0.95 * wide_mm, share=0.6, rounded=1.0),
         Knot(at=add(valve.centre, valve.up, 0.25 * ring), radius_mm=1.05 * ring, rounded=0.4),
         Knot(at=add(valve.centre, valve.up, -0.1 * ring), radius_mm=ring),
-        # In people E is faster at the tips than at the ring (57 against 43 cm/s, 52 people, an abstract seen); with that
-        # the drawn ring would make E of dogs faster than is published (engineering judgement).
+        # In people E is faster at the tips than at the ring (57 against 43 cm/s, 52 people, an abstract seen); with
+        # that the drawn ring would make E of dogs faster than is published (engineering judgement).
         Knot(at=tips_middle(valve), radius_mm=ring),
     )
 
@@ -114,11 +115,15 @@ def _outflow_knots(heart: Layout, circulation: Circulation) -> tuple[Knot, ...]:
     beyond = root.radius_at(1.0)
     bend, length = heart.aorta.bend, heart.aorta.length_mm - root.length_mm
     narrow = circulation.subaortic is not None
+    # Blood that gathers from a whole chamber keeps a blunt profile: it gains speed everywhere alike (engineering
+    # judgement). While the mitral valve is shut the tract begins as an open space beside it.
+    mouth = min(_MOUTH * tract.start_mm, 0.9 * lv.radius_mm)
     way = [
-        Knot(at=(-0.85 * lv.apex_mm, 0.0, 0.0), radius_mm=0.6 * lv.radius_mm, share=0.0, rounded=1.0),
-        Knot(at=(-0.35 * lv.apex_mm, 0.0, 0.0), radius_mm=0.9 * lv.radius_mm, share=0.4, rounded=1.0),
-        Knot(at=mix((0.0, 0.0, 0.0), tract.start, 0.4), radius_mm=0.8 * lv.radius_mm, share=0.8, rounded=1.0),
-        Knot(at=tract.start, radius_mm=tract.start_mm, rounded=0.4),
+        Knot(at=(-0.85 * lv.apex_mm, 0.0, 0.0), radius_mm=0.6 * lv.radius_mm, share=0.0, rounded=0.5),
+        Knot(at=(-0.35 * lv.apex_mm, 0.0, 0.0), radius_mm=0.9 * lv.radius_mm, share=0.4, rounded=0.4),
+        Knot(at=mix((0.0, 0.0, 0.0), tract.start, 0.4), radius_mm=0.9 * lv.radius_mm, share=0.7, rounded=0.3),
+        Knot(at=tract.start, radius_mm=mouth, share=0.9, rounded=0.2),
+        Knot(at=mix(tract.start, root.centre, 0.6), radius_mm=tract.start_mm, rounded=0.1),
     ]
     if narrow:
         # up to the ridge, from where a jet goes on; beside the jet blood hardly moves until it fills the vessel again
