@@ -31,7 +31,7 @@ def export(
     from fanlight.store import StoreError, export_store, open_store
 
     try:
-        with open_store(_there(data)) as opened:
+        with open_store(existing_store(data)) as opened:
             manifest = export_store(opened, file)
     except StoreError as error:
         raise fail(str(error), ExitCode.SETTINGS) from error
@@ -66,7 +66,7 @@ def verify(data: Data = None) -> None:
     from fanlight.store import StoreError, open_store, verify_store
 
     try:
-        with open_store(_there(data)) as opened:
+        with open_store(existing_store(data)) as opened:
             found = verify_store(opened)
     except StoreError as error:
         raise fail(str(error), ExitCode.SETTINGS) from error
@@ -79,7 +79,7 @@ def verify(data: Data = None) -> None:
     OUT.print(f"{_files(found.n_originals)}: everything is as it was written.", markup=False)
 
 
-def _there(data: Path | None) -> Path:
+def existing_store(data: Path | None) -> Path:
     """Return the folder of a store that is there; opening one that is not would make it."""
     from fanlight.store import default_folder
     from fanlight.store.store import DATABASE_FILE

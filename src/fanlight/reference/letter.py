@@ -76,6 +76,20 @@ def read_letter_limits(house: House) -> LetterLimits:
     return limits
 
 
+def read_least_trainees(house: House) -> int:
+    """Return in the studies of how many trainees a wrong setting must be a habit to be told to their practice.
+
+    Raises
+    ------
+    ValueError
+        Naming the row, when it is no whole number of 2 or more.
+    """
+    least: object = house.table("letter")["practice"]["trainees_min"]
+    if isinstance(least, bool) or not isinstance(least, int) or least < 2:
+        raise ValueError(f"letter.practice.trainees_min must be a whole number of 2 or more, got {least!r}")
+    return least
+
+
 def read_follows(house: House) -> Mapping[str, tuple[str, ...]]:
     """Return, for a criterion, those whose miss may be its whole reason.
 

@@ -17,7 +17,7 @@ from fanlight.reference.desk import read_desk_settings, read_phrases, read_struc
 from fanlight.reference.dicom_codes import read_report_codes
 from fanlight.reference.diseases import read_diseases
 from fanlight.reference.intervals import read_intervals
-from fanlight.reference.letter import read_excerpt_limits, read_letter_limits
+from fanlight.reference.letter import read_excerpt_limits, read_least_trainees, read_letter_limits
 from fanlight.reference.m_mode import read_m_mode_settings
 from fanlight.reference.meaning import read_meaning
 from fanlight.reference.plane import read_plane_tables
@@ -100,8 +100,8 @@ def _check_rows(house: House, file: str) -> None:
     """Read every table that a group changes, so that a wrong row is found before a study is read, not in the middle."""
     readers: tuple[Callable[[House], object], ...] = (
         read_views, read_plans, read_criteria, read_breeds, read_diseases, read_valves, read_intervals,
-        read_letter_limits, read_excerpt_limits, read_desk_settings, read_track_settings, read_phrases,
-        read_m_mode_settings, read_windows, read_structure_groups, read_recognition_limits, read_chambers,
+        read_letter_limits, read_least_trainees, read_excerpt_limits, read_desk_settings, read_track_settings,
+        read_phrases, read_m_mode_settings, read_windows, read_structure_groups, read_recognition_limits, read_chambers,
         read_standings, read_meaning, read_report_codes, read_plane_tables,
     )  # fmt: skip
     for read in readers:

@@ -54,6 +54,7 @@ from fanlight.store.feed import (
 from fanlight.store.log import add_entry, entries_of, study_state, undo_entry
 from fanlight.store.messages import Message, add_message, messages_of
 from fanlight.store.originals import Original, Originals
+from fanlight.store.practices import StudyCauses, causes_by_study
 from fanlight.store.rescans import note_rescan, open_requests
 from fanlight.store.restore import restore_store
 from fanlight.store.state import EMPTY, Call, StudyState, fold, judged_clips, live_entries
@@ -115,6 +116,7 @@ __all__ = [
     "StoredFile",
     "StoredReading",
     "StoredStudy",
+    "StudyCauses",
     "StudyPage",
     "StudyState",
     "UnknownRowError",
@@ -125,6 +127,7 @@ __all__ = [
     "add_message",
     "add_study",
     "calls_of",
+    "causes_by_study",
     "clip_reading",
     "clip_readings",
     "closed_studies",

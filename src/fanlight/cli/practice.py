@@ -1,0 +1,88 @@
+"""`fanlight practice`: settings that are wrong in the hands of several trainees, told once, to their practice."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Annotated
+
+import typer
+
+from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.options import HouseFile, Json
+from fanlight.cli.reading import read_house
+from fanlight.cli.screen import ERR, OUT, fail
+from fanlight.cli.store import Data, existing_store
+from fanlight.coach.practice import PracticeHabits, ScannedStudy, SharedHabit, shared_habits
+from fanlight.reference.causes import read_cause_limits, read_causes
+from fanlight.reference.letter import read_least_trainees
+from fanlight.report import words
+
+_WHY = "What comes with several hands is likelier the machine's preset than a hand: change it there, for all."
+
+
+def practice(
+    name: Annotated[str, typer.Argument(help="Practice, as its request sheets name it; all when not given.")] = "",
+    data: Data = None,
+    house_file: HouseFile = None,
+    as_json: Json = False,
+) -> None:
+    """Say which wrong settings are a habit in studies of several trainees of one practice: said once, to the practice.
+
+    Counts stand beside each; no trainee and no animal is named. It reads what the desk keeps and changes nothing.
+    """
+    from fanlight.store import StoreError, causes_by_study, open_store
+    from fanlight.study.codec import to_plain
+
+    house = read_house(house_file)
+    least = read_least_trainees(house)
+    try:
+        with open_store(existing_store(data)) as opened:
+            kept = causes_by_study(opened)
+    except StoreError as error:
+        raise fail(str(error), ExitCode.SETTINGS) from error
+    studies = [
+        ScannedStudy(trainee=item.trainee, practice=item.practice, causes=item.causes)
+        for item in kept
+        if item.causes is not None
+    ]
+    found = shared_habits(studies, read_causes(house), read_cause_limits(house).console_from, least)
+    wanted = " ".join(name.casefold().split())
+    found = tuple(item for item in found if not wanted or " ".join(item.practice.casefold().split()) == wanted)
+    if name and not found:
+        raise fail(f"{name}: no study that was read names this practice and a trainee.", ExitCode.SETTINGS)
+    if as_json:
+        sys.stdout.write(json.dumps(to_plain(found), indent=2) + "\n")
+    else:
+        for item in found:
+            _print(item, least)
+        if nameless := sum(not (item.trainee.strip() and item.practice.strip()) for item in studies):
+            named = f"{words.count(nameless, 'study names', 'studies name')} no trainee or no practice"
+            OUT.print(f"{named}, so not counted.", markup=False)
+        OUT.print(words.SUPPORT if found else "No study that was read names a practice and a trainee.", markup=False)
+    if unread := len(kept) - len(studies):
+        which = "it" if unread == 1 else "them"
+        said = f"{words.count(unread, 'study', 'studies')} not counted: read {which} again in the desk."
+        ERR.print(said, markup=False)
+        raise typer.Exit(ExitCode.SOME_REFUSED)
+
+
+def _print(found: PracticeHabits, least: int) -> None:
+    studies = words.count(found.n_studies, "study", "studies")
+    looked_at = f"{found.practice}: {studies} of {words.count(found.n_trainees, 'trainee')}"
+    if not found.habits:
+        OUT.print(f"{looked_at}. No setting is a habit in the studies of {least} trainees or more.", markup=False)
+        return
+    OUT.print(f"{looked_at}. {_WHY}", markup=False)
+    for place, item in enumerate(found.habits, start=1):
+        OUT.print(f"{place}. {habit_words(item, found)}", markup=False)
+
+
+def habit_words(item: SharedHabit, found: PracticeHabits) -> str:
+    """Return one setting: in how many hands and studies it is wrong, what to do, and when it is right."""
+    title = item.title[:1].upper() + item.title[1:]
+    return (
+        f"{title}: a habit in studies of {item.n_trainees} of {found.n_trainees} trainees "
+        f"({item.n_studies} of {words.count(found.n_studies, 'study', 'studies')}). When {item.when}: "
+        f"{item.correction}. Right when {item.right_when}."
+    )

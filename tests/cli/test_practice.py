@@ -1,0 +1,92 @@
+"""`fanlight practice`: counts of what several hands have in common, no names, and what was not counted."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from fanlight.cli import app
+from fanlight.review.events import ReviewFinished, StudyAssembled
+from fanlight.store import Store, add_study, new_id, open_store, record_event
+from fanlight.study import CauseFound, CauseLevel
+from measure._store_samples import HOUSE, sample_review, sample_study
+
+DEEP = CauseFound(
+    cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, probability=0.99, habit=0.9, is_habit=True,
+    clips=("c",), explains=(),
+)  # fmt: skip
+
+
+def said(*words: str | Path) -> Result:
+    return CliRunner().invoke(app, ["practice", *map(str, words)])
+
+
+def scan(store: Store, trainee: str, *causes: CauseFound, is_read: bool = True) -> None:
+    study = add_study(store, new_id(), title="Juniper").id
+    whole = sample_study(1, study, trainee=trainee)
+    whole = replace(whole, identity=replace(whole.identity, practice="Invented practice"))
+    record_event(store, study, StudyAssembled(study=whole), house=HOUSE)
+    if is_read:
+        record_event(store, study, ReviewFinished(review=replace(sample_review(whole), causes=causes)), house=HOUSE)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A store with four trainees of one practice, three of whom scan too deep."""
+    with open_store(tmp_path / "store") as store:
+        for trainee in ("T. Rowan", "S. Birch", "L. Alder", "T. Rowan"):
+            scan(store, trainee, DEEP)
+        scan(store, "K. Hazel")
+        scan(store, "")
+    return tmp_path / "store"
+
+
+def test_the_practice_is_told_with_counts_and_without_names(folder: Path) -> None:
+    done = said("--data", folder)
+
+    assert done.exit_code == 0, done.stderr
+    told = " ".join(done.stdout.split())
+    assert "Invented practice: 5 studies of 4 trainees." in told
+    assert "1. Depth too large: a habit in studies of 3 of 4 trainees (4 of 5 studies). When the heart ends" in told
+    assert "1 study names no trainee or no practice, so not counted." in told
+    assert "does not replace, a licensed veterinarian" in told
+    assert not any(name in told for name in ("Rowan", "Birch", "Alder", "Hazel", "Juniper"))
+
+
+def test_as_data_it_holds_the_same_counts(folder: Path) -> None:
+    (found,) = json.loads(said("invented  practice", "--data", folder, "--json").stdout)
+
+    assert (found["n_trainees"], found["n_studies"]) == (4, 5)
+    assert [(item["cause"], item["n_trainees"], item["n_studies"]) for item in found["habits"]] == [
+        ("depth_large", 3, 4)
+    ]
+
+
+def test_nothing_shared_is_said_plainly(tmp_path: Path) -> None:
+    with open_store(tmp_path / "store") as store:
+        scan(store, "T. Rowan", DEEP)
+        scan(store, "S. Birch", DEEP)
+    told = " ".join(said("--data", tmp_path / "store").stdout.split())
+
+    assert "2 studies of 2 trainees. No setting is a habit in the studies of 3 trainees or more." in told
+
+
+def test_a_study_that_is_not_read_is_counted_out_aloud(folder: Path) -> None:
+    with open_store(folder) as store:
+        scan(store, "T. Rowan", is_read=False)
+    done = said("--data", folder)
+
+    assert done.exit_code == 3
+    assert "1 study not counted: read it again in the desk" in done.stderr
+
+
+def test_an_unknown_practice_and_an_empty_folder_are_errors_that_say_what_to_do(folder: Path, tmp_path: Path) -> None:
+    unknown, empty = said("Elsewhere", "--data", folder), said("--data", tmp_path / "none")
+
+    assert (unknown.exit_code, empty.exit_code) == (5, 5)
+    assert "Elsewhere: no study that was read names this practice and a trainee." in " ".join(unknown.stderr.split())
+    assert "Name its folder with --data." in " ".join(empty.stderr.split())
