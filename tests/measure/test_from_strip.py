@@ -149,14 +149,15 @@ def test_a_plain_picture_is_measured_by_marked_axes() -> None:
     assert "must both be marked" in only.reason
 
 
-def test_an_m_mode_off_the_left_ventricle_is_refused() -> None:
+def test_an_m_mode_of_what_is_not_measured_is_refused() -> None:
     aorta = _view("right_parasternal_short_axis_aorta")
     region = Region(
         spatial_format=SpatialFormat.M_MODE, data_type=1, box=AXES.box, unit_x=PhysicalUnit.SECONDS,
         unit_y=PhysicalUnit.CM, delta_x=0.005, delta_y=0.02,
     )  # fmt: skip
     layout = replace(_layout(), regions=(RegionReading(region=region, trusted=True, reason=""),))
-    for view, said in ((aorta, "only the left ventricle"), (NOT_KNOWN, "name the view")):
+    both = "only the left ventricle and the mitral leaflets are measured"
+    for view, said in ((aorta, both), (NOT_KNOWN, "name the view")):
         (only,) = measure_strip(_case(mode=Mode.M_MODE, view=view, layout=layout), HOUSE)
         assert said in only.reason
     (only,) = measure_strip(_case(mode=Mode.M_MODE, view=aorta), HOUSE)

@@ -15,8 +15,11 @@ from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks, lai
 from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.measure.m_mode import Seen, measure_m_mode
 from fanlight.measure.m_mode.on_screen import cut_strip, find_strip
+from fanlight.measure.m_mode.strip import MModeStrip
+from fanlight.measure.valve_strip import measure_mitral
+from fanlight.measure.valve_strip.mitral import EPSS
 from fanlight.reference.m_mode import read_m_mode_settings
-from fanlight.reference.views import read_views
+from fanlight.reference.views import View, read_views
 from fanlight.study import (
     ENGINE,
     SPECTRA,
@@ -34,9 +37,10 @@ from fanlight.study import (
 )
 
 # Raise it when the same pixels can measure otherwise, here or in what is called: kept results are then made anew.
-VERSION = 5
+VERSION = 6
 TABLES = ("m_mode", "views")  # of the house, that are read here
 _OF_LEFT_VENTRICLE = "lvidd"  # a view in which it is measured runs through the left ventricle
+_MEASURED = "the left ventricle and the mitral leaflets"
 _OFF_SCREEN = "the strip lies outside the picture"
 _STEPS = {Mode.PULSED_WAVE: Rung.PULSED_WAVE, Mode.CONTINUOUS_WAVE: Rung.CONTINUOUS_WAVE}
 
@@ -111,13 +115,20 @@ def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
     view = read_views(house).get(case.view.view)
     if view is None:
         return "which part of the heart the strip runs through is not known; name the view"
-    if _OF_LEFT_VENTRICLE not in view.measurements:
-        return f"from the pixels only the left ventricle is measured, not yet what {view.title} shows"
+    if not {_OF_LEFT_VENTRICLE, EPSS} & set(view.measurements):
+        return f"from the pixels only {_MEASURED} are measured, not yet what {view.title} shows"
     strip = cut_strip(case.pixels, replace(place, box=box))
     if isinstance(strip, str):
         return strip
-    found = measure_m_mode(strip, read_m_mode_settings(house), Seen(frame=case.frame)).measurements
+    found = _of_view(strip, view, house, Seen(frame=case.frame))
     return tuple(replace(item, reason="; ".join(filter(None, (item.reason, place.note)))) for item in found)
+
+
+def _of_view(strip: MModeStrip, view: View, house: House, seen: Seen) -> tuple[Measurement, ...]:
+    """Return what the part of the heart that a view shows measures on a strip through it."""
+    if _OF_LEFT_VENTRICLE in view.measurements:
+        return measure_m_mode(strip, read_m_mode_settings(house), seen).measurements
+    return measure_mitral(strip, seen).measurements
 
 
 def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
