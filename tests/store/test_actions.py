@@ -7,6 +7,7 @@ import pytest
 
 from fanlight.store import (
     AdviceWord,
+    ChangeWord,
     DocumentKind,
     Entry,
     EntryError,
@@ -32,6 +33,7 @@ from fanlight.store.actions import (
     FlagUrgency,
     JudgeAdvice,
     JudgeBlind,
+    JudgeChange,
     JudgeStructure,
     MoveMark,
     OpenCall,
@@ -98,6 +100,7 @@ EXAMPLES: tuple[Action, ...] = (
     EditText(document=DocumentKind.SUMMARY, part="limits", text=None),
     ChooseCorrection(criterion="overall_gain", side=Side.LOW, is_kept=False, reason="of no weight here"),
     OrderCorrections(order=(("depth", Side.HIGH), ("focus", Side.LOW))),
+    JudgeChange(cause="depth_large", word=ChangeWord.KEPT),
     SetExercise(view="v", look_for="both auricles", repetitions=5, due=date(2026, 12, 24)),
     JudgeAdvice(letter="d", about="depth_use:high", word=AdviceWord.NOT_MENDED),
     SetClosed(is_closed=True, reason="sent by mistake"),

@@ -11,6 +11,7 @@ from fanlight.store import (
     EMPTY,
     AdviceWord,
     Call,
+    ChangeWord,
     DocumentKind,
     Entry,
     EntryError,
@@ -36,6 +37,7 @@ from fanlight.store.actions import (
     FlagUrgency,
     JudgeAdvice,
     JudgeBlind,
+    JudgeChange,
     JudgeStructure,
     MoveMark,
     OpenCall,
@@ -81,6 +83,10 @@ BASELINE = SetStripScale(
 
 def _advice(word: str) -> JudgeAdvice:
     return JudgeAdvice(letter="d", about="exercise", word=AdviceWord(word))
+
+
+def _change(word: str) -> JudgeChange:
+    return JudgeChange(cause="depth_large", word=ChangeWord(word))
 
 
 EXERCISE = SetExercise(view="long", look_for="atria", repetitions=3)
@@ -136,6 +142,8 @@ CASES: list[tuple[str, Sequence[Action], str, object]] = [
     ("a correction is kept", [KEPT], "corrections", {("gain", Side.LOW): KEPT}),
     ("corrections have an order", [OrderCorrections(order=(("gain", Side.LOW),))], "correction_order",
      (("gain", Side.LOW),)),
+    ("a change is kept", [_change("thrown out"), _change("kept")], "changes", {"depth_large": _change("kept")}),
+    ("a word on a change is taken away", [_change("kept"), _change("not said")], "changes", {}),
     ("an exercise is set", [EXERCISE], "exercise", EXERCISE),
     ("advice is judged", [_advice("done"), _advice("not done")], "advice", {("d", "exercise"): _advice("not done")}),
     ("a judgement is taken off", [_advice("done"), _advice("not said")], "advice", {}),
@@ -218,6 +226,7 @@ ACTIONS = st.one_of(
     ),
     st.builds(ChooseCorrection, criterion=FINDINGS, side=st.sampled_from(Side), is_kept=st.booleans()),
     st.just(OrderCorrections(order=(("f", Side.LOW), ("g", Side.LOW)))),
+    st.builds(JudgeChange, cause=FINDINGS, word=st.sampled_from(ChangeWord)),
     st.just(EXERCISE),
     st.builds(JudgeAdvice, letter=st.just("d"), about=FINDINGS, word=st.sampled_from(AdviceWord)),
     st.builds(SetClosed, is_closed=st.booleans()),
@@ -279,6 +288,6 @@ def test_doing_and_undoing_changes_nothing_and_redoing_does(log: list[Entry], ac
 def _nothing() -> StudyState:
     return StudyState(
         placements={}, blind={}, decisions={}, decided_in={}, added={}, ticks={}, structures={}, marks={}, scales={},
-        strip_scales={}, texts={}, corrections={}, correction_order=(), exercise=None, advice={}, urgency=None,
-        closing=None, calls={}, signed={},
+        strip_scales={}, texts={}, corrections={}, correction_order=(), changes={}, exercise=None, advice={},
+        urgency=None, closing=None, calls={}, signed={},
     )  # fmt: skip

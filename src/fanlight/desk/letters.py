@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.desk.addendum import changed_since
+from fanlight.desk.changes import kept_changes, plain_changes
 from fanlight.desk.decided import for_papers, letter_points
 from fanlight.desk.desk import Desk
 from fanlight.desk.frames import FrameReaders
@@ -99,6 +100,15 @@ def corrections(desk: Desk, study: str) -> list[dict[str, Any]]:
         {**to_plain(item), "stands": stands, "draft": to_plain(bare[(item.criterion, item.side)])}
         for item, stands in letter_points(review, state, desk.house)
     ]
+
+
+def changes(desk: Desk, study: str) -> list[dict[str, Any]]:
+    """Return the few changes that would resolve most of the findings that were decided, and what they rest on."""
+    draft = desk.draft(study)
+    if draft is None:
+        return []
+    state = study_state(desk.store, study)
+    return plain_changes(for_papers(draft, state, desk.house), state, desk.house)
 
 
 def sign(desk: Desk, study: str, signing: Signing) -> Document:
@@ -194,7 +204,8 @@ def _paper(
     advice = (
         since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
     )
-    mentor = mentor_words(draft, state, desk.house, kind, signature, advice)
+    changes = kept_changes(review, state, desk.house) if kind is DocumentKind.LETTER else ()
+    mentor = mentor_words(draft, state, desk.house, kind, signature, advice, changes)
     if kind is DocumentKind.LETTER:
         frames = _StudyFrames(desk.frames, study)
         return build_letter(review, frames, now, mentor, read_excerpt_limits(desk.house))

@@ -36,6 +36,7 @@ def mentor_words(
     kind: DocumentKind,
     signature: Signature | None = None,
     since_last: tuple[str, ...] = (),
+    changes: tuple[str, ...] = (),
 ) -> MentorWords:
     """Return the mentor's part of a paper.
 
@@ -49,6 +50,8 @@ def mentor_words(
         None while it is not signed.
     since_last : tuple of str
         What became of the last letter's advice; stands in the letter.
+    changes : tuple of str
+        The changes that were kept, in words; they open the letter.
     """
     views = read_views(house)
     names = _Names(
@@ -66,6 +69,7 @@ def mentor_words(
         opening=state.texts.get((kind, "opening"), ""),
         closing=state.texts.get((kind, "closing"), ""),
         since_last=since_last if is_letter else (),
+        changes=changes if is_letter else (),
         findings=tuple(added + overruled),
         cited=tuple(
             Cited(clip=item.clip, title=words.first_sentences(item.words, 1).rstrip("."), evidence=item.evidence)

@@ -12,7 +12,7 @@ from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.desk.guard import PAPER_POLICY, PREVIEW_POLICY
 from fanlight.desk.hub import ALL
-from fanlight.desk.letters import Signing, corrections, preview, sign
+from fanlight.desk.letters import Signing, changes, corrections, preview, sign
 from fanlight.desk.plain import plain_document
 from fanlight.store import DocumentKind, read_document
 from fanlight.store.actions import SetExercise
@@ -32,6 +32,10 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
     @api.get("/studies/{study}/corrections")
     def points(study: str) -> JSONResponse:
         return JSONResponse({"corrections": corrections(desk, study)})
+
+    @api.get("/studies/{study}/changes")
+    def most(study: str) -> JSONResponse:
+        return JSONResponse({"changes": changes(desk, study)})
 
     @api.post("/studies/{study}/sign")
     def put_name(study: str, body: Body) -> JSONResponse:

@@ -45,6 +45,7 @@ def plain_state(state: StudyState) -> dict[str, Any]:
         ],
         "corrections": [_said(item) for item in state.corrections.values()],
         "correction_order": [[criterion, side.value] for criterion, side in state.correction_order],
+        "changes": [_said(item) for item in state.changes.values()],
         "exercise": _said(state.exercise) if state.exercise else None,
         "advice": [_said(item) for item in state.advice.values()],
         "closing": _said(state.closing) if state.closing else None,

@@ -13,6 +13,8 @@ _LEVELS: Mapping[CauseLevel, str] = {
     CauseLevel.CONSOLE: "console", CauseLevel.HAND: "hand and contact", CauseLevel.RECORD: "export",
     CauseLevel.ANIMAL: "the animal",
 }  # fmt: skip
+_CHANGES = "What would change most"
+_CHOSEN = "Drawn from all findings that were kept; chosen by the mentor."
 _PROPOSED = "From all findings together; which change comes first, the mentor decides."
 # In words, since a stated probability promises more than it holds: of 0.99 and more 9 in 10 held on simulated studies,
 # of 0.8 to 0.95 one in two (docs/causes.md).
@@ -25,25 +27,43 @@ def correction_blocks(review: StudyReview) -> list[Block]:
         return []
     entries = tuple(correction_words(item, review) for item in review.corrections)
     return [
-        Heading(text="What would change most"),
+        Heading(text=_CHANGES),
         Items(entries=entries, voice=Voice.ENGINE),
         Paragraph(text=_PROPOSED, voice=Voice.QUIET),
     ]
 
 
-def correction_words(item: Correction, review: StudyReview) -> str:
-    """Return one change in two or three sentences: when, what to do, when it is right, what it resolves."""
+def chosen_blocks(changes: tuple[str, ...]) -> list[Block]:
+    """Return the changes that the mentor kept, each in words; nothing where none was."""
+    if not changes:
+        return []
+    return [Heading(text=_CHANGES), Items(entries=changes), Paragraph(text=_CHOSEN, voice=Voice.QUIET)]
+
+
+def correction_words(item: Correction, review: StudyReview, own: str = "") -> str:
+    """Return one change in two or three sentences: what it resolves, when, what to do, when it is right.
+
+    Parameters
+    ----------
+    own : str
+        The mentor's words in place of the proposed ones; not where advice is withheld.
+    """
     numbers = {reading.clip.key: reading.clip.number for reading in review.readings}
     where = words.clips(numbers[key] for key in item.clips)
     habit = " It runs through the study." if item.is_habit else ""
+    resolves = words.count(item.resolves, "finding", "findings")
+    said = own if own and not item.withheld else advice_words(item)
+    before = record_words(review.follow_up, about_cause(item.cause))
+    record = f" {_capital(before)}." if before else ""
+    return f"{_capital(item.title)} ({where}; behind {resolves}).{habit} {said}{record}"
+
+
+def advice_words(item: Correction) -> str:
+    """Return when a change is due, what to do, when it is right, and what else it may be."""
     said = f"When {item.when}: {item.correction}. Right when {item.right_when}."
     if item.withheld:
         said = f"When {item.when}. {item.withheld}"
-    either = f" {item.either}" if item.either else ""
-    resolves = words.count(item.resolves, "finding", "findings")
-    before = record_words(review.follow_up, about_cause(item.cause))
-    record = f" {_capital(before)}." if before else ""
-    return f"{_capital(item.title)} ({where}; behind {resolves}).{habit} {said}{either}{record}"
+    return f"{said} {item.either}" if item.either else said
 
 
 def cause_blocks(review: StudyReview) -> list[Block]:
@@ -73,10 +93,20 @@ def _row(item: CauseFound, review: StudyReview) -> tuple[str, ...]:
     if item.tells_apart:
         title += f". {item.tells_apart}"
     return (
-        _capital(title), _LEVELS[item.level], next(said for least, said in _HOW_LIKELY if item.probability >= least),
+        _capital(title), level_words(item.level), likely_words(item.probability),
         f"{words.count(len(item.explains), 'finding', 'findings')}: {', '.join(criteria)}" if criteria else "–",
         words.clips(numbers[key] for key in item.clips) if item.clips else "–",
     )  # fmt: skip
+
+
+def level_words(level: CauseLevel) -> str:
+    """Return where a cause sits."""
+    return _LEVELS[level]
+
+
+def likely_words(probability: float) -> str:
+    """Return how likely a cause acts, in words."""
+    return next(said for least, said in _HOW_LIKELY if probability >= least)
 
 
 def _capital(text: str) -> str:

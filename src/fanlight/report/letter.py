@@ -1,4 +1,4 @@
-"""The feedback letter to the trainee: what is right first, then the few things that matter, with pictures."""
+"""The feedback letter to the trainee: what would change most, what is right, the few things that matter in pictures."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from fanlight.reference.letter import ExcerptLimits
 from fanlight.report import words
 from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
-from fanlight.report.causes import correction_blocks
+from fanlight.report.causes import chosen_blocks, correction_blocks
 from fanlight.report.cited import mentor_block, praised_block
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.doppler_words import caution_of_spectra, lacking_rungs, rung_notes
@@ -65,9 +65,9 @@ def build_letter(
     """
     request = review.study.request
     blocks: list[Block] = [*_opening(review, mentor)]
+    blocks += chosen_blocks(mentor.changes) if mentor else correction_blocks(review)
     blocks += since_last_blocks(mentor) if mentor else follow_up_blocks(review)
     blocks += _right(review)
-    blocks += correction_blocks(review) if mentor is None else []  # the desk cannot decide them yet
     blocks += praised_block(review, excerpts)
     blocks += _path(review)
     blocks += _points(review, frames, excerpts, is_decided=mentor is not None)

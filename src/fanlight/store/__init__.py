@@ -2,6 +2,7 @@
 
 from fanlight.store.action_words import (
     AdviceWord,
+    ChangeWord,
     DocumentKind,
     Fate,
     JudgedStructure,
@@ -82,6 +83,7 @@ __all__ = [
     "Call",
     "CallRow",
     "CallStep",
+    "ChangeWord",
     "Damage",
     "DamagedError",
     "Derived",

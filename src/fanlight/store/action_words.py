@@ -64,6 +64,14 @@ class AdviceWord(StrEnum):
     NOT_MENDED = "not mended"
 
 
+class ChangeWord(StrEnum):
+    """The mentor's word on a change that was proposed for all findings together."""
+
+    NOT_SAID = "not said"
+    KEPT = "kept"
+    THROWN_OUT = "thrown out"
+
+
 class MessageKind(StrEnum):
     """What is said on the thread of a case."""
 

@@ -25,6 +25,7 @@ from fanlight.store.paper_actions import (
     EditText,
     FlagUrgency,
     JudgeAdvice,
+    JudgeChange,
     OpenCall,
     OrderCorrections,
     RecordCall,
@@ -47,6 +48,7 @@ __all__ = [
     "FlagUrgency",
     "JudgeAdvice",
     "JudgeBlind",
+    "JudgeChange",
     "JudgeStructure",
     "MoveMark",
     "OpenCall",
@@ -68,8 +70,8 @@ __all__ = [
 Action = (
     PlaceClip | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding | TakeBackFinding | TickItem
     | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | SetStripScale | FlagUrgency | JudgeBlind | EditText
-    | ChooseCorrection | OrderCorrections | SetExercise | JudgeAdvice | SetClosed | OpenCall | RecordCall
-    | AcknowledgeCall | Sign
+    | ChooseCorrection | OrderCorrections | JudgeChange | SetExercise | JudgeAdvice | SetClosed | OpenCall
+    | RecordCall | AcknowledgeCall | Sign
 )  # fmt: skip
 
 NAMES: dict[str, type[Action]] = {
@@ -92,6 +94,7 @@ NAMES: dict[str, type[Action]] = {
     "edit text": EditText,
     "choose correction": ChooseCorrection,
     "order corrections": OrderCorrections,
+    "judge change": JudgeChange,
     "set exercise": SetExercise,
     "judge advice": JudgeAdvice,
     "set closed": SetClosed,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from fanlight.store.action_checks import needs
-from fanlight.store.action_words import AdviceWord, DocumentKind, Party
+from fanlight.store.action_words import AdviceWord, ChangeWord, DocumentKind, Party
 from fanlight.study import Side
 
 
@@ -53,6 +53,17 @@ class OrderCorrections:
     def __post_init__(self) -> None:
         if len(set(self.order)) != len(self.order):
             raise ValueError("order must name each correction once")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgeChange:
+    """A change that would resolve many findings opens the letter, or does not."""
+
+    cause: str  # key of what it is about; the word stands whatever is decided on the findings later
+    word: ChangeWord
+
+    def __post_init__(self) -> None:
+        needs(self, cause=self.cause)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
 from typing import Any
 
-from fanlight.store.action_words import AdviceWord, DocumentKind, JudgedStructure, Judgement, Requirement
+from fanlight.store.action_words import AdviceWord, ChangeWord, DocumentKind, JudgedStructure, Judgement, Requirement
 from fanlight.store.actions import (
     AcceptFinding,
     AcceptFindings,
@@ -20,6 +20,7 @@ from fanlight.store.actions import (
     FlagUrgency,
     JudgeAdvice,
     JudgeBlind,
+    JudgeChange,
     JudgeStructure,
     MoveMark,
     OpenCall,
@@ -76,6 +77,7 @@ class StudyState:
     texts: Mapping[tuple[DocumentKind, str], str]  # by document and part
     corrections: Mapping[tuple[str, Side], ChooseCorrection]  # by criterion and side
     correction_order: tuple[tuple[str, Side], ...]
+    changes: Mapping[str, JudgeChange]  # by cause
     exercise: SetExercise | None
     advice: Mapping[tuple[str, str], JudgeAdvice]  # by letter and what it is about
     urgency: FlagUrgency | None  # None: nobody said anything beyond the request sheet
@@ -106,6 +108,7 @@ class _Draft:
     texts: dict[tuple[DocumentKind, str], str] = field(default_factory=dict)
     corrections: dict[tuple[str, Side], ChooseCorrection] = field(default_factory=dict)
     correction_order: tuple[tuple[str, Side], ...] = ()
+    changes: dict[str, JudgeChange] = field(default_factory=dict)
     exercise: SetExercise | None = None
     advice: dict[tuple[str, str], JudgeAdvice] = field(default_factory=dict)
     urgency: FlagUrgency | None = None
@@ -207,6 +210,10 @@ def _apply_to_papers(action: Action, draft: _Draft) -> None:
             draft.corrections[(action.criterion, action.side)] = action
         case OrderCorrections():
             draft.correction_order = action.order
+        case JudgeChange(word=ChangeWord.NOT_SAID):
+            draft.changes.pop(action.cause, None)
+        case JudgeChange():
+            draft.changes[action.cause] = action
         case SetExercise():
             draft.exercise = action
         case JudgeAdvice(word=AdviceWord.NOT_SAID):

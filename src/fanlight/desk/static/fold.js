@@ -16,6 +16,7 @@ const EMPTY = {
   texts: [],
   corrections: [],
   correction_order: [],
+  changes: [],
   exercise: null,
   advice: [],
   closing: null,
@@ -129,6 +130,14 @@ const RULES = {
     ),
   }),
   "order corrections": (s, a) => ({ ...s, correction_order: a.payload.order }),
+  "judge change": (s, a) => ({
+    ...s,
+    changes: replaced(
+      s.changes,
+      (each) => each.cause === a.payload.cause,
+      a.payload.word === "not said" ? null : said(a),
+    ),
+  }),
   "set exercise": (s, a) => ({ ...s, exercise: said(a) }),
   "judge advice": (s, a) => ({
     ...s,

@@ -3,6 +3,7 @@
 import { waiting } from "./acts.js";
 import { Calls } from "./calls.js";
 import { Caution } from "./caution.js";
+import { Changes } from "./changes.js";
 import { Corrections } from "./corrections.js";
 import { Exercise, exerciseNow } from "./exercise.js";
 import { Finding } from "./findings.js";
@@ -47,6 +48,7 @@ export function LettersPlace() {
   if (!page.value) return html`<main class="letters loading"><p>${trouble.value || "Opening the study."}</p></main>`;
   return html`<main class="letters">
     <div class="before-signing" data-region tabindex="-1">
+      <${Changes} version=${version.value} />
       <${Corrections} version=${version.value} />
       <${OwnFindings} />
       <${StudyFindings} />

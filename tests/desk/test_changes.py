@@ -1,0 +1,165 @@
+"""The few changes that open the letter: drawn from what was decided, kept, reworded and thrown out by the mentor."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from fanlight.desk.changes import changes_of, kept_changes, part_of
+from fanlight.desk.decided import for_papers
+from fanlight.review.conclude import conclude
+from fanlight.store import ChangeWord, DocumentKind, Store
+from fanlight.store.actions import AcceptFindings, Action, EditText, JudgeChange, OverruleFinding
+from fanlight.study import Breathing, ClipReading, Side, StudyReview, Verdict
+from tests.coach.causes.test_find import DEEP, clip
+from tests.desk.browser import Browser, new_id
+from tests.desk.drafts import house_rows, keep, state_after
+from tests.report.sample import sample_review
+
+VIEWS = (
+    "right_parasternal_long_axis_four_chamber", "right_parasternal_short_axis_papillary_muscles",
+    "right_parasternal_short_axis_aorta", "left_apical_four_chamber",
+)  # fmt: skip
+CUT = (("chamber_cut", Side.HIGH),)
+ALIKE = ("depth_small", "sector_narrow")  # a chamber is cut: too shallow, or too narrow
+
+
+def drafted(signs: Any, n: int, **more: Any) -> StudyReview:
+    """A study of n clips that all show the same."""
+    readings = tuple(clip(k, *signs, view=VIEWS[k % len(VIEWS)], **more) for k in range(1, n + 1))
+    return drafted_of(readings)
+
+
+def drafted_of(readings: tuple[ClipReading, ...]) -> StudyReview:
+    sample = sample_review()
+    request = replace(sample.study.request, breathing=Breathing.NORMAL)
+    study = replace(sample.study, request=request, clips=tuple(item.clip for item in readings))
+    return conclude(study, readings, (), house_rows())
+
+
+def accepted(draft: StudyReview) -> list[Action]:
+    """Keep every finding of every clip."""
+    return [
+        AcceptFindings(clip=item.clip.key, criteria=tuple(f.criterion for f in item.findings))
+        for item in draft.readings
+        if item.findings
+    ]
+
+
+def listed(draft: StudyReview, *acts: Action) -> dict[str, tuple[ChangeWord, bool]]:
+    """Return cause, the mentor's word, and whether something that was decided points to it."""
+    state = state_after(*acts)
+    found = changes_of(for_papers(draft, state, house_rows()), state, house_rows())
+    return {item.cause: (item.word, item.correction is not None) for item in found}
+
+
+def printed(draft: StudyReview, *acts: Action) -> tuple[str, ...]:
+    state = state_after(*acts)
+    return kept_changes(for_papers(draft, state, house_rows()), state, house_rows())
+
+
+def said(cause: str, word: ChangeWord = ChangeWord.KEPT) -> JudgeChange:
+    return JudgeChange(cause=cause, word=word)
+
+
+def test_changes_come_from_decided_findings_and_the_letter_has_those_that_were_kept() -> None:
+    """Undecided findings propose nothing; an undecided change stands in no letter; the count is of kept findings."""
+    draft = drafted(DEEP, 5)
+    assert listed(draft) == {}
+
+    kept = accepted(draft)
+    assert listed(draft, *kept) == {"depth_large": (ChangeWord.NOT_SAID, True)}
+    assert printed(draft, *kept) == ()
+    (words,) = printed(draft, *kept, said("depth_large"))
+    assert words.startswith("Depth too large (clips 1 to 5; behind 15 findings). It runs through the study. When")
+    assert printed(draft, *kept, said("depth_large", ChangeWord.THROWN_OUT)) == ()
+
+    fewer = kept[:4]  # nobody has decided on the fifth clip
+    (words,) = printed(draft, *fewer, said("depth_large"))
+    assert words.startswith("Depth too large (clips 1 to 4; behind 12 findings).")
+
+
+def test_words_of_the_mentor_replace_the_proposed_ones_and_what_is_withheld_stays_so() -> None:
+    draft = drafted(DEEP, 5)
+    own = EditText(document=DocumentKind.LETTER, part=part_of("depth_large"), text="Two centimetres less.")
+    (words,) = printed(draft, *accepted(draft), said("depth_large"), own)
+    assert words.endswith("It runs through the study. Two centimetres less.")
+
+    state = state_after(*accepted(draft), said("depth_large"), own)
+    review = for_papers(draft, state, house_rows())
+    (item,) = review.corrections
+    withheld = replace(review, corrections=(replace(item, cause="x", correction="", withheld="Not now."),))
+    state = state_after(said("x"), EditText(document=DocumentKind.LETTER, part=part_of("x"), text="Press harder."))
+    assert "Press harder" not in str(kept_changes(withheld, state, house_rows()))
+
+
+def test_a_word_stands_when_what_it_rests_on_is_gone_and_the_letter_is_silent() -> None:
+    """A decision belongs to the cause: it comes back with the findings."""
+    draft = drafted(DEEP, 5)
+    kept = [*accepted(draft), said("depth_large")]
+    overruled = [
+        OverruleFinding(clip=item.clip.key, criterion=criterion, verdict=Verdict.MET, reason="as it should be")
+        for item in draft.readings
+        for criterion, _ in DEEP
+    ]
+
+    assert listed(draft, *kept, *overruled) == {"depth_large": (ChangeWord.KEPT, False)}
+    assert printed(draft, *kept, *overruled) == ()
+    assert listed(draft, *kept)["depth_large"] == (ChangeWord.KEPT, True)
+
+
+def test_either_or_is_told_until_the_mentor_has_chosen() -> None:
+    draft = drafted(CUT, 8, unjudged=("focal_depth", "tgc_banding"))
+    kept = accepted(draft)
+    proposed = listed(draft, *kept)
+    (first,) = set(proposed) & set(ALIKE)
+    (other,) = set(ALIKE) - {first}
+
+    (both,) = printed(draft, *kept, said(first))
+    assert " Or " in both
+    (one,) = printed(draft, *kept, said(first), said(other, ChangeWord.THROWN_OUT))
+    assert " Or " not in one
+    (instead,) = printed(draft, *kept, said(first, ChangeWord.THROWN_OUT), said(other))
+    assert " Or " not in instead
+    assert instead.split("(")[0] != one.split("(")[0]
+    assert "behind 8 findings" in instead
+
+
+def test_the_desk_lists_them_and_a_signed_letter_opens_with_those_kept(browser: Browser, store: Store) -> None:
+    """With cause, evidence and how likely in words; taken back with the act; the addendum says what it changed."""
+    draft = drafted(DEEP, 3)
+    study = keep(store, draft)
+    for act in accepted(draft):
+        assert isinstance(act, AcceptFindings)
+        browser.act(study, "accept findings", act.clip, criteria=list(act.criteria))
+
+    (item,) = browser.get(f"/api/studies/{study}/changes").json()["changes"]
+    assert (item["cause"], item["word"], item["is_stale"]) == ("depth_large", "not said", False)
+    assert item["likely"] in ("very likely", "likely", "perhaps")
+    assert item["resolves"] == len(item["evidence"]) == 9
+    assert {each["number"] for each in item["evidence"]} == {1, 2, 3}
+    assert "%" not in str(item)
+
+    def letter() -> str:
+        return browser.get(f"/api/studies/{study}/letter", params={"kind": "letter"}).text
+
+    assert "What would change most" not in letter()
+    browser.act(study, "judge change", cause="depth_large", word="kept")
+    text = letter()
+    assert text.index("What would change most") < text.index("What is right") < text.index("What matters most")
+    assert "behind 9 findings" in text
+
+    state = browser.get(f"/api/studies/{study}/state").json()
+    assert state["state"]["changes"] == [{"action": "judge change", "cause": "depth_large", "word": "kept"}]
+    undo = {"id": new_id(), "author": "M. Linden", "entry": state["next_undo"]}
+    assert browser.post(f"/api/studies/{study}/undo", undo).status_code == 200
+    assert "What would change most" not in letter()
+
+
+@pytest.mark.parametrize("plain", [{"cause": " ", "word": "kept"}, {"cause": "c", "word": "maybe"}])
+def test_a_word_that_says_nothing_is_refused(browser: Browser, store: Store, plain: dict[str, str]) -> None:
+    study = keep(store, drafted(DEEP, 1))
+    body = {"id": new_id(), "author": "M. Linden", "clip": "", "action": "judge change", "payload": plain}
+    assert browser.post(f"/api/studies/{study}/entries", body).status_code == 422
