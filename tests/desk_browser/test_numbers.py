@@ -10,7 +10,7 @@ import pytest
 
 from tests.desk.test_strips_read import PEAK_CM_S, spectrum
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import all_sent, ask, at_rest, open_study
+from tests.desk_browser.conftest import all_sent, ask, at_rest, open_study, state_of
 
 VIEW = "right_parasternal_short_axis_pulmonary_artery"  # by pulsed wave it serves the pulmonic valve alone
 SHEET = """
@@ -108,3 +108,37 @@ def test_the_panel_shows_what_was_given_and_what_was_read(page: Any, study: str,
     page.wait_for_selector(".stage-head h2:text-is('clip 1')")
     assert panel.count() == 0
     at_rest(page, study)
+
+
+def test_what_stages_wait_for_is_named_in_the_panel(page: Any, study: str) -> None:
+    """By keys and by pointer, and taken back by keys; past failure is stage C whatever the sizes (KEENE2019)."""
+    open_study(page, study)
+    page.click(".top button:has-text('measurements')")
+    form = page.locator(".panel.numbers section.named")
+    assert "until you name: lesion, heart failure, treatment" in form.inner_text()
+    form.locator("label:has-text('myxomatous mitral valve disease') input").focus()
+    page.keyboard.press("Space")
+    page.wait_for_selector(".named :text('until you name: heart failure, treatment')")
+    form.locator("label:has-text('in the past') input").check()
+    form.locator("input.mentor").fill("none")
+    page.keyboard.press("Tab")
+    stage = page.locator(".together li", has_text="stage C")
+    stage.wait_for()
+    assert "A stage is the veterinarian's" in stage.inner_text()
+    assert "until you name" not in form.inner_text()
+    form.locator("summary").click()
+    form.locator(".sign select").first.select_option("not there")
+    page.wait_for_selector(".named summary:has-text('1 sign said')")
+    for _ in ("light", "dim"):
+        page.keyboard.press("F9")
+        page.wait_for_timeout(100)
+        assert violations(page) == []
+    named = state_of(page, study)["named"]
+    assert named["lesions"] == ["myxomatous_mitral_valve_disease"]
+    assert (named["failure"], named["treatment"]) == ("past", "none")
+    assert len(named["signs_absent"]) == 1
+
+    page.keyboard.press("Escape")
+    for _ in range(4):
+        page.keyboard.press("Backspace")
+    assert state_of(page, study)["named"] is None

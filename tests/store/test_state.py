@@ -40,6 +40,7 @@ from fanlight.store.actions import (
     JudgeChange,
     JudgeStructure,
     MoveMark,
+    NameFacts,
     OpenCall,
     OrderCorrections,
     OverruleFinding,
@@ -56,7 +57,7 @@ from fanlight.store.actions import (
     TickItem,
 )
 from fanlight.store.entry import write_action
-from fanlight.study import MarkedAxis, MarkedDistance, Side, StripAxis, Verdict
+from fanlight.study import MarkedAxis, MarkedDistance, Named, Side, StripAxis, Verdict
 
 AT = datetime(2026, 11, 25, tzinfo=UTC)
 LINE = ((1.0, 2.0), (30.0, 40.0))
@@ -145,6 +146,8 @@ CASES: list[tuple[str, Sequence[Action], str, object]] = [
     ("a change is kept", [_change("thrown out"), _change("kept")], "changes", {"depth_large": _change("kept")}),
     ("a word on a change is taken away", [_change("kept"), _change("not said")], "changes", {}),
     ("an exercise is set", [EXERCISE], "exercise", EXERCISE),
+    ("what was named last holds, with its author", [NameFacts(lesions=("gone",)), NameFacts(treatment=" none ")],
+     "named", Named(by="M", treatment="none")),
     ("advice is judged", [_advice("done"), _advice("not done")], "advice", {("d", "exercise"): _advice("not done")}),
     ("a judgement is taken off", [_advice("done"), _advice("not said")], "advice", {}),
     ("a study is closed", [CLOSED], "closing", CLOSED),
@@ -227,6 +230,7 @@ ACTIONS = st.one_of(
     st.builds(ChooseCorrection, criterion=FINDINGS, side=st.sampled_from(Side), is_kept=st.booleans()),
     st.just(OrderCorrections(order=(("f", Side.LOW), ("g", Side.LOW)))),
     st.builds(JudgeChange, cause=FINDINGS, word=st.sampled_from(ChangeWord)),
+    st.builds(NameFacts, lesions=st.sampled_from([(), ("subaortic_stenosis",)]), treatment=st.just("none")),
     st.just(EXERCISE),
     st.builds(JudgeAdvice, letter=st.just("d"), about=FINDINGS, word=st.sampled_from(AdviceWord)),
     st.builds(SetClosed, is_closed=st.booleans()),
@@ -289,5 +293,5 @@ def _nothing() -> StudyState:
     return StudyState(
         placements={}, blind={}, decisions={}, decided_in={}, added={}, ticks={}, structures={}, marks={}, scales={},
         strip_scales={}, texts={}, corrections={}, correction_order=(), changes={}, exercise=None, advice={},
-        urgency=None, closing=None, calls={}, signed={},
+        named=None, urgency=None, closing=None, calls={}, signed={},
     )  # fmt: skip

@@ -13,6 +13,7 @@ from typing import Any
 
 from fanlight.coach.priorities import find_priorities
 from fanlight.critique.picture_masks import HANGS_ON_VIEW, for_another_view, read_mask_tables
+from fanlight.desk.decided_named import with_named
 from fanlight.desk.decided_planes import with_decided_planes
 from fanlight.desk.marks_file import marks_of
 from fanlight.measure.marked import GIVEN_BY
@@ -98,7 +99,8 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
     shown = [f for f in draft.study_findings if not hidden or (f.clip, f.criterion) in state.decisions]
     general = tuple(_overruled(item, state, criteria) for item in shown)
     marks = marks_of(state, draft.study.clips)
-    review = conclude(draft.study, readings, draft.refused, house, study_findings=general, marks=marks)
+    study = with_named(draft.study, state, house)
+    review = conclude(study, readings, draft.refused, house, study_findings=general, marks=marks)
     return _with_sent_marks(review, draft)
 
 
@@ -113,7 +115,7 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
     general = _decided(draft.study_findings, state, criteria)
     marks = marks_of(state, draft.study.clips)
     concluded = conclude(
-        draft.study, readings, draft.refused, house, study_findings=general, marks=marks,
+        with_named(draft.study, state, house), readings, draft.refused, house, study_findings=general, marks=marks,
         undecided={item.clip.key: item.findings for item in draft.readings},
     )  # fmt: skip
     review = _with_sent_marks(concluded, draft)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from fanlight.reference.desk import read_structure_groups, read_windows
+from fanlight.reference.diseases import read_diseases
+from fanlight.reference.meaning import read_meaning
 from fanlight.reference.recognition import read_recognition_limits
 from fanlight.report.measurements import symbols_of
 from fanlight.study import House
@@ -12,7 +14,17 @@ from fanlight.study import House
 
 def words_part(house: House) -> dict[str, Any]:
     """Return what the page of a study takes from the house, as JSON holds it."""
+    meaning = read_meaning(house)
     return {
+        "lesions": {
+            key: {
+                "title": item.title,
+                "species": [each.value for each in item.species],
+                "gradings": [row.title for row in meaning.gradings.values() if key in row.lesions],
+            }
+            for key, item in read_diseases(house).items()
+        },
+        "signs": dict(meaning.signs),
         "windows": {key: item.title for key, item in read_windows(house).items()},
         "structures": [{"title": title, "names": list(names)} for title, names in read_structure_groups(house)],
         "quantities": symbols_of(house),

@@ -49,6 +49,7 @@ def plain_state(state: StudyState) -> dict[str, Any]:
         "exercise": _said(state.exercise) if state.exercise else None,
         "advice": [_said(item) for item in state.advice.values()],
         "closing": _said(state.closing) if state.closing else None,
+        "named": to_plain(state.named),
         "urgency": _said(state.urgency) if state.urgency else None,
         "calls": [_call(item) for item in state.calls.values()],
         "signed": {kind.value: _said(item) for kind, item in state.signed.items()},

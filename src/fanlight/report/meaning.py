@@ -23,7 +23,7 @@ def waiting_words(meaning: Meaning) -> str:
         return ""
     *first, last = meaning.waits_for
     names = f"{', '.join(first)} and {last}" if first else last
-    return f"Stages and scores stay empty until the mentor has named {names} (marks file, [named])."
+    return f"Stages and scores stay empty until the mentor has named {names} (on the desk, or [named] in a marks file)."
 
 
 def remark_words(item: Remark) -> str:

@@ -26,6 +26,7 @@ from fanlight.store.paper_actions import (
     FlagUrgency,
     JudgeAdvice,
     JudgeChange,
+    NameFacts,
     OpenCall,
     OrderCorrections,
     RecordCall,
@@ -51,6 +52,7 @@ __all__ = [
     "JudgeChange",
     "JudgeStructure",
     "MoveMark",
+    "NameFacts",
     "OpenCall",
     "OrderCorrections",
     "OverruleFinding",
@@ -71,7 +73,7 @@ Action = (
     PlaceClip | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding | TakeBackFinding | TickItem
     | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | SetStripScale | FlagUrgency | JudgeBlind | EditText
     | ChooseCorrection | OrderCorrections | JudgeChange | SetExercise | JudgeAdvice | SetClosed | OpenCall
-    | RecordCall | AcknowledgeCall | Sign
+    | RecordCall | AcknowledgeCall | NameFacts | Sign
 )  # fmt: skip
 
 NAMES: dict[str, type[Action]] = {
@@ -91,6 +93,7 @@ NAMES: dict[str, type[Action]] = {
     "set strip scale": SetStripScale,
     "flag urgency": FlagUrgency,
     "judge blind": JudgeBlind,
+    "name facts": NameFacts,
     "edit text": EditText,
     "choose correction": ChooseCorrection,
     "order corrections": OrderCorrections,

@@ -1,4 +1,4 @@
-"""What a person decides about urgency, letter, summary, exercise and calls."""
+"""What a person decides about urgency, stages, letter, summary, exercise and calls."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from fanlight.store.action_checks import needs
 from fanlight.store.action_words import AdviceWord, ChangeWord, DocumentKind, Party
-from fanlight.study import Side
+from fanlight.study import HeartFailure, Named, Side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,6 +17,28 @@ class FlagUrgency:
     is_urgent: bool
     said_by: Party
     reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NameFacts:
+    """What stages and scores wait for, as the mentor names it: all of it each time; what is left empty is not said."""
+
+    lesions: tuple[str, ...] = ()  # keys of the table of diseases
+    failure: HeartFailure | None = None
+    treatment: str = ""  # in words; "none" when there is none
+    signs: tuple[str, ...] = ()  # keys of the table of signs: seen
+    signs_absent: tuple[str, ...] = ()  # looked for, and not there
+
+    def __post_init__(self) -> None:
+        if both := sorted(set(self.signs) & set(self.signs_absent)):
+            raise ValueError(f"each sign is either in signs or in signs_absent, got {both[0]} in both")
+
+    def named_by(self, author: str) -> Named:
+        """Return it with the name of who said it."""
+        return Named(
+            by=author, lesions=self.lesions, failure=self.failure, treatment=self.treatment.strip(), signs=self.signs,
+            signs_absent=self.signs_absent,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

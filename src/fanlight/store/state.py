@@ -23,6 +23,7 @@ from fanlight.store.actions import (
     JudgeChange,
     JudgeStructure,
     MoveMark,
+    NameFacts,
     OpenCall,
     OrderCorrections,
     OverruleFinding,
@@ -39,7 +40,7 @@ from fanlight.store.actions import (
     TickItem,
 )
 from fanlight.store.entry import Entry, read_action
-from fanlight.study import Side, StripAxis
+from fanlight.study import Named, Side, StripAxis
 from fanlight.study.marks import fits
 
 
@@ -80,6 +81,7 @@ class StudyState:
     changes: Mapping[str, JudgeChange]  # by cause
     exercise: SetExercise | None
     advice: Mapping[tuple[str, str], JudgeAdvice]  # by letter and what it is about
+    named: Named | None  # lesion, failure, treatment and signs; None: nobody said anything on the desk
     urgency: FlagUrgency | None  # None: nobody said anything beyond the request sheet
     closing: SetClosed | None  # None: signatures and calls alone say whether it waits
     calls: Mapping[str, Call]  # by id
@@ -111,6 +113,7 @@ class _Draft:
     changes: dict[str, JudgeChange] = field(default_factory=dict)
     exercise: SetExercise | None = None
     advice: dict[tuple[str, str], JudgeAdvice] = field(default_factory=dict)
+    named: Named | None = None
     urgency: FlagUrgency | None = None
     closing: SetClosed | None = None
     calls: dict[str, Call] = field(default_factory=dict)
@@ -162,7 +165,11 @@ def fold(entries: Iterable[Entry]) -> StudyState:
     """
     draft = _Draft()
     for entry in live_entries(entries):
-        _apply(read_action(entry), draft)
+        action = read_action(entry)
+        if isinstance(action, NameFacts):
+            draft.named = action.named_by(entry.author)
+        else:
+            _apply(action, draft)
     return draft.frozen()
 
 

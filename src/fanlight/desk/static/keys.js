@@ -55,7 +55,7 @@ export const KEYS = [
   { act: "help", keys: ["?"], shown: ["?"], place: "everywhere", words: "this table" },
 ];
 
-const NATIVE = "button, a[href], summary, select, [role=radio]";
+const NATIVE = "button, a[href], summary, select, [role=radio], [type=checkbox]";
 const WRITING = "input:not([type=radio]):not([type=checkbox]), textarea, select, [contenteditable]";
 
 /** @type {Map<string, (key: string) => void>} */

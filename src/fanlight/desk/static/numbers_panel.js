@@ -3,6 +3,7 @@ import { Caution } from "./caution.js";
 import { html } from "./html.js";
 import { IntervalDrawing } from "./interval.js";
 import { choose, clips, go, opened, page, place, readingOf } from "./model.js";
+import { NamedForm } from "./named_form.js";
 import {
   countWords,
   ENGINE,
@@ -101,12 +102,10 @@ function Numbers({ part }) {
 function Together() {
   const meaning = page.value?.review?.meaning;
   const said = togetherWords(meaning);
-  const waits = meaning?.waits_for ?? [];
   if (said.length === 0) return null;
   return html`<section class="together" aria-label="What the numbers mean together">
     <h3>What the numbers mean together</h3>
     <ul>${said.map((each) => html`<li key=${each} class="engine">${each}</li>`)}</ul>
-    ${waits.length ? html`<p class="quiet">Stages and scores stay empty until somebody names ${waits.join(", ")} in a marks file of the study.</p>` : null}
   </section>`;
 }
 
@@ -119,6 +118,7 @@ export function NumbersPanel() {
     ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">What the engine reads off strips and pictures, or works out from marks, stays on the desk and enters no summary: how often it is right was not measured on enough animals.</p>` : null}
     ${found.map((part) => html`<${Numbers} key=${part.title} part=${part} />`)}
     <${Together} />
+    <${NamedForm} />
     <${Caution} />
     <p class="buttons"><button onClick=${() => {
       opened.value = "";
