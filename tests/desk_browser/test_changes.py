@@ -10,8 +10,9 @@ import pytest
 
 from fanlight.store import add_entry, open_store
 from measure._service import Service
+from tests.coach.causes.test_find import DEEP
 from tests.desk.drafts import keep
-from tests.desk.test_changes import CUT, DEEP, accepted, drafted
+from tests.desk.test_changes import CUT, accepted, drafted
 from tests.desk_browser.axe import violations
 from tests.desk_browser.by_keyboard import Keyboard
 from tests.desk_browser.conftest import MENTOR, SCHEMES, all_sent, enter, new_service, state_of

@@ -10,13 +10,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from fanlight.coach.causes.corrections import correction_of
-from fanlight.reference.causes import read_causes
+from fanlight.coach.causes.corrections import choose_corrections
+from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.criteria import read_criteria
 from fanlight.report.causes import advice_words, correction_words, level_words, likely_words
 from fanlight.report.words import clips as clips_in_words
 from fanlight.store import ChangeWord, DocumentKind, StudyState
-from fanlight.study import CauseFound, CauseLevel, Correction, House, StudyReview
+from fanlight.study import CauseFound, Correction, House, StudyReview
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,11 +46,11 @@ def changes_of(review: StudyReview, state: StudyState, house: House) -> tuple[Ch
     for cause in (*proposed, *(cause for cause in state.changes if cause not in proposed)):
         behind = found.get(cause)
         correction = proposed.get(cause)
-        if behind is not None and behind.explains and behind.level is not CauseLevel.ANIMAL:
+        if behind is not None:
             # "Either … or" is said of what nobody has spoken of: the mentor's word settles it.
             open_ones = tuple(each for each in behind.alternatives if each not in state.changes)
             behind = replace(behind, alternatives=open_ones)
-            correction = correction_of(behind, rows, review.study.request.breathing)
+            correction = _correction(behind, review, house)
         title = correction.title if correction else rows[cause].title if cause in rows else cause
         said = state.changes.get(cause)
         changes.append(
@@ -60,6 +60,13 @@ def changes_of(review: StudyReview, state: StudyState, house: House) -> tuple[Ch
             )
         )  # fmt: skip
     return tuple(changes)
+
+
+def _correction(found: CauseFound, review: StudyReview, house: House) -> Correction | None:
+    """Return what to do about a cause, however sure it is: the mentor is the one who says that it acts."""
+    limits = replace(read_cause_limits(house), console_from=0.0, hand_from=0.0)
+    rows, criteria = read_causes(house), read_criteria(house)
+    return next(iter(choose_corrections((found,), rows, limits, criteria, review.study.request.breathing)), None)
 
 
 def part_of(cause: str) -> str:
@@ -109,9 +116,9 @@ def _evidence(found: CauseFound, numbers: dict[str, int], house: House) -> Itera
 
 
 def _alternatives(found: CauseFound, review: StudyReview, house: House) -> Iterator[dict[str, str]]:
-    rows, breathing = read_causes(house), review.study.request.breathing
+    rows = read_causes(house)
     others = {item.cause: item for item in review.causes}
     for cause in found.alternatives:
-        other = replace(others[cause], alternatives=()) if cause in others else None
-        words = advice_words(correction_of(other, rows, breathing)) if other else ""
-        yield {"cause": cause, "title": rows[cause].title, "words": words}
+        other = others.get(cause)
+        advised = _correction(replace(other, alternatives=()), review, house) if other else None
+        yield {"cause": cause, "title": rows[cause].title, "words": advice_words(advised) if advised else ""}

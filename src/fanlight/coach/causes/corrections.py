@@ -41,7 +41,7 @@ def choose_corrections(
     for item in [*leading, *(other for other in named if other not in leading)]:
         if not any(item.cause in other.alternatives for other in chosen):  # "either … or" is said once
             chosen.append(item)
-    return tuple(correction_of(item, rows, breathing) for item in chosen[: limits.most])
+    return tuple(_correction(item, rows, breathing) for item in chosen[: limits.most])
 
 
 def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
@@ -51,8 +51,7 @@ def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
     return item.probability >= needed or (bool(item.alternatives) and item.level is not CauseLevel.HAND)
 
 
-def correction_of(item: CauseFound, rows: Mapping[str, CauseRow], breathing: Breathing) -> Correction:
-    """Return what to do about a cause; what touches the animal is withheld unless its breathing is normal."""
+def _correction(item: CauseFound, rows: Mapping[str, CauseRow], breathing: Breathing) -> Correction:
     row = rows[item.cause]
     is_normal = breathing is Breathing.NORMAL
     others = " or ".join(
