@@ -39,6 +39,7 @@ from fanlight.cli.options import (
 from fanlight.cli.reading import Wanted, check_ready, read_house, run_review
 from fanlight.cli.request_words import read_request, sheet_from_words, short_fields
 from fanlight.cli.screen import OUT, say_refusals
+from fanlight.cli.stand_words import say_stands
 
 
 def review(
@@ -89,6 +90,7 @@ def review(
             OUT.print(str(file), markup=False)
     say_corrections(draft, as_json or quiet)
     say_follow_up(draft, as_json or quiet)
+    say_stands(draft, as_json or quiet)
     say_numbers(draft.measurements, as_json or quiet)
     say_meaning(draft.meaning, as_json or quiet)
     if (recognised := recognised_words(draft)) and not (as_json or quiet):

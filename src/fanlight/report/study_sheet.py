@@ -30,6 +30,7 @@ from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.meaning import meaning_blocks
 from fanlight.report.measurements import measurement_blocks, symbols_of
 from fanlight.report.recognised import recognised_words
+from fanlight.report.stands import stand_blocks
 from fanlight.report.summary import animal_facts, request_blocks
 from fanlight.study import (
     ClipReading,
@@ -80,6 +81,7 @@ def build_study_sheet(
         *meaning_blocks(review.meaning, citations, whole=True),
         *cause_blocks(review),
         *follow_up_sheet(review),
+        *stand_blocks(review),
         *_path(review),
         *_study_findings(review, criteria),
     ]

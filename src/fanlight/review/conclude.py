@@ -9,6 +9,9 @@ from fanlight import __version__
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
 from fanlight.coach.followed import follow
+from fanlight.coach.movements.advise import advised
+from fanlight.coach.movements.look_for import with_movements
+from fanlight.coach.movements.named import named_movements
 from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.coach.record import record_with
 from fanlight.coach.strengths import find_strengths
@@ -23,10 +26,13 @@ from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
 from fanlight.measure.picture import given_by_hand, given_by_network, measure_picture
 from fanlight.plane.planes import read_plane_rules, with_planes
+from fanlight.plane.pose.stands import with_stands
 from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.intervals import weigh
 from fanlight.reference.letter import read_follows, read_letter_limits
+from fanlight.reference.movements import read_movements
+from fanlight.reference.plane import read_plane_tables
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.validity import TakenFrom, read_standings
@@ -63,6 +69,7 @@ def conclude(
     study_findings: tuple[Finding, ...] | None = None,
     marks: Mapping[str, FileMarks] | None = None,
     undecided: Mapping[str, tuple[Finding, ...]] | None = None,
+    unjudged: frozenset[str] = frozenset(),
 ) -> StudyReview:
     """Return the engine's draft of a study.
 
@@ -87,6 +94,8 @@ def conclude(
     undecided : mapping of str to tuple of Finding, optional
         Findings of the engine on which no mentor decided, by the key of the clip, where `readings` hold decided ones
         only: numbers are weighed by them too, and nothing else is.
+    unjudged : frozenset of str
+        Keys of clips that the mentor judges first: no movement is told of them.
     """
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
@@ -123,6 +132,13 @@ def conclude(
         sure_from=limits.sure_from,
     )  # fmt: skip
     causes = find_causes(judged, behind)
+    moves = read_movements(house)
+    stands = with_stands(
+        (item for item in judged if item.clip.key not in unjudged), study.patient,
+        read_plane_tables(house).settings, moves.limits, drawn,
+    )  # fmt: skip
+    named = named_movements(stands, moves)
+    movements = advised(named, judged, moves, criteria)
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     coverage = hold_against_plan(plan, because, read_views(house), house, stored, _said(study))
     measurements = (
@@ -139,12 +155,19 @@ def conclude(
         study_findings=study_findings,
         coverage=coverage,
         measurements=measurements,
-        priorities=find_priorities(
-            without_followers(without_study_level(clip_findings, criteria), read_follows(house)) + list(study_findings),
-            criteria,
-            study.request.breathing,
-            limits.sure_from,
-        )[: limits.findings_max],
+        priorities=with_movements(
+            find_priorities(
+                without_followers(without_study_level(clip_findings, criteria), read_follows(house))
+                + list(study_findings),
+                criteria,
+                study.request.breathing,
+                limits.sure_from,
+            )[: limits.findings_max],
+            movements,
+            named,
+            stands,
+            moves,
+        ),
         strengths=find_strengths(
             without_study_level(clip_findings, criteria) + list(study_findings),
             criteria,
@@ -157,8 +180,16 @@ def conclude(
         house_own_rows=house.own_rows,
         meaning=explain(study, house, measurements),
         causes=causes,
-        corrections=choose_corrections(causes, behind.rows, behind.limits, criteria, study.request.breathing),
         follow_up=_followed(study, judged, study_findings, criteria, house),
+        corrections=choose_corrections(
+            causes,
+            behind.rows,
+            behind.limits,
+            criteria,
+            study.request.breathing,
+            tuple(item.candidate for item in movements),
+        ),
+        stands=stands,
     )
 
 

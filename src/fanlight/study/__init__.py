@@ -48,6 +48,14 @@ from fanlight.study.named import EarlierValue, HeartFailure, Named
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
 from fanlight.study.picture_reading import FoundLandmark, PictureReading, ViewShare
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
+from fanlight.study.pose import (
+    ClipStand,
+    EitherMovement,
+    LandmarksBy,
+    ProbeOffset,
+    StandLeftOut,
+    WindowStand,
+)
 from fanlight.study.review import ClipReading, Priority, Strength, StudyReview
 from fanlight.study.sector import Picture, Sector, Strip
 from fanlight.study.strip_scale import MarkedAxis, StripAxis
@@ -84,6 +92,7 @@ __all__ = [
     "CauseLevel",
     "Clip",
     "ClipReading",
+    "ClipStand",
     "ClipTags",
     "ClipTime",
     "ClipVerdict",
@@ -93,6 +102,7 @@ __all__ = [
     "Cut",
     "DrawnMark",
     "EarlierValue",
+    "EitherMovement",
     "Evidence",
     "Explained",
     "FileMarks",
@@ -112,6 +122,7 @@ __all__ = [
     "IntervalReading",
     "LadderFinding",
     "Landmark",
+    "LandmarksBy",
     "Layout",
     "MarkKind",
     "MarkedAxis",
@@ -133,6 +144,7 @@ __all__ = [
     "Point",
     "Polyline",
     "Priority",
+    "ProbeOffset",
     "Purpose",
     "Quantity",
     "ReferenceKind",
@@ -155,6 +167,7 @@ __all__ = [
     "Source",
     "SpatialFormat",
     "Species",
+    "StandLeftOut",
     "Standing",
     "Strength",
     "Strip",
@@ -171,6 +184,7 @@ __all__ = [
     "ViewReading",
     "ViewShare",
     "ViewSource",
+    "WindowStand",
     "about_cause",
     "about_criterion",
     "count_standings",

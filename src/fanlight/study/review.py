@@ -14,6 +14,7 @@ from fanlight.study.meaning import Meaning
 from fanlight.study.measurement import Measurement
 from fanlight.study.mode import ModeReading
 from fanlight.study.picture_reading import PictureReading
+from fanlight.study.pose import WindowStand
 from fanlight.study.time import ClipTime
 from fanlight.study.view import Coverage, Valve, ViewReading, ViewSource
 
@@ -87,6 +88,7 @@ class StudyReview:
     causes: tuple[CauseFound, ...] = ()  # behind the findings of the clips, the one that explains most first
     corrections: tuple[Correction, ...] = ()  # the few changes that would resolve most
     follow_up: FollowUp = field(default_factory=FollowUp)  # what became of earlier advice
+    stands: tuple[WindowStand, ...] = ()  # where the probe stood, of clips whose landmarks are known
 
     @property
     def recognised(self) -> tuple[int, ...]:

@@ -3,11 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from fanlight.coach.causes.find import weight_of
 from fanlight.coach.priorities import withheld_words
 from fanlight.reference.causes import CauseLimits, CauseRow
 from fanlight.study import Breathing, CauseFound, CauseLevel, Correction, Criterion
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """A change that is sure enough to be named, and how much it would resolve."""
+
+    correction: Correction
+    weight: float
+    probability: float
+    rivals: tuple[str, ...] = ()  # causes with which it is told as "either … or"
+
+    @property
+    def is_hand(self) -> bool:
+        """Whether the hand is to change, not the console or the record."""
+        return self.correction.level is CauseLevel.HAND
 
 
 def choose_corrections(
@@ -16,6 +32,7 @@ def choose_corrections(
     limits: CauseLimits,
     criteria: Mapping[str, Criterion],
     breathing: Breathing,
+    movements: Iterable[Candidate] = (),
 ) -> tuple[Correction, ...]:
     """Return the changes that resolve most, the weightiest of hand and of console first.
 
@@ -30,18 +47,26 @@ def choose_corrections(
         Of the House, as are `limits` and `criteria`.
     breathing : Breathing
         From the request sheet; what touches the animal is advised only when it is normal.
+    movements : iterable of Candidate
+        Movements of the probe that its pose names (coach/movements); they stand in one list with the causes.
     """
-    named = [item for item in found if item.explains and _is_sure(item, limits)]
-    named.sort(key=lambda item: (-weight_of(item, criteria), -item.probability, item.cause))
-    first = [
-        next((item for item in named if (item.level is CauseLevel.HAND) == is_hand), None) for is_hand in (True, False)
-    ]
+    named = [
+        Candidate(
+            correction=_correction(item, rows, breathing), weight=weight_of(item, criteria),
+            probability=item.probability, rivals=item.alternatives,
+        )
+        for item in found
+        if item.explains and _is_sure(item, limits)
+    ]  # fmt: skip
+    named += movements
+    named.sort(key=lambda item: (-item.weight, -item.probability, item.correction.cause))
+    first = [next((item for item in named if item.is_hand == is_hand), None) for is_hand in (True, False)]
     leading = [item for item in named if item in first]
-    chosen: list[CauseFound] = []
+    chosen: list[Candidate] = []
     for item in [*leading, *(other for other in named if other not in leading)]:
-        if not any(item.cause in other.alternatives for other in chosen):  # "either … or" is said once
+        if not any(item.correction.cause in other.rivals for other in chosen):  # "either … or" is said once
             chosen.append(item)
-    return tuple(_correction(item, rows, breathing) for item in chosen[: limits.most])
+    return tuple(item.correction for item in chosen[: limits.most])
 
 
 def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:

@@ -1,0 +1,118 @@
+"""What is said of the movements that are named: when, what to do and how far, when it is right."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from fanlight.coach.causes.corrections import Candidate
+from fanlight.coach.movements.named import Move, Named
+from fanlight.coach.movements.sizes import size_words
+from fanlight.reference.movements import MovementRow, MovementTables
+from fanlight.study import (
+    CauseLevel,
+    ClipReading,
+    Correction,
+    Criterion,
+    Finding,
+    Verdict,
+)
+
+_RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advised:
+    """A movement that is named somewhere, and the findings that are counted to it."""
+
+    candidate: Candidate
+    explains: tuple[Finding, ...]
+
+
+def advised(
+    named: Iterable[Named], readings: Iterable[ClipReading], tables: MovementTables, criteria: Mapping[str, Criterion]
+) -> tuple[Advised, ...]:
+    """Return what is said of each movement that is named, over all clips that name it.
+
+    It weighs what the findings weigh that it explains, and no less in a clip than its own row says.
+
+    Parameters
+    ----------
+    named : iterable of Named
+        Of the study.
+    readings : iterable of ClipReading
+        With the findings on their planes.
+    tables : MovementTables
+        Of the House, as are `criteria`.
+    """
+    by_clip = {item.clip.key: item for item in readings}
+    groups: dict[tuple[Move, Move | None], list[Named]] = defaultdict(list)
+    for item in named:
+        groups[item.move, item.other].append(item)
+    return tuple(_advised(found, by_clip, tables, criteria) for found in groups.values())
+
+
+def _explained(item: Named, reading: ClipReading, tables: MovementTables) -> tuple[Finding, ...]:
+    """Return the findings of a clip of which a named movement, or its alternative, is the reason."""
+    moves = [move for move in (item.move, item.other) if move is not None]
+    known = {pair for move in moves for pair in tables.rows[move].explains}
+    return tuple(each for each in reading.findings if each.verdict in _RAISED and (each.criterion, each.side) in known)
+
+
+def _advised(
+    found: Sequence[Named], readings: Mapping[str, ClipReading], tables: MovementTables,
+    criteria: Mapping[str, Criterion],
+) -> Advised:  # fmt: skip
+    first, row = found[0], tables.rows[found[0].move]
+    explained = {item.clip: _explained(item, readings[item.clip], tables) for item in found}
+    weights = (max(row.weight, sum(criteria[each.criterion].weight for each in said)) for said in explained.values())
+    views = tuple(dict.fromkeys(item.view for item in found))
+    key = row.key if first.other is None else f"{row.key}_or_{tables.rows[first.other].key}"
+    candidate = Candidate(
+        correction=Correction(
+            cause=key, title=row.title if first.other is None else _either_title(row, tables.rows[first.other]),
+            level=CauseLevel.HAND, when=_joined(tables.when(row, view) for view in views),
+            correction=_to_do(row, views, found, tables), right_when=_joined(tables.right(view) for view in views),
+            resolves=sum(len(said) for said in explained.values()),
+            clips=tuple(dict.fromkeys(item.clip for item in found)),
+            is_habit=len(views) >= tables.limits.habit_views,
+            either="" if first.other is None else _either(tables.rows[first.other], views, tables),
+        ),
+        weight=sum(weights), probability=max(item.probability for item in found),
+    )  # fmt: skip
+    return Advised(candidate=candidate, explains=tuple(each for said in explained.values() for each in said))
+
+
+def _either_title(row: MovementRow, other: MovementRow) -> str:
+    return f"either {row.title} or {other.title}"
+
+
+def _to_do(row: MovementRow, views: Sequence[str], found: Sequence[Named], tables: MovementTables) -> str:
+    return _filled(row, views, size_words([item.offset for item in found], tables.limits), tables)
+
+
+def _either(other: MovementRow, views: Sequence[str], tables: MovementTables) -> str:
+    """Return the other movement, for when the first makes the picture worse."""
+    return tables.try_first.format(other=_filled(other, views, "a little", tables))
+
+
+def _filled(row: MovementRow, views: Sequence[str], size: str, tables: MovementTables) -> str:
+    """Return the words of a correction; where views differ, the way of each is named."""
+    if "{way}" not in row.correction:
+        return row.correction.format(size=size)
+    ways = tuple(dict.fromkeys(_way(row, view, tables) for view in views))
+    return row.correction.format(size=size, way=ways[0] if len(ways) == 1 else tables.way_differs)
+
+
+def _way(row: MovementRow, view: str, tables: MovementTables) -> str:
+    """Return where the cable end goes in a view when the beam is sent back; general words where animals differ."""
+    ways = tables.ways[row.movement]
+    keys = [key for key in ways if view.startswith(key)]
+    if not keys:
+        return tables.way_differs
+    return ways[max(keys, key=len)][1 if row.sense > 0 else 0]
+
+
+def _joined(said: Iterable[str]) -> str:
+    return "; or ".join(dict.fromkeys(said))
