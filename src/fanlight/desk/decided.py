@@ -116,7 +116,7 @@ def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyRevi
     marks = marks_of(state, draft.study.clips)
     concluded = conclude(
         with_named(draft.study, state, house), readings, draft.refused, house, study_findings=general, marks=marks,
-        undecided={item.clip.key: item.findings for item in draft.readings},
+        undecided={item.clip.key: item.findings for item in draft.readings}, stood=draft.stands,
     )  # fmt: skip
     review = _with_sent_marks(concluded, draft)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)

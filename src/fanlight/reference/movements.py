@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -26,7 +26,8 @@ class MovementLimits:
     habit_views: int
     landmarks_from: int  # different ones that a person named in a clip
     network_landmarks_from: int
-    asks_network: bool  # whether a pose is told from the network's landmarks; never in a letter
+    asks_network: bool  # whether a pose is told from the network's landmarks on the study sheet
+    network_advises: bool  # whether such a pose names movements for change, too
     misfit_from: float
     together: int  # clips of one window that are fitted at once
     windows: tuple[str, ...]  # in which a movement is advised
@@ -63,17 +64,19 @@ class MovementTables:
     look_for: str
     animal: str
 
-    def when(self, row: MovementRow, view: str) -> str:
-        """Return what a picture of this view shows when the probe stands so."""
-        return _nearest(row.when, view)
+    def when(self, row: MovementRow, views: Iterable[str]) -> str:
+        """Return what pictures of these views show when the probe stands so."""
+        return _of_all(row.when, views)
 
-    def right(self, view: str) -> str:
-        """Return what a right picture of this view shows."""
-        return _nearest(self.right_when, view)
+    def right(self, views: Iterable[str]) -> str:
+        """Return what right pictures of these views show."""
+        return _of_all(self.right_when, views)
 
 
-def _nearest(rows: Mapping[str, str], view: str) -> str:
-    return rows[max((key for key in rows if view.startswith(key)), key=len)]
+def _of_all(rows: Mapping[str, str], views: Iterable[str]) -> str:
+    """Return what the rows say of these views; where they say different things, what holds for all."""
+    said = {rows[max((key for key in rows if view.startswith(key)), key=len)] for view in views}
+    return said.pop() if len(said) == 1 else rows[""]
 
 
 def read_movements(house: House) -> MovementTables:
@@ -109,7 +112,8 @@ def _all(house: House) -> MovementTables:
     }
     words = table["words"]
     return MovementTables(
-        limits=_limits(table["limits"], table["least"], table["farthest"]), rows=rows, right_when=table["right_when"], ways=ways,
+        limits=_limits(table["limits"], table["least"], table["farthest"]), rows=rows, ways=ways,
+        right_when=table["right_when"],
         way_differs=words["way_differs"], try_first=words["try_first"], look_for=words["look_for"],
         animal=words["animal"],
     )  # fmt: skip

@@ -51,6 +51,7 @@ from fanlight.study import (
     Refusal,
     Study,
     StudyReview,
+    WindowStand,
 )
 from fanlight.validity.by_length import weigh_by_length
 from fanlight.validity.clip_verdict import judge_clip
@@ -70,6 +71,7 @@ def conclude(
     marks: Mapping[str, FileMarks] | None = None,
     undecided: Mapping[str, tuple[Finding, ...]] | None = None,
     unjudged: frozenset[str] = frozenset(),
+    stood: tuple[WindowStand, ...] = (),
 ) -> StudyReview:
     """Return the engine's draft of a study.
 
@@ -96,6 +98,8 @@ def conclude(
         only: numbers are weighed by them too, and nothing else is.
     unjudged : frozenset of str
         Keys of clips that the mentor judges first: no movement is told of them.
+    stood : tuple of WindowStand
+        Of the draft, where one is concluded anew: what rests on the same landmarks is not fitted again.
     """
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
@@ -135,7 +139,7 @@ def conclude(
     moves = read_movements(house)
     stands = with_stands(
         (item for item in judged if item.clip.key not in unjudged), study.patient,
-        read_plane_tables(house).settings, moves.limits, drawn,
+        read_plane_tables(house).settings, moves.limits, drawn, stood,
     )  # fmt: skip
     named = named_movements(stands, moves)
     movements = advised(named, judged, moves, criteria)

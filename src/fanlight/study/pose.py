@@ -88,3 +88,4 @@ class WindowStand:
     left_out: tuple[StandLeftOut, ...]
     has_settled: bool
     method: str  # name and version
+    rests_on: str  # hash of the landmarks and limits that were fitted

@@ -72,8 +72,8 @@ def _advised(
     candidate = Candidate(
         correction=Correction(
             cause=key, title=row.title if first.other is None else _either_title(row, tables.rows[first.other]),
-            level=CauseLevel.HAND, when=_joined(tables.when(row, view) for view in views),
-            correction=_to_do(row, views, found, tables), right_when=_joined(tables.right(view) for view in views),
+            level=CauseLevel.HAND, when=tables.when(row, views),
+            correction=_to_do(row, views, found, tables), right_when=tables.right(views),
             resolves=sum(len(said) for said in explained.values()),
             clips=tuple(dict.fromkeys(item.clip for item in found)),
             is_habit=len(views) >= tables.limits.habit_views,
@@ -112,7 +112,3 @@ def _way(row: MovementRow, view: str, tables: MovementTables) -> str:
     if not keys:
         return tables.way_differs
     return ways[max(keys, key=len)][1 if row.sense > 0 else 0]
-
-
-def _joined(said: Iterable[str]) -> str:
-    return "; or ".join(dict.fromkeys(said))

@@ -35,7 +35,8 @@ def named_movements(stands: Iterable[WindowStand], tables: MovementTables) -> tu
     Parameters
     ----------
     stands : iterable of WindowStand
-        Of the study. What rests on the network's landmarks, or is silent, names nothing.
+        Of the study. What is silent names nothing, nor does what rests on the network's landmarks unless the House
+        lets it.
     tables : MovementTables
         Of the House.
     """
@@ -60,7 +61,8 @@ def named_movements(stands: Iterable[WindowStand], tables: MovementTables) -> tu
 
 def is_heard(stand: WindowStand, clip: ClipStand, limits: MovementLimits) -> bool:
     """Return whether a movement may be advised from where the probe stood in a clip."""
-    return clip.given_by is LandmarksBy.PERSON and not clip.silent and stand.window in limits.windows
+    may_say = clip.given_by is LandmarksBy.PERSON or limits.network_advises
+    return may_say and not clip.silent and stand.window in limits.windows
 
 
 def _single(clip: ClipStand, stand: WindowStand, limits: MovementLimits) -> list[Named]:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
+import hashlib
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from fanlight.heart.fit.fit_pose import fit_pose
 from fanlight.heart.fit.limits import Limits
-from fanlight.heart.fit.pose_values import METHOD, ClipPose, Offset, WindowPose
-from fanlight.heart.fit.seen import ClipSeen
-from fanlight.heart.movements import Movement
-from fanlight.heart.standard_poses import view_window
+from fanlight.heart.fit.pose_values import METHOD, ClipPose, Offset
+from fanlight.heart.standard_poses import STANDARD_VIEWS, view_window
 from fanlight.heart.windows import Window
 from fanlight.plane.planes import MIRRORED, NO_MARKS
 from fanlight.plane.pose.gather import Gathered, gather
@@ -37,7 +37,7 @@ _MAY_BE = (
 
 def with_stands(
     readings: Iterable[ClipReading], patient: Patient, settings: PlaneSettings, limits: MovementLimits,
-    marks: Mapping[str, FileMarks] = NO_MARKS,
+    marks: Mapping[str, FileMarks] = NO_MARKS, before: Iterable[WindowStand] = (),
 ) -> tuple[WindowStand, ...]:  # fmt: skip
     """Return where the probe stood, for each window of which landmarks are known.
 
@@ -53,12 +53,15 @@ def with_stands(
         Of the House.
     marks : mapping of str to FileMarks
         What a person drew, by the key of the clip.
+    before : iterable of WindowStand
+        Told earlier of the same study; what rests on the same landmarks is not fitted again.
 
     Notes
     -----
-    Clips of one window share one heart and are fitted together, at most `limits.together` at once, a person's marks
-    and the network's landmarks apart.
+    Clips of one window share one heart and are fitted together, at most `limits.together` at once, what a person marked
+    and what the network saw apart.
     """
+    known = {stand.rests_on: stand for stand in before if stand.clips}
     by_key = {item.clip.key: item for item in readings}
     given: dict[tuple[Window, LandmarksBy], list[Gathered]] = {}
     left: dict[Window | None, list[StandLeftOut]] = {}
@@ -71,71 +74,65 @@ def with_stands(
     done: list[WindowStand] = []
     for (window, _), clips in given.items():
         for first in range(0, len(clips), limits.together):
-            part = clips[first : first + limits.together]
-            done.append(_stand(window, part, by_key, patient, limits, tuple(left.pop(window, ()))))
+            part = tuple(clips[first : first + limits.together])
+            key = hashlib.sha256(repr((part, patient.species, patient.weight_kg, limits.least)).encode()).hexdigest()
+            stand = known.get(key) or _fitted(window, part, patient, limits, key)
+            done.append(_weighed(stand, by_key, limits, tuple(left.pop(window, ()))))
     return (*done, *(_nothing(window, tuple(clips)) for window, clips in left.items()))
 
 
 def _window_of(reading: ClipReading) -> Window | None:
-    try:
-        return view_window(reading.view.view)
-    except ValueError:
-        return None
+    return view_window(reading.view.view) if reading.view.view in STANDARD_VIEWS else None
 
 
 def _nothing(window: Window | None, left: tuple[StandLeftOut, ...]) -> WindowStand:
     name = "" if window is None else window.value
-    return WindowStand(window=name, clips=(), place=(), left_out=left, has_settled=True, method=METHOD)
+    return WindowStand(window=name, clips=(), place=(), left_out=left, has_settled=True, method=METHOD, rests_on="")
 
 
-def _stand(
-    window: Window, clips: Sequence[Gathered], readings: Mapping[str, ClipReading], patient: Patient,
-    limits: MovementLimits, left: tuple[StandLeftOut, ...],
-) -> WindowStand:  # fmt: skip
-    fit = _fitted(tuple(item.seen for item in clips), patient.species, patient.weight_kg, limits.least)
+def _fitted(
+    window: Window, clips: tuple[Gathered, ...], patient: Patient, limits: MovementLimits, key: str
+) -> WindowStand:
+    fit = fit_pose(
+        [item.seen for item in clips], species=patient.species, weight_kg=patient.weight_kg,
+        limits=Limits(**dict(limits.least)),
+    )  # fmt: skip
     return WindowStand(
-        window=window.value,
-        clips=tuple(
-            _clip(item, pose, _doubt(readings[item.clip], pose, fit, limits))
-            for item, pose in zip(clips, fit.clips, strict=True)
-        ),
-        place=tuple(map(_offset, fit.place)),
-        left_out=left, has_settled=fit.has_settled, method=fit.method,
+        window=window.value, clips=tuple(map(_clip, clips, fit.clips)), place=tuple(map(_offset, fit.place)),
+        left_out=(), has_settled=fit.has_settled, method=fit.method, rests_on=key,
     )  # fmt: skip
 
 
-@lru_cache(maxsize=64)  # the desk concludes anew after each act of the mentor; the marks are mostly the same
-def _fitted(
-    clips: tuple[ClipSeen, ...], species: object, weight_kg: float | None, least: tuple[tuple[str, float], ...]
-) -> WindowPose:
-    return fit_pose(clips, species=species, weight_kg=weight_kg, limits=Limits(**dict(least)))  # type: ignore[arg-type]
+def _weighed(
+    stand: WindowStand, readings: Mapping[str, ClipReading], limits: MovementLimits, left: tuple[StandLeftOut, ...]
+) -> WindowStand:
+    """Return a stand with why its clips advise nothing, where something stands against it."""
+    clips = tuple(replace(clip, silent=_doubt(readings[clip.clip], clip, stand, limits)) for clip in stand.clips)
+    return replace(stand, clips=clips, left_out=left)
 
 
-def _doubt(reading: ClipReading, pose: ClipPose, fit: WindowPose, limits: MovementLimits) -> str:
+def _doubt(reading: ClipReading, clip: ClipStand, stand: WindowStand, limits: MovementLimits) -> str:
     """Return why nothing is advised of a clip, "" where nothing stands against it."""
     if any(item.criterion == MIRRORED and item.verdict is Verdict.MISSED for item in reading.findings):
         return "the picture lies the wrong way round: put that right first"
-    if not fit.has_settled:
+    if not stand.has_settled:
         return "the search for the pose did not settle: mark more landmarks"
-    if pose.misfit_ratio >= limits.misfit_from:
-        return f"the landmarks fit this view of no heart that is known (misfit {pose.misfit_ratio:.1f}): {_MAY_BE}"
-    if far := _too_far(pose, limits):
+    if clip.misfit_ratio >= limits.misfit_from:
+        return f"the landmarks fit this view of no heart that is known (misfit {clip.misfit_ratio:.1f}): {_MAY_BE}"
+    if far := _too_far(clip, limits):
         return f"the landmarks ask for a {far} farther than any hand goes: {_MAY_BE}"
     return ""
 
 
-def _too_far(pose: ClipPose, limits: MovementLimits) -> str:
+def _too_far(clip: ClipStand, limits: MovementLimits) -> str:
     """Return the movement that is farther off than a hand goes, "" where none is."""
     least = dict(limits.least)
-    for name, most in limits.farthest:
-        movement = name.partition("_")[0]
-        one = pose.offset(Movement(movement))
-        if abs(one.amount.mean) > one.limit * most / least[name]:
-            return movement
-    return ""
+    most = {name.partition("_")[0]: value / least[name] for name, value in limits.farthest}
+    far = (one.movement for one in clip.offsets if abs(one.mean) > one.limit * most.get(one.movement, math.inf))
+    return next(far, "")
 
 
-def _clip(item: Gathered, pose: ClipPose, silent: str) -> ClipStand:
+def _clip(item: Gathered, pose: ClipPose) -> ClipStand:
     return ClipStand(
         clip=item.clip, view=pose.view, given_by=item.given_by, n_landmarks=pose.n_landmarks,
         offsets=tuple(map(_offset, pose.offsets)),
@@ -147,7 +144,7 @@ def _clip(item: Gathered, pose: ClipPose, silent: str) -> ClipStand:
             )
             for pair in pose.pairs
         ),
-        none_probability=pose.none_probability, misfit_ratio=pose.misfit_ratio, silent=silent,
+        none_probability=pose.none_probability, misfit_ratio=pose.misfit_ratio,
     )  # fmt: skip
 
 

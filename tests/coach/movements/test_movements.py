@@ -1,0 +1,210 @@
+"""From where the probe stood to few movements: what is named, in which words, and what becomes of the points beside."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fanlight.coach.causes.corrections import Candidate, choose_corrections
+from fanlight.coach.movements.advise import advised
+from fanlight.coach.movements.look_for import with_movements
+from fanlight.coach.movements.named import Named, named_movements
+from fanlight.coach.movements.sizes import size_words
+from fanlight.reference.causes import read_cause_limits, read_causes
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.load import load_house
+from fanlight.reference.movements import read_movements
+from fanlight.study import (
+    Breathing,
+    CauseFound,
+    CauseLevel,
+    ClipStand,
+    Correction,
+    EitherMovement,
+    Explained,
+    Finding,
+    LandmarksBy,
+    Priority,
+    ProbeOffset,
+    Side,
+    Verdict,
+    WindowStand,
+)
+from tests.plane.clips import CHORDAE, FOUR, OUTFLOW, clip
+from tests.report.sample import finding
+
+HOUSE = load_house()
+TABLES = read_movements(HOUSE)
+CRITERIA = read_criteria(HOUSE)
+
+
+def _offset(movement: str, mean: float, probability: float, unit: str = "deg") -> ProbeOffset:
+    plus, minus = (probability, 0.0) if mean > 0 else (0.0, probability)
+    return ProbeOffset(
+        movement=movement, unit=unit, mean=mean, low=mean - 3, high=mean + 3, limit=3.0, plus_probability=plus,
+        minus_probability=minus,
+    )  # fmt: skip
+
+
+def _stand(*offsets: ProbeOffset, pairs: tuple[EitherMovement, ...] = (), view: str = FOUR, number: int = 1,
+           none: float = 0.0, silent: str = "") -> WindowStand:  # fmt: skip
+    one = ClipStand(
+        clip=f"k{number}", view=view, given_by=LandmarksBy.PERSON, n_landmarks=8, offsets=offsets, pairs=pairs,
+        none_probability=none, misfit_ratio=0.6, silent=silent,
+    )  # fmt: skip
+    return WindowStand(
+        window="right_parasternal", clips=(one,), place=(), left_out=(), has_settled=True, method="x/1", rests_on="x"
+    )
+
+
+TILT = _offset("tilt", 9.0, 0.97)
+PAIR = EitherMovement(
+    first="slide", first_sense=1, first_probability=0.7, second="tilt", second_sense=-1, second_probability=0.4,
+    probability=0.96,
+)  # fmt: skip
+
+
+def test_a_movement_below_the_houses_probability_is_not_named() -> None:
+    assert named_movements([_stand(replace(TILT, plus_probability=0.94))], TABLES) == ()
+    assert [item.move for item in named_movements([_stand(TILT)], TABLES)] == [("tilt", 1)]
+
+
+def test_of_a_view_two_movements_are_named_at_most_the_surest() -> None:
+    stand = _stand(TILT, _offset("rock", 12.0, 0.99), _offset("rotate", -15.0, 0.96))
+
+    assert [item.move for item in named_movements([stand], TABLES)] == [("rock", 1), ("tilt", 1)]
+
+
+def test_an_either_or_counts_for_two_movements() -> None:
+    offsets = (_offset("slide", 12.0, 0.7, "mm"), _offset("tilt", -6.0, 0.4), _offset("rock", 12.0, 0.99))
+    (named,) = named_movements([_stand(*offsets, pairs=(PAIR,))], TABLES)
+
+    assert named.move == ("rock", 1)
+
+
+def test_pressure_is_never_named_and_a_silent_clip_names_nothing() -> None:
+    assert named_movements([_stand(_offset("press", 9.0, 0.99, "mm"))], TABLES) == ()
+    assert named_movements([_stand(TILT, silent="it fits no heart")], TABLES) == ()
+
+
+def test_of_a_window_in_which_nothing_was_measured_nothing_is_named() -> None:
+    assert named_movements([replace(_stand(TILT), window="subcostal")], TABLES) == ()
+
+
+def test_an_either_or_says_which_to_try_first_and_to_go_back() -> None:
+    stand = _stand(_offset("slide", 12.0, 0.7, "mm"), _offset("tilt", -6.0, 0.4), pairs=(PAIR,))
+    (said,) = advised(named_movements([stand], TABLES), [clip(FOUR)], TABLES, CRITERIA)
+
+    words = said.candidate.correction
+    assert words.title.startswith("either probe too far dorsal")
+    assert "slide towards the sternum" in words.correction
+    assert words.either.startswith("Either of two movements would explain this picture. Try this one first")
+    assert "worse: go back and tilt the cable end caudodorsal" in words.either
+
+
+def test_a_size_is_a_range_and_a_far_one_goes_in_steps() -> None:
+    assert size_words([TILT], TABLES.limits) == "6° to 12°, in steps of 10° at most"
+    near = replace(TILT, low=3.4, high=7.2)
+    assert size_words([near], TABLES.limits) == "3° to 7°"
+    spaces = ProbeOffset(
+        movement="space", unit="spaces", mean=0.8, low=0.4, high=1.1, limit=0.2, plus_probability=1.0,
+        minus_probability=0.0,
+    )  # fmt: skip
+    assert size_words([spaces], TABLES.limits) == "half a space to one space"
+
+
+def test_what_a_movement_explains_adds_to_its_weight() -> None:
+    named = [Named(clip="k1", view=FOUR, move=("rock", 1), offset=_offset("rock", 12.0, 0.99), probability=0.99)]
+    plain = clip(FOUR)
+    shown = replace(plain, findings=(_missed("septum_slope", Side.HIGH), _missed("target_centred", Side.LOW)))
+    (bare,), (full,) = (advised(named, [item], TABLES, CRITERIA) for item in (plain, shown))
+
+    assert full.candidate.weight == CRITERIA["septum_slope"].weight + CRITERIA["target_centred"].weight
+    assert full.candidate.weight > bare.candidate.weight > 0
+    assert full.candidate.correction.resolves == 2
+
+
+def _missed(key: str, side: Side) -> Finding:
+    return replace(finding("sample_low", 1, Verdict.MISSED, 0.0, side=side), criterion=key, clip="k1")
+
+
+def test_movements_and_settings_stand_in_one_list_of_three_with_one_of_each_first() -> None:
+    found = [_cause("gain_low", ("k1", "k2", "k3")), _cause("depth_large", ("k1", "k2")), _cause("gain_high", ("k1",))]
+    light = _candidate("tilt_plus", 1.0)
+    heavy = _candidate("rock_plus", 2.0)
+    chosen = choose_corrections(
+        found, read_causes(HOUSE), read_cause_limits(HOUSE), CRITERIA, Breathing.NORMAL, (light, heavy)
+    )
+
+    assert [item.cause for item in chosen] == ["gain_low", "rock_plus", "depth_large"]
+
+
+def _cause(key: str, clips: tuple[str, ...]) -> CauseFound:
+    return CauseFound(
+        cause=key, title=key, level=CauseLevel.CONSOLE, probability=0.99, habit=0.0, is_habit=False, clips=clips,
+        explains=tuple(Explained(criterion="overall_gain", clip=each) for each in clips),
+    )  # fmt: skip
+
+
+def _candidate(key: str, weight: float) -> Candidate:
+    return Candidate(
+        correction=Correction(
+            cause=key, title=key, level=CauseLevel.HAND, when="", correction="x", right_when="", resolves=0,
+            clips=("k1",), is_habit=False,
+        ),
+        weight=weight, probability=0.99,
+    )  # fmt: skip
+
+
+POINT = Priority(
+    criterion="short_axis_level", title="Level", side=Side.LOW, means="m", cause="c", correction="Tilt to the base.",
+    clips=("k1",), worst_clip="k1", score=1.0,
+)  # fmt: skip
+
+
+def _points(*stands: WindowStand, point: Priority = POINT) -> Priority:
+    readings = [replace(clip(CHORDAE), findings=(_missed("short_axis_level", Side.LOW),))]
+    named = named_movements(stands, TABLES)
+    (said,) = with_movements([point], advised(named, readings, TABLES, CRITERIA), named, stands, TABLES)
+    return said
+
+
+def test_a_movement_that_is_named_stands_in_place_of_the_points_own() -> None:
+    said = _points(_stand(TILT, view=CHORDAE))
+
+    assert "Tilt to the base." not in said.correction
+    assert said.correction.startswith("Tilt the cable end caudoventral, 6° to 12°")
+    assert "right when the ventricle is round" in said.correction
+
+
+def test_a_point_without_a_pose_is_told_as_something_to_look_for() -> None:
+    said = _points()
+
+    assert said.correction == f"{TABLES.look_for} Tilt to the base."
+
+
+def test_where_the_hand_stood_right_it_may_be_the_animal_and_nothing_is_advised() -> None:
+    said = _points(_stand(_offset("tilt", 0.5, 0.02), view=CHORDAE, none=0.97))
+
+    assert said.correction == ""
+    assert "may be the animal and not the hand" in said.withheld
+
+
+def test_a_point_of_two_clips_says_what_is_sure_and_what_is_not() -> None:
+    said = _points(_stand(TILT, view=CHORDAE), point=replace(POINT, clips=("k1", "k2")))
+
+    assert "In the other clips: Which movement is off cannot be told here." in said.correction
+
+
+def test_a_point_that_is_none_of_the_hand_keeps_its_words() -> None:
+    mirrored = replace(POINT, criterion="picture_mirrored", correction="Flip the picture.")
+
+    assert _points(point=mirrored).correction == "Flip the picture."
+
+
+def test_a_habit_is_told_for_all_its_views_at_once() -> None:
+    stands = [_stand(TILT, view=view, number=n) for n, view in enumerate((FOUR, OUTFLOW, CHORDAE), start=1)]
+    readings = [clip(view, number=n) for n, view in enumerate((FOUR, OUTFLOW, CHORDAE), start=1)]
+    (said,) = advised(named_movements(stands, TABLES), readings, TABLES, CRITERIA)
+
+    assert said.candidate.correction.is_habit
+    assert said.candidate.correction.correction.startswith("tilt the cable end the other way")
