@@ -6,13 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from fanlight import __version__
-from fanlight.coach.causes.corrections import choose_corrections
-from fanlight.coach.causes.find import CauseTables, find_causes
 from fanlight.coach.followed import follow
-from fanlight.coach.movements.advise import advised
-from fanlight.coach.movements.look_for import with_movements
-from fanlight.coach.movements.named import named_movements
-from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.coach.record import record_with
 from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
@@ -26,17 +20,14 @@ from fanlight.measure.given import weigh_given
 from fanlight.measure.marked import measure_marks
 from fanlight.measure.picture import given_by_hand, given_by_network, measure_picture
 from fanlight.plane.planes import read_plane_rules, with_planes
-from fanlight.plane.pose.stands import with_stands
-from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.intervals import weigh
-from fanlight.reference.letter import read_follows, read_letter_limits
-from fanlight.reference.movements import read_movements
-from fanlight.reference.plane import read_plane_tables
+from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.validity import TakenFrom, read_standings
 from fanlight.reference.views import read_views
+from fanlight.review.advise import advise
 from fanlight.study import (
     ENGINE,
     MODE_WORDS,
@@ -131,18 +122,8 @@ def conclude(
         )
         for item in judged
     )
-    behind = CauseTables(
-        rows=read_causes(house), weights=read_weights(house), limits=read_cause_limits(house), criteria=criteria,
-        sure_from=limits.sure_from,
-    )  # fmt: skip
-    causes = find_causes(judged, behind)
-    moves = read_movements(house)
-    stands = with_stands(
-        (item for item in judged if item.clip.key not in unjudged), study.patient,
-        read_plane_tables(house).settings, moves.limits, drawn, stood,
-    )  # fmt: skip
-    named = named_movements(stands, moves)
-    movements = advised(named, judged, moves, criteria)
+    general = without_study_level(clip_findings, criteria)
+    advice = advise(study, judged, general, tuple(study_findings), house, drawn, unjudged, stood)
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     coverage = hold_against_plan(plan, because, read_views(house), house, stored, _said(study))
     measurements = (
@@ -159,21 +140,9 @@ def conclude(
         study_findings=study_findings,
         coverage=coverage,
         measurements=measurements,
-        priorities=with_movements(
-            find_priorities(
-                without_followers(without_study_level(clip_findings, criteria), read_follows(house))
-                + list(study_findings),
-                criteria,
-                study.request.breathing,
-                limits.sure_from,
-            )[: limits.findings_max],
-            movements,
-            named,
-            stands,
-            moves,
-        ),
+        priorities=advice.priorities,
         strengths=find_strengths(
-            without_study_level(clip_findings, criteria) + list(study_findings),
+            general + list(study_findings),
             criteria,
             limits.strength_share,
             limits.sure_from,
@@ -183,17 +152,10 @@ def conclude(
         house=house.fingerprint(),
         house_own_rows=house.own_rows,
         meaning=explain(study, house, measurements),
-        causes=causes,
+        causes=advice.causes,
         follow_up=_followed(study, judged, study_findings, criteria, house),
-        corrections=choose_corrections(
-            causes,
-            behind.rows,
-            behind.limits,
-            criteria,
-            study.request.breathing,
-            tuple(item.candidate for item in movements),
-        ),
-        stands=stands,
+        corrections=advice.corrections,
+        stands=advice.stands,
     )
 
 
