@@ -181,30 +181,25 @@ def _as_network(seen: ClipSeen) -> PictureReading:
     return PictureReading(frames=(0, 6), landmarks=found, network="x")
 
 
-def test_the_networks_landmarks_tell_a_pose_too_and_say_so() -> None:
+@pytest.mark.parametrize("advises", [True, False])
+def test_the_networks_landmarks_tell_a_pose_and_advise_where_the_house_lets_them(tmp_path: Path, advises: bool) -> None:
     """What it does not name counts as looked for in vain, so that a tilt is told that few marks would not tell."""
-    seen = clip_of(301, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE)
-    review = _concluded((clip(FOUR_CHAMBER, _as_network(seen)),), {})
-
-    assert [item.cause for item in review.corrections] == ["tilt_plus"]
-    assert "as the network saw it" in stand_lines(review)[0][1]
-
-
-def test_a_house_may_keep_the_networks_landmarks_out_of_letters(tmp_path: Path) -> None:
     own = tmp_path / "house.toml"
-    own.write_text("[movements.limits]\nnetwork_advises = false\n", encoding="utf-8")
-    seen = clip_of(302, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE)
+    own.write_text(f"[movements.limits]\nnetwork_advises = {str(advises).lower()}\n", encoding="utf-8")
+    seen = clip_of(301, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE)
     review = conclude(sample_review().study, (clip(FOUR_CHAMBER, _as_network(seen)),), (), load_house(own))
 
-    assert review.corrections == ()
-    assert stand_lines(review)[0][1].startswith("very likely tilted")
+    assert [item.cause for item in review.corrections] == (["tilt_plus"] if advises else [])
+    ((_, said),) = stand_lines(review)
+    assert said.startswith("very likely tilted")
+    assert said.endswith("as the network saw it)")
 
 
 def test_few_marks_of_a_person_stand_before_the_networks_and_silence_nothing() -> None:
     seen = clip_of(302, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE)
     review = _concluded((clip(FOUR_CHAMBER, _as_network(seen)),), {"k1": _marks(seen, 2)})
 
-    assert [item.cause for item in review.corrections] == ["tilt_plus"]
+    assert stand_lines(review)[0][1].startswith("very likely tilted")
 
 
 def test_what_rests_on_the_same_landmarks_is_not_fitted_again(monkeypatch: pytest.MonkeyPatch) -> None:

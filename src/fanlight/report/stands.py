@@ -22,8 +22,8 @@ _UNITS = {"deg": "°", "mm": " mm", "spaces": " spaces"}
 _SURE, _LIKELY, _ALIKE = 0.95, 0.8, 0.5  # only what is sure is advised (movements.toml); the rest is told
 _NOTE = (
     "Told from named landmarks and simulated hearts, with the range that holds nine times in ten; nothing was compared "
-    "with real animals. Directions are seen from the cable end and the marker. The attending veterinarian and the "
-    "mentor decide."
+    "with real animals. Changes are asked for by what a person marked; by what the network saw only where the House "
+    "lets it. The attending veterinarian and the mentor decide."
 )
 
 
