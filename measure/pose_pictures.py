@@ -38,7 +38,7 @@ TABLE = "src/fanlight/reference/tables/movements.toml"
 def is_right(clip: Record, move: list[object]) -> bool:
     """Whether a movement was truly off in its sense, by half of what counts at least: a hand's scatter is none."""
     kind, sense = move
-    return float(clip["true"].get(kind, 0.0)) * float(str(sense)) > 0.5 * clip["limits"][kind]
+    return float(clip["true"].get(kind, 0.0)) * float(str(sense)) > 0.5 * float(clip["limits"][kind])
 
 
 def rows_of(clips: list[Record], wrong: list[Record]) -> dict[str, str]:
