@@ -100,7 +100,9 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
     general = tuple(_overruled(item, state, criteria) for item in shown)
     marks = marks_of(state, draft.study.clips)
     study = with_named(draft.study, state, house)
-    review = conclude(study, readings, draft.refused, house, study_findings=general, marks=marks, unjudged=hidden)
+    review = conclude(
+        study, readings, draft.refused, house, study_findings=general, marks=marks, unjudged=hidden, stood=draft.stands
+    )
     return _with_sent_marks(review, draft)
 
 

@@ -51,11 +51,11 @@ def correction_words(item: Correction, review: StudyReview, own: str = "") -> st
     numbers = {reading.clip.key: reading.clip.number for reading in review.readings}
     where = words.clips(numbers[key] for key in item.clips)
     habit = " It runs through the study." if item.is_habit else ""
-    resolves = words.count(item.resolves, "finding", "findings")
+    behind = f"; behind {words.count(item.resolves, 'finding', 'findings')}" if item.resolves else ""
     said = own if own and not item.withheld else advice_words(item)
     before = record_words(review.follow_up, about_cause(item.cause))
     record = f" {_capital(before)}." if before else ""
-    return f"{_capital(item.title)} ({where}; behind {resolves}).{habit} {said}{record}"
+    return f"{_capital(item.title)} ({where}{behind}).{habit} {said}{record}"
 
 
 def advice_words(item: Correction) -> str:
