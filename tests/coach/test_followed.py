@@ -223,3 +223,13 @@ def test_what_was_withheld_was_not_advised() -> None:
     assert [item.about for item in given] == ["sample_low:low", "sample_low:low", "cause:depth_large"]
     assert given[-1].signs == (("sample_low", Side.LOW),)
     assert held == ()
+
+
+def test_what_a_person_said_goes_before_the_findings() -> None:
+    """In this study, and in those whose outcome was counted before."""
+    said = ((DEPTH.about, Outcome.MENDED),)
+    then = replace(record(2, MISSED), said=said)
+    now = replace(record(20, MISSED, advice=()), said=((DEPTH.about, Outcome.STILL_THERE),))
+    (item,) = follow((record(1, MISSED), then), now, (MISSED,), CRITERIA, TITLES, 0.8, 0.5).advice
+
+    assert (item.given, item.mended, item.outcome, item.is_said) == (2, 1, Outcome.STILL_THERE, True)

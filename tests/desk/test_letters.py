@@ -104,7 +104,7 @@ def test_summary_first_then_the_letter_with_its_exercise(browser: Browser, study
     assert letter.status_code == 200, letter.text
     assert again.json() == letter.json()
     document = letter.json()["document"]
-    assert [part["name"] for part in document["parts"]] == ["letter.pdf", "letter.html"]
+    assert [part["name"] for part in document["parts"]] == ["letter.pdf", "letter.html", "record.json"]
     for part in (*document["parts"], *summary["parts"]):
         paper = document if part in document["parts"] else summary
         got = browser.get(f"/api/documents/{paper['id']}/{part['name']}")

@@ -18,8 +18,10 @@ from fanlight.store import (
     documents_of,
     entries_of,
     last_letter,
+    letters_before,
     messages_of,
     new_id,
+    part_bytes,
     read_document,
     record_event,
     sign_document,
@@ -178,3 +180,28 @@ def test_a_message_answers_only_on_its_own_thread(store: Store, study: str) -> N
         add_message(store, study, MessageKind.NOTE, "r", author="", message=new_id())
     with pytest.raises(UnknownRowError, match="no such paper"):
         read_document(store, new_id())
+
+
+def test_the_letters_before_a_study_are_those_to_its_trainee_in_the_order_of_the_studies(store: Store) -> None:
+    def sent(key: str, trainee: str) -> str:
+        study = add_study(store, sample_id(key), title=key).id
+        record_event(store, study, StudyAssembled(study=sample_study(1, key, trainee=trainee)), house=HOUSE)
+        return study
+
+    first, other, second, unsigned, third = (
+        sent(key, who) for key, who in (("1", "T"), ("2", "S"), ("3", "T"), ("4", "T"), ("5", "T"))
+    )
+    later, alone = sent("6", "T"), sent("7", "")
+    newer = _sign(store, second, "b")
+    old = _sign(store, first, "a")
+    addendum = _sign(store, first, "c", supersedes=old.id)
+    _sign(store, other, "d")
+    _sign(store, later, "e")
+    _sign(store, first, "s", kind=DocumentKind.SUMMARY)
+
+    assert letters_before(store, third) == ((old, addendum), (newer,))
+    assert letters_before(store, unsigned) == ((old, addendum), (newer,))
+    assert letters_before(store, first) == ()
+    assert letters_before(store, alone) == ()
+    assert part_bytes(store, old, "letter.html") == LETTER[0].data
+    assert part_bytes(store, old, "record.json") is None

@@ -36,8 +36,8 @@ def follow(
     """Hold a study against the earlier ones of the same trainee at the same practice.
 
     An advice is mended when each of its criteria is met now in clips of the kind (mode and view) in which it was
-    missed then; it was tried where such clips were judged. Its record counts, over all earlier studies that gave it,
-    what the study after each of them showed.
+    missed then; it was tried where such clips were judged. What a person said of it goes before. Its record counts,
+    over all earlier studies that gave it, what the study after each of them showed.
 
     Parameters
     ----------
@@ -133,7 +133,10 @@ def _followed(
         for record, after in pairwise((*records, now))
         for advice in [item for item in record.advice if item.about == about][:1]  # a study gives it once
     ]
-    outcomes = [_outcome(advice, record.standings, after.standings, share) for advice, record, after in given]
+    outcomes = [
+        dict(after.said).get(about) or _outcome(advice, record.standings, after.standings, share)
+        for advice, record, after in given
+    ]
     advice, record, _ = given[-1]
     is_last = record is records[-1]
     places = [place for _, place in _places(advice, record.standings)]
@@ -144,6 +147,7 @@ def _followed(
         given=len(given),
         mended=outcomes.count(Outcome.MENDED),
         not_told=outcomes.count(Outcome.NOT_TOLD),
+        is_said=is_last and about in dict(now.said),
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.desk.addendum import changed_since
+from fanlight.desk.advice_record import follow_up, record_part
 from fanlight.desk.changes import kept_changes, plain_changes
 from fanlight.desk.decided import for_papers, letter_points
 from fanlight.desk.desk import Desk
@@ -150,6 +151,9 @@ def _sign_once(desk: Desk, study: str, signing: Signing) -> Document:
     signature = _signature(desk, study, draft, state, signing, earlier)
     paper = _paper(desk, study, draft, state, signing.kind, signature)
     parts = _frozen(desk, study, paper, signing.kind)
+    if signing.kind is DocumentKind.LETTER:
+        record = record_part(desk, study, for_papers(draft, state, desk.house), state)
+        parts += [record] if record else []
     check_read(desk, study)  # a file may have come meanwhile, which is no entry
     if desk.draft(study) != draft:
         raise MovedError(f"study {study}", "it was read again meanwhile", "Look at the paper and sign again.")
@@ -204,6 +208,8 @@ def _paper(
     advice = (
         since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
     )
+    if kind is DocumentKind.LETTER:
+        review = replace(review, follow_up=follow_up(desk, study, review, state))
     changes = kept_changes(review, state, desk.house) if kind is DocumentKind.LETTER else ()
     mentor = mentor_words(draft, state, desk.house, kind, signature, advice, changes)
     if kind is DocumentKind.LETTER:

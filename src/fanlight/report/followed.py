@@ -25,17 +25,20 @@ def follow_up_blocks(review: StudyReview) -> list[Block]:
 def follow_up_lines(review: StudyReview) -> tuple[str, ...]:
     """Return a sentence for each praise, each advice of the last study, and each study that does not count."""
     found, numbers = review.follow_up, _numbers(review)
-    last = [item for item in found.advice if item.outcome is not None]
-    mended = [item for item in last if item.outcome is Outcome.MENDED]
+    left = [item for item in found.advice if item.outcome not in (None, Outcome.MENDED)]
+    return (*praise_lines(review), *(_left(item, numbers) for item in left), *found.not_followed)
+
+
+def praise_lines(review: StudyReview) -> tuple[str, ...]:
+    """Return what was advised or missed last time and is met now, less what the mentor has spoken of."""
+    found, numbers = review.follow_up, _numbers(review)
+    mended = [item for item in found.advice if item.outcome is Outcome.MENDED]
     said = {criterion for item in mended for criterion, _ in item.advice.signs}
     met = {item.criterion: item for item in found.met_now}
     return (
-        *(_praise(item, met, numbers) for item in mended),
-        *(f"{item.words} Missed last time, met now{_where(item, numbers)}." for item in found.met_now
-          if item.criterion not in said),
-        *(_left(item, numbers) for item in last if item.outcome is not Outcome.MENDED),
-        *found.not_followed,
-    )  # fmt: skip
+        *(_praise(item, met, numbers) for item in mended if not item.is_said),
+        *(_met(item, numbers) for item in found.met_now if item.criterion not in said),
+    )
 
 
 def record_words(found: FollowUp, about: str) -> str:
@@ -75,8 +78,8 @@ def _praise(item: FollowedAdvice, met: Mapping[str, MetNow], numbers: Mapping[st
     return f"{item.advice.title}: advised last time, mended now{place}. Well done."
 
 
-def _where(item: MetNow, numbers: Mapping[str, int]) -> str:
-    return _place(item.views, item.clips, numbers)
+def _met(item: MetNow, numbers: Mapping[str, int]) -> str:
+    return f"{item.words} Missed last time, met now{_place(item.views, item.clips, numbers)}."
 
 
 def _place(views: Iterable[str], clips: Iterable[str], numbers: Mapping[str, int]) -> str:

@@ -14,7 +14,7 @@ from fanlight.report.cited import mentor_block, praised_block
 from fanlight.report.document import Advice, Block, Document, FanRow, Figure, Heading, Items, Paragraph, Voice
 from fanlight.report.doppler_words import caution_of_spectra, lacking_rungs, rung_notes
 from fanlight.report.fan import drawn_fans, fan_key
-from fanlight.report.followed import follow_up_blocks, record_words
+from fanlight.report.followed import follow_up_blocks, praise_lines, record_words
 from fanlight.report.ladder import LADDER_KEY, drawn_ladders
 from fanlight.report.mentor import (
     MentorWords,
@@ -66,7 +66,7 @@ def build_letter(
     request = review.study.request
     blocks: list[Block] = [*_opening(review, mentor)]
     blocks += chosen_blocks(mentor.changes) if mentor else correction_blocks(review)
-    blocks += since_last_blocks(mentor) if mentor else follow_up_blocks(review)
+    blocks += since_last_blocks(mentor, praise_lines(review)) if mentor else follow_up_blocks(review)
     blocks += _right(review)
     blocks += praised_block(review, excerpts)
     blocks += _path(review)

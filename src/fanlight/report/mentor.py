@@ -71,11 +71,11 @@ def opening_blocks(mentor: MentorWords) -> list[Block]:
     return [*said, Paragraph(text=note, voice=Voice.QUIET)]
 
 
-def since_last_blocks(mentor: MentorWords) -> list[Block]:
-    """Return what became of what the last letter asked for."""
-    if not mentor.since_last:
+def since_last_blocks(mentor: MentorWords, praise: tuple[str, ...] = ()) -> list[Block]:
+    """Return what became of what the last letter asked for: as the mentor says, then praise from decided findings."""
+    if not mentor.since_last and not praise:
         return []
-    return [Heading(text="Since the last letter"), Items(entries=mentor.since_last)]
+    return [Heading(text="Since the last letter"), Items(entries=(*mentor.since_last, *praise))]
 
 
 def finding_blocks(mentor: MentorWords) -> list[Block]:

@@ -73,6 +73,7 @@ from fanlight.store.studies import (
     thread_studies,
 )
 from fanlight.store.taking_back import next_redo, next_undo
+from fanlight.store.trainee_letters import letters_before, part_bytes
 from fanlight.store.unread import is_unread, moment, unread_files, unread_studies
 from fanlight.store.verify import Damage, Verification, verify_store
 from fanlight.store.waiting import ListedStudy, StudyPage, closed_studies, waiting_studies
@@ -149,6 +150,7 @@ __all__ = [
     "latest_assembly",
     "latest_coverages",
     "latest_review",
+    "letters_before",
     "live_entries",
     "messages_of",
     "moment",
@@ -160,6 +162,7 @@ __all__ = [
     "open_requests",
     "open_store",
     "parse_action",
+    "part_bytes",
     "path_bases",
     "plain_action",
     "read_action",

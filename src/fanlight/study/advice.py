@@ -82,6 +82,7 @@ class StudyRecord:
     practice: str
     advice: tuple[AdviceGiven, ...]
     standings: tuple[Standing, ...]
+    said: tuple[tuple[str, Outcome], ...] = ()  # by a person in this study, of the advice of the one before
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +95,7 @@ class FollowedAdvice:
     given: int  # in so many earlier studies
     mended: int  # in so many of the studies that came next
     not_told: int  # in so many of them nothing could be told
+    is_said: bool = False  # a person said what became of it in this study; that goes before the findings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
