@@ -9,12 +9,13 @@ import pytest
 
 from fanlight.desk.decided import for_papers, for_screen
 from fanlight.desk.marks_file import marks_of
+from fanlight.intake.named_reading import read_named
 from fanlight.intake.request_sheet import marks_by_clip, read_sheet
 from fanlight.store import Store, latest_assembly, study_state
 from fanlight.store.actions import DrawMark, JudgeBlind, PlaceClip, TakeClipOut
 from fanlight.study import House, MarkKind
 from tests.desk.browser import Browser, new_id
-from tests.desk.drafts import draft, keep, state_after
+from tests.desk.drafts import draft, house_rows, keep, state_after
 
 LINE = [[10.25, 20.5], [30.0, 44.75]]
 
@@ -47,6 +48,24 @@ def test_the_file_holds_what_was_marked_and_gives_it_back(browser: Browser, stor
     read, said = marks_by_clip(sheet.marks, clips), marks_of(study_state(store, study), clips)
     assert set(read) == {"clip01", "clip02", "clip03"}
     assert read == {key: trimmed(item) for key, item in said.items()}
+
+
+def test_what_was_named_goes_with_the_marks(browser: Browser, store: Store) -> None:
+    """Read as the marks file of a review, it names the same, quotation marks and all."""
+    study = keep(store, draft())
+    said: dict[str, Any] = {
+        "lesions": ["subaortic_stenosis"],
+        "failure": "past",
+        "treatment": 'a "pill" \\ a day',
+        "signs": ["no_tricuspid_jet"],
+    }
+    assert browser.act(study, "name facts", **said).status_code == 200
+
+    facts = read_named(browser.get(f"/api/studies/{study}/marks").content, "marks.toml", house_rows())
+
+    assert (facts.refused, facts.notes) == ((), ())
+    assert facts.named == study_state(store, study).named
+    assert facts.named.by == "M. Linden"
 
 
 def trimmed(item):

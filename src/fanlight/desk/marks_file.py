@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 
 from fanlight.intake.sheet_writing import write_marks
 from fanlight.store import StudyState
 from fanlight.store.actions import DrawMark, JudgeBlind, PlaceClip, TakeClipOut
-from fanlight.study import Clip, DrawnMark, FileMarks
+from fanlight.study import Clip, DrawnMark, FileMarks, Named
 
 _HEAD = """\
 # Marks of one study, as they stood on the desk. Read them again with: fanlight review STUDY --marks THIS_FILE
@@ -38,8 +39,20 @@ def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
 
 
 def marks_file(state: StudyState, clips: Iterable[Clip]) -> str:
-    """Return the marks of a study as TOML."""
-    return _HEAD + "\n" + write_marks(marks_of(state, clips).values())
+    """Return the marks of a study as TOML, and what was named on the desk."""
+    marks = write_marks(marks_of(state, clips).values())
+    named = _named_table(state.named) if state.named is not None else ""
+    return "\n".join(part for part in (_HEAD, named, marks) if part)
+
+
+def _named_table(named: Named) -> str:
+    said = {
+        "by": named.by, "lesions": named.lesions, "failure": named.failure.value if named.failure else "",
+        "treatment": named.treatment, "signs": named.signs, "signs_absent": named.signs_absent,
+    }  # fmt: skip
+    # A text of JSON is one of TOML 1.0, but for a character that JSON lets stand.
+    rows = (f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in said.items() if value)
+    return "[named]\n" + "\n".join(rows).replace("\x7f", "\\u007f") + "\n"
 
 
 def _view(placed: PlaceClip | TakeClipOut | None, blind: JudgeBlind | None) -> str:
