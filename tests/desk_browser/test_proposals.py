@@ -88,6 +88,7 @@ def test_a_proposal_is_told_in_words_and_by_shape(page: Any, mixed: str) -> None
     """In its step with how sure it is, its tile round where others are square, and counted as not decided."""
     open_study(page, mixed)
     page.wait_for_selector(f".step.here {HERE}")
+    page.wait_for_selector(".view-line .choice-of-view")  # the next likeliest comes with the whole reading
     clips = ask(page, f"/api/studies/{mixed}")["study"]["clips"]
     n = sum(not is_spectrum(each) for each in clips)
 
@@ -106,6 +107,7 @@ def test_one_that_is_not_sure_is_placed_by_one_key(page: Any, mixed: str) -> Non
     """Its likeliest views stand there with their letters and shares; the letter places it, Backspace takes it back."""
     open_study(page, mixed)
     to_clip(page, UNSURE)
+    page.wait_for_selector(".choice-of-view")
     words = page.locator(".view-line").inner_text()
     choices = page.locator(".choice-of-view")
     assert words.startswith("not sure")
@@ -133,6 +135,7 @@ def test_one_that_is_not_sure_is_placed_by_one_key(page: Any, mixed: str) -> Non
 def test_a_doubt_about_the_files_own_view_is_said_in_words(page: Any, mixed: str) -> None:
     open_study(page, mixed)
     to_clip(page, DOUBTED)
+    page.wait_for_selector(".view-line .doubt")  # what the pixels say comes with the whole reading
     words = page.locator(".view-line").inner_text()
 
     assert "named in the file" in words
