@@ -11,7 +11,8 @@ from typer.testing import CliRunner, Result
 
 from fanlight.cli import app
 from fanlight.review.events import ReviewFinished, StudyAssembled
-from fanlight.store import Store, add_study, new_id, open_store, record_event
+from fanlight.store import ChangeWord, Store, add_entry, add_study, new_id, open_store, record_event
+from fanlight.store.actions import JudgeChange
 from fanlight.study import CauseFound, CauseLevel
 from measure._store_samples import HOUSE, sample_review, sample_study
 
@@ -25,13 +26,14 @@ def said(*words: str | Path) -> Result:
     return CliRunner().invoke(app, ["practice", *map(str, words)])
 
 
-def scan(store: Store, trainee: str, *causes: CauseFound, is_read: bool = True) -> None:
+def scan(store: Store, trainee: str, *causes: CauseFound, is_read: bool = True) -> str:
     study = add_study(store, new_id(), title="Juniper").id
     whole = sample_study(1, study, trainee=trainee)
     whole = replace(whole, identity=replace(whole.identity, practice="Invented practice"))
     record_event(store, study, StudyAssembled(study=whole), house=HOUSE)
     if is_read:
         record_event(store, study, ReviewFinished(review=replace(sample_review(whole), causes=causes)), house=HOUSE)
+    return study
 
 
 @pytest.fixture
@@ -90,3 +92,14 @@ def test_an_unknown_practice_and_an_empty_folder_are_errors_that_say_what_to_do(
     assert (unknown.exit_code, empty.exit_code) == (5, 5)
     assert "Elsewhere: no study that was read names this practice and a trainee." in " ".join(unknown.stderr.split())
     assert "Name its folder with --data." in " ".join(empty.stderr.split())
+
+
+def test_what_a_mentor_threw_out_of_the_letter_does_not_count(tmp_path: Path) -> None:
+    with open_store(tmp_path / "store") as store:
+        studies = [scan(store, trainee, DEEP) for trainee in ("T. Rowan", "S. Birch", "L. Alder")]
+        for study, word in zip(studies, (ChangeWord.KEPT, ChangeWord.THROWN_OUT), strict=False):
+            change = JudgeChange(cause=DEEP.cause, word=word)
+            add_entry(store, study, change, author="M. Linden", entry=new_id())
+    (found,) = json.loads(said("--data", tmp_path / "store", "--json").stdout)
+
+    assert (found["n_trainees"], found["habits"]) == (3, [])

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from sqlalchemy import func, select
 
+from fanlight.store.action_words import ChangeWord
 from fanlight.store.feed import latest_review
+from fanlight.store.log import study_state
 from fanlight.store.store import Store
 from fanlight.store.tables import ASSEMBLIES, STUDIES
 from fanlight.study import CauseFound
@@ -14,7 +16,7 @@ from fanlight.study import CauseFound
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StudyCauses:
-    """The causes that the newest draft of one study names."""
+    """The causes that the newest draft of one study names, less those of which a mentor threw the change out."""
 
     study: str
     trainee: str
@@ -41,4 +43,11 @@ def causes_by_study(store: Store) -> tuple[StudyCauses, ...]:
 
 def _causes(store: Store, study: str) -> tuple[CauseFound, ...] | None:
     draft = latest_review(store, study)
-    return None if draft is None else draft.causes
+    if draft is None:
+        return None
+    said = study_state(store, study).changes
+    return tuple(
+        item
+        for item in draft.causes
+        if (word := said.get(item.cause)) is None or word.word is not ChangeWord.THROWN_OUT
+    )
