@@ -6,6 +6,7 @@ import hashlib
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from functools import lru_cache
 
 from fanlight.heart.fit.fit_pose import fit_pose
 from fanlight.heart.fit.limits import Limits
@@ -24,6 +25,7 @@ from fanlight.study import (
     LandmarksBy,
     Patient,
     ProbeOffset,
+    Species,
     StandLeftOut,
     Verdict,
     WindowStand,
@@ -75,8 +77,9 @@ def with_stands(
     for (window, _), clips in given.items():
         for first in range(0, len(clips), limits.together):
             part = tuple(clips[first : first + limits.together])
-            key = hashlib.sha256(repr((part, patient.species, patient.weight_kg, limits.least)).encode()).hexdigest()
-            stand = known.get(key) or _fitted(window, part, patient, limits, key)
+            known_of = (patient.species, patient.weight_kg, limits.least)
+            key = hashlib.sha256(repr((part, *known_of)).encode()).hexdigest()
+            stand = known.get(key) or _fitted(window, part, *known_of, key)
             done.append(_weighed(stand, by_key, limits, tuple(left.pop(window, ()))))
     return (*done, *(_nothing(window, tuple(clips)) for window, clips in left.items()))
 
@@ -90,13 +93,12 @@ def _nothing(window: Window | None, left: tuple[StandLeftOut, ...]) -> WindowSta
     return WindowStand(window=name, clips=(), place=(), left_out=left, has_settled=True, method=METHOD, rests_on="")
 
 
+@lru_cache(maxsize=32)  # the desk concludes anew after each act, and a fit takes a tenth of a second a clip
 def _fitted(
-    window: Window, clips: tuple[Gathered, ...], patient: Patient, limits: MovementLimits, key: str
-) -> WindowStand:
-    fit = fit_pose(
-        [item.seen for item in clips], species=patient.species, weight_kg=patient.weight_kg,
-        limits=Limits(**dict(limits.least)),
-    )  # fmt: skip
+    window: Window, clips: tuple[Gathered, ...], species: Species | None, weight_kg: float | None,
+    least: tuple[tuple[str, float], ...], key: str,
+) -> WindowStand:  # fmt: skip
+    fit = fit_pose([item.seen for item in clips], species=species, weight_kg=weight_kg, limits=Limits(**dict(least)))
     return WindowStand(
         window=window.value, clips=tuple(map(_clip, clips, fit.clips)), place=tuple(map(_offset, fit.place)),
         left_out=(), has_settled=fit.has_settled, method=fit.method, rests_on=key,
