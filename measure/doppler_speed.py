@@ -117,7 +117,7 @@ def measure_colour() -> None:
         PAGE, "colour", table, script="measure/doppler_speed.py", seeds=", ".join(str(seed) for *_, seed in ANIMALS),
         describes=[
             *(
-                f"src/fanlight/simulate/colour_{name}.py"
+                f"src/fanlight/simulate/colour/colour_{name}.py"
                 for name in ("estimate", "former", "mode", "packets", "picture", "setting")
             ),
             "src/fanlight/simulate/screen/screen_colour.py", "src/fanlight/heart/moving_body.py",
@@ -153,7 +153,10 @@ def measure_spectra() -> None:
     write_table(
         PAGE, "spectrum", table, script="measure/doppler_speed.py", seeds=", ".join(str(seed) for *_, seed in ANIMALS),
         describes=[
-            *(f"src/fanlight/simulate/spectral_{name}.py" for name in ("beam", "body", "setting", "signal", "strip")),
+            *(
+                f"src/fanlight/simulate/spectral/spectral_{name}.py"
+                for name in ("beam", "body", "setting", "signal", "strip")
+            ),
             "src/fanlight/simulate/spectral/spectrum.py", "src/fanlight/heart/moving_body.py",
         ],
     )  # fmt: skip
