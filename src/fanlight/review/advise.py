@@ -74,7 +74,7 @@ def advise(
     told = (item for item in readings if item.clip.key not in unjudged)
     stands = with_stands(told, study.patient, read_plane_tables(house).settings, moves.limits, marks, stood)
     named = named_movements(stands, moves)
-    movements = advised(named, readings, moves, criteria)
+    movements = advised(named, readings, moves, criteria, breathing)
     own = [*without_followers(findings, read_follows(house)), *of_study]
     points = find_priorities(own, criteria, breathing, limits.sure_from)
     return Advised(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from fanlight.coach.causes.corrections import Candidate, choose_corrections
 from fanlight.coach.movements.advise import advised
 from fanlight.coach.movements.look_for import with_movements
@@ -92,7 +94,7 @@ def test_of_a_window_in_which_nothing_was_measured_nothing_is_named() -> None:
 
 def test_an_either_or_says_which_to_try_first_and_to_go_back() -> None:
     stand = _stand(_offset("slide", 12.0, 0.7, "mm"), _offset("tilt", -6.0, 0.4), pairs=(PAIR,))
-    (said,) = advised(named_movements([stand], TABLES), [clip(FOUR)], TABLES, CRITERIA)
+    (said,) = advised(named_movements([stand], TABLES), [clip(FOUR)], TABLES, CRITERIA, Breathing.NORMAL)
 
     words = said.candidate.correction
     assert words.title.startswith("either probe too far dorsal")
@@ -116,7 +118,7 @@ def test_what_a_movement_explains_adds_to_its_weight() -> None:
     named = [Named(clip="k1", view=FOUR, move=("rock", 1), offset=_offset("rock", 12.0, 0.99), probability=0.99)]
     plain = clip(FOUR)
     shown = replace(plain, findings=(_missed("septum_slope", Side.HIGH), _missed("target_centred", Side.LOW)))
-    (bare,), (full,) = (advised(named, [item], TABLES, CRITERIA) for item in (plain, shown))
+    (bare,), (full,) = (advised(named, [item], TABLES, CRITERIA, Breathing.NORMAL) for item in (plain, shown))
 
     assert full.candidate.weight == CRITERIA["septum_slope"].weight + CRITERIA["target_centred"].weight
     assert full.candidate.weight > bare.candidate.weight > 0
@@ -164,7 +166,9 @@ POINT = Priority(
 def _points(*stands: WindowStand, point: Priority = POINT) -> Priority:
     readings = [replace(clip(CHORDAE), findings=(_missed("short_axis_level", Side.LOW),))]
     named = named_movements(stands, TABLES)
-    (said,) = with_movements([point], advised(named, readings, TABLES, CRITERIA), named, stands, TABLES)
+    (said,) = with_movements(
+        [point], advised(named, readings, TABLES, CRITERIA, Breathing.NORMAL), named, stands, TABLES
+    )
     return said
 
 
@@ -204,7 +208,23 @@ def test_a_point_that_is_none_of_the_hand_keeps_its_words() -> None:
 def test_a_habit_is_told_for_all_its_views_at_once() -> None:
     stands = [_stand(TILT, view=view, number=n) for n, view in enumerate((FOUR, OUTFLOW, CHORDAE), start=1)]
     readings = [clip(view, number=n) for n, view in enumerate((FOUR, OUTFLOW, CHORDAE), start=1)]
-    (said,) = advised(named_movements(stands, TABLES), readings, TABLES, CRITERIA)
+    (said,) = advised(named_movements(stands, TABLES), readings, TABLES, CRITERIA, Breathing.NORMAL)
 
     assert said.candidate.correction.is_habit
-    assert said.candidate.correction.correction.startswith("tilt the cable end the other way")
+    to_do = said.candidate.correction.correction
+    # Cable end and beam go opposite ways: where views differ the beam tells the way, back from where it was too far.
+    assert to_do.startswith("tilt the cable end so that the beam goes away from the viewer's side, ")
+
+
+@pytest.mark.parametrize("breathing", list(Breathing))
+def test_no_movement_is_advised_while_an_animal_fights_for_air(breathing: Breathing) -> None:
+    (said,) = advised(named_movements([_stand(TILT)], TABLES), [clip(FOUR)], TABLES, CRITERIA, breathing)
+    correction = said.candidate.correction
+
+    if breathing in (Breathing.LABOURED, Breathing.DISTRESSED):
+        assert not correction.correction
+        assert not correction.either
+        assert str(breathing) in correction.withheld
+    else:
+        assert correction.correction
+        assert not correction.withheld

@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from fanlight.coach.causes.corrections import Candidate
 from fanlight.coach.movements.named import Move, Named
 from fanlight.coach.movements.sizes import size_words
+from fanlight.coach.priorities import withheld_words
 from fanlight.reference.movements import MovementRow, MovementTables
 from fanlight.study import (
+    Breathing,
     CauseLevel,
     ClipReading,
     Correction,
@@ -20,6 +22,12 @@ from fanlight.study import (
 )
 
 _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
+# An animal that fights for air is not scanned on for a better plane; without a word on breathing a movement of the
+# probe is no handling.
+_NOT_NOW = (Breathing.LABOURED, Breathing.DISTRESSED)
+# Where the cable end goes differs with view or animal, the beam tells the way: of a tilt that is too far towards the
+# viewer's side of the picture, or away from it.
+_BEAM = {1: "so that the beam goes away from the viewer's side", -1: "so that the beam comes towards the viewer's side"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,8 +39,9 @@ class Advised:
 
 
 def advised(
-    named: Iterable[Named], readings: Iterable[ClipReading], tables: MovementTables, criteria: Mapping[str, Criterion]
-) -> tuple[Advised, ...]:
+    named: Iterable[Named], readings: Iterable[ClipReading], tables: MovementTables,
+    criteria: Mapping[str, Criterion], breathing: Breathing,
+) -> tuple[Advised, ...]:  # fmt: skip
     """Return what is said of each movement that is named, over all clips that name it.
 
     It weighs what the findings weigh that it explains, and no less in a clip than its own row says.
@@ -45,12 +54,14 @@ def advised(
         With the findings on their planes.
     tables : MovementTables
         Of the House, as are `criteria`.
+    breathing : Breathing
+        From the request sheet; nothing is to be done about the probe while an animal fights for air.
     """
     by_clip = {item.clip.key: item for item in readings}
     groups: dict[tuple[Move, Move | None], list[Named]] = defaultdict(list)
     for item in named:
         groups[item.move, item.other].append(item)
-    return tuple(_advised(found, by_clip, tables, criteria) for found in groups.values())
+    return tuple(_advised(found, by_clip, tables, criteria, breathing) for found in groups.values())
 
 
 def _explained(item: Named, reading: ClipReading, tables: MovementTables) -> tuple[Finding, ...]:
@@ -62,8 +73,9 @@ def _explained(item: Named, reading: ClipReading, tables: MovementTables) -> tup
 
 def _advised(
     found: Sequence[Named], readings: Mapping[str, ClipReading], tables: MovementTables,
-    criteria: Mapping[str, Criterion],
+    criteria: Mapping[str, Criterion], breathing: Breathing,
 ) -> Advised:  # fmt: skip
+    withheld = withheld_words(breathing) if breathing in _NOT_NOW else ""
     first, row = found[0], tables.rows[found[0].move]
     explained = {item.clip: _explained(item, readings[item.clip], tables) for item in found}
     weights = (max(row.weight, sum(criteria[each.criterion].weight for each in said)) for said in explained.values())
@@ -73,11 +85,12 @@ def _advised(
         correction=Correction(
             cause=key, title=row.title if first.other is None else _either_title(row, tables.rows[first.other]),
             level=CauseLevel.HAND, when=tables.when(row, views),
-            correction=_to_do(row, views, found, tables), right_when=tables.right(views),
+            correction="" if withheld else _to_do(row, views, found, tables), right_when=tables.right(views),
             resolves=sum(len(said) for said in explained.values()),
             clips=tuple(dict.fromkeys(item.clip for item in found)),
             is_habit=len(views) >= tables.limits.habit_views,
-            either="" if first.other is None else _either(tables.rows[first.other], views, tables),
+            either="" if first.other is None or withheld else _either(tables.rows[first.other], views, tables),
+            withheld=withheld,
         ),
         weight=sum(weights), probability=max(item.probability for item in found),
     )  # fmt: skip
@@ -102,7 +115,7 @@ def _filled(row: MovementRow, views: Sequence[str], size: str, tables: MovementT
     if "{way}" not in row.correction:
         return row.correction.format(size=size)
     ways = tuple(dict.fromkeys(_way(row, view, tables) for view in views))
-    return row.correction.format(size=size, way=ways[0] if len(ways) == 1 else tables.way_differs)
+    return row.correction.format(size=size, way=ways[0] if len(ways) == 1 else _way_of_beam(row, tables))
 
 
 def _way(row: MovementRow, view: str, tables: MovementTables) -> str:
@@ -110,5 +123,10 @@ def _way(row: MovementRow, view: str, tables: MovementTables) -> str:
     ways = tables.ways[row.movement]
     keys = [key for key in ways if view.startswith(key)]
     if not keys:
-        return tables.way_differs
+        return _way_of_beam(row, tables)
     return ways[max(keys, key=len)][1 if row.sense > 0 else 0]
+
+
+def _way_of_beam(row: MovementRow, tables: MovementTables) -> str:
+    """Return the way by where the beam goes; the row of a rocked beam says it itself."""
+    return _BEAM[row.sense] if row.movement == "tilt" else tables.way_differs

@@ -5,19 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from fanlight.coach.movements.advise import Advised
-from fanlight.coach.movements.named import Named, is_heard
+from fanlight.coach.movements.advise import Advised, advised
+from fanlight.coach.movements.named import Named, is_heard, named_movements
 from fanlight.plane.planes import PLANE_CRITERIA
 from fanlight.reference.movements import MovementTables
-from fanlight.study import Correction, Priority, WindowStand
+from fanlight.study import Correction, Criterion, Priority, StudyReview, WindowStand
 
 # What a movement of the probe would change; a mirrored picture or a wrong name is put right elsewhere.
 _OF_HAND = frozenset(PLANE_CRITERIA) - {"picture_mirrored", "window_of_label"}
 _Counted = Mapping[tuple[str, str, str], Correction]  # by criterion, side and clip
 
 
+def reworded(
+    priorities: Iterable[Priority], review: StudyReview, tables: MovementTables, criteria: Mapping[str, Criterion]
+) -> tuple[Priority, ...]:
+    """Return the points of a letter with what the poses of a review say of the movement; see `with_movements`."""
+    named = named_movements(review.stands, tables)
+    told = advised(named, review.readings, tables, criteria, review.study.request.breathing)
+    return with_movements(priorities, told, named, review.stands, tables)
+
+
 def with_movements(
-    priorities: Iterable[Priority], advised: Iterable[Advised], named: Sequence[Named], stands: Iterable[WindowStand],
+    priorities: Iterable[Priority], moves: Iterable[Advised], named: Sequence[Named], stands: Iterable[WindowStand],
     tables: MovementTables,
 ) -> tuple[Priority, ...]:  # fmt: skip
     """Return the points of a letter with what the pose says of the movement in their place.
@@ -29,7 +38,7 @@ def with_movements(
     Parameters
     ----------
     priorities : iterable of Priority
-    advised : iterable of Advised
+    moves : iterable of Advised
         What is said of the movements that are named.
     named : sequence of Named
         Of the study.
@@ -40,7 +49,7 @@ def with_movements(
     """
     counted = {
         (each.criterion, each.side.value, each.clip): item.candidate.correction
-        for item in advised
+        for item in moves
         for each in item.explains
     }
     right = _stood_right(stands, named, tables)
