@@ -64,15 +64,15 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, 
     study = page.url.rsplit("/", 1)[-1]
     told = page.evaluate("async study => (await fetch(`/api/studies/${study}`)).json()", study)
     letters = {step["view"]: step["letter"] for step in told["plan"]["steps"]}
-    done: list[ClipKeys] = []
-    for _ in told["study"]["clips"]:
+    done: dict[int, ClipKeys] = {}
+    for _ in range(2 * len(told["study"]["clips"])):  # a strip that is read anew where it was placed comes up again
         page.wait_for_selector(".stage-head h2")
         number = int(page.locator(".stage-head h2").inner_text().split()[1].rstrip(","))
         before, is_blind = hand.n, page.locator("form.blind").count() > 0
-        if not is_proposed(page, letters[views[number]]):
+        if number not in done and not is_proposed(page, letters[views[number]]):
             hand.press(letters[views[number]])
             page.wait_for_selector(".step.here .tile[aria-current]")
-        if number in valves and page.locator(".valves").count():
+        if number not in done and number in valves and page.locator(".valves").count():
             say_valve(hand, letters[views[number]], valves[number])
         if is_blind:
             hand.press("+")
@@ -82,9 +82,10 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, 
         hand.press("Enter")
         said = ".told:has-text('is next'), .told:has-text('Every clip is decided')"
         page.wait_for_selector(said)
-        done.append(ClipKeys(number, hand.n - before, "diagnostic" in words, is_blind))
+        before -= done[number].keys if number in done else 0
+        done[number] = ClipKeys(number, hand.n - before, "diagnostic" in words, is_blind)
         if "Every clip is decided" in page.locator(".told").inner_text():
-            return done
+            return list(done.values())
         page.wait_for_function(
             "n => !document.querySelector('.stage-head h2').textContent.includes(`lip ${n}`)", arg=number
         )

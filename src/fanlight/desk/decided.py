@@ -11,7 +11,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from fanlight.coach.movements.look_for import reworded
 from fanlight.coach.priorities import find_priorities
 from fanlight.critique.picture_masks import HANGS_ON_VIEW, for_another_view, read_mask_tables
 from fanlight.desk.decided_named import with_named
@@ -21,7 +20,6 @@ from fanlight.measure.marked import GIVEN_BY
 from fanlight.plane.planes import PLANE_CRITERIA
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
-from fanlight.reference.movements import read_movements
 from fanlight.review.conclude import conclude, without_study_level
 from fanlight.store import DocumentKind, Entry, StudyState, judged_clips
 from fanlight.store.actions import OverruleFinding, PlaceClip, TakeClipOut
@@ -272,7 +270,6 @@ def letter_points(review: StudyReview, state: StudyState, house: House) -> tuple
     found = list(
         find_priorities([*on_clips, *review.study_findings], criteria, review.study.request.breathing, limits.sure_from)
     )
-    found = list(reworded(found, review, read_movements(house), criteria))
     order = {key: place for place, key in enumerate(state.correction_order)}
     found.sort(key=lambda item: order.get((item.criterion, Side(item.side)), len(order)))
     points = []

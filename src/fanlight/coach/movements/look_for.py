@@ -5,24 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from fanlight.coach.movements.advise import Advised, advised
-from fanlight.coach.movements.named import Named, is_heard, named_movements
+from fanlight.coach.movements.advise import Advised
+from fanlight.coach.movements.named import Named, is_heard
 from fanlight.plane.planes import PLANE_CRITERIA
 from fanlight.reference.movements import MovementTables
-from fanlight.study import Correction, Criterion, Priority, StudyReview, WindowStand
+from fanlight.study import Correction, Priority, WindowStand
 
 # What a movement of the probe would change; a mirrored picture or a wrong name is put right elsewhere.
 _OF_HAND = frozenset(PLANE_CRITERIA) - {"picture_mirrored", "window_of_label"}
 _Counted = Mapping[tuple[str, str, str], Correction]  # by criterion, side and clip
-
-
-def reworded(
-    priorities: Iterable[Priority], review: StudyReview, tables: MovementTables, criteria: Mapping[str, Criterion]
-) -> tuple[Priority, ...]:
-    """Return the points of a letter with what the poses of a review say of the movement; see `with_movements`."""
-    named = named_movements(review.stands, tables)
-    told = advised(named, review.readings, tables, criteria, review.study.request.breathing)
-    return with_movements(priorities, told, named, review.stands, tables)
 
 
 def with_movements(
