@@ -13,12 +13,8 @@ from fanlight.coach.record import advice_in, record_of
 from fanlight.study import (
     AdviceGiven,
     Band,
-    CauseFound,
-    CauseLevel,
     ClipReading,
     ClipVerdict,
-    Correction,
-    Explained,
     Finding,
     FollowUp,
     Mode,
@@ -32,7 +28,7 @@ from fanlight.study import (
     about_criterion,
 )
 from tests.coach.test_coach import criterion
-from tests.report.sample import reading, sample_review
+from tests.report.sample import reading, sample_change, sample_review
 
 LONG, SHORT = "right_long", "right_short"
 TITLES = {LONG: "Right long axis", SHORT: "Right short axis"}
@@ -209,14 +205,7 @@ def test_the_same_review_given_twice_counts_once() -> None:
 
 def test_what_was_withheld_was_not_advised() -> None:
     review = sample_review()
-    cause = CauseFound(
-        cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, probability=1.0, habit=1.0,
-        is_habit=True, clips=("clip01",), explains=(Explained(criterion="sample_low", clip="clip01"),),
-    )  # fmt: skip
-    change = Correction(
-        cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, when="w", correction="take depth away",
-        right_when="r", resolves=1, clips=("clip01",), is_habit=True,
-    )  # fmt: skip
+    cause, change = sample_change()
     given = advice_in(review.priorities, (change,), (cause,), review.readings)
     held = advice_in((), (replace(change, correction="", withheld="why"),), (cause,), review.readings)
 

@@ -12,8 +12,8 @@ import pytest
 from fanlight.coach.record import record_of
 from fanlight.intake.earlier_review import EarlierReviewError, read_earlier_review
 from fanlight.report.json_file import review_as_plain
-from fanlight.study import CauseFound, CauseLevel, Correction, Explained, Identity, Measurement
-from tests.report.sample import sample_review
+from fanlight.study import Identity, Measurement
+from tests.report.sample import sample_change, sample_review
 
 NUMBER = Measurement(
     name="la_ao", label="LA:Ao", value=1.4, unit="1", given_by="machine report", method="2-D", sheet_only=True
@@ -67,14 +67,7 @@ def test_a_review_without_a_date_says_what_to_do() -> None:
 
 def test_the_record_is_that_of_the_review_itself() -> None:
     """What is read from the file is what the values say: the same advice, the same standings."""
-    cause = CauseFound(
-        cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, probability=1.0, habit=1.0,
-        is_habit=True, clips=("clip01",), explains=(Explained(criterion="sample_low", clip="clip01"),),
-    )  # fmt: skip
-    change = Correction(
-        cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, when="w", correction="less depth",
-        right_when="r", resolves=1, clips=("clip01",), is_habit=True,
-    )  # fmt: skip
+    cause, change = sample_change()
     sample = sample_review()
     review = replace(sample, study=replace(sample.study, identity=IDENTITY), causes=(cause,), corrections=(change,))
     read = read_earlier_review(json.dumps(review_as_plain(review)).encode(), "review.json")

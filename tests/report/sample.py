@@ -12,12 +12,16 @@ from fanlight.study import (
     Band,
     Box,
     Breathing,
+    CauseFound,
+    CauseLevel,
     Clip,
     ClipReading,
     ClipTime,
     ClipVerdict,
+    Correction,
     Coverage,
     Evidence,
+    Explained,
     Finding,
     FrameTimes,
     Identity,
@@ -307,3 +311,16 @@ def sample_review(name: str = "Juniper", n_points: int = 3) -> StudyReview:
         engine_version="0.1.0",
         house="0123456789abcdef",
     )
+
+
+def sample_change() -> tuple[CauseFound, Correction]:
+    """Return a cause that explains a finding of `sample_review`, and its correction."""
+    cause = CauseFound(
+        cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, probability=1.0, habit=1.0,
+        is_habit=True, clips=("clip01",), explains=(Explained(criterion="sample_low", clip="clip01"),),
+    )  # fmt: skip
+    change = Correction(
+        cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, when="w", correction="take depth away",
+        right_when="r", resolves=1, clips=("clip01",), is_habit=True,
+    )  # fmt: skip
+    return cause, change

@@ -13,7 +13,7 @@ from fanlight.cli.options import HouseFile, Json
 from fanlight.cli.reading import read_house
 from fanlight.cli.screen import ERR, OUT, fail
 from fanlight.cli.store import Data, existing_store
-from fanlight.coach.practice import PracticeHabits, ScannedStudy, SharedHabit, shared_habits
+from fanlight.coach.practice import PracticeHabits, ScannedStudy, SharedHabit, name_key, shared_habits
 from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.letter import read_least_trainees
 from fanlight.report import words
@@ -47,8 +47,8 @@ def practice(
         if item.causes is not None
     ]
     found = shared_habits(studies, read_causes(house), read_cause_limits(house).console_from, least)
-    wanted = " ".join(name.casefold().split())
-    found = tuple(item for item in found if not wanted or " ".join(item.practice.casefold().split()) == wanted)
+    wanted = name_key(name)
+    found = tuple(item for item in found if wanted in ("", name_key(item.practice)))
     if name and not found:
         raise fail(f"{name}: no study that was read names this practice and a trainee.", ExitCode.SETTINGS)
     if as_json:
@@ -80,9 +80,8 @@ def _print(found: PracticeHabits, least: int) -> None:
 
 def habit_words(item: SharedHabit, found: PracticeHabits) -> str:
     """Return one setting: in how many hands and studies it is wrong, what to do, and when it is right."""
-    title = item.title[:1].upper() + item.title[1:]
     return (
-        f"{title}: a habit in studies of {item.n_trainees} of {found.n_trainees} trainees "
+        f"{words.capital(item.title)}: a habit in studies of {item.n_trainees} of {found.n_trainees} trainees "
         f"({item.n_studies} of {words.count(found.n_studies, 'study', 'studies')}). When {item.when}: "
         f"{item.correction}. Right when {item.right_when}."
     )

@@ -64,17 +64,18 @@ def shared_habits(
     by_practice: dict[str, list[ScannedStudy]] = defaultdict(list)
     for study in studies:
         if study.trainee.strip() and study.practice.strip():
-            by_practice[_key(study.practice)].append(study)
+            by_practice[name_key(study.practice)].append(study)
     return tuple(
         PracticeHabits(
-            practice=those[0].practice.strip(), n_trainees=len({_key(item.trainee) for item in those}),
+            practice=those[0].practice.strip(), n_trainees=len({name_key(item.trainee) for item in those}),
             n_studies=len(those), habits=_shared(those, rows, least_probability, least_trainees),
         )
         for _, those in sorted(by_practice.items())
     )  # fmt: skip
 
 
-def _key(name: str) -> str:
+def name_key(name: str) -> str:
+    """Return a name as names are told apart: capitals and spaces make no other person or practice."""
     return " ".join(name.casefold().split())
 
 
@@ -86,7 +87,7 @@ def _shared(
         for item in study.causes:
             is_sure = item.is_habit and item.probability >= least_probability
             if is_sure and item.level in _OF_THE_MACHINE and item.cause in rows and not rows[item.cause].handling:
-                trainees[item.cause].append(_key(study.trainee))
+                trainees[item.cause].append(name_key(study.trainee))
     found = [
         SharedHabit(
             cause=cause, title=rows[cause].title, when=rows[cause].when, correction=rows[cause].correction,

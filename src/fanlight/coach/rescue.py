@@ -41,7 +41,7 @@ def with_rescues(
 def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
     if item.level is CauseLevel.ANIMAL or item.alternatives:
         return False
-    return item.probability >= (limits.hand_from if item.level is CauseLevel.HAND else limits.console_from)
+    return item.probability >= limits.named_from(item.level)
 
 
 def _rescued(

@@ -7,13 +7,11 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 
-from fanlight.coach.followed import follow
 from fanlight.coach.record import record_of, record_with
 from fanlight.desk.changes import changes_of
 from fanlight.desk.desk import Desk
-from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
-from fanlight.reference.views import read_views
+from fanlight.review.follow_up import followed
 from fanlight.store import (
     AdviceWord,
     ChangeWord,
@@ -66,15 +64,12 @@ def follow_up(desk: Desk, study: str, review: StudyReview, state: StudyState) ->
         return FollowUp()
     # What was said is of the last letter; where that has no record, of none that counts.
     said = _said(state, _last(letters)) if kept[-1][0] == letters[-1][-1] else ()
-    limits, house = read_letter_limits(desk.house), desk.house
-    now = record_with(review.study, (), review.readings, review.study_findings, limits.sure_from)
-    found = follow(
+    sure_from = read_letter_limits(desk.house).sure_from
+    now = record_with(review.study, (), review.readings, review.study_findings, sure_from)
+    return followed(
         [replace(record, examined_at=_came(desk.store, letter.study)) for letter, record in kept],
-        replace(now, examined_at=_came(desk.store, study), said=said),
-        review.readings, read_criteria(house), {key: view.title for key, view in read_views(house).items()},
-        limits.strength_share, limits.sure_from,
+        replace(now, examined_at=_came(desk.store, study), said=said), review.readings, desk.house,
     )  # fmt: skip
-    return replace(found, met_now=found.met_now[: limits.strengths_max])
 
 
 def _came(store: Store, study: str) -> datetime:

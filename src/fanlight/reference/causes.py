@@ -26,6 +26,10 @@ class CauseLimits:
     slip: float
     held: float
 
+    def named_from(self, level: CauseLevel) -> float:
+        """Return from which probability on a change of this level is named."""
+        return self.hand_from if level is CauseLevel.HAND else self.console_from
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CauseRow:

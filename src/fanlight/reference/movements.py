@@ -59,7 +59,7 @@ class MovementTables:
     rows: Mapping[tuple[str, int], MovementRow]  # in the order of hands
     right_when: Mapping[str, str]  # by the beginning of the view's key
     ways: Mapping[str, Mapping[str, tuple[str, str]]]  # by tilt or rock and view: cable end of plus, of minus
-    way_differs: str
+    way_differs: Mapping[str, tuple[str, str]]  # the same where views or animals differ
     try_first: str
     look_for: str
     animal: str
@@ -106,15 +106,16 @@ def _all(house: House) -> MovementTables:
     for name, said in (("right_when", table["right_when"]), *((row.key, row.when) for row in rows.values())):
         if "" not in said:
             raise ValueError(f'movements {name}: a row "" must say what holds in all other views')
+    turned = ("tilt", "rock")
     ways = {
-        movement: {view: (pair[0], pair[1]) for view, pair in table["ways"][movement].items()}
-        for movement in ("tilt", "rock")
+        movement: {view: (pair[0], pair[1]) for view, pair in table["ways"][movement].items()} for movement in turned
     }
     words = table["words"]
     return MovementTables(
         limits=_limits(table["limits"], table["least"], table["farthest"]), rows=rows, ways=ways,
         right_when=table["right_when"],
-        way_differs=words["way_differs"], try_first=words["try_first"], look_for=words["look_for"],
+        way_differs={movement: (pair[0], pair[1]) for movement in turned for pair in [table["way_differs"][movement]]},
+        try_first=words["try_first"], look_for=words["look_for"],
         animal=words["animal"],
     )  # fmt: skip
 

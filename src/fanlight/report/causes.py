@@ -54,8 +54,8 @@ def correction_words(item: Correction, review: StudyReview, own: str = "") -> st
     behind = f"; behind {words.count(item.resolves, 'finding', 'findings')}" if item.resolves else ""
     said = own if own and not item.withheld else advice_words(item)
     before = record_words(review.follow_up, about_cause(item.cause))
-    record = f" {_capital(before)}." if before else ""
-    return f"{_capital(item.title)} ({where}{behind}).{habit} {said}{record}"
+    record = f" {words.capital(before)}." if before else ""
+    return f"{words.capital(item.title)} ({where}{behind}).{habit} {said}{record}"
 
 
 def advice_words(item: Correction) -> str:
@@ -93,7 +93,7 @@ def _row(item: CauseFound, review: StudyReview) -> tuple[str, ...]:
     if item.tells_apart:
         title += f". {item.tells_apart}"
     return (
-        _capital(title), level_words(item.level), likely_words(item.probability),
+        words.capital(title), level_words(item.level), likely_words(item.probability),
         f"{words.count(len(item.explains), 'finding', 'findings')}: {', '.join(criteria)}" if criteria else "–",
         words.clips(numbers[key] for key in item.clips) if item.clips else "–",
     )  # fmt: skip
@@ -107,7 +107,3 @@ def level_words(level: CauseLevel) -> str:
 def likely_words(probability: float) -> str:
     """Return how likely a cause acts, in words."""
     return next(said for least, said in _HOW_LIKELY if probability >= least)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -90,8 +90,7 @@ def _place(views: Iterable[str], clips: Iterable[str], numbers: Mapping[str, int
 
 def _left(item: FollowedAdvice, numbers: Mapping[str, int]) -> str:
     clips = f" ({words.clips(numbers[key] for key in item.tried_in)})" if item.tried_in else ""
-    record = _record(item)
-    record = record[:1].upper() + record[1:]
+    record = words.capital(_record(item))
     title = item.advice.title
     if item.outcome is Outcome.NOT_TOLD:
         return f"{title}: whether it is mended cannot be told, since no clip shows it. {record}."

@@ -206,7 +206,7 @@ def _fold(review: StudyReview) -> list[Block]:
         groups.setdefault(_verdict_words(item), []).append(item.clip.number)
     order = sorted(groups, key=lambda word: groups[word][0])
     text = "; ".join(f"{words.clips(groups[word])}: {word}" for word in order)
-    text = text[:1].upper() + text[1:]
+    text = words.capital(text)
     return [Heading(text="Every clip"), Paragraph(text=f"{text}.", voice=Voice.ENGINE)] if order else []
 
 

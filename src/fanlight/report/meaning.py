@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
+from fanlight.report import words
 from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
 from fanlight.study import GradingResult, Meaning, Remark
 
@@ -62,7 +63,7 @@ def meaning_blocks(meaning: Meaning, citations: Mapping[str, str], *, whole: boo
         blocks.append(Paragraph(text=waiting, voice=Voice.QUIET))
     if gradings:
         blocks.append(Paragraph(lead="Named by", text=f"{meaning.named}.", voice=Voice.GIVEN))
-        rows = tuple((item.title, _capital(result_words(item)), _inputs(item), _source(item)) for item in gradings)
+        rows = tuple((item.title, words.capital(result_words(item)), _inputs(item), _source(item)) for item in gradings)
         head = ("Stage or score", "Result", "Inputs", "Source and caution")
         blocks.append(Grid(head=head, rows=rows, widths=(0.14, 0.24, 0.31, 0.31)))
         blocks.append(Paragraph(text=GRADED, voice=Voice.CAUTION))
@@ -86,7 +87,3 @@ def _sources(gradings: Iterable[GradingResult], remarks: Iterable[Remark], citat
     keys = sorted({word for text in texts for word in _KEY.findall(text) if word in citations})
     listed = tuple(f"{key}: {citations[key]}" for key in keys)
     return [Heading(text="Sources of these", level=3), Items(entries=listed, voice=Voice.QUIET)] if listed else []
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -132,7 +132,7 @@ def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool
     shown = [reading for reading in item.readings if reading.applies]
     silent = [reading for reading in item.readings if not reading.applies]
     if item.value is None and (_is_ours(item) or item.reason):
-        return [(*first, "", f"{_capital(item.reason)}.")]
+        return [(*first, "", f"{words.capital(item.reason)}.")]
     if not shown:
         own = "" if _is_ours(item) else item.reason  # the engine's reason tells how it was measured
         if is_bound(item):
@@ -157,7 +157,7 @@ def _with_validity(text: str, item: Measurement, whole: bool) -> str:
         said = f"{text} What it stands on: {item.validity}."
         if whole and item.method:
             said = f"{said} How it was taken: {item.method}."
-        return f"{said} {_capital(item.reason)}." if whole and item.reason else said
+        return f"{said} {words.capital(item.reason)}." if whole and item.reason else said
     return text
 
 
@@ -198,7 +198,3 @@ def _meaning(reading: IntervalReading, whole: bool) -> str:
     text = f"{text} [{reading.citation}]" if reading.citation and reading.citation not in text else text
     # That a value and a limit cannot be told apart is never left out; that nobody published a spread, where room is.
     return f"{text} {reading.repeat_words}".rstrip() if whole or _repeat_of(reading) is not None else text
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from fanlight import __version__
-from fanlight.coach.followed import follow
 from fanlight.coach.record import record_with
 from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
@@ -28,6 +27,7 @@ from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.validity import TakenFrom, read_standings
 from fanlight.reference.views import read_views
 from fanlight.review.advise import advise
+from fanlight.review.follow_up import followed
 from fanlight.study import (
     ENGINE,
     MODE_WORDS,
@@ -153,27 +153,20 @@ def conclude(
         house_own_rows=house.own_rows,
         meaning=explain(study, house, measurements),
         causes=advice.causes,
-        follow_up=_followed(study, judged, study_findings, criteria, house),
+        follow_up=_followed(study, judged, study_findings, house, limits.sure_from),
         corrections=advice.corrections,
         stands=advice.stands,
     )
 
 
 def _followed(
-    study: Study,
-    readings: tuple[ClipReading, ...],
-    study_findings: tuple[Finding, ...],
-    criteria: Mapping[str, Criterion],
-    house: House,
+    study: Study, readings: tuple[ClipReading, ...], study_findings: tuple[Finding, ...], house: House, sure_from: float
 ) -> FollowUp:
     """Return what became of the advice of earlier studies of the same trainee."""
     if not study.request.records:
         return FollowUp()
-    limits = read_letter_limits(house)
-    now = record_with(study, (), readings, study_findings, limits.sure_from)
-    titles = {key: row.title for key, row in read_views(house).items()}
-    found = follow(study.request.records, now, readings, criteria, titles, limits.strength_share, limits.sure_from)
-    return replace(found, met_now=found.met_now[: limits.strengths_max])
+    now = record_with(study, (), readings, study_findings, sure_from)
+    return followed(study.request.records, now, readings, house)
 
 
 def _said(study: Study) -> Said:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sqlalchemy import func, select
-
 from fanlight.store.action_words import ChangeWord
 from fanlight.store.feed import latest_review
 from fanlight.store.log import study_state
+from fanlight.store.newest_sheet import studies_with_sheets
 from fanlight.store.store import Store
-from fanlight.store.tables import ASSEMBLIES, STUDIES
+from fanlight.store.tables import STUDIES
 from fanlight.study import CauseFound
 
 
@@ -26,15 +25,8 @@ class StudyCauses:
 
 def causes_by_study(store: Store) -> tuple[StudyCauses, ...]:
     """Return all studies of which the files are known, in the order in which they came; drafts are read one by one."""
-    sheet = ASSEMBLIES.alias()
-    newest_sheet = select(func.max(sheet.c.seq)).where(sheet.c.study == STUDIES.c.id).scalar_subquery()
-    sheets = (
-        select(STUDIES.c.id, ASSEMBLIES.c.trainee, ASSEMBLIES.c.practice)
-        .select_from(STUDIES.join(ASSEMBLIES, ASSEMBLIES.c.seq == newest_sheet))
-        .order_by(STUDIES.c.seq)
-    )
     with store.database.read() as connection:
-        rows = connection.execute(sheets).all()
+        rows = connection.execute(studies_with_sheets().order_by(STUDIES.c.seq)).all()
     return tuple(
         StudyCauses(study=row.id, trainee=row.trainee, practice=row.practice, causes=_causes(store, row.id))
         for row in rows

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 
 from fanlight.store.action_words import DocumentKind
 from fanlight.store.documents import Document, read_document
+from fanlight.store.newest_sheet import studies_with_sheets
 from fanlight.store.store import Store, need_study
 from fanlight.store.tables import ASSEMBLIES, DOCUMENTS, STUDIES
 
@@ -18,11 +19,7 @@ def letters_before(store: Store, study: str) -> tuple[tuple[Document, ...], ...]
     Studies are in the order in which they came; those without a signed letter are left out. Empty where the request
     sheet of this study names no trainee.
     """
-    sheet = ASSEMBLIES.alias()
-    newest = select(func.max(sheet.c.seq)).where(sheet.c.study == STUDIES.c.id).scalar_subquery()
-    whose = select(STUDIES.c.id, STUDIES.c.seq, ASSEMBLIES.c.trainee, ASSEMBLIES.c.practice).select_from(
-        STUDIES.join(ASSEMBLIES, ASSEMBLIES.c.seq == newest)
-    )
+    whose = studies_with_sheets()
     with store.database.read() as connection:
         place = need_study(connection, study)["seq"]
         mine = connection.execute(whose.where(STUDIES.c.id == study)).first()

@@ -163,13 +163,21 @@ POINT = Priority(
 )  # fmt: skip
 
 
-def _points(*stands: WindowStand, point: Priority = POINT) -> Priority:
+def _points(*stands: WindowStand, point: Priority = POINT, breathing: Breathing = Breathing.NORMAL) -> Priority:
     readings = [replace(clip(CHORDAE), findings=(_missed("short_axis_level", Side.LOW),))]
     named = named_movements(stands, TABLES)
-    (said,) = with_movements(
-        [point], advised(named, readings, TABLES, CRITERIA, Breathing.NORMAL), named, stands, TABLES
-    )
+    (said,) = with_movements([point], advised(named, readings, TABLES, CRITERIA, breathing), named, stands, TABLES)
     return said
+
+
+def test_a_point_whose_movement_is_withheld_says_so_and_nothing_else() -> None:
+    stand = _stand(TILT, view=CHORDAE)
+    named = _points(stand)
+    said = _points(stand, breathing=Breathing.LABOURED)
+
+    assert "tilt the cable end" in named.correction.casefold()
+    assert said.correction == ""
+    assert "laboured" in said.withheld
 
 
 def test_a_movement_that_is_named_stands_in_place_of_the_points_own() -> None:

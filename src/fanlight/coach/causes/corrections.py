@@ -72,8 +72,9 @@ def choose_corrections(
 def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
     if item.level is CauseLevel.ANIMAL:
         return False
-    needed = limits.hand_from if item.level is CauseLevel.HAND else limits.console_from
-    return item.probability >= needed or (bool(item.alternatives) and item.level is not CauseLevel.HAND)
+    return item.probability >= limits.named_from(item.level) or (
+        bool(item.alternatives) and item.level is not CauseLevel.HAND
+    )
 
 
 def _correction(item: CauseFound, rows: Mapping[str, CauseRow], breathing: Breathing) -> Correction:

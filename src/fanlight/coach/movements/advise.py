@@ -25,9 +25,6 @@ _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 # An animal that fights for air is not scanned on for a better plane; without a word on breathing a movement of the
 # probe is no handling.
 _NOT_NOW = (Breathing.LABOURED, Breathing.DISTRESSED)
-# Where the cable end goes differs with view or animal, the beam tells the way: of a tilt that is too far towards the
-# viewer's side of the picture, or away from it.
-_BEAM = {1: "so that the beam goes away from the viewer's side", -1: "so that the beam comes towards the viewer's side"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,19 +111,14 @@ def _filled(row: MovementRow, views: Sequence[str], size: str, tables: MovementT
     """Return the words of a correction; where views differ, the way of each is named."""
     if "{way}" not in row.correction:
         return row.correction.format(size=size)
-    ways = tuple(dict.fromkeys(_way(row, view, tables) for view in views))
-    return row.correction.format(size=size, way=ways[0] if len(ways) == 1 else _way_of_beam(row, tables))
+    back = 1 if row.sense > 0 else 0  # what is too far towards plus goes towards minus
+    ways = {_way(row, view, tables)[back] for view in views}
+    way = ways.pop() if len(ways) == 1 else tables.way_differs[row.movement][back]
+    return row.correction.format(size=size, way=way)
 
 
-def _way(row: MovementRow, view: str, tables: MovementTables) -> str:
-    """Return where the cable end goes in a view when the beam is sent back; general words where animals differ."""
+def _way(row: MovementRow, view: str, tables: MovementTables) -> tuple[str, str]:
+    """Return where the cable end goes in a view as the beam is sent to plus, to minus; its way where animals differ."""
     ways = tables.ways[row.movement]
     keys = [key for key in ways if view.startswith(key)]
-    if not keys:
-        return _way_of_beam(row, tables)
-    return ways[max(keys, key=len)][1 if row.sense > 0 else 0]
-
-
-def _way_of_beam(row: MovementRow, tables: MovementTables) -> str:
-    """Return the way by where the beam goes; the row of a rocked beam says it itself."""
-    return _BEAM[row.sense] if row.movement == "tilt" else tables.way_differs
+    return ways[max(keys, key=len)] if keys else tables.way_differs[row.movement]

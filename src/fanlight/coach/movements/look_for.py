@@ -67,6 +67,8 @@ def _reworded(item: Priority, counted: _Counted, right: frozenset[str], tables: 
     told = tuple(
         dict.fromkeys(counted[key] for clip in item.clips if (key := (item.criterion, str(item.side), clip)) in counted)
     )
+    if held := next((each.withheld for each in told if each.withheld), ""):
+        return replace(item, correction="", withheld=held)
     open_clips = [clip for clip in item.clips if (item.criterion, str(item.side), clip) not in counted]
     if told and not open_clips:
         return replace(item, cause=" ".join(f"{_capital(each.title)}." for each in told), correction=_words(told))
