@@ -87,7 +87,7 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, 
         if "Every clip is decided" in page.locator(".told").inner_text():
             return list(done.values())
         page.wait_for_function(
-            "n => !document.querySelector('.stage-head h2').textContent.includes(`lip ${n},`)", arg=number
+            "n => document.querySelector('.stage-head h2').textContent.trim() !== `clip ${n}`", arg=number
         )
     raise AssertionError(f"after {len(done)} clips the desk still asks for decisions")
 
