@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from fanlight.heart.animal import animal_landmarks
 from fanlight.heart.beat_timing import time_beat
 from fanlight.heart.blood.blood_velocity import blood_velocity
 from fanlight.heart.blood.flow_now import flow_now
+from fanlight.heart.blood.left_streams import left_streams
 from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.layout import Layout, layout
@@ -84,6 +86,20 @@ def test_flow_before_a_ridge_is_counted_once() -> None:
     assert found == pytest.approx(
         body.flows.at("aortic", at), rel=0.2
     )  # the line is at a slant to the tract's axis here
+
+
+@pytest.mark.parametrize("heart", [HeartClass.NORMAL, HeartClass.LV_DILATED, HeartClass.THICK_WALLS])
+@pytest.mark.parametrize("kind", [(Species.DOG, 4.0), (Species.DOG, 30.0), (Species.CAT, 4.0)])
+def test_outflow_never_doubles_back(kind: tuple[Species, float], heart: HeartClass) -> None:
+    """Every piece of its line goes on within a right angle of the one before (no source: blood does not turn round)."""
+    body, _, now = at_peak(*kind, heart, "aortic")
+    flow = flow_now(body.flows, body.beats[0].onset_ms + 60.0)
+    streams = left_streams(now, body.circulation, replace(flow, aortic=1.0, mitral=0.0), lambda _: True)
+    outflow = next(stream for stream in streams if Tissue.AORTA in stream.chambers)
+    steps = np.diff(outflow.line_mm, axis=0)
+    steps /= np.linalg.norm(steps, axis=1, keepdims=True)
+    assert (steps[1:] * steps[:-1]).sum(axis=1).min() > 0.5
+    assert (steps @ np.asarray(now.aorta.root.axis))[len(steps) // 3 : -len(steps) // 2].min() > 0.0
 
 
 @pytest.mark.parametrize("kind", [(Species.DOG, 12.0), (Species.DOG, 30.0), (Species.CAT, 4.0)])

@@ -122,14 +122,15 @@ def _outflow_knots(heart: Layout, circulation: Circulation) -> tuple[Knot, ...]:
         Knot(at=(-0.85 * lv.apex_mm, 0.0, 0.0), radius_mm=0.6 * lv.radius_mm, share=0.0, rounded=0.5),
         Knot(at=(-0.35 * lv.apex_mm, 0.0, 0.0), radius_mm=0.9 * lv.radius_mm, share=0.4, rounded=0.4),
         Knot(at=mix((0.0, 0.0, 0.0), tract.start, 0.4), radius_mm=0.9 * lv.radius_mm, share=0.7, rounded=0.3),
-        Knot(at=tract.start, radius_mm=mouth, share=0.9, rounded=0.2),
-        Knot(at=mix(tract.start, root.centre, 0.6), radius_mm=tract.start_mm, rounded=0.1),
     ]
     if narrow:
-        # up to the ridge, from where a jet goes on; beside the jet blood hardly moves until it fills the vessel again
+        # to the ridge, which lies so low that the tract has hardly begun, and from there on as a jet; beside the jet
+        # blood hardly moves until it fills the vessel again
         way.append(Knot(at=add(_ridge(heart), root.axis, -0.5 * ring), radius_mm=ring))
         way.append(Knot(at=_ridge(heart), radius_mm=ring, share=BESIDE_JET))
     else:
+        way.append(Knot(at=tract.start, radius_mm=mouth, share=0.9, rounded=0.2))
+        way.append(Knot(at=mix(tract.start, root.centre, 0.6), radius_mm=tract.start_mm, rounded=0.1))
         way.append(Knot(at=add(root.centre, root.axis, -0.02 * heart.unit_mm), radius_mm=ring))
     beside = BESIDE_JET if narrow else 1.0
     way.append(Knot(at=add(root.centre, root.axis, 0.62 * root.length_mm), radius_mm=ring, share=beside))
