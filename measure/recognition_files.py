@@ -30,7 +30,7 @@ from measure.recognition import FIRST_SEED, NAMES
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "model-card.md"
-N_SUBJECTS = 21  # three of each class of heart
+N_SUBJECTS = 42  # six of each class of heart
 N_ODD = 2  # subjects of each ring for what is no echo of a heart
 N_COLOUR = {Ring.A: 11, Ring.B: 4, Ring.C: 4}  # likewise for colour
 N_PHOTO = 6  # likewise for photographs of the screen
