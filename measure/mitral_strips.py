@@ -1,0 +1,128 @@
+"""How well E-point to septal separation is measured from an M-mode strip's pixels, with R waves, in both views.
+
+    python -m measure.mitral_strips --records FOLDER                  draws, measures, writes docs/accuracy.md
+    python -m measure.mitral_strips --records FOLDER --print-only --ring A --first-seed 400 --subjects 2
+    python -m measure.mitral_strips --records FOLDER --tables-only
+
+Strips of a steady hand through the leaflets' tips, with sweep, gain and dynamic range at random. The truth is the
+tissue along the middle of the beam, over the same beats that were measured. A run that was cut off goes on where it
+ended; other code needs another folder of records.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
+
+import numpy as np
+
+from fanlight.simulate.clip.ring import Ring
+from measure._described import described
+from measure._records import Record, Records, jobs_of, seeds_words
+from measure._wilson import Z_95
+from scripts.measured import write_table
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGE = ROOT / "docs" / "accuracy.md"
+FIRST_SEED = {Ring.A: 400, Ring.B: 10_900, Ring.C: 15_900}  # ring A: 300 to 339 were tuned on
+N_SUBJECTS = 60
+TARGET_MM = 1.0  # re-measurement of a stored strip (engineering judgement)
+MEASURED_BY = (
+    "measure/mitral_strips.py", "measure/_valve_strips.py", "measure/_criterion_clips.py", "measure/_m_mode_strips.py",
+    "src/fanlight/measure/valve_strip", "src/fanlight/measure/m_mode", "src/fanlight/measure/rhythm.py",
+)  # fmt: skip
+
+
+def one(job: tuple[int, Ring]) -> Record:
+    """Return what was measured on one subject's strips, and what is true."""
+    from fanlight.measure.m_mode import MModeStrip
+    from fanlight.measure.valve_strip import measure_mitral
+    from measure._valve_strips import VIEWS, draw_mitral_strip
+
+    seed, ring = job
+    record: Record = {"seed": seed}
+    for view in VIEWS:
+        try:
+            drawn = draw_mitral_strip(seed, ring, view)
+        except ValueError as error:
+            record[view] = {"not_drawn": str(error)}
+            continue
+        strip = MModeStrip(
+            levels=drawn.levels, mm_per_row=drawn.mm_per_row, ms_per_col=drawn.ms_per_col, r_times_ms=drawn.r_times_ms
+        )
+        reading = measure_mitral(strip)
+        epss = reading.measurements[0]
+        true = np.array([drawn.true_mm[item.number - 1] for item in reading.openings])
+        record |= {"heart": drawn.heart, "species": drawn.species}
+        record[view] = {
+            "value": epss.value,
+            "uncertainty": epss.uncertainty,
+            "reason": epss.reason,
+            # Where the cursor meets no leaflet in a beat that was read there is no truth, and the value is wrong.
+            "true": None if epss.value is None or np.isnan(true).any() else float(true.mean()),
+        }
+    return record
+
+
+def table(records: Mapping[str, Sequence[Record]]) -> str:
+    """Return how many strips gave a number, and how far it lies from the truth."""
+    from measure._valve_strips import VIEWS
+
+    lines = [
+        "| view | ring | strips | given | no leaflet there | bias, mm | RMS, mm | within 1 mm | inside the 95 % band |",
+        "|---|---|---|---|---|---|---|---|---|",
+    ]
+    for view in VIEWS:
+        for ring, rows in records.items():
+            drawn = [row[view] for row in rows if "not_drawn" not in row[view]]
+            given = [item for item in drawn if item["value"] is not None]
+            told = [item for item in given if item["true"] is not None]
+            off = np.array([item["value"] - item["true"] for item in told])
+            scaled = np.array([(item["value"] - item["true"]) / item["uncertainty"] for item in told])
+            cells = "– | – | – | –"
+            if len(off):
+                within, inside = int((np.abs(off) <= TARGET_MM).sum()), int((np.abs(scaled) <= Z_95).sum())
+                cells = (
+                    f"{off.mean():+.2f} | {np.sqrt((off**2).mean()):.2f} | {within} of {len(off)} | "
+                    f"{inside} of {len(off)}"
+                )
+            counts = f"{len(drawn)} | {len(given)} | {len(given) - len(told)}"
+            lines.append(f"| {view.replace('_', ' ')} | {ring} | {counts} | {cells} |")
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Draw, measure, write."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--records", type=Path, required=True, help="folder in which what was measured is kept")
+    parser.add_argument("--ring", action="append", choices=[ring.value for ring in Ring], help="all of them")
+    parser.add_argument("--first-seed", type=int, help="of the one ring that is drawn")
+    parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--print-only", action="store_true", help="write nothing")
+    parser.add_argument("--tables-only", action="store_true", help="draw nothing")
+    given = parser.parse_args()
+    rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
+    kept = Records(folder=given.records, kind="mitral")
+    if not given.tables_only:
+        first = FIRST_SEED if given.first_seed is None else dict.fromkeys(rings, given.first_seed)
+        kept.draw(one, jobs_of(rings, first, given.subjects), given.workers)
+    records = kept.read(rings)
+    made = table(records)
+    if given.print_only:
+        print(made)
+        return
+    import measure._valve_strips  # noqa: F401  its imports are what the strips were drawn by
+
+    write_table(
+        PAGE, "mitral-strips", made, script=MEASURED_BY[0], describes=described(*MEASURED_BY),
+        seeds=seeds_words(records),
+    )  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
