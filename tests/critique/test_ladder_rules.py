@@ -30,15 +30,20 @@ def finding(criterion: str, verdict: Verdict, value: float | None) -> Finding:
 
 
 WRAPS, FITS = finding("spectrum_wrap", Verdict.MISSED, 0.2), finding("spectrum_wrap", Verdict.MET, 0.0)
+AT_LIMIT = finding("spectrum_at_limit", Verdict.MISSED, 0.99)
+TORN = finding("spectrum_open_edge", Verdict.MISSED, 0.1)
 JET = finding("colour_mosaic", Verdict.NOT_ASSESSABLE, 9.0)
 LOW_SCALE = finding("colour_mosaic", Verdict.NOT_ASSESSABLE, None)
 CALM = finding("colour_mosaic", Verdict.MET, 1.0)
 
 
-def clip(number: int, rung: Rung, *findings: Finding, view: str = APICAL, is_sure: bool = True) -> RungClip:
+def clip(
+    number: int, rung: Rung, *findings: Finding, view: str = APICAL, is_sure: bool = True,
+    hints: tuple[Finding, ...] = (),
+) -> RungClip:  # fmt: skip
     return RungClip(
         key=f"clip{number}", number=number, view=view, rung=rung, mode=MODES[rung], can_be_looked_at=True,
-        is_of_this_valve=is_sure, findings=findings,
+        is_of_this_valve=is_sure, findings=findings, hints=hints,
     )  # fmt: skip
 
 
@@ -86,6 +91,38 @@ def test_pulsed_wave_that_wraps_wants_continuous_wave() -> None:
 )
 def test_where_l3_is_silent(case: AtValve) -> None:
     assert "L3" not in rules(case)
+
+
+@pytest.mark.parametrize(
+    ("case", "rule"),
+    [
+        (at(COLOUR, clip(5, Rung.PULSED_WAVE, hints=(WRAPS,))), "L3"),
+        (at(COLOUR, clip(5, Rung.PULSED_WAVE, hints=(AT_LIMIT,))), "L3"),
+        (at(clip(4, Rung.COLOUR, hints=(JET,)), clip(5, Rung.PULSED_WAVE, FITS)), "L4"),
+    ],
+)
+def test_a_sign_that_held_too_rarely_is_told_as_perhaps(case: AtValve, rule: str) -> None:
+    found = only(case)
+    assert (found.rule, found.is_sure) == (rule, False)
+    assert found.words.startswith("Perhaps")
+
+
+def test_a_sure_sign_is_named_before_a_doubtful_one() -> None:
+    found = only(at(COLOUR, clip(5, Rung.PULSED_WAVE, WRAPS), clip(6, Rung.PULSED_WAVE, hints=(WRAPS,))))
+    assert (found.clips, found.is_sure) == (("clip5",), True)
+
+
+def test_an_envelope_that_breaks_off_is_no_whole_one() -> None:
+    said = Said(reported=(("mr_vmax", "MR Vmax 5.2 m/s"),))
+    torn = [clip(k, Rung.CONTINUOUS_WAVE, TORN, view=view) for k, view in ((5, APICAL), (6, FIVE))]
+    assert only(at(COLOUR, *torn, said=said)).is_sure
+    doubtful = [clip(k, Rung.CONTINUOUS_WAVE, hints=(TORN,), view=view) for k, view in ((5, APICAL), (6, FIVE))]
+    found = only(at(COLOUR, *doubtful, said=said))
+    assert not found.is_sure
+    assert "break off" in found.words
+    once = only(at(COLOUR, clip(5, Rung.CONTINUOUS_WAVE, hints=(TORN,)), said=said))
+    assert once.is_sure  # one window is one window, however its envelope is
+    assert "second one" in once.words
 
 
 def test_a_jet_in_colour_wants_continuous_wave() -> None:

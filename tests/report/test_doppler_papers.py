@@ -23,6 +23,7 @@ from fanlight.report.document import Advice
 from fanlight.report.doppler_words import LOWER_BOUND, lacking_rungs, rung_notes
 from fanlight.report.html import render_html
 from fanlight.report.letter import build_letter
+from fanlight.report.study_sheet import build_study_sheet
 from fanlight.report.summary import build_summary
 from fanlight.study import (
     Box,
@@ -31,6 +32,7 @@ from fanlight.study import (
     ClipVerdict,
     Evidence,
     Finding,
+    LadderFinding,
     Layout,
     Measurement,
     Mode,
@@ -200,3 +202,17 @@ def test_a_letter_teaches_a_few_rules_of_the_ladder_and_counts_the_rest(n: int, 
     assert len(notes) == shown
     assert n == 0 or notes[0] == "Aortic valve: note 0"
     assert n <= 3 or notes[-1] == f"And {n - 3} more about the rungs: see the study sheet."
+
+
+def test_what_is_only_perhaps_so_stands_on_the_sheet_and_not_in_the_letter() -> None:
+    unsure = LadderFinding(rule="L3", words="Perhaps it wraps.", clips=("clip05",), is_sure=False)
+    sure = LadderFinding(rule="L2", words="No colour.", clips=("clip05",))
+    ladder = ValveLadder(
+        valve=Valve.AORTIC, states=(), notes=(unsure.words, sure.words, "More."), findings=(unsure, sure)
+    )
+    review = replace(sample_review(), coverage=replace(sample_review().coverage, ladders=(ladder,)))
+
+    assert rung_notes(review.coverage) == ["Aortic valve: No colour.", "Aortic valve: More."]
+    shown = replace(review, study_findings=(), readings=())
+    sheet = build_study_sheet(shown, read_criteria(HOUSE), {}, {}, OneScreen(), HOUSE, WHEN)
+    assert unsure.words in unescape(render_html(sheet))

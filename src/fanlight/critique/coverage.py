@@ -25,6 +25,7 @@ from fanlight.study import (
     RungState,
     Valve,
     ValveLadder,
+    Verdict,
     ViewReading,
 )
 
@@ -50,7 +51,9 @@ class StoredClip:
     verdicts: tuple[tuple[Purpose, ClipVerdict], ...] = ()
     acquired_at: datetime | None = None
     number: int = 0  # as the user counts; 0: the place in the list is used
-    findings: tuple[Finding, ...] = ()  # those that are sure enough to stand on: rules of the ladder read them
+    # Rules of the ladder read them: those that are sure enough to stand on, and all others, which only hint.
+    findings: tuple[Finding, ...] = ()
+    hints: tuple[Finding, ...] = ()
 
     @property
     def rung(self) -> Rung | None:
@@ -128,6 +131,7 @@ def _rung_clip(
         key=clip.key, number=numbers[clip.key], view=clip.view.view, rung=clip.rung, mode=clip.mode,
         can_be_looked_at=state_of(clip) in (RungState.DIAGNOSTIC, RungState.LIMITED),
         is_of_this_valve=len(valves_of(clip, views, plan)) == 1, findings=clip.findings,
+        hints=clip.hints,
     )  # fmt: skip
 
 
@@ -138,7 +142,7 @@ def _wants_continuous_wave(valve: Valve, plan: Plan) -> bool:
 
 def _unjudged_note(at_valve: Sequence[StoredClip], numbers: Mapping[str, int]) -> list[str]:
     spectral = [clip for clip in at_valve if clip.rung in _SPECTRAL]
-    unjudged = [clip for clip in spectral if all(verdict is ClipVerdict.NOT_ASSESSABLE for _, verdict in clip.verdicts)]
+    unjudged = [clip for clip in spectral if all(each.verdict is Verdict.NOT_ASSESSABLE for each in clip.findings)]
     if not unjudged:
         return []
     return [f"Clip {_listed(unjudged, numbers)}: stored, and not judged from its pixels; counted as limited."]

@@ -13,7 +13,8 @@ from fanlight.study import Finding, LadderFinding, Mode, Rung, Valve, Verdict
 
 SPECTRAL = (Rung.PULSED_WAVE, Rung.CONTINUOUS_WAVE)
 # Criteria whose findings the rules read.
-_WRAP, _MOSAIC = "spectrum_wrap", "colour_mosaic"
+_WRAP, _AT_LIMIT, _OPEN, _MOSAIC = "spectrum_wrap", "spectrum_at_limit", "spectrum_open_edge", "colour_mosaic"
+_PERHAPS = "Perhaps, look at it yourself: {note} (The sign that tells of it held too rarely to stand in a letter.)"
 _SENTENCE = re.compile(r"[.;!?\n]+")
 
 
@@ -28,11 +29,18 @@ class RungClip:
     mode: Mode | None
     can_be_looked_at: bool  # diagnostic or limited for its rung
     is_of_this_valve: bool  # it is said, or the view carries no other
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...] = ()  # sure enough to stand on
+    hints: tuple[Finding, ...] = ()  # all others
 
-    def finding(self, criterion: str) -> Finding | None:
-        """Return the finding of a criterion; None where there is none that is sure enough to stand on."""
-        return next((item for item in self.findings if item.criterion == criterion), None)
+    def finding(self, criterion: str, *, surely: bool) -> Finding | None:
+        """Return the finding of a criterion, any or only one that is sure enough to stand on; None for none."""
+        asked = self.findings if surely else (*self.findings, *self.hints)
+        return next((item for item in asked if item.criterion == criterion), None)
+
+    def misses(self, *criteria: str, surely: bool) -> bool:
+        """Whether one of these criteria is borderline or missed."""
+        found = (self.finding(each, surely=surely) for each in criteria)
+        return any(item is not None and item.verdict in (Verdict.BORDERLINE, Verdict.MISSED) for item in found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,12 +68,15 @@ class AtValve:
         """Return the clips at these rungs."""
         return [clip for clip in self.clips if clip.rung in rungs]
 
-    def broken(self, rule: str, clips: Iterable[RungClip] = (), **words: str) -> LadderFinding:
+    def broken(
+        self, rule: str, clips: Iterable[RungClip] = (), *, is_sure: bool = True, **words: str
+    ) -> LadderFinding:  # fmt: skip
         """Return a finding in the words of the House."""
         clips = tuple(clips)
         listed = numbers_of(clips) or "none"
         text = self.rules[rule].note.format(valve=self.valve, clips=listed, **words)
-        return LadderFinding(rule=rule, words=text, clips=tuple(clip.key for clip in clips))
+        said = text if is_sure else _PERHAPS.format(note=text)
+        return LadderFinding(rule=rule, words=said, clips=tuple(clip.key for clip in clips), is_sure=is_sure)
 
 
 def numbers_of(clips: Iterable[RungClip]) -> str:
@@ -97,35 +108,39 @@ def _colour_first(at: AtValve) -> list[LadderFinding]:
     return [at.broken("L2", spectral)]
 
 
-def _runs_out(clip: RungClip) -> bool:
-    found = clip.finding(_WRAP)
-    return found is not None and found.verdict in (Verdict.BORDERLINE, Verdict.MISSED)
+def _runs_out(clip: RungClip, *, surely: bool) -> bool:
+    return clip.misses(_WRAP, _AT_LIMIT, surely=surely)
 
 
 def _wrapped(at: AtValve) -> list[LadderFinding]:
     pulsed = [clip for clip in at.of(Rung.PULSED_WAVE) if clip.is_of_this_valve]
-    wrapped = [clip for clip in pulsed if _runs_out(clip)]
-    holds = any((found := clip.finding(_WRAP)) is not None and found.verdict is Verdict.MET for clip in pulsed)
+    wrapped = [clip for clip in pulsed if _runs_out(clip, surely=False)]
+    holds = any(
+        clip not in wrapped
+        and (found := clip.finding(_WRAP, surely=False)) is not None
+        and found.verdict is Verdict.MET
+        for clip in pulsed
+    )  # fmt: skip
     hidden = at.may_hide & set(SPECTRAL)
     if not wrapped or holds or hidden or not at.wants_continuous_wave or at.of(Rung.CONTINUOUS_WAVE):
         return []
-    return [at.broken("L3", wrapped)]
+    sure = [clip for clip in wrapped if _runs_out(clip, surely=True)]
+    return [at.broken("L3", sure or wrapped, is_sure=bool(sure))]
+
+
+def _shows_jet(clip: RungClip, *, surely: bool) -> bool:
+    """A mosaic has a number where the scale was high enough for it to be the blood's."""
+    found = clip.finding(_MOSAIC, surely=surely)
+    return found is not None and found.verdict is not Verdict.MET and found.value is not None
 
 
 def _jet(at: AtValve) -> list[LadderFinding]:
-    """A mosaic has a number where the scale was high enough for it to be the blood's."""
-    jets = [
-        clip
-        for clip in at.of(Rung.COLOUR)
-        if clip.is_of_this_valve
-        and (found := clip.finding(_MOSAIC)) is not None
-        and found.verdict is not Verdict.MET
-        and found.value is not None
-    ]
+    jets = [clip for clip in at.of(Rung.COLOUR) if clip.is_of_this_valve and _shows_jet(clip, surely=False)]
     hidden = Rung.CONTINUOUS_WAVE in at.may_hide
     if not jets or hidden or not at.wants_continuous_wave or at.of(Rung.CONTINUOUS_WAVE):
         return []
-    return [at.broken("L4", jets)]
+    sure = [clip for clip in jets if _shows_jet(clip, surely=True)]
+    return [at.broken("L4", sure or jets, is_sure=bool(sure))]
 
 
 def _reported(at: AtValve) -> list[LadderFinding]:
@@ -134,18 +149,24 @@ def _reported(at: AtValve) -> list[LadderFinding]:
     said = [words for quantity, words in at.said.reported if quantity in wanted]
     if not said or at.may_hide & set(SPECTRAL):
         return []
-    spectra = at.of(*SPECTRAL)
-    whole = [clip for clip in spectra if not _runs_out(clip)]
-    if not spectra:
-        gap, clips = "none", spectra
-    elif not whole:
-        gap, clips = "cut", spectra
-    elif len({clip.view for clip in whole}) < 2:
-        gap, clips = "one_window", whole
-    else:
+    gap, clips = _gap(at.of(*SPECTRAL), surely=True)
+    is_sure = bool(gap)
+    if not is_sure:
+        gap, clips = _gap(at.of(*SPECTRAL), surely=False)
+    if not gap:
         return []
     words = rule.gaps[gap].format(clips=numbers_of(clips))
-    return [at.broken("L5", clips, said="; ".join(dict.fromkeys(said)), gap=words)]
+    return [at.broken("L5", clips, is_sure=is_sure, said="; ".join(dict.fromkeys(said)), gap=words)]
+
+
+def _gap(spectra: list[RungClip], *, surely: bool) -> tuple[str, list[RungClip]]:
+    """Return what is wanting for a velocity to stand on, "" for nothing, and the spectra that tell."""
+    whole = [clip for clip in spectra if not clip.misses(_WRAP, _AT_LIMIT, _OPEN, surely=surely)]
+    if not spectra:
+        return "none", spectra
+    if not whole:
+        return "cut", spectra
+    return ("one_window", whole) if len({clip.view for clip in whole}) < 2 else ("", [])
 
 
 def _no_leak(at: AtValve) -> list[LadderFinding]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fanlight.report.document import Block, Paragraph, Voice
-from fanlight.study import Coverage, Measurement, RungState, StudyReview
+from fanlight.study import Coverage, Measurement, RungState, StudyReview, ValveLadder
 
 # cos 20° is 0.94: QUINONES2002 through `reference.formulas.flow.measured_share`, which has the numbers.
 SOURCE = "QUINONES2002"
@@ -43,8 +43,13 @@ def lacking_rungs(cover: Coverage) -> str:
 
 
 def rung_notes(cover: Coverage) -> list[str]:
-    """Return what the rules of the ladder teach about this study, as much as a letter holds."""
-    notes = [f"{str(item.valve).capitalize()} valve: {note}" for item in cover.ladders for note in item.notes]
+    """Return what the rules of the ladder teach about this study, the sure part, as much as a letter holds."""
+    notes = [f"{str(item.valve).capitalize()} valve: {note}" for item in cover.ladders for note in _sure_notes(item)]
     rest = len(notes) - _NOTES_SHOWN
     more = [f"And {rest} more about the rungs: see the study sheet."] if rest > 0 else []
     return notes[:_NOTES_SHOWN] + more
+
+
+def _sure_notes(ladder: ValveLadder) -> list[str]:
+    unsure = {item.words for item in ladder.findings if not item.is_sure}
+    return [note for note in ladder.notes if note not in unsure]

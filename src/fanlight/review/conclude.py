@@ -119,6 +119,7 @@ def conclude(
             acquired_at=item.clip.acquired_at,
             number=item.clip.number,
             findings=tuple(each for each in item.findings if each.confidence >= limits.sure_from),
+            hints=tuple(each for each in item.findings if each.confidence < limits.sure_from),
         )
         for item in judged
     )

@@ -88,6 +88,7 @@ class LadderFinding:
     rule: str  # key of the House's table, e.g. "L4"
     words: str  # a teaching note, with the numbers of the clips
     clips: tuple[str, ...]  # Clip.key; empty where a report or a sheet tells
+    is_sure: bool = True  # False: it rests on signs that held too rarely for a letter; sheet and desk show it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,12 +12,10 @@ _RANK = {
     ClipVerdict.LIMITED: 1,
     ClipVerdict.NON_DIAGNOSTIC: 2,
 }
-# Whether a plane or a box suits Doppler is not measured yet: no clip is called diagnostic for it, only less.
-_START = {
-    Purpose.LOOK: ClipVerdict.DIAGNOSTIC,
-    Purpose.MEASURE: ClipVerdict.DIAGNOSTIC,
-    Purpose.DOPPLER: ClipVerdict.NOT_ASSESSABLE,
-}
+# Of the criteria that limit a clip for Doppler so many must surely be met, and none may be off, before it is called
+# diagnostic for it (engineering judgement): some are judged in few clips, and one alone tells little.
+MET_FOR_DOPPLER = 3
+_SPECTRUM = (Purpose.MEASURE, Purpose.DOPPLER)  # what a spectrum is there for: one and the same
 
 
 def _worse(one: ClipVerdict, other: ClipVerdict) -> ClipVerdict:
@@ -29,9 +27,11 @@ def judge_clip(
 ) -> tuple[tuple[Purpose, ClipVerdict], ...]:
     """Return the verdict on a clip for each purpose.
 
-    To look at and to measure a clip is diagnostic until a missed criterion says otherwise; how far a miss lowers it
-    stands in the criterion's row. Findings below `sure_from` confidence never lower it. Where nothing could be judged
-    (the mode is not known, or no criterion exists for it yet) the verdict is "not assessable".
+    To look at and to measure a moving picture is diagnostic until a missed criterion says otherwise; how far a miss
+    lowers it stands in the criterion's row. Findings below `sure_from` confidence never lower it. For Doppler a clip
+    must show that it is good (`MET_FOR_DOPPLER`), and there a doubtful miss keeps it from being called so. A spectrum
+    is judged as what it measures. Where nothing could be judged (the mode is not known, or no criterion exists for it
+    yet) the verdict is "not assessable".
 
     Parameters
     ----------
@@ -47,11 +47,27 @@ def judge_clip(
     if mode.mode is Mode.NO_CONTACT:
         return tuple((purpose, ClipVerdict.NON_DIAGNOSTIC) for purpose in Purpose)
     judged = [item for item in findings if item.verdict is not Verdict.NOT_ASSESSABLE]
-    if mode.mode is None or not mode.mode.is_moving_picture or not judged:
-        return tuple((purpose, ClipVerdict.NOT_ASSESSABLE) for purpose in Purpose)
-    verdicts = dict(_START)
+    verdicts = dict.fromkeys(Purpose, ClipVerdict.NOT_ASSESSABLE)
+    is_picture = mode.mode is not None and mode.mode.is_moving_picture
+    if not judged or not (is_picture or mode.is_spectrum):
+        return tuple(verdicts.items())
+    if is_picture:
+        verdicts |= dict.fromkeys((Purpose.LOOK, Purpose.MEASURE), ClipVerdict.DIAGNOSTIC)
+    if _suits_doppler(judged, criteria, sure_from, is_spectrum=mode.is_spectrum):
+        verdicts |= dict.fromkeys(_SPECTRUM if mode.is_spectrum else (Purpose.DOPPLER,), ClipVerdict.DIAGNOSTIC)
     for item in judged:
         if item.verdict is Verdict.MISSED and item.confidence >= sure_from:
             for purpose, limit in criteria[item.criterion].limits:
-                verdicts[purpose] = _worse(verdicts[purpose], limit)
+                for each in _SPECTRUM if mode.is_spectrum else (purpose,):
+                    verdicts[each] = _worse(verdicts[each], limit)
     return tuple(verdicts.items())
+
+
+def _suits_doppler(
+    judged: list[Finding], criteria: Mapping[str, Criterion], sure_from: float, *, is_spectrum: bool
+) -> bool:  # fmt: skip
+    """Whether enough of what spoils Doppler is surely absent, and nothing of it even doubtfully there."""
+    asked = set(_SPECTRUM) if is_spectrum else {Purpose.DOPPLER}
+    limiting = [item for item in judged if asked & {purpose for purpose, _ in criteria[item.criterion].limits}]
+    met = [item for item in limiting if item.verdict is Verdict.MET]
+    return len(met) == len(limiting) and sum(item.confidence >= sure_from for item in met) >= MET_FOR_DOPPLER

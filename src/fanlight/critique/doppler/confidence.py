@@ -2,7 +2,8 @@
 
 A family says what it sees. Whether that may enter a letter is decided here, from ring A of the table in
 docs/accuracy.md: a criterion counts when at least four clips with its fault were judged, four fifths of them were
-raised, and nine tenths of the good clips were not (engineering judgement). Rings B and C decide nothing.
+raised, and nine tenths of the good clips were not, for each of its faults (engineering judgement; a test holds this
+table against the page). Rings B and C decide nothing.
 """
 
 from __future__ import annotations
