@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
+from fanlight.coach.causes.animal import rows_knowing
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
-from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
+from fanlight.reference.causes import AnimalFact, read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.load import load_house
@@ -30,6 +32,8 @@ from fanlight.study import (
     ViewSource,
 )
 
+# All that is told of the animals; as the simulated request sheets say it.
+KNOWN = frozenset({AnimalFact.BREATHING_NORMAL, AnimalFact.BODY_CONDITION_USUAL})
 Record = dict[str, Any]
 _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 
@@ -38,7 +42,7 @@ _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 def _tables() -> CauseTables:
     house = load_house()
     return CauseTables(
-        rows=read_causes(house), weights=read_weights(house), limits=read_cause_limits(house),
+        rows=rows_knowing(read_causes(house), KNOWN), weights=read_weights(house), limits=read_cause_limits(house),
         criteria=read_criteria(house), sure_from=read_letter_limits(house).sure_from,
     )  # fmt: skip
 
@@ -50,7 +54,8 @@ def answered(record: Record) -> Record:
     tables = _tables()
     readings = [_reading(number, row) for number, row in enumerate(record["clips"], start=1)]
     found = find_causes(readings, tables)
-    chosen = choose_corrections(found, tables.rows, tables.limits, tables.criteria, Breathing.NORMAL)
+    told = choose_corrections(found, tables.rows, tables.limits, tables.criteria, Breathing.NORMAL)
+    chosen = [item for item in told if item.correction]  # of the animal's own nothing is advised
     raised = {
         (item.clip, item.criterion): tables.criteria[item.criterion].weight
         for reading in readings
@@ -59,16 +64,30 @@ def answered(record: Record) -> Record:
     }
     named = {change.cause for change in chosen}
     alternatives = {item.cause: item.alternatives for item in found}
+    acting = {row["key"]: row["acting"] for row in record["clips"]}
+    due = {
+        (item.clip, item.criterion)
+        for reading in readings
+        for item in reading.findings
+        if (item.clip, item.criterion) in raised and _is_due(item, acting[item.clip], tables)
+    }
     covered = {(each.clip, each.criterion) for item in found if item.cause in named for each in item.explains}
     return record | {
-        "acting": {row["key"]: row["acting"] for row in record["clips"]},
+        "acting": acting,
         "found": [
             {"cause": item.cause, "probability": item.probability, "is_habit": item.is_habit, "clips": item.clips}
             for item in found
         ],
         "corrections": [[item.cause, *alternatives[item.cause]] for item in chosen],
         "raised": sum(raised.values()), "covered": sum(raised.get(key, 0.0) for key in covered),
+        "due": sum(raised[key] for key in due), "due_covered": sum(raised[key] for key in due & covered),
     }  # fmt: skip
+
+
+def _is_due(item: Finding, acting: Iterable[str], tables: CauseTables) -> bool:
+    """Whether a cause that truly acts in the clip raises this finding; chance raises the others."""
+    sign = (item.criterion, item.side)
+    return any(sign in signs for cause in acting for signs in tables.weights.by_cause[cause].values())
 
 
 def _reading(number: int, row: dict[str, Any]) -> ClipReading:

@@ -127,12 +127,23 @@ def table(
         "version = 1",
         "",
     ]
+    return "\n".join([*lines, *rows_of_table(by_chance, by_cause, single)]) + "\n"
+
+
+def rows_of_table(
+    by_chance: dict[Sign, float], by_cause: dict[tuple[str, str], dict[Sign, float]],
+    single: dict[tuple[str, str], Counts], chance: Counts | None = None,
+) -> list[str]:  # fmt: skip
+    """Return the rows of a table, with counts behind the weights, and behind chance where they are given."""
+    lines: list[str] = []
     sides: dict[str, dict[str, float]] = defaultdict(dict)
     for (name, side), value in sorted(by_chance.items()):
         sides[name][side] = value
     lines.append("[by_chance]")
     for name, row in sides.items():
-        lines.append(f"{name} = {{ {', '.join(f'{side} = {value:.4f}' for side, value in row.items())} }}")
+        behind = "" if chance is None else " # " + ", ".join("{} of {}".format(*chance[name, side]) for side in row)
+        said = ", ".join(f"{side} = {value:.4f}" for side, value in row.items())
+        lines.append(f"{name} = {{ {said} }}{behind}")
     for (key, grade), weights in by_cause.items():
         lines += ["", f"[by_cause.{key}.{grade}]"]
         for name in sorted({name for name, _ in weights}):
@@ -140,7 +151,7 @@ def table(
             counts = ", ".join("{} of {}".format(*single[key, grade][name, side]) for side in sides_of)
             said = ", ".join(f"{side} = {value:.3f}" for side, value in sides_of.items())
             lines.append(f"{name} = {{ {said} }} # {counts}")
-    return "\n".join(lines) + "\n"
+    return lines
 
 
 def foretold(

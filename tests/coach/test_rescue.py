@@ -60,8 +60,10 @@ def test_the_cause_behind_the_finding_gives_its_change_in_words() -> None:
     [
         ("gain_high", LIMITS.console_from, True),
         ("gain_high", LIMITS.console_from - 0.01, False),
-        ("contact_dry", LIMITS.hand_from, True),
-        ("contact_dry", LIMITS.hand_from - 0.01, False),
+        ("contact_lifted", LIMITS.hand_from, True),
+        ("contact_lifted", LIMITS.hand_from - 0.01, False),
+        ("contact_dry", LIMITS.console_from, True),  # gel spoils nothing
+        ("contact_dry", LIMITS.console_from - 0.01, False),
     ],
 )
 def test_a_change_is_named_from_the_limit_of_its_level_on(key: str, probability: float, is_named: bool) -> None:

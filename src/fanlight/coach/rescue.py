@@ -32,16 +32,16 @@ def with_rescues(
         What the House says of causes.
     """
     numbers = {item.clip.key: item.clip.number for item in review.readings}
-    sure = [item for item in review.causes if _is_sure(item, limits)]
+    sure = [item for item in review.causes if _is_sure(item, rows[item.cause], limits)]
     breathing = review.study.request.breathing
     retakes = tuple(_rescued(item, sure, rows, numbers, breathing) for item in found.retakes)
     return replace(found, retakes=retakes)
 
 
-def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
+def _is_sure(item: CauseFound, row: CauseRow, limits: CauseLimits) -> bool:
     if item.level is CauseLevel.ANIMAL or item.alternatives:
         return False
-    return item.probability >= limits.named_from(item.level)
+    return item.probability >= limits.named_from(row)
 
 
 def _rescued(

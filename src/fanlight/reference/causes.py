@@ -3,14 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
+from enum import StrEnum
 from typing import Any
 
 from fanlight.reference.criteria import read_criteria
 from fanlight.study import CauseLevel, Criterion, House, Mode, Side
 
+# Learnt on pictures, learnt on Doppler, and of the animal itself.
+WEIGHT_TABLES = ("cause_weights", "cause_weights_doppler", "cause_weights_animal")
 _ROW = {"title", "level", "modes", "before", "drawn_as", "when", "correction", "right_when"}
-_MAY = {"views", "handling", "alike"}
+_MAY = {"views", "handling", "alike", "harmless", "before_if"}
+
+
+class AnimalFact(StrEnum):
+    """What the request sheet may tell of the animal that makes a cause more or less likely."""
+
+    BREATHING_NORMAL = "breathing_normal"
+    BREATHING_LABOURED = "breathing_laboured"
+    BREATHING_DISTRESSED = "breathing_distressed"
+    CHEST_DEEP = "chest_deep"
+    BODY_CONDITION_USUAL = "body_condition_usual"
+    BODY_CONDITION_HIGH = "body_condition_high"
+    HEART_DISEASE_NAMED = "heart_disease_named"
+    HEART_LARGE_ON_RADIOGRAPHS = "heart_large_on_radiographs"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,9 +42,24 @@ class CauseLimits:
     slip: float
     held: float
 
-    def named_from(self, level: CauseLevel) -> float:
-        """Return from which probability on a change of this level is named."""
-        return self.hand_from if level is CauseLevel.HAND else self.console_from
+    def named_from(self, row: CauseRow) -> float:
+        """Return from which probability on the change of this cause is named."""
+        return self.hand_from if row.level is CauseLevel.HAND and not row.harmless else self.console_from
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactLimits:
+    """From when on something that the request sheet tells of the animal counts."""
+
+    chest_deep: tuple[str, ...]  # groups of breeds
+    body_condition_of_9: float
+    body_condition_of_5: float
+    vertebral_heart_score_over: float
+    heart_disease: tuple[str, ...]  # keys of named diseases that enlarge a chamber
+
+    def body_condition_from(self, scale: int) -> float:
+        """Return from which score on an animal is fat, on the scale of nine or of five."""
+        return self.body_condition_of_9 if scale == 9 else self.body_condition_of_5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +78,9 @@ class CauseRow:
     right_when: str
     handling: bool
     alike: Mapping[str, str]  # by the key of the other cause: what tells them apart
+    harmless: bool = False  # of the hand, and cannot spoil a picture
+    before_if: Mapping[AnimalFact, float] = field(default_factory=dict)  # in place of `before`, where it is known
+    slip_times: float = 1.0  # times the House's probability of a slip
 
     def acts_in(self, mode: Mode, view: str) -> bool:
         """Whether a clip of this mode and view ("" not known) can show it."""
@@ -95,6 +129,11 @@ def _row(key: str, row: Mapping[str, Any]) -> CauseRow:
             drawn_as=tuple(row["drawn_as"]),
             when=row["when"], correction=row["correction"], right_when=row["right_when"],
             handling=bool(row.get("handling", False)), alike=dict(row.get("alike", {})),
+            harmless=bool(row.get("harmless", False)),
+            before_if={
+                AnimalFact(fact): _inner(value, f"{where}.before_if.{fact}")
+                for fact, value in row.get("before_if", {}).items()
+            },
         )  # fmt: skip
     except ValueError as error:
         raise ValueError(f"{where}: {error}") from error
@@ -123,6 +162,22 @@ def read_cause_limits(house: House) -> CauseLimits:
     return limits
 
 
+def read_fact_limits(house: House) -> FactLimits:
+    """Return from when on something told of the animal counts.
+
+    Raises
+    ------
+    ValueError
+        Naming what is missing or unknown.
+    """
+    row = house.table("causes")["facts"]
+    names = {item.name for item in fields(FactLimits)}
+    if set(row) != names:
+        raise ValueError(f"causes.facts needs {', '.join(sorted(names))}; it has {', '.join(sorted(row))}")
+    lists = {key: tuple(row[key]) for key in ("chest_deep", "heart_disease")}
+    return FactLimits(**{**row, **lists})
+
+
 def read_weights(house: House) -> Weights:
     """Return what was learnt for the causes that the House has, by cause and grade.
 
@@ -135,15 +190,22 @@ def read_weights(house: House) -> Weights:
 
 
 def _all_weights(house: House) -> Weights:
-    table, criteria = house.table("cause_weights"), read_criteria(house)
+    criteria = read_criteria(house)
+    by_chance: dict[tuple[str, Side], float] = {}
+    learnt: dict[str, tuple[str, Mapping[str, Any]]] = {}
+    for name in WEIGHT_TABLES:
+        table = house.table(name)
+        by_chance |= _signs(table["by_chance"], f"{name}.by_chance", criteria)
+        learnt |= {key: (name, row) for key, row in table["by_cause"].items()}
     by_cause = {}
     for key in read_causes(house):
-        learnt = table["by_cause"].get(key)
-        if learnt is None:
-            raise ValueError(f"cause_weights.by_cause.{key} is missing; run python -m training.fit_causes")
-        where = f"cause_weights.by_cause.{key}"
-        by_cause[key] = {grade: _signs(row, f"{where}.{grade}", criteria) for grade, row in learnt.items()}
-    return Weights(by_chance=_signs(table["by_chance"], "cause_weights.by_chance", criteria), by_cause=by_cause)
+        if key not in learnt:
+            raise ValueError(
+                f"by_cause.{key} is missing in {', '.join(WEIGHT_TABLES)}; run python -m training.fit_causes"
+            )
+        name, rows = learnt[key]
+        by_cause[key] = {grade: _signs(row, f"{name}.by_cause.{key}.{grade}", criteria) for grade, row in rows.items()}
+    return Weights(by_chance=by_chance, by_cause=by_cause)
 
 
 def _signs(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from fanlight.coach.causes.animal import known_of, rows_knowing, without_advice
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
 from fanlight.coach.movements.advise import advised
@@ -65,9 +66,10 @@ def advise(
         Of an earlier draft: what rests on the same landmarks is not fitted again.
     """
     criteria, limits, breathing = read_criteria(house), read_letter_limits(house), study.request.breathing
+    known = known_of(study.patient, study.request, house)
     tables = CauseTables(
-        rows=read_causes(house), weights=read_weights(house), limits=read_cause_limits(house), criteria=criteria,
-        sure_from=limits.sure_from,
+        rows=rows_knowing(read_causes(house), known), weights=read_weights(house), limits=read_cause_limits(house),
+        criteria=criteria, sure_from=limits.sure_from,
     )  # fmt: skip
     causes = find_causes(readings, tables)
     moves = read_movements(house)
@@ -77,6 +79,7 @@ def advise(
     movements = advised(named, readings, moves, criteria, breathing)
     own = [*without_followers(findings, read_follows(house)), *of_study]
     points = find_priorities(own, criteria, breathing, limits.sure_from)
+    points = without_advice(points, causes, tables.rows, readings)
     return Advised(
         causes=causes,
         corrections=choose_corrections(

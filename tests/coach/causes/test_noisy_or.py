@@ -6,7 +6,17 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fanlight.coach.causes.noisy_or import GRADES, N_STATES, ClipModel, ClipSigns, Sign, clip_model, joint, reasons
+from fanlight.coach.causes.noisy_or import (
+    GRADES,
+    N_STATES,
+    ClipModel,
+    ClipSigns,
+    Sign,
+    clip_model,
+    joint,
+    parts_of,
+    reasons,
+)
 from fanlight.study import Side
 
 DARK, STREAKS, WEDGE, HAZE = ("gain", Side.LOW), ("contact", Side.HIGH), ("rib", Side.HIGH), ("haze", Side.HIGH)
@@ -105,3 +115,24 @@ def test_with_many_causes_the_sets_stay_few() -> None:
     assert len(model.states) < 20_000
     ways = joint(model, {key: np.array([[0.96, 0.02, 0.02]]) for key in many})
     assert ways.shape == (1, len(model.states))
+
+
+@pytest.mark.parametrize("raised", [(DARK,), (DARK, HAZE), (WEDGE, HAZE), (DARK, STREAKS, WEDGE, HAZE)])
+def test_a_clip_in_parts_is_as_likely_as_the_whole(raised: tuple[Sign, ...]) -> None:
+    """What shares no cause is independent: the product over the parts is the sum over all sets."""
+    before = {key: np.array([value]) for key, value in BEFORE.items()}
+    whole = joint(clip_model(signs(*raised), CHANCE, CAUSES), before).sum()
+    parts = parts_of(signs(*raised), CAUSES)
+    assert sorted(key for part in parts for key in part.causes) == sorted(CAUSES)
+    product_of_parts = np.prod(
+        [
+            joint(clip_model(part, CHANCE, CAUSES), {key: before[key] for key in part.causes}).sum()
+            for part in parts
+        ]
+    )  # fmt: skip
+    assert product_of_parts == pytest.approx(whole)
+
+
+def test_signs_that_share_a_cause_stay_together() -> None:
+    parts = parts_of(signs(DARK, WEDGE, HAZE), CAUSES)
+    assert {part.raised for part in parts if part.raised} == {(DARK, WEDGE), (HAZE,)}

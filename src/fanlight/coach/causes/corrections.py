@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from fanlight.coach.causes.animal import animal_words
 from fanlight.coach.causes.find import weight_of
 from fanlight.coach.priorities import withheld_words
 from fanlight.reference.causes import CauseLimits, CauseRow
@@ -21,9 +22,13 @@ class Candidate:
     rivals: tuple[str, ...] = ()  # causes with which it is told as "either … or"
 
     @property
-    def is_hand(self) -> bool:
-        """Whether the hand is to change, not the console or the record."""
-        return self.correction.level is CauseLevel.HAND
+    def is_animal(self) -> bool:
+        """Whether it is the animal's own, so that nothing is to change."""
+        return self.correction.level is CauseLevel.ANIMAL
+
+    def leads(self, *, is_hand: bool) -> bool:
+        """Whether it is of those of which the weightiest comes first: of the hand, or of console and record."""
+        return not self.is_animal and is_hand == (self.correction.level is CauseLevel.HAND)
 
 
 def choose_corrections(
@@ -37,7 +42,8 @@ def choose_corrections(
     """Return the changes that resolve most, the weightiest of hand and of console first.
 
     A movement is named only when its cause is as good as sure, since a wrong one spoils what was right; a setting
-    sooner, since the picture answers at once. What the animal itself brings is never corrected.
+    sooner, since the picture answers at once. What the animal itself brings is never corrected: where it is as sure, or
+    may stand behind the same findings, that is said and nothing is advised.
 
     Parameters
     ----------
@@ -56,39 +62,37 @@ def choose_corrections(
             probability=item.probability, rivals=item.alternatives,
         )
         for item in found
-        if item.explains and _is_sure(item, limits)
+        if item.explains and _is_sure(item, rows[item.cause], limits)
     ]  # fmt: skip
     named += movements
     named.sort(key=lambda item: (-item.weight, -item.probability, item.correction.cause))
-    first = [next((item for item in named if item.is_hand == is_hand), None) for is_hand in (True, False)]
+    first = [next((item for item in named if item.leads(is_hand=is_hand)), None) for is_hand in (True, False)]
     leading = [item for item in named if item in first]
+    others = sorted((item for item in named if item not in leading), key=lambda item: item.is_animal)
     chosen: list[Candidate] = []
-    for item in [*leading, *(other for other in named if other not in leading)]:
+    for item in [*leading, *others]:
         if not any(item.correction.cause in other.rivals for other in chosen):  # "either … or" is said once
             chosen.append(item)
     return tuple(item.correction for item in chosen[: limits.most])
 
 
-def _is_sure(item: CauseFound, limits: CauseLimits) -> bool:
-    if item.level is CauseLevel.ANIMAL:
-        return False
-    return item.probability >= limits.named_from(item.level) or (
-        bool(item.alternatives) and item.level is not CauseLevel.HAND
-    )
+def _is_sure(item: CauseFound, row: CauseRow, limits: CauseLimits) -> bool:
+    return item.probability >= limits.named_from(row) or (bool(item.alternatives) and item.level is not CauseLevel.HAND)
 
 
 def _correction(item: CauseFound, rows: Mapping[str, CauseRow], breathing: Breathing) -> Correction:
     row = rows[item.cause]
+    said = Correction(
+        cause=item.cause, title=row.title, level=row.level, when=row.when, correction=row.correction,
+        right_when=row.right_when, resolves=len(item.explains), clips=item.clips, is_habit=item.is_habit,
+    )  # fmt: skip
+    animal = animal_words(item, rows)
+    if animal:
+        return replace(said, correction="", withheld=animal)
     is_normal = breathing is Breathing.NORMAL
     others = " or ".join(
         rows[key].title if rows[key].handling and not is_normal else f"{rows[key].title}: {rows[key].correction}"
         for key in item.alternatives
     )
-    either = f"Or {others}. {item.tells_apart}" if others else ""
-    withheld = row.handling and not is_normal
-    return Correction(
-        cause=item.cause, title=row.title, level=row.level, when=row.when,
-        correction="" if withheld else row.correction, right_when=row.right_when, resolves=len(item.explains),
-        clips=item.clips, is_habit=item.is_habit, either=either,
-        withheld=withheld_words(breathing) if withheld else "",
-    )  # fmt: skip
+    said = replace(said, either=f"Or {others}. {item.tells_apart}" if others else "")
+    return replace(said, correction="", withheld=withheld_words(breathing)) if row.handling and not is_normal else said

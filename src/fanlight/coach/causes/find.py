@@ -16,6 +16,7 @@ from fanlight.coach.causes.noisy_or import (
     Sign,
     clip_model,
     joint,
+    parts_of,
     reasons,
     sets_of,
 )
@@ -28,6 +29,7 @@ _LEAST_GAIN, _MOST_HABITS, _ALL_OF, _AT_ONCE = -3.0, 9, 6, 4
 _FORGOTTEN = 14.0  # sets of habits a millionth as likely as the best are forgotten (numerical)
 _ACTS = 0.5  # more likely than not
 _WORTH_NAMING = 0.1  # of the less likely of two that look alike (engineering judgement)
+_FLOW = "doppler_"  # families of criteria that judge flow; all others judge the picture
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +60,7 @@ def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[C
     tables : CauseTables
         Of the House.
     """
-    clips = [_Clip.of(reading, tables) for reading in readings]
+    clips = [part for reading in readings for part in _parts(reading, tables)]
     clips = [clip for clip in clips if clip.model.causes or clip.model.alone]
     if not any(clip.model.causes for clip in clips):  # nothing was raised that a cause could explain
         return ()
@@ -69,18 +71,38 @@ def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[C
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Clip:
+    """A part of a clip: signs of its picture, or of the flow that is shown in it, that share causes."""
+
     key: str
     view: str  # a name of its own where the view is not known
+    group: tuple[str, ...]  # of clips that are misled alike
     signs: ClipSigns
     model: ClipModel
 
-    @classmethod
-    def of(cls, reading: ClipReading, tables: CauseTables) -> _Clip:
-        signs = signs_of(reading, tables)
-        return cls(
-            key=reading.clip.key, view=reading.view.view or reading.clip.key, signs=signs,
-            model=clip_model(signs, tables.weights.by_chance, tables.weights.by_cause),
-        )  # fmt: skip
+
+def _parts(reading: ClipReading, tables: CauseTables) -> Iterator[_Clip]:
+    """Yield what the picture shows and what the flow shows: what misleads in one need not mislead in the other."""
+    signs, key = signs_of(reading, tables), reading.clip.key
+    view = reading.view.view or key
+    flow = (view, str(reading.mode.mode), str(reading.view.valve))
+    for is_flow, group in ((False, (view,)), (True, flow)):
+        own = ClipSigns(
+            raised=tuple(sign for sign in signs.raised if _is_flow(sign, tables) == is_flow),
+            quiet=tuple(sign for sign in signs.quiet if _is_flow(sign, tables) == is_flow),
+            causes=tuple(cause for cause in signs.causes if _shows(cause, tables, is_flow=is_flow)),
+        )
+        for part in parts_of(own, tables.weights.by_cause) if own.raised or own.quiet else ():
+            model = clip_model(part, tables.weights.by_chance, tables.weights.by_cause)
+            yield _Clip(key=key, view=view, group=group, signs=part, model=model)
+
+
+def _is_flow(sign: Sign, tables: CauseTables) -> bool:
+    return tables.criteria[sign[0]].family.startswith(_FLOW)
+
+
+def _shows(cause: str, tables: CauseTables, *, is_flow: bool) -> bool:
+    grades = tables.weights.by_cause[cause].values()
+    return any(_is_flow(sign, tables) == is_flow for signs in grades for sign in signs)
 
 
 def signs_of(reading: ClipReading, tables: CauseTables) -> ClipSigns:
@@ -97,8 +119,6 @@ def signs_of(reading: ClipReading, tables: CauseTables) -> ClipSigns:
                 (raised if is_raised else quiet).append((item.criterion, side))
     mode = reading.mode.mode
     causes = () if mode is None else tuple(k for k, row in tables.rows.items() if row.acts_in(mode, reading.view.view))
-    if not raised and not quiet:
-        causes = ()
     return ClipSigns(raised=tuple(raised), quiet=tuple(quiet), causes=causes)
 
 
@@ -113,12 +133,12 @@ class _Study:
 
     clips: Sequence[_Clip]
     posterior: Floats  # (case,)
-    within: Mapping[str, Floats]  # by clip, (case, set of the clip)
+    within: Mapping[int, Floats]  # by the place of the clip, (case, set of the clip)
     habits: Mapping[str, float]
 
     def acting(self, clip: _Clip) -> Floats:
         """Return how likely each set of causes acts in a clip."""
-        return np.asarray(self.posterior @ self.within[clip.key])
+        return np.asarray(self.posterior @ self._within(clip))
 
     def in_clip(self, clip: _Clip, *causes: str) -> float:
         """Return how likely at least one of these acts in a clip."""
@@ -126,14 +146,17 @@ class _Study:
 
     def _by_case(self, clip: _Clip, causes: tuple[str, ...]) -> Floats:
         columns = [clip.model.causes.index(cause) for cause in causes if cause in clip.model.causes]
-        return np.asarray(self.within[clip.key][:, clip.model.states[:, columns].any(axis=1)].sum(axis=1))
+        return np.asarray(self._within(clip)[:, clip.model.states[:, columns].any(axis=1)].sum(axis=1))
+
+    def _within(self, clip: _Clip) -> Floats:
+        return self.within[next(place for place, own in enumerate(self.clips) if own is clip)]
 
     def somewhere(self, *causes: str) -> float:
-        """Return how likely at least one of these acts in at least one view; clips hang together by the habits."""
-        views: dict[str, Floats] = {}
+        """Return how likely at least one of these acts in at least one group; clips hang together by the habits."""
+        groups: dict[tuple[str, ...], Floats] = {}
         for clip in self.clips:
-            views[clip.view] = np.maximum(views.get(clip.view, 0.0), self._by_case(clip, causes))
-        return float(self.posterior @ (1 - np.prod([1 - by_case for by_case in views.values()], axis=0)))
+            groups[clip.group] = np.maximum(groups.get(clip.group, 0.0), self._by_case(clip, causes))
+        return float(self.posterior @ (1 - np.prod([1 - by_case for by_case in groups.values()], axis=0)))
 
 
 def _weighed(clips: Sequence[_Clip], tables: CauseTables) -> _Study:
@@ -161,26 +184,29 @@ class _Habits:
 
     sets: NDArray[np.intp]  # (case, cause)
     log: Floats  # (case,): prior and likelihood, without a common term
-    within: Mapping[str, Floats]  # by clip, (case, set of the clip): what acts there, if these are the habits
+    within: Mapping[
+        int, Floats
+    ]  # by the place of the clip, (case, set of the clip): what acts there, if these are the habits
 
     @classmethod
     def of(
         cls, causes: tuple[str, ...], sets: NDArray[np.intp], clips: Sequence[_Clip], tables: CauseTables, *,
         keeps_ways: bool = False,
     ) -> _Habits:  # fmt: skip
-        states, column = _acts_if(tables.limits), {cause: place for place, cause in enumerate(causes)}
-        counts = Counter(clip.view for clip in clips)
+        states = {cause: _acts_if(tables.limits, tables.rows[cause]) for cause in causes}
+        column = {cause: place for place, cause in enumerate(causes)}
+        counts = Counter(group for group, _ in {(clip.group, clip.key) for clip in clips})
         log, within = np.zeros(len(sets)), {}
         for place, cause in enumerate(causes):
             before = tables.rows[cause].before
             log += np.log(np.array([1 - before, *[before / len(GRADES)] * len(GRADES)]))[sets[:, place]]
-        for clip in clips:
-            acts = {key: states[sets[:, column[key]]] for key in clip.signs.causes if key in column}
+        for place, clip in enumerate(clips):
+            acts = {key: states[key][sets[:, column[key]]] for key in clip.signs.causes if key in column}
             ways = joint(clip.model, acts) if acts else np.ones((len(sets), 1))
             total = ways.sum(axis=1)
-            log += np.log(total) / counts[clip.view]
+            log += np.log(total) / counts[clip.group]
             if keeps_ways:  # of all sets of habits they would fill gigabytes
-                within[clip.key] = ways / total[:, None]
+                within[place] = ways / total[:, None]
         return cls(sets=sets, log=log, within=within)
 
     def better_than_none(self) -> list[int]:
@@ -190,11 +216,11 @@ class _Habits:
         return [place for gain, place in sorted(gains, reverse=True) if gain > _LEAST_GAIN]
 
 
-def _acts_if(limits: CauseLimits) -> Floats:
+def _acts_if(limits: CauseLimits, row: CauseRow) -> Floats:
     """Return how a cause acts in a clip, (state of the habit, state in the clip); a habit keeps its grade."""
-    n = len(GRADES)
+    n, slip = len(GRADES), min(limits.slip * row.slip_times, limits.held)
     out = np.zeros((n + 1, n + 1))
-    out[0] = [1 - limits.slip, *[limits.slip / n] * n]
+    out[0] = [1 - slip, *[slip / n] * n]
     for grade in range(1, n + 1):
         out[grade, 0], out[grade, grade] = 1 - limits.held, limits.held
     return out
@@ -215,7 +241,8 @@ def _found(cause: str, study: _Study, tables: CauseTables) -> CauseFound | None:
     return CauseFound(
         cause=cause, title=row.title, level=row.level, probability=probability, habit=habit,
         is_habit=habit >= limits.habit_from and len({clip.view for clip in clips}) >= limits.habit_views,
-        clips=tuple(clip.key for clip in clips), explains=tuple(_explained((cause, *rivals), clips, study)),
+        clips=tuple(dict.fromkeys(clip.key for clip in clips)),
+        explains=tuple(_explained((cause, *rivals), clips, study)),
         alternatives=tuple(rivals), tells_apart=" ".join(row.alike[other] for other in rivals),
     )  # fmt: skip
 

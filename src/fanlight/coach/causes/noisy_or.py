@@ -104,6 +104,28 @@ def clip_model(signs: ClipSigns, by_chance: Mapping[Sign, float], by_cause: Mapp
     )  # fmt: skip
 
 
+def parts_of(signs: ClipSigns, by_cause: Mapping[str, Graded]) -> tuple[ClipSigns, ...]:
+    """Return a clip in parts that share no cause: its likelihood is the product of theirs, and they are far smaller.
+
+    Raised signs that a cause may explain together stay together; causes that explain nothing stand in a part of
+    their own.
+    """
+    groups: list[tuple[set[str], list[Sign]]] = []
+    for sign in signs.raised:
+        causes, own = {key for key in signs.causes if _explains(by_cause[key], sign)}, [sign]
+        for other in [group for group in groups if group[0] & causes]:
+            groups.remove(other)
+            causes, own = causes | other[0], [*other[1], *own]
+        groups.append((causes, own))
+    taken = {key for causes, _ in groups for key in causes}
+    groups.append(({key for key in signs.causes if key not in taken}, []))
+    return tuple(
+        ClipSigns(raised=tuple(own), quiet=signs.quiet, causes=tuple(key for key in signs.causes if key in causes))
+        for causes, own in groups
+        if causes
+    )
+
+
 def _explains(weights: Graded, sign: Sign) -> bool:
     return any(weights[grade].get(sign, 0.0) > 0 for grade in GRADES)
 
