@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fanlight.report import words
-from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
+from fanlight.report.document import Block, Grid, Heading, Paragraph, Voice
 from fanlight.report.followed import record_words
+from fanlight.report.movement.shown import NO_MOVEMENTS, Movements, with_movements
 from fanlight.study import CauseFound, CauseLevel, Correction, StudyReview, about_cause
 
 _LEVELS: Mapping[CauseLevel, str] = {
@@ -21,23 +22,32 @@ _PROPOSED = "From all findings together; which change comes first, the mentor de
 _HOW_LIKELY = ((0.99, "very likely"), (0.95, "likely"), (0.0, "perhaps"))
 
 
-def correction_blocks(review: StudyReview) -> list[Block]:
+def correction_blocks(review: StudyReview, movements: Movements = NO_MOVEMENTS) -> list[Block]:
     """Return the changes that would resolve most findings, nothing where no cause is sure enough."""
     if not review.corrections:
         return []
-    entries = tuple(correction_words(item, review) for item in review.corrections)
-    return [
-        Heading(text=_CHANGES),
-        Items(entries=entries, voice=Voice.ENGINE),
-        Paragraph(text=_PROPOSED, voice=Voice.QUIET),
-    ]
+    entries = [(item.cause, correction_words(item, review)) for item in review.corrections]
+    listed = with_movements(entries, movements, Voice.ENGINE)
+    return [Heading(text=_CHANGES), *listed, Paragraph(text=_PROPOSED, voice=Voice.QUIET)]
 
 
-def chosen_blocks(changes: tuple[str, ...]) -> list[Block]:
-    """Return the changes that the mentor kept, each in words; nothing where none was."""
+def chosen_blocks(
+    changes: tuple[str, ...], causes: tuple[str, ...] = (), movements: Movements = NO_MOVEMENTS
+) -> list[Block]:
+    """Return the changes that the mentor kept, each in words; nothing where none was.
+
+    Parameters
+    ----------
+    changes : tuple of str
+        Their words.
+    causes : tuple of str
+        The cause of each, in the same order; those of movements get pictures. Empty: of none it is known.
+    """
     if not changes:
         return []
-    return [Heading(text=_CHANGES), Items(entries=changes), Paragraph(text=_CHOSEN, voice=Voice.QUIET)]
+    entries = list(zip(causes or ("",) * len(changes), changes, strict=True))
+    listed = with_movements(entries, movements, Voice.PLAIN)
+    return [Heading(text=_CHANGES), *listed, Paragraph(text=_CHOSEN, voice=Voice.QUIET)]
 
 
 def correction_words(item: Correction, review: StudyReview, own: str = "") -> str:

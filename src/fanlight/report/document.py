@@ -137,7 +137,18 @@ class Beside:
     facts: Facts
 
 
-Block = Heading | Paragraph | Items | Figure | Grid | Advice | Beside | FanRow | Facts | Excerpts
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """A movement that is asked for, with the probe drawn on the chest and the view before and after it."""
+
+    words: str
+    drawings: tuple[tuple[Drawing, str], ...]  # with what stands below each
+    pictures: tuple[Figure, ...]  # simulated, before and after
+    note: str  # what the pictures are and what to look for, or why there are none
+    voice: Voice = Voice.PLAIN
+
+
+Block = Heading | Paragraph | Items | Figure | Grid | Advice | Beside | FanRow | Facts | Excerpts | Moved
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

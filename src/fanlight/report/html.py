@@ -23,6 +23,7 @@ from fanlight.report.document import (
     Grid,
     Heading,
     Items,
+    Moved,
     Paragraph,
 )
 from fanlight.report.fan import draw_logo
@@ -79,6 +80,27 @@ def _(item: Grid) -> str:
     rows = "".join(f"<tr>{''.join(f'<td>{_cell(cell)}</td>' for cell in row)}</tr>" for row in item.rows)
     columns = f"<colgroup>{widths}</colgroup>"
     return f'<table class="{item.voice}">{columns}<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+
+
+@_block.register
+def _(item: Moved) -> str:
+    drawn = "".join(
+        f'<figure class="sketch">{_inline(drawing)}<figcaption>{escape(below)}</figcaption></figure>'
+        for drawing, below in item.drawings
+    )
+    shown = "".join(
+        f'<figure><img src="data:image/png;base64,{base64.b64encode(each.png).decode()}" alt="{escape(each.alt)}">'
+        f"<figcaption>{escape(each.caption)}</figcaption></figure>"
+        for each in item.pictures
+    )
+    row = f'<div class="moved">{drawn}{shown}</div>' if drawn or shown else ""
+    note = f'<p class="quiet">{escape(item.note)}</p>' if item.note else ""
+    return f'<ul class="{item.voice}"><li>{escape(item.words)}{row}{note}</li></ul>'
+
+
+def _inline(item: Drawing) -> str:
+    data = base64.b64encode(item.svg.encode()).decode()
+    return f'<img src="data:image/svg+xml;base64,{data}" alt="{escape(item.alt)}">'
 
 
 @_block.register

@@ -24,6 +24,7 @@ from fanlight.report.mentor import (
     opening_blocks,
     since_last_blocks,
 )
+from fanlight.report.movement.shown import NO_MOVEMENTS, Movements
 from fanlight.report.passage import Passage, passage_of
 from fanlight.report.recognised import recognised_words
 from fanlight.report.shown import shown_blocks
@@ -46,7 +47,7 @@ _REFUSED_SHOWN = 3  # a letter has two pages; the study sheet lists them all
 
 def build_letter(
     review: StudyReview, frames: FrameSource, written_at: datetime, mentor: MentorWords | None = None,
-    excerpts: ExcerptLimits | None = None,
+    excerpts: ExcerptLimits | None = None, movements: Movements = NO_MOVEMENTS,
 ) -> Document:  # fmt: skip
     """Return the letter as a document.
 
@@ -62,10 +63,16 @@ def build_letter(
         What the mentor adds, to a review that holds decided findings only; None: the engine's draft.
     excerpts : ExcerptLimits, optional
         The letter names the passages that `with_excerpts` cuts out; None: it holds stills only.
+    movements : mapping of str to MovementShown, optional
+        Pictures of the movements that the letter asks for, by the cause of the change.
     """
     request = review.study.request
     blocks: list[Block] = [*_opening(review, mentor)]
-    blocks += chosen_blocks(mentor.changes) if mentor else correction_blocks(review)
+    blocks += (
+        chosen_blocks(mentor.changes, mentor.change_causes, movements)
+        if mentor
+        else correction_blocks(review, movements)
+    )
     blocks += since_last_blocks(mentor, praise_lines(review)) if mentor else follow_up_blocks(review)
     blocks += _right(review)
     blocks += praised_block(review, excerpts)

@@ -54,6 +54,7 @@ class MentorWords:
     closing: str = ""
     since_last: tuple[str, ...] = ()  # what the mentor says became of the last letter's corrections and exercise
     changes: tuple[str, ...] = ()  # that would resolve most, as the mentor kept them; they open the letter
+    change_causes: tuple[str, ...] = ()  # the cause of each, in the same order; empty: not known
     findings: tuple[str, ...] = ()  # seen or overruled by the mentor, each with its place
     cited: tuple[Cited, ...] = ()  # clips of those that the mentor saw
     shown: tuple[ShownInClip, ...] = ()  # what views show and lack, clip by clip

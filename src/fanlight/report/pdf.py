@@ -24,6 +24,7 @@ from fanlight.report.document import (
     Grid,
     Heading,
     Items,
+    Moved,
     Paragraph,
 )
 from fanlight.report.fan import draw_logo
@@ -112,6 +113,13 @@ class _Folder:
         # Paper does not move: it names what plays in the other form of the letter.
         words = "; ".join(f"{each.title} ({each.caption})" for each in item.items)
         return {"kind": "paragraph", "text": f"Plays in the HTML letter: {words}.", "voice": "quiet", "lead": ""}
+
+    @block.register
+    def _(self, item: Moved) -> dict[str, Any]:
+        drawings = [{**self.drawing(drawing), "caption": below} for drawing, below in item.drawings]
+        pictures = [self.block(each) for each in item.pictures]
+        shown = [*drawings, *pictures]
+        return {"kind": "moved", "words": item.words, "shown": shown, "note": item.note, "voice": item.voice}
 
     @block.register
     def _(self, item: Facts) -> dict[str, Any]:

@@ -14,11 +14,12 @@ from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_excerpt_limits
 from fanlight.reference.views import read_views
 from fanlight.report.annotate import FrameSource
-from fanlight.report.document import Advice, Block, Document, Paragraph, Voice
+from fanlight.report.document import Advice, Block, Document, Moved, Paragraph, Voice
 from fanlight.report.excerpt import PassageSource
 from fanlight.report.html import render_html
 from fanlight.report.json_file import review_as_plain, review_schema
 from fanlight.report.letter import build_letter
+from fanlight.report.movement.shown import movements_shown
 from fanlight.report.moving import with_excerpts
 from fanlight.report.pdf import render_pdf
 from fanlight.report.study_sheet import build_study_sheet
@@ -26,6 +27,7 @@ from fanlight.report.summary import build_summary
 from fanlight.study import House, StudyReview
 
 LETTER_PAGES = 2
+NO_ROOM = "Its pictures found no room on two pages; the desk shows them."
 
 
 class PictureSource(FrameSource, PassageSource, Protocol):
@@ -33,7 +35,8 @@ class PictureSource(FrameSource, PassageSource, Protocol):
 
 
 def fit_letter(letter: Document) -> tuple[Document, bytes]:
-    """Return the letter and its PDF, cut to two pages: smaller type first, then fewer pictures, then fewer points.
+    """Return the letter and its PDF, cut to two pages: smaller type first, then fewer pictures, then fewer
+    points.
 
     A point that is left out of the letter stays on the study sheet; the letter says so.
     """
@@ -42,9 +45,18 @@ def fit_letter(letter: Document) -> tuple[Document, bytes]:
         pdf, pages = render_pdf(shown, text_pt)
         if pages <= LETTER_PAGES:
             return shown, pdf
+    # The simulated pairs go first: the words stand, and the drawing says which way. Then stills of what was scanned.
+    moves = [place for place, item in enumerate(letter.blocks) if isinstance(item, Moved)]
     points = [place for place, item in enumerate(letter.blocks) if isinstance(item, Advice)]
-    for place in reversed(points):
-        shown = _without_figure(shown, place)
+    shorter = [
+        *((_without_pair, place) for place in reversed(moves)),
+        *((_without_figure, place) for place in reversed(points)),
+        *((_without_drawing, place) for place in reversed(moves)),
+    ]
+    for shorten, place in shorter:
+        if (less := shorten(shown, place)) == shown:
+            continue
+        shown = less
         pdf, pages = render_pdf(shown, 9.4)
         if pages <= LETTER_PAGES:
             return shown, pdf
@@ -60,11 +72,25 @@ def fit_letter(letter: Document) -> tuple[Document, bytes]:
 
 
 def _without_figure(document: Document, place: int) -> Document:
-    blocks: list[Block] = list(document.blocks)
-    item = blocks[place]
+    item = document.blocks[place]
     assert isinstance(item, Advice)
-    blocks[place] = replace(item, figure=None)
-    return replace(document, blocks=tuple(blocks))
+    return _with_block(document, place, replace(item, figure=None))
+
+
+def _without_pair(document: Document, place: int) -> Document:
+    item = document.blocks[place]
+    assert isinstance(item, Moved)
+    return _with_block(document, place, replace(item, pictures=(), note=NO_ROOM) if item.pictures else item)
+
+
+def _without_drawing(document: Document, place: int) -> Document:
+    item = document.blocks[place]
+    assert isinstance(item, Moved)
+    return _with_block(document, place, replace(item, drawings=(), pictures=(), note=NO_ROOM))
+
+
+def _with_block(document: Document, place: int, block: Block) -> Document:
+    return replace(document, blocks=(*document.blocks[:place], block, *document.blocks[place + 1 :]))
 
 
 def write_review(
@@ -95,7 +121,8 @@ def write_review(
     titles: Mapping[str, str] = {key: view.title for key, view in read_views(house).items()}
     citations = {key: work.words() for key, work in read_bibliography(house).items()}
     excerpts = read_excerpt_limits(house)
-    letter, letter_pdf = fit_letter(build_letter(review, frames, written_at, excerpts=excerpts))
+    movements = movements_shown(review, house)
+    letter, letter_pdf = fit_letter(build_letter(review, frames, written_at, excerpts=excerpts, movements=movements))
     summary = build_summary(review, citations, house, written_at)
     sheet = build_study_sheet(review, criteria, dict(titles), citations, frames, house, written_at)
     written: list[Path] = []
