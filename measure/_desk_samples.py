@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fanlight.critique.families import FAMILIES
-from fanlight.desk.decided import is_drawn
+from fanlight.desk.blind import is_drawn
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings
 from fanlight.reference.load import load_house

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 
-from fanlight.desk.decided import is_drawn
+from fanlight.desk.blind import is_drawn
 from fanlight.reference.desk import read_desk_settings
 from fanlight.reference.load import load_house
 from fanlight.review.conclude import conclude

@@ -6,16 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.desk.decided import (
-    SENT_MARKS,
-    for_papers,
-    for_screen,
-    hidden_clips,
-    is_drawn,
-    part_name,
-    without_proposals,
-)
+from fanlight.desk.blind import hidden_clips, is_drawn
+from fanlight.desk.decided import SENT_MARKS, for_papers, for_screen, without_proposals
 from fanlight.desk.mentor_words import mentor_words
+from fanlight.desk.points import part_name
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.review.conclude import conclude
 from fanlight.store import DocumentKind, JudgedStructure, Judgement

@@ -44,7 +44,8 @@ def test_marks_sent_with_a_study_are_told_by_clip(tmp_path: Path, house: House) 
         while len(clip_readings(store, study)) < 1:
             assert time.monotonic() < until
             time.sleep(0.1)
-        (clip,) = browser.get(f"/api/studies/{study}").json()["study"]["clips"]
+        read = browser.get(f"/api/studies/{study}").json()["study"]
+        (clip,) = read["clips"]
 
         (found,) = browser.get(f"/api/studies/{study}/marks/sent").json().items()
         browser.put_file(study, "marks.toml", MARKS.format(frame=3).encode())
@@ -52,6 +53,7 @@ def test_marks_sent_with_a_study_are_told_by_clip(tmp_path: Path, house: House) 
         missing = browser.get("/api/studies/00000000-0000-4000-8000-000000000000/marks/sent")
         browser.close()
 
+    assert [item["name"] for item in read["marks"]] == ["a.dcm", "nowhere.dcm"], "they travel with the study"
     key, marks = found
     assert key == clip["key"]
     (drawn,) = marks["drawn"]

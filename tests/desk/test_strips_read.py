@@ -14,7 +14,8 @@ from pydicom.dataset import Dataset
 
 from fanlight.critique.doppler.guide import FLOW_AXIS
 from fanlight.desk import Desk, DeskOptions
-from fanlight.desk.decided import SENT_MARKS, is_drawn
+from fanlight.desk.blind import is_drawn
+from fanlight.desk.decided import SENT_MARKS
 from fanlight.intake import Item, Kind, Limits, probe_item
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.desk import read_desk_settings

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from fanlight.desk import Desk
-from fanlight.desk.decided import hidden_clips, is_drawn
+from fanlight.desk.blind import hidden_clips, is_drawn
 from fanlight.desk.hub import ALL, Hub
 from fanlight.review.events import ClipFinished, ReviewFinished, StudyAssembled
 from fanlight.store import (
@@ -59,7 +59,7 @@ def test_a_page_works_out_once_which_clips_are_hidden(
         calls.append(asked)
         return hidden_clips(*asked)
 
-    monkeypatch.setattr("fanlight.desk.study_page.hidden_clips", counted)
+    monkeypatch.setattr("fanlight.desk.blind.hidden_clips", counted)
 
     assert browser.get(f"/api/studies/{study}").json()["blind"] == sorted(hidden_clips(*calls[0]))
     assert len(calls) == 1

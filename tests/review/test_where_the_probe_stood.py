@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from fanlight.heart.fit.seen import ClipSeen, Moment
+from fanlight.heart.fit.seen import ClipSeen
 from fanlight.heart.movements import Movement
 from fanlight.reference.load import load_house
 from fanlight.report.causes import correction_words
@@ -18,10 +18,8 @@ from fanlight.review.conclude import conclude
 from fanlight.study import (
     CauseLevel,
     ClipReading,
-    DrawnMark,
     FileMarks,
     FoundLandmark,
-    MarkKind,
     PictureReading,
     StudyReview,
     Verdict,
@@ -29,26 +27,11 @@ from fanlight.study import (
 )
 from tests.heart.fit.cases import APICAL, BASE, FOUR_CHAMBER, MITRAL, clip_of
 from tests.plane.clips import FAN, HOUSE, PX_PER_MM, clip
+from tests.plane.pose_marks import FRAMES, pose_marks
 from tests.report.sample import sample_review
 
 PRECISE = 0.01  # of the depth: a hand that points well
-FRAMES = {Moment.END_DIASTOLE: 0, Moment.END_SYSTOLE: 6}  # of tests.plane.clips.BEAT
 Case = tuple[str, dict[Movement, float]]
-
-
-def _marks(seen: ClipSeen, most: int = 40, *, is_mirrored: bool = False) -> FileMarks:
-    """Return what a person draws who names at most so many landmarks of a clip."""
-    named = list(dict.fromkeys(one.landmark for one in seen.seen))[:most]
-    side = -1.0 if is_mirrored else 1.0
-    drawn = tuple(
-        DrawnMark(
-            kind=MarkKind.POINT, frame=FRAMES[one.moment], landmark=one.landmark.name,
-            points=((one.down_mm * PX_PER_MM, FAN.apex_col_px + side * one.right_mm * PX_PER_MM),),
-        )
-        for one in seen.seen
-        if one.landmark in named
-    )  # fmt: skip
-    return FileMarks(name="x.dcm", drawn=drawn)
 
 
 def _review(*cases: Case, seed: int = 302, most: int = 40, **changed: object) -> StudyReview:
@@ -57,7 +40,7 @@ def _review(*cases: Case, seed: int = 302, most: int = 40, **changed: object) ->
     for number, (view, amounts) in enumerate(cases, start=1):
         reading = replace(clip(view, number=number), **changed)  # type: ignore[arg-type]
         readings.append(reading)
-        marks[reading.clip.key] = _marks(clip_of(seed, view, amounts, noise_fraction=PRECISE), most)
+        marks[reading.clip.key] = pose_marks(clip_of(seed, view, amounts, noise_fraction=PRECISE), most)
     return _concluded(tuple(readings), marks)
 
 
@@ -113,7 +96,7 @@ def test_a_habit_of_the_hand_is_one_correction_that_says_where_it_shows() -> Non
 def test_marks_of_another_window_advise_nothing_and_say_why() -> None:
     """An apical picture that is named a right long axis: no heart looks so."""
     reading = clip(FOUR_CHAMBER)
-    review = _concluded((reading,), {"k1": _marks(clip_of(303, APICAL, noise_fraction=PRECISE), 8)})
+    review = _concluded((reading,), {"k1": pose_marks(clip_of(303, APICAL, noise_fraction=PRECISE), 8)})
 
     assert review.corrections == ()
     ((_, said),) = stand_lines(review)
@@ -125,7 +108,7 @@ def test_marks_of_another_window_advise_nothing_and_say_why() -> None:
 def test_a_mirrored_picture_advises_no_movement() -> None:
     reading = clip(FOUR_CHAMBER)
     seen = clip_of(302, FOUR_CHAMBER, noise_fraction=PRECISE)
-    review = _concluded((reading,), {"k1": _marks(seen, is_mirrored=True)})
+    review = _concluded((reading,), {"k1": pose_marks(seen, is_mirrored=True)})
 
     assert [item for item in review.corrections if item.level is CauseLevel.HAND] == []
     assert "the wrong way round: put that right first" in stand_lines(review)[0][1]
@@ -154,7 +137,7 @@ def test_a_finding_is_counted_to_the_movement_that_explains_it() -> None:
 def test_what_cannot_be_fitted_says_why(changed: dict[str, object], why: str) -> None:
     n = changed.pop("n", 8)
     reading = clip(FOUR_CHAMBER, **changed)  # type: ignore[arg-type]
-    review = _concluded((reading,), {"k1": _marks(clip_of(302, FOUR_CHAMBER, noise_fraction=PRECISE), n)})  # type: ignore[arg-type]
+    review = _concluded((reading,), {"k1": pose_marks(clip_of(302, FOUR_CHAMBER, noise_fraction=PRECISE), n)})  # type: ignore[arg-type]
 
     assert why in stand_lines(review)[0][1]
     assert review.corrections == ()
@@ -162,7 +145,7 @@ def test_what_cannot_be_fitted_says_why(changed: dict[str, object], why: str) ->
 
 def test_marks_between_the_ends_of_the_beat_are_not_taken_for_an_end() -> None:
     reading = clip(FOUR_CHAMBER)
-    marks = _marks(clip_of(302, FOUR_CHAMBER, noise_fraction=PRECISE))
+    marks = pose_marks(clip_of(302, FOUR_CHAMBER, noise_fraction=PRECISE))
     between = replace(marks, drawn=tuple(replace(item, frame=3) for item in marks.drawn))
     review = _concluded((reading,), {"k1": between})
 
@@ -197,7 +180,7 @@ def test_the_networks_landmarks_tell_a_pose_and_advise_where_the_house_lets_them
 
 def test_few_marks_of_a_person_stand_before_the_networks_and_silence_nothing() -> None:
     seen = clip_of(302, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE)
-    review = _concluded((clip(FOUR_CHAMBER, _as_network(seen)),), {"k1": _marks(seen, 2)})
+    review = _concluded((clip(FOUR_CHAMBER, _as_network(seen)),), {"k1": pose_marks(seen, 2)})
 
     assert stand_lines(review)[0][1].startswith("very likely tilted")
 
@@ -205,7 +188,7 @@ def test_few_marks_of_a_person_stand_before_the_networks_and_silence_nothing() -
 def test_what_rests_on_the_same_landmarks_is_not_fitted_again(monkeypatch: pytest.MonkeyPatch) -> None:
     """The desk concludes after each act of the mentor: a fit takes a tenth of a second."""
     reading = clip(FOUR_CHAMBER)
-    marks = {"k1": _marks(clip_of(302, FOUR_CHAMBER, noise_fraction=PRECISE))}
+    marks = {"k1": pose_marks(clip_of(302, FOUR_CHAMBER, noise_fraction=PRECISE))}
     first = _concluded((reading,), marks)
     monkeypatch.setattr("fanlight.plane.pose.stands.fit_pose", None)
 
@@ -215,7 +198,7 @@ def test_what_rests_on_the_same_landmarks_is_not_fitted_again(monkeypatch: pytes
 
 def test_a_clip_that_is_judged_first_is_told_of_by_no_movement() -> None:
     reading = clip(FOUR_CHAMBER)
-    marks = {"k1": _marks(clip_of(302, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE))}
+    marks = {"k1": pose_marks(clip_of(302, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE))}
     review = conclude(sample_review().study, (reading,), (), HOUSE, marks=marks, unjudged=frozenset({"k1"}))
 
     assert (review.stands, review.corrections) == ((), ())

@@ -6,22 +6,19 @@ what a person kept passes, what a person overruled carries that person's verdict
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any
 
-from fanlight.coach.priorities import find_priorities
 from fanlight.critique.picture_masks import HANGS_ON_VIEW, for_another_view, read_mask_tables
 from fanlight.desk.decided_named import with_named
 from fanlight.desk.decided_planes import with_decided_planes
-from fanlight.desk.marks_file import marks_of
+from fanlight.desk.marks_file import lying_on, marks_of
+from fanlight.desk.points import letter_points
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.plane.planes import PLANE_CRITERIA
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.letter import read_letter_limits
-from fanlight.review.conclude import conclude, without_study_level
-from fanlight.store import DocumentKind, Entry, StudyState, judged_clips
+from fanlight.review.conclude import conclude
+from fanlight.store import StudyState
 from fanlight.store.actions import OverruleFinding, PlaceClip, TakeClipOut
 from fanlight.study import (
     ClipReading,
@@ -29,7 +26,6 @@ from fanlight.study import (
     Finding,
     House,
     Measurement,
-    Priority,
     Side,
     StudyReview,
     Valve,
@@ -49,21 +45,6 @@ _NOT_DECIDED = ViewReading(
 _HIDDEN = ViewReading(
     view="", source=ViewSource.NOT_KNOWN, probability=0.0, reason="to be judged before a proposal is shown"
 )
-
-
-def is_drawn(study: str, clip: str, share: float) -> bool:
-    """Return whether a clip is among those that are judged before proposals are shown; the same at every look."""
-    digest = hashlib.sha256(f"{study} {clip}".encode()).digest()
-    return int.from_bytes(digest[:8]) < share * 2**64
-
-
-def hidden_clips(study: str, clips: Iterable[str], log: Iterable[Entry], share: float) -> frozenset[str]:
-    """Return the clips whose proposals the mentor must not see yet.
-
-    What was judged once is not hidden again, whether the judgement was taken back or not: its proposals were seen.
-    """
-    judged = judged_clips(log)
-    return frozenset(clip for clip in clips if clip not in judged and is_drawn(study, clip, share))
 
 
 def without_proposals(item: ClipReading) -> ClipReading:
@@ -101,24 +82,30 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
     marks = marks_of(state, draft.study.clips)
     study = with_named(draft.study, state, house)
     review = conclude(
-        study, readings, draft.refused, house, study_findings=general, marks=marks, unjudged=hidden, stood=draft.stands
-    )
+        study, readings, draft.refused, house, study_findings=general, marks=marks, unjudged=hidden,
+        stood=draft.stands, posed=lying_on(state, draft.study),
+    )  # fmt: skip
     return _with_sent_marks(review, draft)
 
 
-def for_papers(draft: StudyReview, state: StudyState, house: House) -> StudyReview:
+def for_papers(
+    draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset()
+) -> StudyReview:
     """Return the draft with nothing in it but what the mentor decided; letter and summary are built from this.
 
     Numbers that the engine measured are weighed by its undecided findings too, and say so: a flow that wraps must not
-    be printed as a number because nobody came to say so.
+    be printed as a number because nobody came to say so. Nor is a movement advised of a picture that the engine finds
+    mirrored, or of a clip that is to be judged first (`hidden`).
     """
     state, criteria = standing(draft, state), read_criteria(house)
-    readings = tuple(_on_paper(item, state, criteria) for item in _by_named_views(draft, state, house))
+    told = _by_named_views(draft, state, house, hidden)
+    readings = tuple(_on_paper(item, state, criteria) for item in told)
     general = _decided(draft.study_findings, state, criteria)
     marks = marks_of(state, draft.study.clips)
     concluded = conclude(
         with_named(draft.study, state, house), readings, draft.refused, house, study_findings=general, marks=marks,
-        undecided={item.clip.key: item.findings for item in draft.readings}, stood=draft.stands,
+        undecided={item.clip.key: item.findings for item in told}, unjudged=hidden, stood=draft.stands,
+        posed=lying_on(state, draft.study),
     )  # fmt: skip
     review = _with_sent_marks(concluded, draft)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)
@@ -252,45 +239,3 @@ def _advised_side(item: Finding, criterion: Criterion) -> Side:
     if item.side in advised or not advised:
         return item.side if item.side in advised else Side.INSIDE
     return advised[0]
-
-
-def letter_points(review: StudyReview, state: StudyState, house: House) -> tuple[tuple[Priority, bool], ...]:
-    """Return every correction that decided findings ask for, in the mentor's order and words, and whether it stands.
-
-    The letter takes as many as the house allows, from the first on, and each one that the mentor asked for by name.
-
-    Parameters
-    ----------
-    review : StudyReview
-        Of `for_papers`: decided findings only.
-    """
-    criteria = read_criteria(house)
-    limits = read_letter_limits(house)
-    on_clips = without_study_level((item for reading in review.readings for item in reading.findings), criteria)
-    found = list(
-        find_priorities([*on_clips, *review.study_findings], criteria, review.study.request.breathing, limits.sure_from)
-    )
-    order = {key: place for place, key in enumerate(state.correction_order)}
-    found.sort(key=lambda item: order.get((item.criterion, Side(item.side)), len(order)))
-    points = []
-    room = limits.findings_max
-    for item in found:
-        said = state.corrections.get((item.criterion, Side(item.side)))
-        stands = said.is_kept if said is not None else room > 0
-        room -= stands
-        points.append((_in_words(item, state), stands))
-    return tuple(points)
-
-
-def part_name(item: Priority, field: str) -> str:
-    """Return the name under which a text of a correction is edited."""
-    return f"{item.criterion}:{Side(item.side).value}:{field}"
-
-
-def _in_words(item: Priority, state: StudyState) -> Priority:
-    changed: dict[str, Any] = {}
-    for field in ("means", "cause", "correction"):
-        text = state.texts.get((DocumentKind.LETTER, part_name(item, field)))
-        if text is not None and not (field == "correction" and item.withheld):
-            changed[field] = text
-    return replace(item, **changed)

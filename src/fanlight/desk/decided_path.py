@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from fanlight.desk.decided import for_screen, is_drawn
+from fanlight.desk.blind import hidden_of, is_drawn
+from fanlight.desk.decided import for_screen
 from fanlight.desk.desk import Desk
 from fanlight.desk.hub import ALL
-from fanlight.desk.study_page import hidden_of
 from fanlight.reference.desk import read_desk_settings
 from fanlight.store import (
     DerivedKind,

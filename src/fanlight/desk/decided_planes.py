@@ -2,8 +2,8 @@
 
 The engine's draft tells of the planes as files name the views. Where a mentor placed a clip elsewhere, marked a
 landmark or ticked what is shown, all clips are asked again, since views of one study are held against each other.
-Marks that came with the study were heard when it was read; on the desk what was drawn there counts. Nothing is added to
-a draft of a version that did not ask for planes.
+Marks that came with the study were heard when it was read, and are heard again beside the mentor's own. Nothing is
+added to a draft of a version that did not ask for planes.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from fanlight.desk.marks_file import marks_of
+from fanlight.desk.marks_file import lying_on, marks_of
 from fanlight.plane.planes import is_of_plane, read_plane_rules, with_planes
 from fanlight.store import StudyState
 from fanlight.study import ClipReading, FileMarks, Finding, House, StudyReview, ViewReading
@@ -51,7 +51,7 @@ def with_decided_planes(
         replace(item, view=views[item.clip.key], picture=None if item.clip.key in hidden else item.picture)
         for item in readings
     )
-    anew = with_planes(lying, read_plane_rules(house), marks, ticks)
+    anew = with_planes(lying, read_plane_rules(house), lying_on(state, draft.study), ticks)
     return tuple(_with(old, _planes(new)) for old, new in zip(readings, anew, strict=True))
 
 

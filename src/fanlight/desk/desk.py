@@ -15,6 +15,7 @@ from fanlight.desk.errors import DeskError
 from fanlight.desk.frames import FrameReaders
 from fanlight.desk.hub import ALL, Hub
 from fanlight.desk.later import Later
+from fanlight.desk.marks_file import sent_with
 from fanlight.desk.study_files import StudyFiles
 from fanlight.desk.tracks import Tracks
 from fanlight.intake import Limits
@@ -139,7 +140,8 @@ class Desk:
             return None
         kept = clip_readings(self.store, study)
         readings = (kept[clip.key].reading for clip in assembled.clips if clip.key in kept)
-        return conclude(assembled, tuple(item for item in readings if item is not None), assembled.refused, self.house)
+        there = tuple(item for item in readings if item is not None)
+        return conclude(assembled, there, assembled.refused, self.house, marks=sent_with(assembled))
 
     def _forget(self, study: str) -> None:
         with self._lock:

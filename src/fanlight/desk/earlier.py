@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from fanlight.desk.blind import hidden_of
 from fanlight.desk.decided import shown_view
 from fanlight.desk.desk import Desk
-from fanlight.desk.study_page import hidden_of, plain_reading
+from fanlight.desk.study_page import plain_reading
 from fanlight.store import StoredStudy, earlier_studies, entries_of, fold
 from fanlight.study import ClipReading, ClipVerdict, Purpose
 from fanlight.study.codec import to_plain

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import partial
 
+from fanlight.desk.blind import hidden_of
 from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
 from fanlight.desk.hub import ALL
@@ -132,7 +133,9 @@ def asked_for(desk: Desk, letter: Document) -> AskedFor | None:
     draft = _whole_draft(desk, letter)
     if draft is None:
         return None
-    state = fold(_until_signed(entries_of(desk.store, letter.study), letter.id))
+    log = _until_signed(entries_of(desk.store, letter.study), letter.id)
+    state = fold(log)
+    hidden = hidden_of(desk, letter.study, (item.clip.key for item in draft.readings), log)
     views = read_views(desk.house)
     exercise = state.exercise
     return AskedFor(
@@ -145,7 +148,7 @@ def asked_for(desk: Desk, letter: Document) -> AskedFor | None:
                 criterion=item.criterion, side=Side(item.side), title=item.title,
                 correction="" if item.withheld else item.correction,
             )
-            for item in for_papers(draft, state, desk.house).priorities
+            for item in for_papers(draft, state, desk.house, hidden).priorities
         ),
         exercise=exercise,
         exercise_title=views[exercise.view].title if exercise and exercise.view in views else "",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -12,12 +13,14 @@ from numpy.typing import NDArray
 
 from fanlight.desk.addendum import changed_since
 from fanlight.desk.advice_record import follow_up, record_part
+from fanlight.desk.blind import hidden_of
 from fanlight.desk.changes import kept_changes, plain_changes
-from fanlight.desk.decided import for_papers, letter_points
+from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
 from fanlight.desk.frames import FrameReaders
 from fanlight.desk.last_letter import asked_before, since_last
 from fanlight.desk.mentor_words import mentor_words
+from fanlight.desk.points import letter_points
 from fanlight.desk.sign_checks import check, check_read, refused
 from fanlight.reference.bibliography import read_bibliography
 from fanlight.reference.letter import read_excerpt_limits
@@ -35,9 +38,9 @@ from fanlight.report.write import fit_letter
 from fanlight.store import (
     Document,
     DocumentKind,
+    Entry,
     MovedError,
     NewPart,
-    StudyState,
     UnknownRowError,
     UsedIdError,
     add_entry,
@@ -47,7 +50,6 @@ from fanlight.store import (
     need_newest,
     read_document,
     sign_document,
-    study_state,
 )
 from fanlight.store.actions import SetExercise
 from fanlight.study import StudyReview
@@ -84,7 +86,7 @@ class _StudyFrames:
 def preview(desk: Desk, study: str, kind: DocumentKind) -> str:
     """Return the paper as it stands now, as one HTML page: decided findings only, and not signed."""
     draft = _need_draft(desk, study)
-    return render_html(_paper(desk, study, draft, study_state(desk.store, study), kind, None))
+    return render_html(_paper(desk, study, draft, entries_of(desk.store, study), kind, None))
 
 
 def corrections(desk: Desk, study: str) -> list[dict[str, Any]]:
@@ -92,8 +94,8 @@ def corrections(desk: Desk, study: str) -> list[dict[str, Any]]:
     draft = desk.draft(study)
     if draft is None:
         return []
-    state = study_state(desk.store, study)
-    review = for_papers(draft, state, desk.house)
+    log = entries_of(desk.store, study)
+    review, state = _decided(desk, study, draft, log), fold(log)
     bare = {
         (item.criterion, item.side): item for item, _ in letter_points(review, replace(state, texts={}), desk.house)
     }
@@ -108,8 +110,14 @@ def changes(desk: Desk, study: str) -> list[dict[str, Any]]:
     draft = desk.draft(study)
     if draft is None:
         return []
-    state = study_state(desk.store, study)
-    return plain_changes(for_papers(draft, state, desk.house), state, desk.house)
+    log = entries_of(desk.store, study)
+    return plain_changes(_decided(desk, study, draft, log), fold(log), desk.house)
+
+
+def _decided(desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry]) -> StudyReview:
+    """Return what of a draft is decided, as a log stood at some time."""
+    hidden = hidden_of(desk, study, (item.clip.key for item in draft.readings), log)
+    return for_papers(draft, fold(log), desk.house, hidden)
 
 
 def sign(desk: Desk, study: str, signing: Signing) -> Document:
@@ -148,11 +156,11 @@ def _sign_once(desk: Desk, study: str, signing: Signing) -> Document:
         state = fold(log)
         check(desk, study, draft, state, signing.kind, exercise)
     earlier = [item for item in documents_of(desk.store, study) if item.kind is signing.kind]
-    signature = _signature(desk, study, draft, state, signing, earlier)
-    paper = _paper(desk, study, draft, state, signing.kind, signature)
+    signature = _signature(desk, study, draft, log, signing, earlier)
+    paper = _paper(desk, study, draft, log, signing.kind, signature)
     parts = _frozen(desk, study, paper, signing.kind)
     if signing.kind is DocumentKind.LETTER:
-        record = record_part(desk, study, for_papers(draft, state, desk.house), state)
+        record = record_part(desk, study, _decided(desk, study, draft, log), state)
         parts += [record] if record else []
     check_read(desk, study)  # a file may have come meanwhile, which is no entry
     if desk.draft(study) != draft:
@@ -181,7 +189,7 @@ def _need_draft(desk: Desk, study: str) -> StudyReview:
 
 
 def _signature(
-    desk: Desk, study: str, draft: StudyReview, state: StudyState, signing: Signing, earlier: list[Document]
+    desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry], signing: Signing, earlier: list[Document]
 ) -> Signature:
     """Return the line under the paper; an addendum also says what it replaces and what it changed."""
     on = words.when(datetime.now().astimezone())
@@ -190,21 +198,21 @@ def _signature(
     last = earlier[-1]
     at = last.signed_at.astimezone()
 
-    def build(held: StudyState) -> Paper:
+    def build(held: Sequence[Entry]) -> Paper:
         return _paper(desk, study, draft, held, signing.kind, None)
 
     return Signature(
         author=signing.author, on=on, version=len(earlier) + 1,
         replaces=f"{last.author} signed on {words.when(at)} at {at:%H:%M}",
-        changed=changed_since(desk.store, study, last, build(state), build),
+        changed=changed_since(desk.store, study, last, build(log), build),
     )  # fmt: skip
 
 
 def _paper(
-    desk: Desk, study: str, draft: StudyReview, state: StudyState, kind: DocumentKind, signature: Signature | None
+    desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry], kind: DocumentKind, signature: Signature | None
 ) -> Paper:
     now = datetime.now().astimezone()
-    review = for_papers(draft, state, desk.house)
+    review, state = _decided(desk, study, draft, log), fold(log)
     advice = (
         since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
     )

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from dataclasses import replace
 
+from fanlight.intake import marks_by_clip
 from fanlight.intake.sheet_writing import write_marks
 from fanlight.store import StudyState
 from fanlight.store.actions import DrawMark, JudgeBlind, PlaceClip, TakeClipOut
-from fanlight.study import Clip, DrawnMark, FileMarks, Named
+from fanlight.study import Clip, DrawnMark, FileMarks, Named, Study
 
 _HEAD = """\
 # Marks of one study, as they stood on the desk. Read them again with: fanlight review STUDY --marks THIS_FILE
@@ -36,6 +38,35 @@ def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
         if marks != FileMarks(name=clip.name):
             found[clip.key] = marks
     return found
+
+
+def lying_on(state: StudyState, study: Study) -> dict[str, FileMarks]:
+    """Return what lies on each clip, by its key: what was drawn on the desk, and what was sent with the study.
+
+    Landmarks of the mentor stand in place of all that were sent for the clip, another mark in place of one that has
+    its name. View and scale that were sent are left out: the engine read the clip by them.
+    """
+    own = marks_of(state, study.clips)
+    sent = {key: _beside(item, own.get(key)) for key, item in sent_with(study).items()}
+    return {**own, **sent}
+
+
+def sent_with(study: Study) -> dict[str, FileMarks]:
+    """Return what was drawn in the files sent, by the key of the clip."""
+    marks = marks_by_clip(study.marks, study.clips)
+    return {key: FileMarks(name=item.name, drawn=item.drawn) for key, item in marks.items() if item.drawn}
+
+
+def _beside(sent: FileMarks, own: FileMarks | None) -> FileMarks:
+    """Return the mentor's marks of a clip with those that were sent and that they do not replace."""
+    if own is None:
+        return sent
+    has_landmarks = any(mark.landmark for mark in own.drawn)
+    named = {(mark.kind, mark.title) for mark in own.drawn if mark.title}
+    kept = (
+        mark for mark in sent.drawn if not (mark.landmark and has_landmarks) and (mark.kind, mark.title) not in named
+    )
+    return replace(own, drawn=(*kept, *own.drawn))
 
 
 def marks_file(state: StudyState, clips: Iterable[Clip]) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import JSONResponse, Response
 
+from fanlight.desk.blind import hidden_of
 from fanlight.desk.body import Body, Fields, value_of
 from fanlight.desk.decided import standing, told_anew
 from fanlight.desk.desk import Desk
@@ -18,7 +19,7 @@ from fanlight.desk.hub import ALL
 from fanlight.desk.intake import keep_text
 from fanlight.desk.plain import plain_entry
 from fanlight.desk.study_files import DESK_SHEET
-from fanlight.desk.study_page import decided_part, hidden_of, plain_engine, reading_part, study_page
+from fanlight.desk.study_page import decided_part, plain_engine, reading_part, study_page
 from fanlight.desk.told_marks import is_told_otherwise
 from fanlight.intake import RequestSheet, write_sheet
 from fanlight.store import (

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 from fanlight.critique.picture_masks import read_mask_tables, with_masks
-from fanlight.desk.decided import for_screen, hidden_clips, standing, told_anew, without_proposals
+from fanlight.desk.blind import hidden_of
+from fanlight.desk.decided import for_screen, standing, told_anew, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
 from fanlight.desk.ladder_clips import asked_in, ladder_clips
@@ -17,7 +18,7 @@ from fanlight.desk.phrases import phrase_bank
 from fanlight.desk.plain import plain_document, plain_entry, plain_fates, plain_state
 from fanlight.desk.told_marks import strips_placed_since
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.desk import WindowWords, read_desk_settings, read_windows
+from fanlight.reference.desk import WindowWords, read_windows
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.views import View, read_views
@@ -150,11 +151,6 @@ def plain_reading(item: ClipReading, hidden: frozenset[str]) -> Any:
 def _hidden(desk: Desk, study: str, draft: StudyReview | None, entries: Sequence[Entry]) -> frozenset[str]:
     clips = [item.clip.key for item in draft.readings] if draft is not None else []
     return hidden_of(desk, study, clips, entries)
-
-
-def hidden_of(desk: Desk, study: str, clips: Iterable[str], entries: Sequence[Entry]) -> frozenset[str]:
-    """Return those of some clips whose proposals the mentor must not see yet, in this house."""
-    return hidden_clips(study, clips, entries, read_desk_settings(desk.house).blind_share)
 
 
 def _bare(review: StudyReview, house: House) -> dict[str, Any]:

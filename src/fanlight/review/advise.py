@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from fanlight.coach.causes.animal import known_of, rows_knowing, without_advice
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.coach.movements.advise import Advised as Movement
 from fanlight.coach.movements.advise import advised
 from fanlight.coach.movements.look_for import with_movements
-from fanlight.coach.movements.named import named_movements
+from fanlight.coach.movements.named import Named, named_movements
 from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.plane.pose.stands import with_stands
 from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_follows, read_letter_limits
-from fanlight.reference.movements import read_movements
+from fanlight.reference.movements import MovementTables, read_movements
 from fanlight.reference.plane import read_plane_tables
 from fanlight.study import (
+    Breathing,
     CauseFound,
     ClipReading,
     Correction,
@@ -41,10 +44,45 @@ class Advised:
     stands: tuple[WindowStand, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moves:
+    """What the poses of a study say of the hand."""
+
+    tables: MovementTables
+    stands: tuple[WindowStand, ...]
+    named: tuple[Named, ...]
+    said: tuple[Movement, ...]  # of the movements that are named
+
+    def in_points(self, points: Iterable[Priority]) -> tuple[Priority, ...]:
+        """Return points of a letter, those of the plane with what the pose says in their place."""
+        return with_movements(points, self.said, self.named, self.stands, self.tables)
+
+
+def moves_of(
+    stands: tuple[WindowStand, ...], readings: Iterable[ClipReading], house: House, breathing: Breathing
+) -> Moves:
+    """Return what is said of the movements that poses name.
+
+    Parameters
+    ----------
+    stands : tuple of WindowStand
+        Of the study.
+    readings : iterable of ClipReading
+        Their findings are counted to the movements that explain them.
+    house : House
+    breathing : Breathing
+        From the request sheet.
+    """
+    tables = read_movements(house)
+    named = named_movements(stands, tables)
+    said = advised(named, readings, tables, read_criteria(house), breathing)
+    return Moves(tables=tables, stands=stands, named=named, said=said)
+
+
 def advise(
     study: Study, readings: tuple[ClipReading, ...], findings: list[Finding], of_study: tuple[Finding, ...],
     house: House, marks: Mapping[str, FileMarks], unjudged: frozenset[str] = frozenset(),
-    stood: tuple[WindowStand, ...] = (),
+    stood: tuple[WindowStand, ...] = (), undecided: Mapping[str, tuple[Finding, ...]] = MappingProxyType({}),
 ) -> Advised:  # fmt: skip
     """Return what the draft of a study advises.
 
@@ -64,6 +102,9 @@ def advise(
         Keys of clips that the mentor judges first: no movement is told of them.
     stood : tuple of WindowStand
         Of an earlier draft: what rests on the same landmarks is not fitted again.
+    undecided : mapping of str to tuple of Finding
+        Findings of the engine on which no mentor decided, by the key of the clip, where `readings` hold decided ones
+        only: of a picture that is mirrored no movement is told, decided or not.
     """
     criteria, limits, breathing = read_criteria(house), read_letter_limits(house), study.request.breathing
     known = known_of(study.patient, study.request, house)
@@ -72,19 +113,25 @@ def advise(
         criteria=criteria, sure_from=limits.sure_from,
     )  # fmt: skip
     causes = find_causes(readings, tables)
-    moves = read_movements(house)
-    told = (item for item in readings if item.clip.key not in unjudged)
-    stands = with_stands(told, study.patient, read_plane_tables(house).settings, moves.limits, marks, stood)
-    named = named_movements(stands, moves)
-    movements = advised(named, readings, moves, criteria, breathing)
+    told = (_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
+    settings = read_plane_tables(house).settings
+    stands = with_stands(told, study.patient, settings, read_movements(house).limits, marks, stood)
+    moves = moves_of(stands, readings, house, breathing)
     own = [*without_followers(findings, read_follows(house)), *of_study]
     points = find_priorities(own, criteria, breathing, limits.sure_from)
     points = without_advice(points, causes, tables.rows, readings)
     return Advised(
         causes=causes,
         corrections=choose_corrections(
-            causes, tables.rows, tables.limits, criteria, breathing, tuple(item.candidate for item in movements)
+            causes, tables.rows, tables.limits, criteria, breathing, tuple(item.candidate for item in moves.said)
         ),
-        priorities=with_movements(points[: limits.findings_max], movements, named, stands, moves),
+        priorities=moves.in_points(points[: limits.findings_max]),
         stands=stands,
     )  # fmt: skip
+
+
+def _with_left(item: ClipReading, undecided: Mapping[str, tuple[Finding, ...]]) -> ClipReading:
+    """Return a reading with its undecided findings beside those that were decided."""
+    decided = {found.criterion for found in item.findings}
+    left = (found for found in undecided.get(item.clip.key, ()) if found.criterion not in decided)
+    return replace(item, findings=(*item.findings, *left))

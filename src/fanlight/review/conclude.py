@@ -63,6 +63,7 @@ def conclude(
     undecided: Mapping[str, tuple[Finding, ...]] | None = None,
     unjudged: frozenset[str] = frozenset(),
     stood: tuple[WindowStand, ...] = (),
+    posed: Mapping[str, FileMarks] | None = None,
 ) -> StudyReview:
     """Return the engine's draft of a study.
 
@@ -86,11 +87,13 @@ def conclude(
         parts the colour box.
     undecided : mapping of str to tuple of Finding, optional
         Findings of the engine on which no mentor decided, by the key of the clip, where `readings` hold decided ones
-        only: numbers are weighed by them too, and nothing else is.
+        only: numbers are weighed by them too, and of a mirrored picture no movement is told.
     unjudged : frozenset of str
         Keys of clips that the mentor judges first: no movement is told of them.
     stood : tuple of WindowStand
         Of the draft, where one is concluded anew: what rests on the same landmarks is not fitted again.
+    posed : mapping of str to FileMarks, optional
+        What tells where the probe stood, where others than `marks` do: those of a person that were measured before.
     """
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
@@ -124,7 +127,8 @@ def conclude(
         for item in judged
     )
     general = without_study_level(clip_findings, criteria)
-    advice = advise(study, judged, general, tuple(study_findings), house, drawn, unjudged, stood)
+    tells = drawn if posed is None else posed
+    advice = advise(study, judged, general, tuple(study_findings), house, tells, unjudged, stood, undecided or {})
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     coverage = hold_against_plan(plan, because, read_views(house), house, stored, _said(study))
     measurements = (

@@ -150,7 +150,7 @@ def open_study(path: Path | NamedFiles, opened: OpenStudy, options: ReviewOption
         yield from (FileRefused(refusal=entry) for entry in answer.refused)
         for clip in answer.clips:
             opened.items.setdefault(clip.key, item)
-    study = assemble(title, gathered, answers, options.request)
+    study = replace(assemble(title, gathered, answers, options.request), marks=gathered.sheet.marks)
     opened.marks.update(_laid_over(gathered.sheet.marks, options.request.marks, study.clips))
     yield StudyAssembled(study=study)
 

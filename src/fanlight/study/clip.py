@@ -7,6 +7,7 @@ from datetime import datetime
 from enum import IntEnum, StrEnum
 
 from fanlight.study.geometry import Box
+from fanlight.study.marks import FileMarks
 from fanlight.study.patient import GivenMeasurement, Identity, Patient, Request
 
 
@@ -174,3 +175,4 @@ class Study:
     machine_measurements: tuple[GivenMeasurement, ...] = ()
     mismatches: tuple[str, ...] = ()  # animal, weight, date that differ between files: stops signing
     notes: tuple[str, ...] = ()  # e.g. "2 files held the same pictures; kept once"
+    marks: tuple[FileMarks, ...] = ()  # that lay beside the files; what is said on the desk is not among them
