@@ -12,7 +12,7 @@ from fanlight.heart.animal import animal_landmarks
 from fanlight.heart.beat_timing import time_beat
 from fanlight.heart.blood.blood_velocity import blood_velocity
 from fanlight.heart.blood.flow_now import flow_now
-from fanlight.heart.blood.left_streams import left_streams
+from fanlight.heart.blood.left_streams import left_jets, left_streams
 from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.layout import Layout, layout
@@ -43,8 +43,10 @@ def flux_mm3_s(
     return float(np.mean(along)) * math.pi * radius_mm**2
 
 
-def at_peak(species: Species, weight_kg: float, kind: HeartClass, wave: str) -> tuple[MovingBody, float, Layout]:
-    body = body_of(species, weight_kg, kind)
+def at_peak(
+    species: Species, weight_kg: float, kind: HeartClass, wave: str, seed: int = 3
+) -> tuple[MovingBody, float, Layout]:  # fmt: skip
+    body = body_of(species, weight_kg, kind, seed)
     _, beat = whole_beat(body)
     timing = time_beat(body.animal.rhythm, beat)
     inside = timing.aortic.peak_ms if wave == "aortic" else timing.mitral.early.peak_ms
@@ -167,3 +169,34 @@ def test_little_flows_out_where_the_inflow_is_recorded() -> None:
         tips = tips_mm(body, at)
         e, out = (speed_mm_s(body, t, tips, Tissue.LV_CAVITY) for t in (at, peak))
         assert out < 0.6 * e
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_mitral_jet_leaves_the_shut_leaflets_for_the_atrium_and_leans(seed: int) -> None:
+    """It starts where they meet; a prolapsing leaflet throws it to the other side (common practice, no source)."""
+    body, at, heart = at_peak(Species.DOG, 12.0, HeartClass.MITRAL_DISEASE, "aortic", seed)
+    (jet,) = (each for each in left_jets(heart, body.circulation, flow_now(body.flows, at)))
+    valve, leak = heart.mitral, body.circulation.mitral_leak
+    assert leak is not None
+    assert math.dist(jet.origin, valve.at(valve.shut[2])) < 0.1 * valve.radius_mm
+    assert np.dot(jet.direction, valve.up) > 0.7
+    assert np.sign(np.dot(jet.direction, valve.across)) == np.sign(leak.lean[0])
+    assert abs(np.dot(jet.direction, valve.across)) > 0.2
+    assert Tissue.LA_CAVITY in jet.behind
+
+
+def test_a_subaortic_jet_starts_below_the_ring_and_runs_through_it() -> None:
+    body, at, heart = at_peak(Species.DOG, 25.0, HeartClass.THICK_WALLS, "aortic")
+    (jet,) = left_jets(heart, body.circulation, flow_now(body.flows, at))
+    root = heart.aorta.root
+    below_mm = np.dot(np.subtract(root.centre, jet.origin), root.axis)
+    aside_mm = np.linalg.norm(np.subtract(root.centre, jet.origin) - below_mm * np.asarray(root.axis))
+    assert 2.0 < below_mm < 2.0 * root.radius_at(0.0)
+    assert aside_mm < 0.1
+    assert np.dot(jet.direction, root.axis) > 0.9
+
+
+def test_healthy_left_hearts_have_no_jet() -> None:
+    for wave in ("aortic", "mitral"):
+        body, at, heart = at_peak(Species.DOG, 12.0, HeartClass.NORMAL, wave)
+        assert left_jets(heart, body.circulation, flow_now(body.flows, at)) == []
