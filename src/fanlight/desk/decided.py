@@ -70,7 +70,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
         replace(
             item,
             view=_view(item, state, is_hidden=item.clip.key in hidden, keeps_proposals=True),
-            findings=() if item.clip.key in hidden else tuple(_overruled(f, state, criteria) for f in item.findings),
+            findings=() if item.clip.key in hidden else tuple(_as_decided(f, state, criteria) for f in item.findings),
             picture=None if item.clip.key in hidden else item.picture,
             measured=_measured(item, state, is_hidden=item.clip.key in hidden),
         )
@@ -78,7 +78,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
     )
     # What is said of the whole study is drawn from all clips, hidden ones too.
     shown = [f for f in draft.study_findings if not hidden or (f.clip, f.criterion) in state.decisions]
-    general = tuple(_overruled(item, state, criteria) for item in shown)
+    general = tuple(_as_decided(item, state, criteria) for item in shown)
     marks = marks_of(state, draft.study.clips)
     study = with_named(draft.study, state, house)
     review = conclude(
@@ -207,8 +207,14 @@ def _valve_read(item: ClipReading, view: str) -> Valve | None:
 
 def _decided(findings: Iterable[Finding], state: StudyState, criteria: Mapping[str, Criterion]) -> tuple[Finding, ...]:
     kept = (item for item in findings if (item.clip, item.criterion) in state.decisions)
-    # A person stands for it: how sure the engine was counts no more.
-    return tuple(replace(_overruled(item, state, criteria), confidence=1.0) for item in kept)
+    return tuple(_as_decided(item, state, criteria) for item in kept)
+
+
+def _as_decided(item: Finding, state: StudyState, criteria: Mapping[str, Criterion]) -> Finding:
+    """Return a finding as the mentor left it: where one was decided, a person stands for it, however sure the engine."""
+    if (item.clip, item.criterion) not in state.decisions:
+        return item
+    return replace(_overruled(item, state, criteria), confidence=1.0)
 
 
 def _overruled(item: Finding, state: StudyState, criteria: Mapping[str, Criterion]) -> Finding:

@@ -7,9 +7,11 @@ from dataclasses import replace
 import pytest
 
 from fanlight.critique.doppler.confidence import CONFIDENCE, UNMEASURED
+from fanlight.desk.decided import for_papers, for_screen
 from fanlight.reference.load import load_house
 from fanlight.report.doppler_words import rung_notes
 from fanlight.review.conclude import conclude
+from fanlight.store.actions import AcceptFinding
 from fanlight.study import (
     ClipReading,
     ClipVerdict,
@@ -24,6 +26,7 @@ from fanlight.study import (
     ViewReading,
     ViewSource,
 )
+from tests.desk.drafts import state_after
 from tests.report.sample import finding, reading, sample_review
 
 HOUSE = load_house()
@@ -97,3 +100,15 @@ def test_a_spectrum_reaches_its_rung_by_what_was_judged(verdicts: dict[str, Verd
     notes = " ".join(note for ladder in review.coverage.ladders for note in ladder.notes)
     was_judged = any(item.confidence >= 0.5 for item in spectrum.findings)
     assert ("not judged from its pixels" in notes) != was_judged
+
+
+def test_what_the_mentor_keeps_is_sure_on_screen_and_paper_alike() -> None:
+    proposed = wrapping()
+    kept = state_after(AcceptFinding(clip="clip03", criterion="spectrum_wrap"))
+
+    def told(review: StudyReview) -> list[bool]:
+        return [item.is_sure for item in at_mitral(review)[1] if item.rule == "L3"]
+
+    assert told(for_screen(proposed, kept, HOUSE, frozenset())) == [True]
+    assert told(for_papers(proposed, kept, HOUSE)) == [True]
+    assert told(for_papers(proposed, state_after(), HOUSE)) == []  # of what nobody decided no paper speaks
