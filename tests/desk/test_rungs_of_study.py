@@ -13,6 +13,7 @@ from fanlight.report.doppler_words import rung_notes
 from fanlight.review.conclude import conclude
 from fanlight.store.actions import AcceptFinding
 from fanlight.study import (
+    Breathing,
     ClipReading,
     ClipVerdict,
     Finding,
@@ -46,9 +47,13 @@ def stored(number: int, mode: Mode, findings: tuple[Finding, ...] = ()) -> ClipR
     return replace(made, view=named, clip=replace(made.clip, number=number))
 
 
-def concluded(*readings: ClipReading, plan: str = "cardiology") -> StudyReview:
-    study = replace(sample_review().study, clips=tuple(item.clip for item in readings))
-    return conclude(study, readings, (), HOUSE, plan_key=plan)
+def concluded(*readings: ClipReading) -> StudyReview:
+    sample = sample_review().study
+    asked = replace(sample.request, question="murmur", training_level="advanced", breathing=Breathing.NORMAL)
+    study = replace(sample, request=asked, clips=tuple(item.clip for item in readings))
+    review = conclude(study, readings, (), HOUSE)
+    assert "ardiology" in review.coverage.plan  # a plan that asks for continuous wave
+    return review
 
 
 def at_mitral(review: StudyReview) -> tuple[dict[Rung, RungState], list[LadderFinding]]:
