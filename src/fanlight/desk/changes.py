@@ -100,6 +100,7 @@ def _plain(item: Change, review: StudyReview, house: House) -> dict[str, Any]:
         "likely": likely_words(item.found.probability) if item.found else "",
         "is_habit": item.correction.is_habit,
         "is_withheld": bool(item.correction.withheld),
+        "is_movement": item.found is None,  # told from where the probe stood; it has pictures
         "words": advice_words(item.correction),
         "resolves": item.correction.resolves,
         "where": clips_in_words(numbers[key] for key in item.correction.clips),

@@ -20,6 +20,7 @@ from fanlight.desk.desk import Desk
 from fanlight.desk.frames import FrameReaders
 from fanlight.desk.last_letter import asked_before, since_last
 from fanlight.desk.mentor_words import mentor_words
+from fanlight.desk.movement_pictures import kept_movements, plain_movement
 from fanlight.desk.points import letter_points
 from fanlight.desk.sign_checks import check, check_read, refused
 from fanlight.reference.bibliography import read_bibliography
@@ -118,6 +119,13 @@ def _decided(desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry]) -
     """Return what of a draft is decided, as a log stood at some time."""
     hidden = hidden_of(desk, study, (item.clip.key for item in draft.readings), log)
     return for_papers(draft, fold(log), desk.house, hidden)
+
+
+def movement(desk: Desk, study: str, cause: str) -> dict[str, Any]:
+    """Return the pictures of one change, if it is a movement of the probe."""
+    draft = _need_draft(desk, study)
+    log = entries_of(desk.store, study)
+    return plain_movement(_decided(desk, study, draft, log), fold(log), desk.house, cause)
 
 
 def sign(desk: Desk, study: str, signing: Signing) -> Document:
@@ -221,8 +229,10 @@ def _paper(
     changes = kept_changes(review, state, desk.house) if kind is DocumentKind.LETTER else ()
     mentor = mentor_words(draft, state, desk.house, kind, signature, advice, changes)
     if kind is DocumentKind.LETTER:
+        causes, moves = kept_movements(review, state, desk.house)
+        mentor = replace(mentor, change_causes=causes)
         frames = _StudyFrames(desk.frames, study)
-        return build_letter(review, frames, now, mentor, read_excerpt_limits(desk.house))
+        return build_letter(review, frames, now, mentor, read_excerpt_limits(desk.house), moves)
     citations = {key: work.words() for key, work in read_bibliography(desk.house).items()}
     return build_summary(review, citations, desk.house, now, mentor)
 

@@ -12,7 +12,7 @@ from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.desk.guard import PAPER_POLICY, PREVIEW_POLICY
 from fanlight.desk.hub import ALL
-from fanlight.desk.letters import Signing, changes, corrections, preview, sign
+from fanlight.desk.letters import Signing, changes, corrections, movement, preview, sign
 from fanlight.desk.plain import plain_document
 from fanlight.store import DocumentKind, read_document
 from fanlight.store.actions import SetExercise
@@ -36,6 +36,10 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
     @api.get("/studies/{study}/changes")
     def most(study: str) -> JSONResponse:
         return JSONResponse({"changes": changes(desk, study)})
+
+    @api.get("/studies/{study}/changes/{cause}/pictures")
+    def drawn(study: str, cause: str) -> JSONResponse:
+        return JSONResponse(movement(desk, study, cause))
 
     @api.post("/studies/{study}/sign")
     def put_name(study: str, body: Body) -> JSONResponse:

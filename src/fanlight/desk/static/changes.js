@@ -3,6 +3,7 @@ import { get } from "./api.js";
 import { WordsField } from "./field.js";
 import { html, useEffect, useSignal } from "./html.js";
 import { choose, findingKey, go, page, say, sayTogether, state, told } from "./model.js";
+import { Movement } from "./movement.js";
 import { capital, count } from "./words.js";
 
 const KEPT = "kept";
@@ -11,7 +12,7 @@ const UNSAID = "not said";
 
 /** @typedef {{cause: string, title: string, words: string}} Other what may stand in the place of a change */
 /** @typedef {{clip: string, number: number, criterion: string, title: string}} Shown a finding that a change would resolve */
-/** @typedef {{cause: string, title: string, is_stale: boolean, level: string, likely: string, is_habit: boolean, is_withheld: boolean, words: string, resolves: number, where: string, evidence: Shown[], alternatives: Other[]}} Change */
+/** @typedef {{cause: string, title: string, is_stale: boolean, level: string, likely: string, is_habit: boolean, is_withheld: boolean, is_movement: boolean, words: string, resolves: number, where: string, evidence: Shown[], alternatives: Other[]}} Change */
 
 /** The mentor's word on a cause. @param {any[]} said @param {string} cause @returns {string} */
 export const wordOn = (said, cause) => said.find((each) => each.cause === cause)?.word ?? UNSAID;
@@ -95,9 +96,10 @@ function Row({ item }) {
     ${
       item.is_stale
         ? html`<p class="caution">You said so before; nothing that is decided now points to it, so the letter is silent on it.</p>`
-        : html`<p class="quiet">${where} · ${item.where} · behind ${count(item.resolves, "finding")}</p>
+        : html`<p class="quiet">${[where, item.where, item.resolves ? `behind ${count(item.resolves, "finding")}` : ""].filter(Boolean).join(" · ")}</p>
           <${Evidence} item=${item} />
           <${Words} item=${item} />
+          ${item.is_movement && !item.is_withheld ? html`<${Movement} cause=${item.cause} />` : null}
           ${item.alternatives.map(
             (
               other,

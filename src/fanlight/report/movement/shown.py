@@ -121,10 +121,14 @@ def _moved(shown: MovementShown, words: str, voice: Voice) -> Moved:
         (Drawing(svg=svg_of(item), alt=f"{item.title}. {item.words}", height_mm=38.0), f"{item.title}. {_DRAWN}")
         for item in shown.sketches
     )
-    pictures: tuple[Figure, ...] = ()
-    if shown.pair is not None:
-        pictures = tuple(
-            Figure(png=png, caption=caption, alt=f"{caption}; {shown.view}, drawn from a model animal.")
-            for png, caption in ((shown.pair.before, _BEFORE), (shown.pair.after, _AFTER))
-        )
-    return Moved(words=words, drawings=drawings, pictures=pictures, note=shown.note, voice=voice)
+    return Moved(words=words, drawings=drawings, pictures=figures_of(shown), note=shown.note, voice=voice)
+
+
+def figures_of(shown: MovementShown) -> tuple[Figure, ...]:
+    """Return the pair with its captions; nothing where there is none."""
+    if shown.pair is None:
+        return ()
+    return tuple(
+        Figure(png=png, caption=caption, alt=f"{caption}; {shown.view}, drawn from a model animal.")
+        for png, caption in ((shown.pair.before, _BEFORE), (shown.pair.after, _AFTER))
+    )
