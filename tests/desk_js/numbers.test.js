@@ -144,3 +144,12 @@ test("the button counts what has a number", () => {
   assert.equal(countWords([read({})]), "no measurements");
   assert.equal(countWords([read({ value: 1 }), read({})]), "1 measurement");
 });
+
+test("of a number that several clips give the row says which clip goes before, and what the others gave", () => {
+  const best = read({ value: 30, unit: "mm", rank: 1, beside: "of 2 clips clip 3, the one that holds best; beside it clip 1 34.0 mm" });
+  const other = read({ value: 34, unit: "mm", rank: 2, validity: "note: one", beside: "clip 3 gives this number" });
+  assert.equal(standing(best), "");
+  assert.equal(standing(other), "another clip gives it");
+  assert.match(told([best])[0].note, /^Of 2 clips clip 3/);
+  assert.equal(told([other])[0].note, "One. Clip 3 gives this number.");
+});

@@ -211,7 +211,7 @@ def _decided(findings: Iterable[Finding], state: StudyState, criteria: Mapping[s
 
 
 def _as_decided(item: Finding, state: StudyState, criteria: Mapping[str, Criterion]) -> Finding:
-    """Return a finding as the mentor left it: where one was decided, a person stands for it, however sure the engine."""
+    """Return a finding as the mentor left it: for a decided one a person stands, however sure the engine was."""
     if (item.clip, item.criterion) not in state.decisions:
         return item
     return replace(_overruled(item, state, criteria), confidence=1.0)

@@ -56,7 +56,7 @@ def measurement_blocks(
         On a mentor's paper, beside which no study sheet lies.
     """
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
-    told = tuple(item for item in review.measurements if whole or not item.sheet_only)
+    told = tuple(item for item in review.measurements if whole or not (item.sheet_only or item.rank > 1))
     if any(item.sheet_only and item.value is not None for item in review.measurements) and not whole:
         blocks.append(Paragraph(text=_NOT_HERE if is_decided else _ON_SHEET, voice=Voice.QUIET))
     if not review.measurements:
@@ -138,13 +138,14 @@ def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool
         if is_bound(item):
             own = "a bound lies in no interval"
         reason = own or (silent[0].reason if silent else "no reference row for this quantity")
-        return [(*first, "", _with_validity(f"No reference applies: {reason}.", item, whole))]
+        said = _with_validity(f"No reference applies: {reason}.", item, whole)
+        return [(*first, "", _with_others(said, item))]
     rows: list[tuple[str | Drawing, ...]] = []
     for place, reading in enumerate(shown):
         label = first if place == 0 else ("", "")
         text = _meaning(reading, whole)
         if place == 0:
-            text = _with_validity(text, item, whole)
+            text = _with_others(_with_validity(text, item, whole), item)
         rows.append((*label, _interval_drawing(item, reading), text))
     return rows
 
@@ -159,6 +160,11 @@ def _with_validity(text: str, item: Measurement, whole: bool) -> str:
             said = f"{said} How it was taken: {item.method}."
         return f"{said} {words.capital(item.reason)}." if whole and item.reason else said
     return text
+
+
+def _with_others(text: str, item: Measurement) -> str:
+    """Return a meaning with what other clips gave of the same number."""
+    return f"{text} {words.capital(item.beside)}." if item.beside else text
 
 
 def _interval_drawing(item: Measurement, reading: IntervalReading) -> Drawing | str:

@@ -48,6 +48,7 @@ from fanlight.validity.by_length import weigh_by_length
 from fanlight.validity.clip_verdict import judge_clip
 from fanlight.validity.meaning.explained import explain
 from fanlight.validity.measured import Rules, is_bound, weigh_measured
+from fanlight.validity.ranked import rank_clips
 
 _PICTURES = (Mode.TWO_D, Mode.COLOUR)  # shapes on them lie in the plane of the heart
 
@@ -138,6 +139,7 @@ def conclude(
         *_pictured(study, judged, drawn, house, rules, undecided or {}),
     )
     measurements += stroke_volumes(_pulsed(judged, measurements), measurements, house)
+    measurements = rank_clips(measurements, {clip.name: clip.number for clip in study.clips})
     return StudyReview(
         study=study,
         readings=judged,

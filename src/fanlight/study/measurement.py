@@ -58,4 +58,6 @@ class Measurement:
     stands_on: tuple[str, ...] = ()  # criteria keys
     sheet_only: bool = False  # kept off the clinical summary: how often it is right was not measured yet
     validity: str = ""  # "" = not weighed, "holds", "note: …", "refused: …"
+    rank: int = 0  # place of its clip among those that give this number, 1 the best; 0: no other clip gives it
+    beside: str = ""  # what the other clips gave, or which clip gives the number
     readings: tuple[IntervalReading, ...] = ()

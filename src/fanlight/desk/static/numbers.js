@@ -53,8 +53,9 @@ export function told(rows) {
 
 /** What a number stands on where that is more than a word. @param {any} item */
 function noteOf(item) {
-  if (item.value === null || !item.validity || item.validity === "holds") return "";
-  return `${capital(item.validity.replace(/^note: /, ""))}.`;
+  if (item.value === null) return "";
+  const doubt = item.validity && item.validity !== "holds" ? `${capital(item.validity.replace(/^note: /, ""))}.` : "";
+  return [doubt, item.beside ? `${capital(item.beside)}.` : ""].filter(Boolean).join(" ");
 }
 
 /** Names of what has no number for one reason: so many as a line holds. @param {string[]} names */
@@ -68,8 +69,9 @@ export function valueWords({ value, unit, uncertainty }) {
   return uncertainty ? `${number(value)} ± ${number(uncertainty, bare, 2)}` : number(value, bare);
 }
 
-/** That a number is a bound, or has a note that follows; "" else. @param {any} item */
+/** That a number is a bound, of a clip that another goes before, or has a note that follows; "" else. @param {any} item */
 export function standing(item) {
+  if (item.value !== null && item.rank > 1) return "another clip gives it";
   if (item.value === null || !item.validity || item.validity === "holds") return "";
   return isBound(item) ? item.validity.split(":")[0] : "note below";
 }

@@ -118,6 +118,8 @@ def best_of(
         return []
     first = min(_rank(item) for item, _ in found)
     found = [(item, value) for item, value in found if _rank(item) == first]
+    if not highest:
+        found = [(item, value) for item, value in found if item.rank <= 1]  # of several clips the best alone
     if highest:
         return [max(found, key=lambda pair: pair[1])]
     return [(item, value) for item, value in found if item.label == found[0][0].label]
@@ -136,7 +138,8 @@ def pick(told: Told, quantity: str, unit: str, *, highest: bool = False) -> Inpu
         In which the value is wanted.
     highest : bool
         For jets: the highest value counts and may be a bound ("at least"). Else several values of the giver who is
-        believed first are averaged, those of one label only (a label names the convention), and a bound is no value.
+        believed first are averaged, those of one label only (a label names the convention) and of the best clip, and a
+        bound is no value.
     """
     found = best_of(told.measurements, quantity, unit, highest=highest)
     if not found:
