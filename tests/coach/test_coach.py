@@ -92,6 +92,30 @@ def test_handling_advice_is_withheld_unless_breathing_is_normal(breathing: Breat
     assert breathing.replace("_", " ") in found.withheld or breathing is Breathing.NOT_STATED
 
 
+@pytest.mark.parametrize("breathing", list(Breathing))
+def test_the_probe_is_not_moved_on_an_animal_that_fights_for_air(breathing: Breathing) -> None:
+    row = criterion("a")
+    assert row.low is not None
+    row = replace(row, low=replace(row.low, moves=True, otherwise="widen the sector"))
+    (found,) = find_priorities([missed("a", 1)], {"a": row}, breathing, 0.5)
+
+    if breathing in (Breathing.LABOURED, Breathing.DISTRESSED):
+        assert (found.correction, found.withheld) == ("widen the sector", withheld_words(breathing))
+    else:
+        assert (found.correction, found.withheld) == ("do this", "")
+
+
+@pytest.mark.parametrize("breathing", [Breathing.NOT_STATED, Breathing.LABOURED])
+def test_a_retake_that_touches_the_animal_says_what_was_seen_and_not_what_to_do(breathing: Breathing) -> None:
+    row = replace(criterion("a", retake="Lung covers it: move to another space."), retake_touches=True)
+    review = review_with({1: [missed("a", 1)]}, breathing)
+    (held,) = list_retakes(review, {"a": row}, 5, 0.5).retakes
+    (given,) = list_retakes(review_with({1: [missed("a", 1)]}), {"a": row}, 5, 0.5).retakes
+
+    assert held.words == f"Lung covers it. {withheld_words(breathing)}"
+    assert given.words == "Lung covers it: move to another space."
+
+
 def test_handling_advice_is_given_when_breathing_is_normal() -> None:
     (found,) = find_priorities([missed("a", 1)], {"a": criterion("a", handling=True)}, Breathing.NORMAL, 0.5)
 
@@ -172,6 +196,13 @@ def test_a_probe_in_the_air_is_the_first_retake() -> None:
     found = list_retakes(review, {}, 5, 0.5)
 
     assert found.retakes[0].clip_numbers == (3,)
+    assert "gel" in found.retakes[0].words
+
+    request = replace(review.study.request, breathing=Breathing.NOT_STATED)
+    unsaid = list_retakes(replace(review, study=replace(review.study, request=request)), {}, 5, 0.5)
+    assert unsaid.retakes[0].words.startswith(
+        "The probe was not on the animal. Advice on handling the animal is withheld"
+    )
 
 
 def test_silence_is_not_praise() -> None:

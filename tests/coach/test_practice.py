@@ -8,6 +8,7 @@ import pytest
 
 from fanlight.coach.practice import ScannedStudy, shared_habits
 from fanlight.reference.causes import read_cause_limits, read_causes
+from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_least_trainees
 from fanlight.reference.load import load_house
 from fanlight.study import CauseFound
@@ -86,3 +87,11 @@ def test_the_number_of_hands_is_a_house_setting_of_two_or_more(tmp_path: Path) -
 
     with pytest.raises(ValueError, match=r"letter\.practice\.trainees_min must be a whole number of 2 or more, got 1"):
         read_least_trainees(load_house(own))
+
+
+def test_of_a_setting_whose_change_touches_the_animal_too_only_the_machine_is_told() -> None:
+    otherwise = handling_words(HOUSE.table("handling")).otherwise
+    hands = [study(name, cause("fundamental_imaging")) for name in "ABC"]
+    (found,) = shared_habits(hands, ROWS, LIMITS.console_from, LEAST, otherwise)
+
+    assert [item.correction for item in found.habits] == ["switch harmonic imaging on"]

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from fanlight.reference.causes import CauseRow
-from fanlight.study import CauseFound, CauseLevel
+from fanlight.study import CauseFound, CauseLevel, about_cause
 
 # What sits at the machine or its export; what sits in a hand is its owner's, and is told to nobody else.
 _OF_THE_MACHINE = (CauseLevel.CONSOLE, CauseLevel.RECORD)
@@ -46,8 +47,9 @@ class PracticeHabits:
 
 
 def shared_habits(
-    studies: Iterable[ScannedStudy], rows: Mapping[str, CauseRow], least_probability: float, least_trainees: int
-) -> tuple[PracticeHabits, ...]:
+    studies: Iterable[ScannedStudy], rows: Mapping[str, CauseRow], least_probability: float, least_trainees: int,
+    otherwise: Mapping[str, str] = MappingProxyType({}),
+) -> tuple[PracticeHabits, ...]:  # fmt: skip
     """Return each practice with the settings that are a habit in studies of several of its trainees.
 
     Parameters
@@ -60,6 +62,9 @@ def shared_habits(
         From which a setting is named for change, 0 to 1.
     least_trainees : int
         Fewer are no matter of the practice.
+    otherwise : mapping of str to str
+        Of a change that touches the animal too, what sits at the machine, by `about_cause`; without a word of it the
+        change is no matter of the practice.
     """
     by_practice: dict[str, list[ScannedStudy]] = defaultdict(list)
     for study in studies:
@@ -68,7 +73,7 @@ def shared_habits(
     return tuple(
         PracticeHabits(
             practice=those[0].practice.strip(), n_trainees=len({name_key(item.trainee) for item in those}),
-            n_studies=len(those), habits=_shared(those, rows, least_probability, least_trainees),
+            n_studies=len(those), habits=_shared(those, rows, least_probability, least_trainees, otherwise),
         )
         for _, those in sorted(by_practice.items())
     )  # fmt: skip
@@ -80,17 +85,21 @@ def name_key(name: str) -> str:
 
 
 def _shared(
-    studies: Iterable[ScannedStudy], rows: Mapping[str, CauseRow], least_probability: float, least_trainees: int
-) -> tuple[SharedHabit, ...]:
+    studies: Iterable[ScannedStudy], rows: Mapping[str, CauseRow], least_probability: float, least_trainees: int,
+    otherwise: Mapping[str, str],
+) -> tuple[SharedHabit, ...]:  # fmt: skip
+    changes = {
+        key: otherwise.get(about_cause(key), "") if row.handling else row.correction for key, row in rows.items()
+    }
     trainees: dict[str, list[str]] = defaultdict(list)
     for study in studies:
         for item in study.causes:
             is_sure = item.is_habit and item.probability >= least_probability
-            if is_sure and item.level in _OF_THE_MACHINE and item.cause in rows and not rows[item.cause].handling:
+            if is_sure and item.level in _OF_THE_MACHINE and changes.get(item.cause):
                 trainees[item.cause].append(name_key(study.trainee))
     found = [
         SharedHabit(
-            cause=cause, title=rows[cause].title, when=rows[cause].when, correction=rows[cause].correction,
+            cause=cause, title=rows[cause].title, when=rows[cause].when, correction=changes[cause],
             right_when=rows[cause].right_when, n_trainees=len(set(who)), n_studies=len(who),
         )
         for cause, who in trainees.items()

@@ -7,6 +7,9 @@ from collections.abc import Iterable, Mapping
 
 from fanlight.study import Advice, Breathing, Criterion, Finding, Priority, Side, Verdict
 
+# Such an animal is not scanned on for a better plane; without a word on breathing, moving the probe is no handling.
+FIGHTS_FOR_AIR = (Breathing.LABOURED, Breathing.DISTRESSED)
+
 
 def withheld_words(breathing: Breathing) -> str:
     """Return why advice that touches the animal is not given."""
@@ -18,6 +21,21 @@ def withheld_words(breathing: Breathing) -> str:
         f"Advice on handling the animal is withheld: the request sheet {said}. "
         "Follow the attending veterinarian and local rules."
     )
+
+
+def is_withheld(breathing: Breathing, *, touches: bool, moves: bool) -> bool:
+    """Return whether advice is kept back for the animal's sake: the one rule of all papers.
+
+    Parameters
+    ----------
+    breathing : Breathing
+        From the request sheet.
+    touches : bool
+        The advice touches the animal: given only when breathing is normal.
+    moves : bool
+        It moves the probe where it lies: not while the animal fights for air.
+    """
+    return (touches and breathing is not Breathing.NORMAL) or (moves and breathing in FIGHTS_FOR_AIR)
 
 
 def without_followers(findings: Iterable[Finding], follows: Mapping[str, tuple[str, ...]]) -> list[Finding]:
@@ -78,7 +96,7 @@ def find_priorities(
 
 
 def _priority(criterion: Criterion, side: Side, advice: Advice, group: list[Finding], breathing: Breathing) -> Priority:
-    withheld = advice.handling and breathing is not Breathing.NORMAL
+    withheld = is_withheld(breathing, touches=advice.handling, moves=advice.moves)
     clips = tuple(dict.fromkeys(item.clip for item in group if item.clip))
     worst = max(group, key=lambda item: (item.confidence * _distance(item), item.clip))
     return Priority(
@@ -87,7 +105,7 @@ def _priority(criterion: Criterion, side: Side, advice: Advice, group: list[Find
         side=side,
         means=advice.means,
         cause=advice.cause or worst.reason,
-        correction="" if withheld else advice.correction,
+        correction=advice.otherwise if withheld else advice.correction,
         clips=clips,
         worst_clip=worst.clip,
         score=criterion.weight * sum(item.confidence for item in group),

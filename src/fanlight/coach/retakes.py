@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from fanlight.coach.priorities import is_withheld, withheld_words
 from fanlight.study import Breathing, CauseLevel, Criterion, Mode, StudyReview, Verdict
 
 STOP = (
@@ -98,7 +99,7 @@ def list_retakes(review: StudyReview, criteria: Mapping[str, Criterion], most: i
             clips.setdefault(item.criterion, [])
     retakes = [
         Retake(
-            words=criteria[key].retake,
+            words=_words(criteria[key], breathing),
             clip_numbers=tuple(sorted(found)),
             weight=criteria[key].weight,
             criterion=key if found else "",
@@ -114,9 +115,22 @@ def list_retakes(review: StudyReview, criteria: Mapping[str, Criterion], most: i
     )
 
 
+def _words(criterion: Criterion, breathing: Breathing) -> str:
+    """Return what to scan again; where doing so is handling that is withheld, what was seen and why no more is said."""
+    held = is_withheld(breathing, touches=criterion.retake_touches, moves=criterion.retake_moves)
+    return _seen(criterion.retake, breathing) if held else criterion.retake
+
+
+def _seen(words: str, breathing: Breathing) -> str:
+    """Return the part of a retake's words that says what was seen: all before the colon."""
+    return f"{words.partition(':')[0].rstrip('.')}. {withheld_words(breathing)}"
+
+
 def _air(review: StudyReview) -> list[Retake]:
     numbers = tuple(item.clip.number for item in review.readings if item.mode.mode is Mode.NO_CONTACT)
     words = "The probe was not on the animal: store the picture again with gel and full contact."
+    if is_withheld(review.study.request.breathing, touches=True, moves=False):
+        words = _seen(words, review.study.request.breathing)
     return [Retake(words=words, clip_numbers=numbers, weight=10.0)] if numbers else []
 
 

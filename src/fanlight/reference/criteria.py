@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from fanlight.reference.handling import Reach
 from fanlight.study import Advice, Band, Basis, ClipVerdict, Criterion, House, Purpose
 
 _PREFIX = "criteria/"
-_ADVICE_KEYS = {"means", "cause", "correction", "handling"}
+_ADVICE_KEYS = {"means", "cause", "correction", "handling", "moves", "otherwise"}
 _ROW_KEYS = {
     "title", "unit", "band", "basis", "source", "right", "low", "high", "weight", "limits", "retake",
-    "retake_when_borderline",
+    "retake_when_borderline", "retake_reach",
     "study_level", "settings",
 }  # fmt: skip
 
@@ -25,8 +26,10 @@ def _advice(row: Mapping[str, Any] | None, where: str) -> Advice | None:
     if unknown := set(row) - _ADVICE_KEYS:
         raise ValueError(f"{where}: unknown keys {sorted(unknown)}; known: {sorted(_ADVICE_KEYS)}")
     return Advice(
-        means=row["means"], cause=row["cause"], correction=row["correction"], handling=bool(row.get("handling", False))
-    )
+        means=row["means"], cause=row["cause"], correction=row["correction"],
+        handling=bool(row.get("handling", False)), moves=bool(row.get("moves", False)),
+        otherwise=row.get("otherwise", ""),
+    )  # fmt: skip
 
 
 def _criterion(family: str, key: str, row: Mapping[str, Any]) -> Criterion:
@@ -49,6 +52,8 @@ def _criterion(family: str, key: str, row: Mapping[str, Any]) -> Criterion:
             limits=tuple((Purpose(p), ClipVerdict(v)) for p, v in row.get("limits", {}).items()),
             retake=row.get("retake", ""),
             retake_when_borderline=bool(row.get("retake_when_borderline", False)),
+            retake_touches=row.get("retake_reach", 0) == Reach.TOUCHES,
+            retake_moves=row.get("retake_reach", 0) == Reach.MOVES,
             study_level=bool(row.get("study_level", False)),
             settings=tuple((k, float(v)) for k, v in row.get("settings", {}).items()),
         )

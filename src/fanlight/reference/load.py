@@ -16,6 +16,7 @@ from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings, read_phrases, read_structure_groups, read_windows
 from fanlight.reference.dicom_codes import read_report_codes
 from fanlight.reference.diseases import read_diseases
+from fanlight.reference.handling import mark_handling
 from fanlight.reference.intervals import read_intervals
 from fanlight.reference.letter import read_excerpt_limits, read_least_trainees, read_letter_limits
 from fanlight.reference.m_mode import read_m_mode_settings
@@ -40,6 +41,8 @@ _OPEN_TABLES = frozenset(
 # Marks advice that touches the animal, which is withheld unless breathing is stated to be normal. A group may mark more
 # of its advice so, never less.
 _HANDLING = "handling"
+_MARKED = ("criteria/", "causes.causes.")
+_HANDLING_WORDS = ("touches", "moves")  # a group may add to these lists, never take away
 
 
 class HouseFileError(ValueError):
@@ -65,7 +68,7 @@ def _shipped_tables(folder: Traversable, prefix: str = "") -> dict[str, dict[str
 def _lay_over(base: dict[str, Any], own: dict[str, Any], place: str, file: str, changed: list[str]) -> None:
     for key, value in own.items():
         here = f"{place}.{key}"
-        if key == _HANDLING and place.startswith("criteria/"):
+        if key == _HANDLING and place.startswith(_MARKED):
             if value is not True:
                 raise HouseFileError(
                     file,
@@ -76,6 +79,8 @@ def _lay_over(base: dict[str, Any], own: dict[str, Any], place: str, file: str, 
             base[key] = value
             changed.append(here)
             continue
+        if place == _HANDLING and key in _HANDLING_WORDS and (gone := _gone(base[key], value)):
+            raise HouseFileError(file, here, f"lacks {gone}", "Add words of your own; none may be taken away.")
         if key not in base and place in _OPEN_TABLES and isinstance(value, dict):
             base[key] = copy.deepcopy(value)
             changed.append(here)
@@ -95,6 +100,11 @@ def _lay_over(base: dict[str, Any], own: dict[str, Any], place: str, file: str, 
                 )
             base[key] = value
             changed.append(here)
+
+
+def _gone(shipped: list[str], own: object) -> str:
+    """Return the shipped words that a group's own list lacks; "" for none, or where it is no list at all."""
+    return ", ".join(word for word in shipped if word not in own) if isinstance(own, list) else ""
 
 
 def _check_rows(house: House, file: str) -> None:
@@ -147,7 +157,12 @@ def load_house(own_file: Path | None = None) -> House:
                     str(own_file), name, f"a table is needed, found {rows!r}", "Write its rows one by one."
                 )
             _lay_over(merged[name], rows, name, str(own_file), changed)
+        try:
+            mark_handling(merged)
+        except (ValueError, TypeError, KeyError) as error:
+            raise HouseFileError(str(own_file), _HANDLING, str(error), "Correct this row.") from error
         house = House(merged, tuple(changed))
         _check_rows(house, str(own_file))
         return house
+    mark_handling(tables)
     return House(tables)

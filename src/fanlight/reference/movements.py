@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.handling import HandlingWords, Reach, handling_words
 from fanlight.study import House, Side
 
 MOVEMENTS = ("space", "slide", "rotate", "tilt", "rock")
@@ -49,6 +50,7 @@ class MovementRow:
     weight: float  # of a movement that explains no finding
     explains: tuple[tuple[str, Side], ...]
     when: Mapping[str, str]  # by the beginning of the view's key: what the picture shows
+    touches: bool  # goes to another place on the animal: given only when its breathing is normal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +94,7 @@ def read_movements(house: House) -> MovementTables:
 
 def _all(house: House) -> MovementTables:
     table, criteria = house.table("movements"), read_criteria(house)
+    handling = handling_words(house.table("handling"))
     rows = {}
     order = tuple(table["order"])
     if sorted(order) != sorted(MOVEMENTS):
@@ -99,7 +102,7 @@ def _all(house: House) -> MovementTables:
     for movement in order:
         for name, sense in SENSES.items():
             key = f"{movement}_{name}"
-            row = _row(key, movement, sense, table["movements"])
+            row = _row(key, movement, sense, table["movements"], handling)
             if unknown := sorted({criterion for criterion, _ in row.explains} - set(criteria)):
                 raise ValueError(f"movements.movements.{key}.explains: no criterion {unknown[0]}")
             rows[movement, sense] = row
@@ -120,7 +123,7 @@ def _all(house: House) -> MovementTables:
     )  # fmt: skip
 
 
-def _row(key: str, movement: str, sense: int, table: Mapping[str, Any]) -> MovementRow:
+def _row(key: str, movement: str, sense: int, table: Mapping[str, Any], handling: HandlingWords) -> MovementRow:
     where = f"movements.movements.{key}"
     row = table.get(key, {})
     if set(row) != _ROW:
@@ -136,6 +139,7 @@ def _row(key: str, movement: str, sense: int, table: Mapping[str, Any]) -> Movem
     return MovementRow(
         key=key, movement=movement, sense=sense, title=row["title"], correction=row["correction"],
         weight=float(row["weight"]), explains=explains, when=row["when"],
+        touches=handling.reach(row["correction"]) is Reach.TOUCHES,
     )  # fmt: skip
 
 

@@ -105,11 +105,9 @@ def _inline(item: Drawing) -> str:
 
 @_block.register
 def _(item: Advice) -> str:
-    todo = (
-        f'<p class="todo"><strong>Do:</strong> {escape(item.correction)}</p>'
-        if item.correction
-        else f'<p class="caution">{escape(item.withheld)}</p>'
-    )
+    todo = f'<p class="todo"><strong>Do:</strong> {escape(item.correction)}</p>' if item.correction else ""
+    if item.withheld:
+        todo += f'<p class="caution">{escape(item.withheld)}</p>'
     figure = _block(item.figure) if item.figure else ""
     if isinstance(item.moving, Excerpt):
         figure = excerpt_html(item.moving)

@@ -43,6 +43,8 @@ class Advice:
     cause: str  # likely cause at the probe, the console or the patient
     correction: str  # what to do, and what the picture should then do
     handling: bool = False  # advice that touches the animal: withheld unless its breathing is normal
+    moves: bool = False  # advice that moves the probe: withheld while the animal fights for air
+    otherwise: str = ""  # what of it can be said all the same
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +65,8 @@ class Criterion:
     limits: tuple[tuple[Purpose, ClipVerdict], ...] = ()  # what a miss makes of the clip
     retake: str = ""  # for the practice while the animal is on the table; "" = never a reason to scan again
     retake_when_borderline: bool = False  # scanning again costs little and saves the clip
+    retake_touches: bool = False  # its words touch the animal: what to do is withheld unless breathing is normal
+    retake_moves: bool = False  # they move the probe: withheld while the animal fights for air
     study_level: bool = False
     settings: tuple[tuple[str, float], ...] = ()  # further numbers the criterion reads
 

@@ -236,3 +236,18 @@ def test_no_movement_is_advised_while_an_animal_fights_for_air(breathing: Breath
     else:
         assert correction.correction
         assert not correction.withheld
+
+
+@pytest.mark.parametrize("breathing", [Breathing.NOT_STATED, Breathing.LABOURED])
+def test_another_space_is_taken_only_when_breathing_is_normal(breathing: Breathing) -> None:
+    step = ProbeOffset(
+        movement="space", unit="spaces", mean=0.8, low=0.4, high=1.1, limit=0.2, plus_probability=0.99,
+        minus_probability=0.0,
+    )  # fmt: skip
+    named = named_movements([_stand(step)], TABLES)
+    (held,) = advised(named, [clip(FOUR)], TABLES, CRITERIA, breathing)
+    (given,) = advised(named, [clip(FOUR)], TABLES, CRITERIA, Breathing.NORMAL)
+
+    assert held.candidate.correction.correction == ""
+    assert held.candidate.correction.withheld
+    assert given.candidate.correction.correction.startswith("move the probe towards the tail")

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fanlight.coach.causes.corrections import Candidate
 from fanlight.coach.movements.named import Move, Named
 from fanlight.coach.movements.sizes import size_words
-from fanlight.coach.priorities import withheld_words
+from fanlight.coach.priorities import is_withheld, withheld_words
 from fanlight.reference.movements import MovementRow, MovementTables
 from fanlight.study import (
     Breathing,
@@ -22,9 +22,6 @@ from fanlight.study import (
 )
 
 _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
-# An animal that fights for air is not scanned on for a better plane; without a word on breathing a movement of the
-# probe is no handling.
-_NOT_NOW = (Breathing.LABOURED, Breathing.DISTRESSED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +49,8 @@ def advised(
     tables : MovementTables
         Of the House, as are `criteria`.
     breathing : Breathing
-        From the request sheet; nothing is to be done about the probe while an animal fights for air.
+        From the request sheet; nothing is to be done about the probe while an animal fights for air, and another space
+        is taken only when breathing is normal.
     """
     by_clip = {item.clip.key: item for item in readings}
     groups: dict[tuple[Move, Move | None], list[Named]] = defaultdict(list)
@@ -72,8 +70,8 @@ def _advised(
     found: Sequence[Named], readings: Mapping[str, ClipReading], tables: MovementTables,
     criteria: Mapping[str, Criterion], breathing: Breathing,
 ) -> Advised:  # fmt: skip
-    withheld = withheld_words(breathing) if breathing in _NOT_NOW else ""
     first, row = found[0], tables.rows[found[0].move]
+    withheld = _held(row, breathing)
     explained = {item.clip: _explained(item, readings[item.clip], tables) for item in found}
     weights = (max(row.weight, sum(criteria[each.criterion].weight for each in said)) for said in explained.values())
     views = tuple(dict.fromkeys(item.view for item in found))
@@ -86,7 +84,7 @@ def _advised(
             resolves=sum(len(said) for said in explained.values()),
             clips=tuple(dict.fromkeys(item.clip for item in found)),
             is_habit=len(views) >= tables.limits.habit_views,
-            either="" if first.other is None or withheld else _either(tables.rows[first.other], views, tables),
+            either="" if withheld else _either(first.other, views, tables, breathing),
             withheld=withheld,
         ),
         weight=sum(weights), probability=max(item.probability for item in found),
@@ -102,9 +100,17 @@ def _to_do(row: MovementRow, views: Sequence[str], found: Sequence[Named], table
     return _filled(row, views, size_words([item.offset for item in found], tables.limits), tables)
 
 
-def _either(other: MovementRow, views: Sequence[str], tables: MovementTables) -> str:
+def _held(row: MovementRow, breathing: Breathing) -> str:
+    """Return why a movement is not advised, "" where it is."""
+    return withheld_words(breathing) if is_withheld(breathing, touches=row.touches, moves=True) else ""
+
+
+def _either(move: Move | None, views: Sequence[str], tables: MovementTables, breathing: Breathing) -> str:
     """Return the other movement, for when the first makes the picture worse."""
-    return tables.try_first.format(other=_filled(other, views, "a little", tables))
+    if move is None:
+        return ""
+    row = tables.rows[move]
+    return _held(row, breathing) or tables.try_first.format(other=_filled(row, views, "a little", tables))
 
 
 def _filled(row: MovementRow, views: Sequence[str], size: str, tables: MovementTables) -> str:
