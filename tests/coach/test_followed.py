@@ -80,7 +80,7 @@ MISSED = clip(1, LONG, depth=Side.LOW)
         ((clip(4, LONG, depth=Side.INSIDE),), Outcome.MENDED, ("clip04",)),
         ((clip(4, LONG, depth=Side.LOW),), Outcome.STILL_THERE, ("clip04",)),
         ((clip(4, LONG, depth=Side.HIGH),), Outcome.OVERDONE, ("clip04",)),
-        ((clip(4, LONG, depth=Verdict.BORDERLINE),), Outcome.STILL_THERE, ("clip04",)),
+        ((clip(4, LONG, depth=Verdict.BORDERLINE),), Outcome.BORDERLINE, ("clip04",)),
         ((clip(4, LONG, depth=Verdict.NOT_ASSESSABLE),), Outcome.NOT_TOLD, ()),
         ((clip(4, LONG, depth=Side.INSIDE, confidence=0.4),), Outcome.NOT_TOLD, ()),
         ((clip(4, SHORT, depth=Side.INSIDE),), Outcome.NOT_TOLD, ()),  # another view
@@ -121,8 +121,46 @@ def test_a_cause_is_mended_when_all_of_its_criteria_are() -> None:
     (half,) = followed(then, now=(clip(4, LONG, depth=Side.INSIDE, gain=Side.HIGH),)).advice
     (whole,) = followed(then, now=(clip(4, LONG, depth=Side.INSIDE, gain=Side.INSIDE),)).advice
 
-    assert half.outcome is Outcome.STILL_THERE
+    assert (half.outcome, half.met_in, half.left_in) == (
+        Outcome.PARTLY, ("depth (Right long axis)",), ("gain (Right long axis)",),
+    )  # fmt: skip
     assert whole.outcome is Outcome.MENDED
+
+
+def test_an_advice_about_two_views_is_not_mended_where_one_of_them_could_be_judged() -> None:
+    then = record(1, clip(1, LONG, depth=Side.LOW), clip(2, SHORT, depth=Side.LOW))
+    one = (clip(4, LONG, depth=Side.INSIDE), clip(5, SHORT, depth=Verdict.NOT_ASSESSABLE))
+
+    (part,) = followed(then, now=one).advice
+    (whole,) = followed(then, now=(*one, clip(6, SHORT, depth=Side.INSIDE))).advice
+    (missed,) = followed(then, now=(clip(4, LONG, depth=Side.INSIDE), clip(5, SHORT, depth=Side.LOW))).advice
+
+    assert (part.outcome, part.met_in, part.left_in, part.not_judged_in) == (
+        Outcome.PARTLY, ("Right long axis",), (), ("Right short axis",),
+    )  # fmt: skip
+    assert (part.mended, part.partly) == (0, 1)
+    assert (whole.outcome, whole.not_judged_in) == (Outcome.MENDED, ())
+    assert (missed.outcome, missed.left_in) == (Outcome.PARTLY, ("Right short axis",))
+
+
+def test_a_view_in_another_mode_is_called_by_both() -> None:
+    then = record(1, clip(1, LONG, depth=Side.LOW, mode=Mode.COLOUR), clip(2, "", depth=Side.LOW, mode=Mode.COLOUR))
+    (found,) = followed(then, now=(clip(4, SHORT, depth=Side.INSIDE, mode=Mode.COLOUR),)).advice
+
+    assert (found.met_in, found.not_judged_in) == (("colour Doppler",), ("Right long axis, colour Doppler",))
+
+
+def test_worse_goes_before_better_where_nothing_is_met() -> None:
+    then = record(1, clip(1, LONG, depth=Side.LOW), clip(2, SHORT, depth=Side.LOW))
+    (found,) = followed(then, now=(clip(4, LONG, depth=Verdict.BORDERLINE), clip(5, SHORT, depth=Side.LOW))).advice
+
+    assert found.outcome is Outcome.STILL_THERE
+
+
+@pytest.mark.parametrize("name", ["t. okafor", " T.  Okafor ", "T.\u00a0OKAFOR"])
+def test_a_name_typed_otherwise_is_the_same_trainee(name: str) -> None:
+    assert followed(record(1, MISSED, trainee=name, practice="brook  LANE"), now=(MISSED,)).not_followed == ()
+    assert followed(record(1, MISSED, trainee="Okafor T."), now=(MISSED,)).advice == ()
 
 
 def test_the_record_counts_what_the_study_after_each_advice_showed() -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from fanlight.report.causes import correction_words
 from fanlight.report.document import Grid, Heading, Items
-from fanlight.report.followed import follow_up_blocks, follow_up_lines, follow_up_sheet, record_words
+from fanlight.report.followed import follow_up_blocks, follow_up_lines, follow_up_sheet, praise_lines, record_words
 from fanlight.report.html import render_html
 from fanlight.report.json_file import review_as_plain, review_schema
 from fanlight.report.letter import build_letter
@@ -42,6 +42,10 @@ def review_with(*advice: FollowedAdvice, met: tuple[MetNow, ...] = (), left: tup
     [
         (Outcome.MENDED, "Focal depth: advised last time, mended now (clips 1 and 2). Well done."),
         (Outcome.STILL_THERE, "Focal depth: still there (clips 1 and 2). Given in 3 earlier studies, mended in 1."),
+        (
+            Outcome.BORDERLINE,
+            "Focal depth: better, and borderline now (clips 1 and 2). Given in 3 earlier studies, mended in 1.",
+        ),
         (
             Outcome.OVERDONE,
             "Focal depth: too much of it now, missed on the other side (clips 1 and 2). "
@@ -83,8 +87,38 @@ def test_praise_comes_first_names_the_view_and_is_said_once() -> None:
     assert lines == (
         "Focal depth: advised last time, mended now: Right long axis (clips 1 and 2). Well done.",
         "Even gain. Missed last time, met now: Right short axis (clips 2 and 3).",
-        "Not that one.",
     )
+
+
+@pytest.mark.parametrize("said", [Outcome.STILL_THERE, Outcome.MENDED])
+def test_what_a_mentor_spoke_of_gets_no_praise_from_the_engine(said: Outcome) -> None:
+    met = (MetNow(criterion="sample_low", words="Sharp.", views=("Right long axis",), clips=("clip01",)),)
+    spoken = replace(followed(said), is_said=True)
+
+    assert praise_lines(review_with(spoken, met=met)) == ()
+    assert len(praise_lines(review_with(followed(Outcome.STILL_THERE), met=met))) == 1  # of the engine's own
+
+
+def test_an_advice_that_is_mended_in_part_says_what_is_met_and_what_is_missing() -> None:
+    part = replace(
+        followed(Outcome.PARTLY), met_in=("Right long axis",), left_in=("Right short axis",),
+        not_judged_in=("Left apical",), partly=2,
+    )  # fmt: skip
+    (line,) = follow_up_lines(review_with(part))
+    (grid,) = (block for block in follow_up_sheet(review_with(part)) if isinstance(block, Grid))
+
+    assert line == (
+        "Focal depth: partly mended (clips 1 and 2); met now: Right long axis; not yet: Right short axis; not enough "
+        "to tell: Left apical. Given in 3 earlier studies, mended in 1, better or in part in 2."
+    )
+    assert "not enough to tell: Left apical" in str(grid.rows[0][1])
+
+
+def test_which_studies_do_not_count_is_no_matter_of_the_trainee() -> None:
+    review = review_with(left=("The advice of an undated study is not followed up.",))
+
+    assert "not followed up" not in unescape(render_html(build_letter(review, InventedFrames(), WHEN)))
+    assert any("not followed up" in str(block) for block in follow_up_sheet(review))
 
 
 def test_the_letter_says_it_and_what_is_advised_again_carries_its_record() -> None:

@@ -205,3 +205,18 @@ def test_the_letters_before_a_study_are_those_to_its_trainee_in_the_order_of_the
     assert letters_before(store, alone) == ()
     assert part_bytes(store, old, "letter.html") == LETTER[0].data
     assert part_bytes(store, old, "record.json") is None
+
+
+def test_a_trainee_is_one_however_the_name_is_typed(store: Store) -> None:
+    """As in `study.names`: capitals, spaces and stored accents; another order of words is another person."""
+
+    def sent(key: str, trainee: str) -> str:
+        study = add_study(store, sample_id(key), title=key).id
+        record_event(store, study, StudyAssembled(study=sample_study(1, key, trainee=trainee)), house=HOUSE)
+        return study
+
+    first, other, now = sent("1", "Jose\u0301  OKAFOR"), sent("2", "Okafor José"), sent("3", "José Okafor")
+    letter = _sign(store, first, "a")
+    _sign(store, other, "b")
+
+    assert letters_before(store, now) == ((letter,),)

@@ -12,5 +12,5 @@ def say_follow_up(draft: StudyReview, is_quiet: bool) -> None:
         return
     from fanlight.report.followed import follow_up_lines
 
-    for line in follow_up_lines(draft):
+    for line in (*follow_up_lines(draft), *draft.follow_up.not_followed):
         OUT.print(f"earlier advice: {line}", markup=False)

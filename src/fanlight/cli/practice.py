@@ -13,11 +13,12 @@ from fanlight.cli.options import HouseFile, Json
 from fanlight.cli.reading import read_house
 from fanlight.cli.screen import ERR, OUT, fail
 from fanlight.cli.store import Data, existing_store
-from fanlight.coach.practice import PracticeHabits, ScannedStudy, SharedHabit, name_key, shared_habits
+from fanlight.coach.practice import PracticeHabits, ScannedStudy, SharedHabit, shared_habits
 from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_least_trainees
 from fanlight.report import words
+from fanlight.study import name_key
 
 _WHY = "What comes with several hands is likelier the machine's preset than a hand: change it there, for all."
 

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
 
 from fanlight.study import (
+    MODE_WORDS,
     AdviceGiven,
     ClipReading,
     Criterion,
     FollowedAdvice,
     FollowUp,
     MetNow,
+    Mode,
     Outcome,
     Side,
     Standing,
     StudyRecord,
     Verdict,
+    name_key,
 )
 
 _JUDGED = (Verdict.MET, Verdict.BORDERLINE, Verdict.MISSED)
@@ -35,9 +38,10 @@ def follow(
 ) -> FollowUp:
     """Hold a study against the earlier ones of the same trainee at the same practice.
 
-    An advice is mended when each of its criteria is met now in clips of the kind (mode and view) in which it was
-    missed then; it was tried where such clips were judged. What a person said of it goes before. Its record counts,
-    over all earlier studies that gave it, what the study after each of them showed.
+    An advice is mended when each of its criteria is met now in clips of each kind (mode and view) in which it was
+    missed then, and all of these could be judged; mended in part where that holds of some. It was tried where such
+    clips were judged. What a person said of it goes before. Its record counts, over all earlier studies that gave it,
+    what the study after each of them showed.
 
     Parameters
     ----------
@@ -60,11 +64,11 @@ def follow(
     if not chosen:
         return FollowUp(not_followed=not_followed)
     chosen, now = tuple(_sensible(record, criteria) for record in chosen), _sensible(now, criteria)
-    last = chosen[-1]
+    last, names = chosen[-1], _Names(criteria=criteria, titles=titles)
     order = dict.fromkeys(item.about for record in reversed(chosen) for item in record.advice)
     return FollowUp(
         since=last.examined_at,
-        advice=tuple(_followed(about, chosen, now, readings, share, sure_from) for about in order),
+        advice=tuple(_followed(about, chosen, now, readings, names, share, sure_from) for about in order),
         met_now=_met_now(last, now, readings, criteria, titles, share, sure_from),
         not_followed=not_followed,
     )
@@ -76,8 +80,8 @@ def _of_same_trainee(
     chosen, left = [], []
     for record in dict.fromkeys(earlier):
         day = _day(record.examined_at)
-        if not now.trainee.strip() or not record.trainee.strip():
-            which = "that study" if now.trainee.strip() else "this study"
+        if not name_key(now.trainee) or not name_key(record.trainee):
+            which = "that study" if name_key(now.trainee) else "this study"
             left.append(f"The advice of {day} is not followed up: the request sheet of {which} names no trainee.")
         elif not _is_same(record, now):
             left.append(f"The advice of {day} is not followed up: it went to another trainee.")
@@ -103,8 +107,8 @@ def _sensible(record: StudyRecord, criteria: Mapping[str, Criterion]) -> StudyRe
 
 def _is_same(one: StudyRecord, other: StudyRecord) -> bool:
     """Whether two studies were scanned by one person; a practice that is not stated parts nobody."""
-    practices = {item.practice.strip().casefold() for item in (one, other)} - {""}
-    return one.trainee.split() == other.trainee.split() and len(practices) < 2
+    practices = {name_key(item.practice) for item in (one, other)} - {""}
+    return name_key(one.trainee) == name_key(other.trainee) and len(practices) < 2
 
 
 def _is_before(then: datetime, now: datetime | None) -> bool:
@@ -121,55 +125,98 @@ def _day(at: datetime | None) -> str:
 
 
 def _followed(
-    about: str,
-    records: Sequence[StudyRecord],
-    now: StudyRecord,
-    readings: Sequence[ClipReading],
-    share: float,
-    sure_from: float,
-) -> FollowedAdvice:
+    about: str, records: Sequence[StudyRecord], now: StudyRecord, readings: Sequence[ClipReading], names: _Names,
+    share: float, sure_from: float,
+) -> FollowedAdvice:  # fmt: skip
     given = [
         (advice, record, after)
         for record, after in pairwise((*records, now))
         for advice in [item for item in record.advice if item.about == about][:1]  # a study gives it once
     ]
     outcomes = [
-        dict(after.said).get(about) or _outcome(advice, record.standings, after.standings, share)
+        dict(after.said).get(about) or _outcome(_became(advice, record.standings, after.standings, share))
         for advice, record, after in given
     ]
     advice, record, _ = given[-1]
     is_last = record is records[-1]
-    places = [place for _, place in _places(advice, record.standings)]
+    found = _became(advice, record.standings, now.standings, share) if is_last else ()
+    met, left, unjudged = names.told(found)
     return FollowedAdvice(
         advice=advice,
         outcome=outcomes[-1] if is_last else None,
-        tried_in=_clips_of(places, readings, sure_from) if is_last else (),
+        tried_in=_clips_of([item.place for item in found], readings, sure_from),
         given=len(given),
         mended=outcomes.count(Outcome.MENDED),
         not_told=outcomes.count(Outcome.NOT_TOLD),
         is_said=is_last and about in dict(now.said),
+        partly=outcomes.count(Outcome.PARTLY) + outcomes.count(Outcome.BORDERLINE),
+        met_in=met,
+        left_in=left,
+        not_judged_in=unjudged,
     )
 
 
-def _places(advice: AdviceGiven, standings: Iterable[Standing]) -> list[tuple[Side, Standing]]:
-    """Return where its criteria were missed, and on which side."""
-    return [
-        (side, place)
-        for place in standings
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Became:
+    """One criterion in one kind of clips in which it was missed, and what it is there now."""
+
+    place: Standing  # then
+    now: Outcome  # never PARTLY
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Names:
+    """How criteria and views are called."""
+
+    criteria: Mapping[str, Criterion]
+    titles: Mapping[str, str]
+
+    def told(self, found: Sequence[_Became]) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+        """Return in words what is met now, what is not, and what could not be judged."""
+        several = len({item.place.criterion for item in found}) > 1
+        parts: tuple[dict[str, None], ...] = ({}, {}, {})
+        for item in found:
+            part = {Outcome.MENDED: 0, Outcome.NOT_TOLD: 2}.get(item.now, 1)
+            parts[part][self._place(item.place, several=several)] = None
+        return tuple(parts[0]), tuple(parts[1]), tuple(parts[2])
+
+    def _place(self, place: Standing, *, several: bool) -> str:
+        mode = MODE_WORDS[place.mode] if place.mode else "the study as a whole"
+        view = self.titles.get(place.view, place.view) or mode
+        where = view if place.mode in (None, Mode.TWO_D) or view == mode else f"{view}, {mode}"
+        return f"{self.criteria[place.criterion].title} ({where})" if several else where
+
+
+def _became(
+    advice: AdviceGiven, then: Iterable[Standing], now: Sequence[Standing], share: float
+) -> tuple[_Became, ...]:
+    """Return what became of each criterion in each kind of clips in which it was missed."""
+    return tuple(
+        _Became(place=place, now=_now(side, _same_kind(place, now), share))
+        for place in then
         for criterion, side in advice.signs
         if place.criterion == criterion and place.missed(side)
-    ]
+    )
 
 
-def _outcome(advice: AdviceGiven, then: Iterable[Standing], now: Sequence[Standing], share: float) -> Outcome:
-    told = [(side, found) for side, place in _places(advice, then) if (found := _same_kind(place, now)).judged]
+def _now(side: Side, found: Standing, share: float) -> Outcome:
+    if not found.judged:
+        return Outcome.NOT_TOLD
+    if found.is_met(share):
+        return Outcome.MENDED
+    if found.met + found.borderline >= share * found.judged:
+        return Outcome.BORDERLINE
+    return Outcome.OVERDONE if not found.missed(side) else Outcome.STILL_THERE
+
+
+def _outcome(found: Sequence[_Became]) -> Outcome:
+    """Return what became of an advice: mended only where all that it was about could be judged and is met."""
+    told = {item.now for item in found} - {Outcome.NOT_TOLD}
     if not told:
         return Outcome.NOT_TOLD
-    left = [(side, found) for side, found in told if not found.is_met(share)]
-    if not left:
-        return Outcome.MENDED
-    turned = all(not found.missed(side) and found.low + found.high for side, found in left)
-    return Outcome.OVERDONE if turned else Outcome.STILL_THERE
+    if Outcome.MENDED in told:
+        return Outcome.MENDED if {item.now for item in found} == {Outcome.MENDED} else Outcome.PARTLY
+    return next(each for each in (Outcome.STILL_THERE, Outcome.OVERDONE, Outcome.BORDERLINE) if each in told)
 
 
 def _same_kind(place: Standing, standings: Iterable[Standing]) -> Standing:

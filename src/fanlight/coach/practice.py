@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from fanlight.reference.causes import CauseRow
-from fanlight.study import CauseFound, CauseLevel, about_cause
+from fanlight.study import CauseFound, CauseLevel, about_cause, name_key
 
 # What sits at the machine or its export; what sits in a hand is its owner's, and is told to nobody else.
 _OF_THE_MACHINE = (CauseLevel.CONSOLE, CauseLevel.RECORD)
@@ -68,7 +68,7 @@ def shared_habits(
     """
     by_practice: dict[str, list[ScannedStudy]] = defaultdict(list)
     for study in studies:
-        if study.trainee.strip() and study.practice.strip():
+        if name_key(study.trainee) and name_key(study.practice):
             by_practice[name_key(study.practice)].append(study)
     return tuple(
         PracticeHabits(
@@ -77,11 +77,6 @@ def shared_habits(
         )
         for _, those in sorted(by_practice.items())
     )  # fmt: skip
-
-
-def name_key(name: str) -> str:
-    """Return a name as names are told apart: capitals and spaces make no other person or practice."""
-    return " ".join(name.casefold().split())
 
 
 def _shared(

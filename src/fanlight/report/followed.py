@@ -9,8 +9,9 @@ from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voi
 from fanlight.study import FollowedAdvice, FollowUp, MetNow, Outcome, StudyReview
 
 _HOW = (
-    "Mended: its criteria are met now in clips of the kind (mode and view) in which they were missed. "
-    "Not to be told: no such clip was stored, or none on which it could be judged."
+    "Mended: its criteria are met now in clips of each kind (mode and view) in which they were missed, and all of them "
+    "could be judged; partly mended: that holds of some. Not to be told: no such clip was stored, or none on which it "
+    "could be judged."
 )
 
 
@@ -23,17 +24,19 @@ def follow_up_blocks(review: StudyReview) -> list[Block]:
 
 
 def follow_up_lines(review: StudyReview) -> tuple[str, ...]:
-    """Return a sentence for each praise, each advice of the last study, and each study that does not count."""
+    """Return a sentence for each praise and each advice of the last study that is not mended, or not all of it."""
     found, numbers = review.follow_up, _numbers(review)
     left = [item for item in found.advice if item.outcome not in (None, Outcome.MENDED)]
-    return (*praise_lines(review), *(_left(item, numbers) for item in left), *found.not_followed)
+    return (*praise_lines(review), *(_left(item, numbers) for item in left))
 
 
 def praise_lines(review: StudyReview) -> tuple[str, ...]:
     """Return what was advised or missed last time and is met now, less what the mentor has spoken of."""
     found, numbers = review.follow_up, _numbers(review)
     mended = [item for item in found.advice if item.outcome is Outcome.MENDED]
-    said = {criterion for item in mended for criterion, _ in item.advice.signs}
+    # What a person said goes before the findings: no praise stands beside a mentor's "not mended".
+    spoken = [item for item in found.advice if item.outcome is Outcome.MENDED or item.is_said]
+    said = {criterion for item in spoken for criterion, _ in item.advice.signs}
     met = {item.criterion: item for item in found.met_now}
     return (
         *(_praise(item, met, numbers) for item in mended if not item.is_said),
@@ -90,13 +93,28 @@ def _place(views: Iterable[str], clips: Iterable[str], numbers: Mapping[str, int
 
 def _left(item: FollowedAdvice, numbers: Mapping[str, int]) -> str:
     clips = f" ({words.clips(numbers[key] for key in item.tried_in)})" if item.tried_in else ""
-    record = words.capital(_record(item))
-    title = item.advice.title
+    return f"{item.advice.title}: {_what_is_left(item, clips)}. {words.capital(_record(item))}."
+
+
+def _what_is_left(item: FollowedAdvice, clips: str) -> str:
     if item.outcome is Outcome.NOT_TOLD:
-        return f"{title}: whether it is mended cannot be told, since no clip shows it. {record}."
+        return "whether it is mended cannot be told, since no clip shows it"
     if item.outcome is Outcome.OVERDONE:
-        return f"{title}: too much of it now, missed on the other side{clips}. {record}."
-    return f"{title}: still there{clips}. {record}."
+        return f"too much of it now, missed on the other side{clips}"
+    if item.outcome is Outcome.BORDERLINE:
+        return f"better, and borderline now{clips}"
+    if item.outcome is Outcome.PARTLY:
+        return f"partly mended{clips}{_parts(item)}"
+    return f"still there{clips}"
+
+
+def _parts(item: FollowedAdvice) -> str:
+    """Return what is met, what is not, and what is missing for a whole answer; a person's word stands by itself."""
+    parts = (
+        (item.met_in, "met now: {}"), (item.left_in, "not yet: {}"), (item.not_judged_in, "not enough to tell: {}"),
+    )  # fmt: skip
+    told = "; ".join(said.format(", ".join(where)) for where, said in parts if where)
+    return f"; {told}" if told else ""
 
 
 def _record(item: FollowedAdvice) -> str:
@@ -105,11 +123,13 @@ def _record(item: FollowedAdvice) -> str:
     studies = words.count(item.given, "earlier study", "earlier studies")
     if not told:
         return f"given in {studies}, never to be told whether it was mended"
+    partly = f", better or in part in {item.partly}" if item.partly else ""
     unsure = f", not to be told in {item.not_told}" if item.not_told else ""
-    return f"given in {studies}, mended in {item.mended or 'none'}{unsure}"
+    return f"given in {studies}, mended in {item.mended or 'none'}{partly}{unsure}"
 
 
 def _row(item: FollowedAdvice, numbers: Mapping[str, int]) -> tuple[str, ...]:
     now = "not among the advice of the last study" if item.outcome is None else item.outcome.value
+    now += _parts(item) if item.outcome is Outcome.PARTLY else ""
     tried = words.clips(numbers[key] for key in item.tried_in) if item.tried_in else "–"
     return (f"{item.advice.title}: {item.advice.correction}", now, tried, _record(item))

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Row, select
 
 from fanlight.store.action_words import DocumentKind
 from fanlight.store.documents import Document, read_document
 from fanlight.store.newest_sheet import studies_with_sheets
 from fanlight.store.store import Store, need_study
-from fanlight.store.tables import ASSEMBLIES, DOCUMENTS, STUDIES
+from fanlight.store.tables import DOCUMENTS, STUDIES
+from fanlight.study import name_key
 
 
 def letters_before(store: Store, study: str) -> tuple[tuple[Document, ...], ...]:
@@ -23,18 +25,23 @@ def letters_before(store: Store, study: str) -> tuple[tuple[Document, ...], ...]
     with store.database.read() as connection:
         place = need_study(connection, study)["seq"]
         mine = connection.execute(whose.where(STUDIES.c.id == study)).first()
-        if mine is None or not mine.trainee:
+        if mine is None or not name_key(mine.trainee):
             return ()
-        same = whose.where(
-            STUDIES.c.seq < place, ASSEMBLIES.c.trainee == mine.trainee, ASSEMBLIES.c.practice == mine.practice
-        )
-        studies = [row.id for row in connection.execute(same.order_by(STUDIES.c.seq))]
+        who = _whose(mine)
+        # No database folds names as the rest of the project does (study/names.py).
+        before = connection.execute(whose.where(STUDIES.c.seq < place).order_by(STUDIES.c.seq))
+        studies = [row.id for row in before if _whose(row) == who]
         signed = select(DOCUMENTS.c.study, DOCUMENTS.c.id).where(
             DOCUMENTS.c.kind == DocumentKind.LETTER.value, DOCUMENTS.c.study.in_(studies)
         )
         rows = connection.execute(signed.order_by(DOCUMENTS.c.version)).all()
     versions = {each: tuple(row.id for row in rows if row.study == each) for each in studies}
     return tuple(_read(store, ids) for ids in versions.values() if ids)
+
+
+def _whose(row: Row[Any]) -> tuple[str, str]:
+    """Return trainee and practice as names are told apart."""
+    return name_key(row.trainee), name_key(row.practice)
 
 
 def _read(store: Store, ids: Iterable[str]) -> tuple[Document, ...]:

@@ -45,6 +45,7 @@ from fanlight.study.meaning import GradingResult, Meaning, Remark
 from fanlight.study.measurement import ENGINE, IntervalReading, Measurement, ReferenceKind
 from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading
 from fanlight.study.named import EarlierValue, HeartFailure, Named
+from fanlight.study.names import name_key
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
 from fanlight.study.picture_reading import FoundLandmark, PictureReading, ViewShare
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
@@ -188,4 +189,5 @@ __all__ = [
     "about_cause",
     "about_criterion",
     "count_standings",
+    "name_key",
 ]

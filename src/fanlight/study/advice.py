@@ -15,7 +15,9 @@ from fanlight.study.mode import Mode
 class Outcome(StrEnum):
     """What became of an advice in the next study of the same trainee."""
 
-    MENDED = "mended"
+    MENDED = "mended"  # all that it was about could be judged, and is met
+    PARTLY = "partly mended"  # some of it is met; the rest was missed again, is borderline, or could not be judged
+    BORDERLINE = "better, now borderline"
     STILL_THERE = "still there"
     OVERDONE = "overdone"  # missed on the other side now
     NOT_TOLD = "not to be told"  # no clip of that kind, or none on which it could be judged
@@ -96,6 +98,10 @@ class FollowedAdvice:
     mended: int  # in so many of the studies that came next
     not_told: int  # in so many of them nothing could be told
     is_said: bool = False  # a person said what became of it in this study; that goes before the findings
+    partly: int = 0  # mended in part or better, in so many of the studies that came next
+    met_in: tuple[str, ...] = ()  # in words: of what it was about (criterion, view), what is met now
+    left_in: tuple[str, ...] = ()  # what is missed or borderline
+    not_judged_in: tuple[str, ...] = ()  # what no clip could tell
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

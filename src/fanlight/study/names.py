@@ -1,0 +1,22 @@
+"""How people and practices are told apart by their names."""
+
+from __future__ import annotations
+
+import unicodedata
+
+
+def name_key(name: str) -> str:
+    """Return a name as names are told apart: capitals, spaces and how accents are stored make no other person.
+
+    Accents themselves and the order of the words do: both are as somebody wrote them, and nobody is taken for another.
+
+    Examples
+    --------
+    >>> name_key("  Jos\u00e9   OKAFOR ") == name_key("Jose\u0301 Okafor")
+    True
+    >>> name_key("Jose Okafor") == name_key("Jos\u00e9 Okafor"), name_key("Okafor T.") == name_key("T. Okafor")
+    (False, False)
+    """
+    # Unicode 15, 3.13, D145: folded case may need to be composed anew.
+    folded = unicodedata.normalize("NFC", name).casefold()
+    return " ".join(unicodedata.normalize("NFC", folded).split())
