@@ -10,6 +10,7 @@ import pytest
 from fanlight.heart.fit.seen import ClipSeen
 from fanlight.heart.movements import Movement
 from fanlight.reference.load import load_house
+from fanlight.reference.movements import read_movements
 from fanlight.report.causes import correction_words
 from fanlight.report.document import Grid
 from fanlight.report.json_file import review_as_plain
@@ -207,7 +208,7 @@ def test_a_clip_that_is_judged_first_is_told_of_by_no_movement() -> None:
 def test_sheet_and_file_hold_where_the_probe_stood() -> None:
     review = _review((FOUR_CHAMBER, {Movement.TILT: 12.0}))
 
-    grid = next(block for block in stand_blocks(review) if isinstance(block, Grid))
+    grid = next(block for block in stand_blocks(review, read_movements(load_house())) if isinstance(block, Grid))
     assert grid.rows[0][0] == "clip 1"
     plain = review_as_plain(review)["stands"][0]
     assert (plain["window"], plain["method"]) == ("right_parasternal", "pose_fit/1")

@@ -23,6 +23,7 @@ class MovementLimits:
 
     named_from: float  # probability of the sense of a movement from which on it is named
     none_from: float  # that nothing is off, from which on a finding of the plane may be the animal
+    surer_odds: float  # between opposite senses of one view, from which on the surer is told
     most_a_view: int
     habit_views: int
     landmarks_from: int  # different ones that a person named in a clip
@@ -65,6 +66,7 @@ class MovementTables:
     try_first: str
     look_for: str
     animal: str
+    opposite: str
 
     def when(self, row: MovementRow, views: Iterable[str]) -> str:
         """Return what pictures of these views show when the probe stands so."""
@@ -119,7 +121,7 @@ def _all(house: House) -> MovementTables:
         right_when=table["right_when"],
         way_differs={movement: (pair[0], pair[1]) for movement in turned for pair in [table["way_differs"][movement]]},
         try_first=words["try_first"], look_for=words["look_for"],
-        animal=words["animal"],
+        animal=words["animal"], opposite=words["opposite"],
     )  # fmt: skip
 
 
@@ -156,6 +158,8 @@ def _limits(row: Mapping[str, Any], least: Mapping[str, float], farthest: Mappin
     for name in ("landmarks_from", "network_landmarks_from"):
         if isinstance(row[name], bool) or not isinstance(row[name], int) or row[name] < 3:
             raise ValueError(f"movements.limits.{name} must be a whole number of 3 or more, got {row[name]!r}")
+    if not row["surer_odds"] >= 1:
+        raise ValueError(f"movements.limits.surer_odds must be 1 or more, got {row['surer_odds']!r}")
     for name in ("misfit_from", "step_deg", "step_mm"):
         if not row[name] > 0:
             raise ValueError(f"movements.limits.{name} must be above 0, got {row[name]!r}")

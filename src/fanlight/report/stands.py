@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from fanlight.coach.movements.named import Opposed, opposed_movements
+from fanlight.reference.movements import MovementTables
 from fanlight.report import words
 from fanlight.report.document import Block, Grid, Heading, Paragraph, Voice
 from fanlight.study import ClipStand, EitherMovement, ProbeOffset, StudyReview, WindowStand
@@ -71,7 +73,7 @@ def _how_sure(probability: float) -> str:
     return "very likely" if probability >= _SURE else "likely" if probability >= _LIKELY else "perhaps"
 
 
-def stand_blocks(review: StudyReview) -> list[Block]:
+def stand_blocks(review: StudyReview, tables: MovementTables) -> list[Block]:
     """Return the table of the study sheet, nothing where no landmarks are known."""
     rows = stand_lines(review)
     if not rows:
@@ -80,13 +82,28 @@ def stand_blocks(review: StudyReview) -> list[Block]:
     return [
         Heading(text="Where the probe stood"),
         Grid(head=("Clip", "Seen from the standard plane"), rows=rows, widths=(0.15, 0.85)),
-        *(Paragraph(text=said) for said in place),
+        *(Paragraph(text=said) for said in (*place, *opposite_lines(review, tables))),
         Paragraph(text=_NOTE, voice=Voice.QUIET),
     ]
 
 
+def opposite_lines(review: StudyReview, tables: MovementTables) -> tuple[str, ...]:
+    """Return of which views clips ask for opposite movements, and what became of it."""
+    numbers = {reading.clip.key: reading.clip.number for reading in review.readings}
+    return tuple(_opposed_words(item, numbers) for item in opposed_movements(review.stands, tables))
+
+
+def _opposed_words(item: Opposed, numbers: Mapping[str, int]) -> str:
+    plus, minus = (words.clips(numbers[key] for key in clips) for clips in (item.plus_clips, item.minus_clips))
+    view = item.view.replace("_", " ")
+    said = f"{view}: {_STOOD[item.movement, 1]} in {plus}, {_STOOD[item.movement, -1]} in {minus}"
+    if item.kept:
+        return f"{words.capital(said)}. Only the one that is much surer is advised: {_STOOD[item.movement, item.kept]}."
+    return f"{words.capital(said)}. Neither is much surer, so neither is advised."
+
+
 def _place_words(stand: WindowStand) -> list[str]:
     """Return what all clips of a window say of the place together."""
-    sure = [offset_words(one) for one in stand.place if one.probability >= _SURE]
+    sure = [offset_words(one) for one in stand.place if stand.has_one_place and one.probability >= _SURE]
     window = stand.window.replace("_", " ")
     return [f"All clips of the {window} window together: {said}." for said in sure]

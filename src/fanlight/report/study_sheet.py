@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
+from fanlight.reference.movements import read_movements
 from fanlight.report import words
 from fanlight.report.annotate import FrameSource, figure_of
 from fanlight.report.band import draw_band
@@ -81,7 +82,7 @@ def build_study_sheet(
         *meaning_blocks(review.meaning, citations, whole=True),
         *cause_blocks(review),
         *follow_up_sheet(review),
-        *stand_blocks(review),
+        *stand_blocks(review, read_movements(house)),
         *_path(review),
         *_study_findings(review, criteria),
     ]

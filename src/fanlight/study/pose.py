@@ -89,3 +89,8 @@ class WindowStand:
     has_settled: bool
     method: str  # name and version
     rests_on: str  # hash of the landmarks and limits that were fitted
+
+    @property
+    def has_one_place(self) -> bool:
+        """Whether `place` tells of the hand: it was drawn from all clips, and stands only while none is silent."""
+        return bool(self.place) and not any(clip.silent for clip in self.clips)

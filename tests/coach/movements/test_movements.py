@@ -9,7 +9,7 @@ import pytest
 from fanlight.coach.causes.corrections import Candidate, choose_corrections
 from fanlight.coach.movements.advise import advised
 from fanlight.coach.movements.look_for import with_movements
-from fanlight.coach.movements.named import Named, named_movements
+from fanlight.coach.movements.named import Named, named_movements, opposed_movements
 from fanlight.coach.movements.sizes import size_words
 from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.criteria import read_criteria
@@ -100,7 +100,7 @@ def test_an_either_or_says_which_to_try_first_and_to_go_back() -> None:
     assert words.title.startswith("either probe too far dorsal")
     assert "slide towards the sternum" in words.correction
     assert words.either.startswith("Either of two movements would explain this picture. Try this one first")
-    assert "worse: go back and tilt the cable end caudodorsal" in words.either
+    assert "worse: go back and tilt the cable end caudodorsal, 3° to 9°, without" in words.either  # with its size
 
 
 def test_a_size_is_a_range_and_a_far_one_goes_in_steps() -> None:
@@ -251,3 +251,79 @@ def test_another_space_is_taken_only_when_breathing_is_normal(breathing: Breathi
     assert held.candidate.correction.correction == ""
     assert held.candidate.correction.withheld
     assert given.candidate.correction.correction.startswith("move the probe towards the tail")
+
+
+def _sure(sense: int, probability: float, number: int) -> WindowStand:
+    return _stand(_offset("tilt", 9.0 * sense, probability), number=number)
+
+
+@pytest.mark.parametrize(
+    ("plus", "minus", "kept"), [(0.96, 0.97, 0), (0.96, 0.999, -1), (0.9999, 0.96, 1)]
+)  # fmt: skip
+def test_of_opposite_movements_in_one_view_only_a_much_surer_one_is_named(plus: float, minus: float, kept: int) -> None:
+    stands = (_sure(1, plus, 1), _sure(-1, minus, 2))
+    (opposed,) = opposed_movements(stands, TABLES)
+
+    assert [item.move for item in named_movements(stands, TABLES)] == ([("tilt", kept)] if kept else [])
+    assert (opposed.movement, opposed.plus_clips, opposed.minus_clips, opposed.kept) == ("tilt", ("k1",), ("k2",), kept)
+
+
+def test_opposite_movements_of_two_views_are_both_named() -> None:
+    stands = (_sure(1, 0.97, 1), _stand(_offset("tilt", -9.0, 0.97), number=2, view=OUTFLOW))
+
+    assert len(named_movements(stands, TABLES)) == 2
+    assert opposed_movements(stands, TABLES) == ()
+
+
+def test_the_place_of_all_clips_together_counts_only_while_none_of_them_is_silent() -> None:
+    views = (FOUR, OUTFLOW, CHORDAE)
+    clips = tuple(_stand(_offset("tilt", 0.5, 0.02), view=view, number=n).clips[0] for n, view in enumerate(views, 1))
+    place = (_offset("slide", 12.0, 0.99, "mm"),)
+    heard = replace(_stand(), clips=clips, place=place)
+    doubted = replace(heard, clips=(*clips[:2], replace(clips[2], silent="it fits no heart")))
+
+    assert {item.move for item in named_movements([heard], TABLES)} == {("slide", 1)}
+    assert named_movements([doubted], TABLES) == ()
+
+
+def test_a_silent_clip_gets_no_words_to_look_for() -> None:
+    silent = "it fits no heart that is known; it may be the animal and not the hand, and no movement is advised"
+    said = _points(_stand(TILT, view=CHORDAE, silent=silent))
+
+    assert said.correction == ""
+    assert said.withheld == f"Nothing is advised of this plane: {silent}."
+
+
+def test_of_a_silent_clip_among_others_the_reason_stands_beside_what_is_looked_for() -> None:
+    said = _points(_stand(TILT, view=CHORDAE, silent="a reason"), point=replace(POINT, clips=("k1", "k2")))
+
+    assert said.correction == f"Where no pose is told: {TABLES.look_for} Tilt to the base."
+    assert said.withheld == "Nothing is advised of this plane: a reason."
+
+
+@pytest.mark.parametrize(
+    ("criterion", "side", "clips", "is_held"),
+    [
+        ("short_axis_level", Side.HIGH, ("k1",), True),  # the other side of the same
+        ("short_axis_level", Side.HIGH, ("k2",), False),  # clips of which nobody knows that they are of one view
+        ("septum_slope", Side.LOW, ("k1",), False),
+    ],
+)
+def test_points_that_ask_for_opposite_movements_in_one_view_advise_none(
+    criterion: str, side: Side, clips: tuple[str, ...], is_held: bool
+) -> None:
+    other = replace(POINT, criterion=criterion, side=side, clips=clips, correction="The other way.")
+    said = with_movements([POINT, other], (), (), (), TABLES)
+
+    assert [item.withheld == TABLES.opposite for item in said] == [is_held, is_held]
+    assert [item.correction == "" for item in said] == [is_held, is_held]
+
+
+def test_rocking_one_way_for_the_septum_and_the_other_for_the_middle_is_opposite() -> None:
+    slope = replace(POINT, criterion="septum_slope", side=Side.LOW, correction="Rock towards the marker.")
+    middle = replace(POINT, criterion="target_centred", side=Side.LOW, correction="Rock away from the marker.")
+    of_two_clips = (slope, replace(middle, clips=("k2",)))
+    stands = [_stand(_offset("tilt", 0.5, 0.02), view=CHORDAE, number=n) for n in (1, 2)]
+
+    assert {item.correction for item in with_movements((slope, middle), (), (), (), TABLES)} == {""}
+    assert {item.correction for item in with_movements(of_two_clips, (), (), stands, TABLES)} == {""}

@@ -84,7 +84,7 @@ def _advised(
             resolves=sum(len(said) for said in explained.values()),
             clips=tuple(dict.fromkeys(item.clip for item in found)),
             is_habit=len(views) >= tables.limits.habit_views,
-            either="" if withheld else _either(first.other, views, tables, breathing),
+            either="" if withheld else _either(found, views, tables, breathing),
             withheld=withheld,
         ),
         weight=sum(weights), probability=max(item.probability for item in found),
@@ -105,12 +105,14 @@ def _held(row: MovementRow, breathing: Breathing) -> str:
     return withheld_words(breathing) if is_withheld(breathing, touches=row.touches, moves=True) else ""
 
 
-def _either(move: Move | None, views: Sequence[str], tables: MovementTables, breathing: Breathing) -> str:
-    """Return the other movement, for when the first makes the picture worse."""
-    if move is None:
+def _either(found: Sequence[Named], views: Sequence[str], tables: MovementTables, breathing: Breathing) -> str:
+    """Return the other movement with its size, for when the first makes the picture worse; "" where there is none."""
+    offsets = [item.other_offset for item in found if item.other_offset is not None]
+    if found[0].other is None or not offsets:
         return ""
-    row = tables.rows[move]
-    return _held(row, breathing) or tables.try_first.format(other=_filled(row, views, "a little", tables))
+    row = tables.rows[found[0].other]
+    size = size_words(offsets, tables.limits)
+    return _held(row, breathing) or tables.try_first.format(other=_filled(row, views, size, tables))
 
 
 def _filled(row: MovementRow, views: Sequence[str], size: str, tables: MovementTables) -> str:

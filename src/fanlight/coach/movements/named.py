@@ -1,4 +1,4 @@
-"""Which movements of the hand are sure enough to be named, clip by clip: at most two of a view."""
+"""Which movements of the hand are sure enough to be named, clip by clip: at most two of a view, never opposite ones."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ class Named:
     offset: ProbeOffset
     probability: float  # of the movement; of either, where there is another
     other: Move | None = None  # that would explain the picture as well
+    other_offset: ProbeOffset | None = None  # of that one
 
     @property
     def n_movements(self) -> int:
@@ -29,8 +30,21 @@ class Named:
         return 1 if self.other is None else 2
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opposed:
+    """One movement that clips of one view ask for in both senses."""
+
+    view: str
+    movement: str
+    plus_clips: tuple[str, ...]  # Clip.key
+    minus_clips: tuple[str, ...]
+    kept: int  # the sense that is much surer, 1 or -1; 0: neither
+
+
 def named_movements(stands: Iterable[WindowStand], tables: MovementTables) -> tuple[Named, ...]:
     """Return what is named of all clips: the likeliest of each view, at most as many as the House tells of one.
+
+    Of opposite movements of one view only one that is much surer is named, else neither.
 
     Parameters
     ----------
@@ -40,23 +54,62 @@ def named_movements(stands: Iterable[WindowStand], tables: MovementTables) -> tu
     tables : MovementTables
         Of the House.
     """
-    limits = tables.limits
+    kept: list[Named] = []
+    order = list(tables.rows)
+    for found in _by_view(stands, tables.limits).values():
+        gone = {(item.movement, sense) for item in _opposed(found, tables.limits) for sense in (1, -1)
+                if sense != item.kept}  # fmt: skip
+        left = [item for item in found if item.move not in gone and item.other not in gone]
+        left.sort(key=lambda item: (-item.probability, order.index(item.move)))
+        told: list[Move] = []
+        for item in left:
+            moves = [move for move in (item.move, item.other) if move is not None and move not in told]
+            if len(told) + len(moves) <= tables.limits.most_a_view:
+                told += moves
+                kept.append(item)
+    return tuple(kept)
+
+
+def opposed_movements(stands: Iterable[WindowStand], tables: MovementTables) -> tuple[Opposed, ...]:
+    """Return the movements for which clips of one view ask in both senses, of whatever would be named otherwise."""
+    return tuple(item for found in _by_view(stands, tables.limits).values() for item in _opposed(found, tables.limits))
+
+
+def _by_view(stands: Iterable[WindowStand], limits: MovementLimits) -> dict[str, list[Named]]:
     by_view: dict[str, list[Named]] = defaultdict(list)
     for stand in stands:
         for clip in stand.clips:
             if is_heard(stand, clip, limits):
                 by_view[clip.view] += [*_single(clip, stand, limits), *_pairs(clip, limits)]
-    kept: list[Named] = []
-    order = list(tables.rows)
-    for found in by_view.values():
-        found.sort(key=lambda item: (-item.probability, order.index(item.move)))
-        told: list[Move] = []
-        for item in found:
-            moves = [move for move in (item.move, item.other) if move is not None and move not in told]
-            if len(told) + len(moves) <= limits.most_a_view:
-                told += moves
-                kept.append(item)
-    return tuple(kept)
+    return by_view
+
+
+def _opposed(found: Iterable[Named], limits: MovementLimits) -> list[Opposed]:
+    by_move: dict[Move, list[Named]] = defaultdict(list)
+    for item in found:
+        for move in (item.move, item.other):
+            if move is not None:
+                by_move[move].append(item)
+    opposed = []
+    for movement, sense in by_move:
+        if sense == 1 and (movement, -1) in by_move:
+            plus, minus = by_move[movement, 1], by_move[movement, -1]
+            clips = [tuple(dict.fromkeys(item.clip for item in each)) for each in (plus, minus)]
+            opposed.append(
+                Opposed(
+                    view=plus[0].view, movement=movement, plus_clips=clips[0], minus_clips=clips[1],
+                    kept=_surer(plus, minus, limits),
+                )
+            )  # fmt: skip
+    return opposed
+
+
+def _surer(plus: Iterable[Named], minus: Iterable[Named], limits: MovementLimits) -> int:
+    """Return the sense that is much surer, 0 where neither is; an either-or is as sure as it is of both together."""
+    odds = [max(item.probability / max(1 - item.probability, 1e-6) for item in each) for each in (plus, minus)]
+    if max(odds) < limits.surer_odds * min(odds):
+        return 0
+    return 1 if odds[0] > odds[1] else -1
 
 
 def is_heard(stand: WindowStand, clip: ClipStand, limits: MovementLimits) -> bool:
@@ -69,7 +122,7 @@ def _single(clip: ClipStand, stand: WindowStand, limits: MovementLimits) -> list
     """Return the movements that are sure by themselves; of the place also what all clips of the window say together."""
     found = [one for one in clip.offsets if one.movement != "press" and one.probability >= limits.named_from]
     here = {one.movement for one in found}
-    if len({item.view for item in stand.clips}) >= limits.habit_views:
+    if stand.has_one_place and len({item.view for item in stand.clips}) >= limits.habit_views:
         found += [one for one in stand.place if one.probability >= limits.named_from and one.movement not in here]
     return [
         Named(clip=clip.clip, view=clip.view, move=(one.movement, one.sense), offset=one, probability=one.probability)
@@ -84,6 +137,7 @@ def _pairs(clip: ClipStand, limits: MovementLimits) -> list[Named]:
         Named(
             clip=clip.clip, view=clip.view, move=(pair.first, pair.first_sense), offset=offsets[pair.first],
             probability=pair.probability, other=(pair.second, pair.second_sense),
+            other_offset=offsets[pair.second],
         )
         for pair in clip.pairs[:1]
         if pair.probability >= limits.named_from
