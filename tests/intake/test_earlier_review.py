@@ -99,9 +99,29 @@ def test_a_review_without_findings_has_numbers_only() -> None:
     assert read.measurements == (NUMBER,)
 
 
-def test_a_broken_finding_is_named() -> None:
+def test_only_what_is_broken_is_lost_and_it_is_named() -> None:
+    """File, place and remedy; numbers, the other readings and the advice stay."""
+    whole = read_earlier_review(json.dumps(plain()).encode(), "old.json")
     broken = plain()
     del broken["readings"][0]["findings"][0]["verdict"]
+    broken["readings"][1]["mode"] = None
+    broken["measurements"].insert(0, {"value": 3.0, "name": "lvidd"})
+    broken["priorities"].append(7)
+    read = read_earlier_review(json.dumps(broken).encode(), "old.json")
 
-    with pytest.raises(EarlierReviewError, match=r"old\.json: expected the review\.json of an earlier visit, found"):
-        read_earlier_review(json.dumps(broken).encode(), "old.json")
+    assert read.measurements == whole.measurements
+    assert read.advice == whole.advice
+    assert len(whole.shown) > len(read.shown) > 0
+    assert [item.name for item in read.refused] == ["old.json"] * 4
+    said = " ".join(map(str, read.refused))
+    for place in ("number 1: no field 'label'", "reading of clip 1, finding 1: no field 'verdict'", "reading 2: "):
+        assert place in said
+    assert "All else in the file was used" in said
+
+
+@pytest.mark.parametrize("name", ["readings", "priorities", "corrections", "causes", "study_findings"])
+def test_a_part_that_is_no_list_leaves_the_others(name: str) -> None:
+    read = read_earlier_review(json.dumps({**plain(), name: 3}).encode(), "old.json")
+
+    assert read.measurements == (NUMBER,)
+    assert any("no list" in item.found for item in read.refused)

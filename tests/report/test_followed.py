@@ -160,3 +160,16 @@ def test_a_followed_review_survives_its_file() -> None:
 
     assert from_bytes(to_bytes(review), StudyReview) == review
     assert set(review_as_plain(review)["follow_up"]) == set(review_schema()["$defs"]["FollowUp"]["properties"])
+
+
+def test_a_letter_holds_nothing_about_files_records_and_versions() -> None:
+    """They are the mentor's, and stand on the study sheet; that the files are of two animals stands in both."""
+    review = review_with(left=("The advice of an undated study is not followed up.",))
+    page = unescape(render_html(build_letter(review, InventedFrames(), WHEN)))
+
+    assert review.refused
+    assert not any(item.name in page for item in review.refused)
+    assert "not followed up" not in page
+    assert review.engine_version not in page
+    assert review.house[:8] not in page
+    assert review.study.key in page

@@ -108,3 +108,23 @@ def test_marks_that_are_added_stand_beside_those_of_the_files(tmp_path: Path) ->
         ("wall", (2, 2)),
         ("", (2, 2)),
     ]
+
+
+def test_a_mark_on_a_frame_that_does_not_exist_is_named_and_the_others_are_used(tmp_path: Path) -> None:
+    """File, clip, frame and remedy."""
+    native(tmp_path / "a.dcm", speckle(np.random.default_rng(1), 2, 40, 60), FrameTime="40")
+    drawn = tuple(
+        DrawnMark(kind=MarkKind.LINE, frame=frame, points=((2.0, 2.0), (8.0, 8.0)), label="septum") for frame in (1, 2)
+    )
+    options = ReviewOptions(request=RequestSheet(marks=(FileMarks(name="a.dcm", drawn=drawn),)))
+    with OpenStudy() as opened, Worker() as worker:
+        events = list(open_study(tmp_path, opened, options, worker))
+        (marks,) = opened.marks.values()
+
+    assert [mark.frame for mark in marks.drawn] == [1]
+    assert isinstance(events[-1], StudyAssembled)
+    (refused,) = events[-1].study.refused
+    assert str(refused) == (
+        'a.dcm, frame 3: expected marks on frames of this clip, which has frames 1 to 2; found line "septum" there. '
+        "Correct the frame in the marks file; frames count from 1. All other marks are used."
+    )

@@ -11,20 +11,26 @@ from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.screen import OUT, fail
 from fanlight.reference.letter import read_letter_limits
 from fanlight.report.meaning import GRADED, remark_words, result_words, waiting_words
-from fanlight.study import Meaning
+from fanlight.study import Meaning, Refusal
 
 if TYPE_CHECKING:
     from fanlight.intake.request_sheet import RequestSheet
     from fanlight.study import House
 
 
-def with_earlier(request: RequestSheet, files: Iterable[Path], house: House) -> RequestSheet:
-    """Return the request with numbers and advice of earlier reviews; ends the command when one cannot be used."""
+def with_earlier(
+    request: RequestSheet, files: Iterable[Path], house: House
+) -> tuple[RequestSheet, tuple[Refusal, ...]]:
+    """Return the request with numbers and advice of earlier reviews, and what of them is broken.
+
+    Ends the command when a file cannot be used at all.
+    """
     from fanlight.intake.earlier_review import EarlierReviewError, read_earlier_review
     from fanlight.validity.meaning.change import earlier_values
 
     found, records = list(request.request.earlier), list(request.request.records)
     sure_from = read_letter_limits(house).sure_from
+    refused: list[Refusal] = []
     for file in files:
         try:
             review = read_earlier_review(file.read_bytes(), file.name)
@@ -34,7 +40,9 @@ def with_earlier(request: RequestSheet, files: Iterable[Path], house: House) -> 
             raise fail(str(error), ExitCode.SETTINGS) from error
         found += earlier_values(review.measurements, house, review.identity, review.examined_on)
         records.append(review.record(sure_from))
-    return replace(request, request=replace(request.request, earlier=tuple(found), records=tuple(records)))
+        refused += review.refused
+    told = replace(request.request, earlier=tuple(found), records=tuple(records))
+    return replace(request, request=told), tuple(refused)
 
 
 def say_meaning(meaning: Meaning, is_quiet: bool) -> None:

@@ -73,7 +73,7 @@ def review(
     short = short_fields(question, species, weight_kg, breathing, level)
     request = read_request(request_file, sheet_from_words(settings or [], measurements or [], short))
     request, bad_marks = with_marks(request, marks_file, house)
-    request = with_earlier(request, earlier or [], house)
+    request, broken = with_earlier(request, earlier or [], house)
     check_ready(house, plan, out)
     wanted = Wanted(house=house, request=request, plan=plan, workers=workers, no_cache=no_cache, quiet=quiet or as_json)
     with OpenStudy() as opened:
@@ -96,6 +96,6 @@ def review(
     if (recognised := recognised_words(draft)) and not (as_json or quiet):
         OUT.print(recognised, markup=False)
     say_ladders(draft.coverage.ladders, as_json or quiet)
-    say_refusals((*bad_marks, *draft.refused))
-    if bad_marks or draft.refused or (dicom_report and report is None):
+    say_refusals((*bad_marks, *broken, *draft.refused))
+    if bad_marks or broken or draft.refused or (dicom_report and report is None):
         raise typer.Exit(ExitCode.SOME_REFUSED)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from fanlight.intake.earlier_advice import advice_of, shown_of
-from fanlight.study import AdviceGiven, Identity, Measurement, Shown, StudyRecord, count_standings
+from fanlight.intake.earlier_advice import advice_of, kept, shown_of
+from fanlight.study import AdviceGiven, Identity, Measurement, Refusal, Shown, StudyRecord, count_standings
 
 
 class EarlierReviewError(ValueError):
@@ -32,6 +32,7 @@ class EarlierReview:
     trainee: str = ""
     advice: tuple[AdviceGiven, ...] = ()
     shown: tuple[Shown, ...] = ()
+    refused: tuple[Refusal, ...] = ()  # entries of the file that are broken; only they are lost
 
     def record(self, sure_from: float) -> StudyRecord:
         """Return what this visit is held against the next study of its trainee by; findings from this confidence on."""
@@ -43,6 +44,8 @@ class EarlierReview:
 
 def read_earlier_review(data: bytes, name: str) -> EarlierReview:
     """Read a review.json, of this version or another: only the fields that are needed are looked at.
+
+    A number, reading, finding or advice that is broken is named in `refused`, and all others are used.
 
     Parameters
     ----------
@@ -59,10 +62,11 @@ def read_earlier_review(data: bytes, name: str) -> EarlierReview:
     other = "Name the review.json that a review wrote."
     try:
         parsed = json.loads(data)
-        listed, identity = parsed["measurements"], parsed["study"]["identity"]
-        measurements = tuple(_measurement(item) for item in listed if _is_number(item["value"]) and item["name"])
-        advice, shown = advice_of(parsed), shown_of(parsed)
-        trainee = str(parsed["study"].get("request", {}).get("trainee", ""))
+        identity, sheet = parsed["study"]["identity"], parsed["study"].get("request", {})
+        lost: list[str] = []
+        measurements = _numbers(parsed["measurements"], lost)
+        advice, shown = advice_of(parsed, lost), shown_of(parsed, lost)
+        trainee = str(sheet.get("trainee", ""))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise EarlierReviewError(name, f"something else ({type(error).__name__}: {error})", other) from error
     try:
@@ -82,7 +86,23 @@ def read_earlier_review(data: bytes, name: str) -> EarlierReview:
         trainee=trainee,
         advice=advice,
         shown=shown,
+        refused=tuple(_lost(name, found) for found in lost),
     )
+
+
+def _numbers(listed: Any, lost: list[str]) -> tuple[Measurement, ...]:
+    """Return the numbers that can be compared; a measurement without one says by itself why."""
+    if not isinstance(listed, list):
+        raise TypeError("measurements are no list")
+    found = kept(listed, "number", lambda item: _measurement(item) if _is_number(item["value"]) else None, lost)
+    return tuple(item for item in found if item is not None and item.name)
+
+
+def _lost(name: str, found: str) -> Refusal:
+    return Refusal(
+        name=name, expected="a review.json as it was written", found=found,
+        remedy="All else in the file was used; write that review again to have this too.",
+    )  # fmt: skip
 
 
 def _is_number(value: Any) -> bool:

@@ -42,8 +42,6 @@ from fanlight.study import (
     about_criterion,
 )
 
-_REFUSED_SHOWN = 3  # a letter has two pages; the study sheet lists them all
-
 
 def build_letter(
     review: StudyReview, frames: FrameSource, written_at: datetime, mentor: MentorWords | None = None,
@@ -101,7 +99,7 @@ def build_letter(
         status=words.DRAFT,
         blocks=tuple(blocks),
         caution=words.SUPPORT,
-        footer=words.footer(review, written_at),
+        footer=words.letter_footer(review, written_at),
     )
     return closed_by(letter, mentor) if mentor else letter
 
@@ -269,12 +267,4 @@ def _asked(review: StudyReview) -> list[Block]:
                 voice=Voice.CAUTION,
             )
         )
-    if review.refused:
-        shown = tuple(str(item) for item in review.refused[:_REFUSED_SHOWN])
-        rest = len(review.refused) - len(shown)
-        more = (f"and {rest} more, see the study sheet",) if rest else ()
-        blocks += [
-            Heading(text="Files not used, or only in part", level=3),
-            Items(entries=shown + more, voice=Voice.QUIET),
-        ]
     return blocks

@@ -160,3 +160,8 @@ def footer(review: StudyReview, written_at: datetime) -> str:
         f"Fanlight {review.engine_version} · house settings {review.house[:8]} · study {review.study.key} · "
         f"drafted {when(written_at)}"
     )
+
+
+def letter_footer(review: StudyReview, written_at: datetime) -> str:
+    """Return the last line of a letter's pages: of which study, and when; versions are the study sheet's."""
+    return f"Study {review.study.key} · drafted {when(written_at)}"

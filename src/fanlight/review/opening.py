@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -151,8 +151,34 @@ def open_study(path: Path | NamedFiles, opened: OpenStudy, options: ReviewOption
         for clip in answer.clips:
             opened.items.setdefault(clip.key, item)
     study = replace(assemble(title, gathered, answers, options.request), marks=gathered.sheet.marks)
-    opened.marks.update(_laid_over(gathered.sheet.marks, options.request.marks, study.clips))
+    for clip, marks in _by_clip(study.clips, _laid_over(gathered.sheet.marks, options.request.marks, study.clips)):
+        there, beyond = _on_frames(marks, clip)
+        opened.marks[clip.key] = there
+        study = replace(study, refused=(*study.refused, *beyond))
+        yield from (FileRefused(refusal=item) for item in beyond)
     yield StudyAssembled(study=study)
+
+
+def _by_clip(clips: Sequence[Clip], marks: Mapping[str, FileMarks]) -> Iterator[tuple[Clip, FileMarks]]:
+    return ((clip, marks[clip.key]) for clip in clips if clip.key in marks)
+
+
+def _on_frames(marks: FileMarks, clip: Clip) -> tuple[FileMarks, tuple[Refusal, ...]]:
+    """Return the marks on frames that the clip has, and for each other one what is wrong with it."""
+    beyond = [mark for mark in marks.drawn if mark.frame >= clip.n_frames]
+    if not beyond:
+        return marks, ()
+    has = "one frame" if clip.n_frames == 1 else f"frames 1 to {clip.n_frames}"
+    refused = tuple(
+        Refusal(
+            name=clip.name, expected=f"marks on frames of this clip, which has {has}",
+            found=f'{mark.kind} "{mark.title}" there',
+            remedy="Correct the frame in the marks file; frames count from 1. All other marks are used.",
+            place=f"frame {mark.frame + 1}",
+        )
+        for mark in beyond
+    )  # fmt: skip
+    return replace(marks, drawn=tuple(mark for mark in marks.drawn if mark.frame < clip.n_frames)), refused
 
 
 def _laid_over(sent: Sequence[FileMarks], told: Sequence[FileMarks], clips: Sequence[Clip]) -> dict[str, FileMarks]:
