@@ -14,7 +14,7 @@ from fanlight.measure.doppler.case import AxisError, Signal, SpectrumCase
 from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks, laid_over
 from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.measure.m_mode import Seen, measure_m_mode
-from fanlight.measure.m_mode.on_screen import cut_strip, find_strip
+from fanlight.measure.m_mode.on_screen import StripOnScreen, cut_strip, find_strip
 from fanlight.measure.m_mode.strip import MModeStrip
 from fanlight.measure.valve_strip import measure_mitral
 from fanlight.measure.valve_strip.mitral import EPSS
@@ -105,7 +105,17 @@ def measure_strip(case: StripCase, house: House) -> tuple[Measurement, ...]:
     return found
 
 
-def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedStrip:
+    """An M-mode cut out of its picture."""
+
+    strip: MModeStrip
+    place: StripOnScreen
+    view: View
+
+
+def place_m_mode(case: StripCase, house: House) -> PlacedStrip | str:
+    """Return the M-mode of a picture, cut out and calibrated, or why it is not measured."""
     place = find_strip(case.layout, case.depth, case.marked, case.pixels)
     if isinstance(place, str):
         return place
@@ -117,21 +127,38 @@ def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
         return "which part of the heart the strip runs through is not known; name the view"
     if not {_OF_LEFT_VENTRICLE, EPSS} & set(view.measurements):
         return f"from the pixels only {_MEASURED} are measured, not yet what {view.title} shows"
-    strip = cut_strip(case.pixels, replace(place, box=box))
-    if isinstance(strip, str):
-        return strip
-    found = _of_view(strip, view, house, Seen(frame=case.frame))
-    return tuple(replace(item, reason="; ".join(filter(None, (item.reason, place.note)))) for item in found)
+    place = replace(place, box=box)
+    strip = cut_strip(case.pixels, place)
+    return strip if isinstance(strip, str) else PlacedStrip(strip=strip, place=place, view=view)
+
+
+def runs_through_ventricle(view: View) -> bool:
+    """Whether a strip in this view runs through the left ventricle; else through the mitral leaflets."""
+    return _OF_LEFT_VENTRICLE in view.measurements
+
+
+def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
+    placed = place_m_mode(case, house)
+    if isinstance(placed, str):
+        return placed
+    found = _of_view(placed.strip, placed.view, house, Seen(frame=case.frame))
+    return tuple(replace(item, reason="; ".join(filter(None, (item.reason, placed.place.note)))) for item in found)
 
 
 def _of_view(strip: MModeStrip, view: View, house: House, seen: Seen) -> tuple[Measurement, ...]:
     """Return what the part of the heart that a view shows measures on a strip through it."""
-    if _OF_LEFT_VENTRICLE in view.measurements:
+    if runs_through_ventricle(view):
         return measure_m_mode(strip, read_m_mode_settings(house), seen).measurements
     return measure_mitral(strip, seen).measurements
 
 
 def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
+    placed = place_spectrum(case, house)
+    return placed if isinstance(placed, str) else measure_spectrum(placed)
+
+
+def place_spectrum(case: StripCase, house: House) -> SpectrumCase | str:
+    """Return the spectrum of a picture with what is known of it, or why it is not measured."""
     axes, error = _axes(case)
     if isinstance(axes, str):
         return axes
@@ -143,17 +170,15 @@ def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
     if valve is None:
         return "whose flow it is, is not known; name the valve"
     r_columns = strip_r_columns(case.pixels, axes.box)
-    return measure_spectrum(
-        SpectrumCase(
-            grey=_grey(case),
-            axes=axes,
-            mode=case.mode,
-            valve=valve,
-            signal=_signal(case.mode, valve),
-            r_times_ms=None if isinstance(r_columns, str) else _from_left(r_columns, axes.box, axes.ms_per_px),
-            axis_error=error,
-            frame=case.frame,
-        )
+    return SpectrumCase(
+        grey=_grey(case),
+        axes=axes,
+        mode=case.mode,
+        valve=valve,
+        signal=_signal(case.mode, valve),
+        r_times_ms=None if isinstance(r_columns, str) else _from_left(r_columns, axes.box, axes.ms_per_px),
+        axis_error=error,
+        frame=case.frame,
     )
 
 
