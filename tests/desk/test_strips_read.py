@@ -13,7 +13,7 @@ import pytest
 from pydicom.dataset import Dataset
 
 from fanlight.critique.doppler.guide import FLOW_AXIS
-from fanlight.desk import Desk, DeskOptions
+from fanlight.desk import Desk, DeskOptions, marks_api
 from fanlight.desk.blind import is_drawn
 from fanlight.desk.decided import SENT_MARKS
 from fanlight.intake import Item, Kind, Limits, probe_item
@@ -209,6 +209,75 @@ def test_a_strip_placed_while_the_service_ended_is_read_when_the_study_is_opened
     assert not sent.is_busy()
     sent.undo(entry)
     sent.measured()
+
+
+def lines(sent: Sent, clip: str) -> Any:
+    return sent.browser.get(f"/api/studies/{sent.study}/clips/{clip}/lines")
+
+
+def test_the_lines_of_a_strip_are_those_that_its_numbers_were_taken_at(sent: Sent) -> None:
+    """The peak of each of three waves stands at its velocity: the mean over them is the number of the list."""
+    assert lines(sent, sent.strip).json()["reason"] == "whose flow it is, is not known; name the valve"
+    placed = sent.act("place clip", sent.strip, view=FIVE_CHAMBER, valve="aortic")
+    waits = lines(sent, sent.strip).json()
+    assert "placed after it was read" in waits["reason"]
+    assert waits["courses"] == waits["places"] == []
+    value = sent.measured()["aortic_vmax"]["value"]
+    found = lines(sent, sent.strip).json()
+    peaks = [item for item in found["places"] if item["quantity"] == "aortic_vmax"]
+
+    assert (found["frame"], found["reason"]) == (0, "")
+    assert [item["kind"] for item in peaks] == ["point"] * 3
+    assert np.mean([item["value"] for item in peaks]) == pytest.approx(value)
+    speeds = [(AXES.baseline_row_px - item["points"][0][0]) * AXES.cm_s_per_px for item in peaks]
+    assert np.mean(speeds) == pytest.approx(-100 * value, abs=0.1)
+    assert {item["name"] for item in found["courses"]} == {"away"}
+    assert sent.page()["entries"][-1]["action"] == "place clip"  # derived, never an act
+    out = sent.act("take clip out", sent.strip)
+    assert lines(sent, sent.strip).json()["reason"] == "this clip was taken out of the path"
+    sent.undo(out)
+    sent.undo(placed)
+    sent.measured()
+
+
+def test_marked_scales_give_other_lines(sent: Sent) -> None:
+    """Half as many milliseconds a column: the rise takes half as long, and stands where it stood."""
+    placed = sent.act("place clip", sent.strip, view=FIVE_CHAMBER, valve="aortic")
+    sent.measured()
+    told = rises(sent)
+    marked = {"axis": "time", "start": [20.0, 12.0], "end": [20.0, 812.0], "amount": 800 * AXES.ms_per_px / 2}
+    scaled = sent.act("set strip scale", sent.strip, frame=0, marked=marked)
+    sent.measured()
+    found = rises(sent)
+
+    for one, other in zip(told, found, strict=True):
+        assert other["value"] == pytest.approx(one["value"] / 2, rel=0.15)
+        assert other["points"][1][1] == pytest.approx(one["points"][1][1], abs=4)
+    sent.undo(scaled)
+    sent.undo(placed)
+    sent.measured()
+
+
+def rises(sent: Sent) -> list[Any]:
+    places = lines(sent, sent.strip).json()["places"]
+    return [item for item in places if item["quantity"] == "aortic_acceleration_time" and not item["reason"]]
+
+
+def test_a_clip_that_is_no_strip_has_no_lines(sent: Sent) -> None:
+    answer = lines(sent, sent.clip)
+
+    assert answer.status_code == 422
+    assert "neither an M-mode nor a spectrum" in answer.json()["error"]["what"]
+    assert lines(sent, "0" * 16).status_code == 404
+
+
+def test_lines_stay_hidden_until_a_clip_was_judged(sent: Sent, monkeypatch: pytest.MonkeyPatch) -> None:
+    """They are proposals: of a clip that is judged first nothing is told."""
+    monkeypatch.setattr(marks_api, "hidden_of", lambda *_: frozenset({sent.strip}))
+    found = lines(sent, sent.strip).json()
+
+    assert found["reason"] == "this clip is to be judged before a proposal is shown"
+    assert found["courses"] == found["places"] == []
 
 
 def line(label: str) -> dict[str, Any]:

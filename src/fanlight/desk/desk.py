@@ -16,6 +16,7 @@ from fanlight.desk.frames import FrameReaders
 from fanlight.desk.hub import ALL, Hub
 from fanlight.desk.later import Later
 from fanlight.desk.marks_file import sent_with
+from fanlight.desk.strip_lines import StripLineReader
 from fanlight.desk.study_files import StudyFiles
 from fanlight.desk.tracks import Tracks
 from fanlight.intake import Limits
@@ -82,6 +83,7 @@ class Desk:
         self.files = StudyFiles(store, self._scratch, limits)
         self.frames = FrameReaders(self.files, limits)
         self.tracks = Tracks(self.files, limits, house)
+        self.strip_lines = StripLineReader(self.files, limits, house)
         self.engine = Engine(
             store, house, on_event=self._on_event, on_failure=self._on_failure, cache=self.options.cache,
             scratch=self._scratch, limits=limits, quiet_s=self.options.quiet_s,
@@ -193,6 +195,7 @@ class Desk:
         self.engine.close()
         self.frames.close()
         self.tracks.close()
+        self.strip_lines.close()
         self.files.close()
         shutil.rmtree(self._scratch, ignore_errors=True)
 

@@ -1,4 +1,4 @@
-"""Addresses of marks: followed through the beat, and all of a study as a file."""
+"""Addresses of marks: followed through the beat, all of a study as a file, and the engine's own lines on a strip."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from fanlight.desk.body import Body, value_of
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.desk.marks_file import marks_file
+from fanlight.desk.study_page import hidden_of
 from fanlight.desk.tracks import Marked
 from fanlight.store import Entry, clip_reading, entries_of, fold, latest_assembly, read_study, study_state
 from fanlight.store.action_words import MarkKind
@@ -30,6 +31,13 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         reading = _reading(desk, study, clip)
         marked = marked_on(entries_of(desk.store, study), clip)
         found = desk.tracks.follow(study, reading, marked, kind, -1 if frame is None else frame, points)
+        return JSONResponse(to_plain(found))
+
+    @api.get("/studies/{study}/clips/{clip}/lines")
+    def lines(study: str, clip: str) -> JSONResponse:
+        log = entries_of(desk.store, study)
+        is_hidden = clip in hidden_of(desk, study, (clip,), log)
+        found = desk.strip_lines.lines(study, _reading(desk, study, clip), log, is_hidden=is_hidden)
         return JSONResponse(to_plain(found))
 
     @api.get("/studies/{study}/marks/sent")
