@@ -43,6 +43,7 @@ from measure._valve_strips import VIEWS, draw_mitral_strip
 from tests.measure import test_from_strip as spectra
 from tests.measure.drawn_spectra import Drawing, case_of, half_sines
 from tests.measure.m_mode import test_on_screen as screens
+from tests.measure.m_mode.drawn_strip import MM_PER_ROW, MS_PER_COL
 from tests.measure.test_spectral_inflow import A_CM_S, E_CM_S, ONSETS_MS, R_MS, filling
 
 HOUSE = load_house()
@@ -154,16 +155,16 @@ def test_lines_lie_on_the_picture_beside_an_ecg_and_a_gap(base: int) -> None:
 
     (pair, *_) = [item for item in lines.places if item.quantity == "lvidd"]
     upper_mm = 8.0 + heart.right_cavity + heart.septum  # as `borders_mm` draws it in end-diastole
-    assert pair.points[0][0] == pytest.approx(screens.ROW0 - 0.5 + upper_mm / screens.MM_PER_ROW, abs=2 * ONE_PX)
-    first_after = next(start for start in heart.starts_ms if start > 100 * screens.MS_PER_COL)
-    assert pair.points[0][1] == pytest.approx(screens.COL0 + first_after / screens.MS_PER_COL, abs=2 * ONE_PX)
+    assert pair.points[0][0] == pytest.approx(screens.ROW0 - 0.5 + upper_mm / MM_PER_ROW, abs=2 * ONE_PX)
+    first_after = next(start for start in heart.starts_ms if start > 100 * MS_PER_COL)
+    assert pair.points[0][1] == pytest.approx(screens.COL0 + first_after / MS_PER_COL, abs=2 * ONE_PX)
 
 
 def test_a_beat_that_is_left_out_says_so() -> None:
     """A black bar over the free wall in one systole: its pairs do not count, the others do."""
     screen = screens.drawn_screen()
-    at = screens.COL0 + round((screens.HEART.starts_ms[1] + 0.4 * screens.HEART.beat_ms) / screens.MS_PER_COL)
-    low = screens.ROW0 + round(26 / screens.MM_PER_ROW)
+    at = screens.COL0 + round((screens.HEART.starts_ms[1] + 0.4 * screens.HEART.beat_ms) / MS_PER_COL)
+    low = screens.ROW0 + round(26 / MM_PER_ROW)
     screen[low : screens.BOX.row1, at - 12 : at + 13] = 40
     lines = read_lines(
         StripCase(pixels=screen, frame=0, layout=screens._layout(), mode=Mode.M_MODE, view=_view()), HOUSE
@@ -182,12 +183,12 @@ def test_a_plain_picture_with_marked_axes_has_its_lines() -> None:
         pixels=screens.drawn_screen(), frame=0, layout=screens.PLAIN, mode=Mode.M_MODE, view=_view(),
         depth=MarkedDistance(
             start=(screens.ROW0 + 10, screens.COL0 + 5), end=(screens.ROW0 + 310, screens.COL0 + 5),
-            distance_mm=300 * screens.MM_PER_ROW,
+            distance_mm=300 * MM_PER_ROW,
         ),
         marked=(
             MarkedAxis(
                 axis=StripAxis.TIME, start=(screens.ROW0 + 5, screens.COL0 + 10),
-                end=(screens.ROW0 + 5, screens.COL0 + 310), amount=300 * screens.MS_PER_COL,
+                end=(screens.ROW0 + 5, screens.COL0 + 310), amount=300 * MS_PER_COL,
             ),
         ),
     )  # fmt: skip

@@ -8,11 +8,11 @@ from http import HTTPStatus
 from fastapi import APIRouter
 from fastapi.responses import JSONResponse, PlainTextResponse
 
+from fanlight.desk.blind import hidden_of
 from fanlight.desk.body import Body, value_of
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.desk.marks_file import marks_file
-from fanlight.desk.study_page import hidden_of
 from fanlight.desk.tracks import Marked
 from fanlight.store import Entry, clip_reading, entries_of, fold, latest_assembly, read_study, study_state
 from fanlight.store.action_words import MarkKind

@@ -26,6 +26,7 @@ import {
 } from "./model.js";
 import { ClipNumbers } from "./numbers_panel.js";
 import { isFlow, valveOf, valveShown, valvesFor } from "./placing.js";
+import { StripLinesPanel } from "./strip_lines_panel.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
 import { typedIn } from "./typed.js";
@@ -230,6 +231,7 @@ export function Findings({ player }) {
     <${Valves} clip=${now} view=${view} />
     <${GivenRung} clip=${now} />
     <${ClipNumbers} clip=${now} />
+    <${StripLinesPanel} clip=${now} reading=${reading.value} player=${player} />
     <${FoundPanel} clip=${now} reading=${reading.value} player=${player} />
     ${isBlind ? html`<${BlindJudgement} key=${now.key} clip=${now} />` : html`<${ClipFindings} />`}
     <${Caution} />

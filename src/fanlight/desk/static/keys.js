@@ -45,7 +45,7 @@ export const KEYS = [
   { act: "grey as stored", keys: ["\\"], shown: ["\\"], place: "study", words: "window of grey and size as at first" },
   { act: "marks", keys: ["F2"], shown: ["F2"], place: "study", words: "marks: point, line, angle, trace, none in turn" },
   { act: "follow", keys: ["F3"], shown: ["F3"], place: "study", words: "follow the marks of this clip through the beat, or no more" },
-  { act: "found", keys: ["Shift+F2"], shown: ["Shift F2"], place: "study", words: "show the landmarks that were found, on their frames, or hide them" },
+  { act: "found", keys: ["Shift+F2"], shown: ["Shift F2"], place: "study", words: "show what was found, or hide it: landmarks on their frames, lines of a strip" },
   { act: "keep found", keys: ["Shift+F3"], shown: ["Shift F3"], place: "study", words: "keep all landmarks shown on this frame as your marks" },
   { act: "beside", keys: ["F4"], shown: ["F4"], place: "study", words: "the same view in an earlier study beside it" },
   { act: "region", keys: ["F6"], shown: ["F6"], place: "everywhere", words: "from path to stage to findings" },

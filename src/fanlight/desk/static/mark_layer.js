@@ -1,12 +1,13 @@
 // Marks on the frame that stands: set by pointer or by arrow keys, moved by their points; followed ones on theirs.
 import { newId } from "./api.js";
 import { html, useEffect, useLayoutEffect, useRef, useSignal } from "./html.js";
-import { dragPoint, nudgePoint, settle, stepOf, tidy } from "./mark_points.js";
+import { dragPoint, nudgePoint, pressedPoint, settle, stepOf, tidy } from "./mark_points.js";
 import { MarkShape, SentShape, TrackedShape } from "./mark_shape.js";
 import { markTool, mentor, say, state } from "./model.js";
 import { SCALE_TOOLS, sayScale, scalePoints } from "./scale_form.js";
 import { areasFor } from "./scales.js";
 import { sentOn } from "./sent_marks.js";
+import { StripLineLayer } from "./strip_line_layer.js";
 import { trackedAt, trackedWords, tracks } from "./tracks.js";
 import { toPicture, toScreen } from "./view.js";
 
@@ -29,7 +30,11 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
   const frame = player.frame.value;
   const areas = areasFor(clip, reading);
   const mine = state.value.marks.filter((/** @type {any} */ each) => each.clip === clip.key);
-  const here = mine.filter((/** @type {any} */ each) => each.frame === frame);
+  const taken = moved.value?.of.from ? moved.value.of : null; // taken from the engine's lines, and not said yet
+  const here = [
+    ...mine,
+    ...(taken && !mine.some((/** @type {any} */ each) => each.mark === taken.mark) ? [taken] : []),
+  ].filter((/** @type {any} */ each) => each.frame === frame);
   const isCrowded = here.filter((/** @type {any} */ each) => each.landmark).length > MOST_NAMED;
   // With the drawing itself: the key after next to a press must find it done, or it is lost.
   useLayoutEffect(() => {
@@ -119,7 +124,8 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     ? `Marks: ${SCALE_TOOLS[tool]?.words ?? tool}. Arrow keys move the cross, Space sets a point${tool === "trace" ? ", Enter or a double click ends the trace" : ""}.`
     : "Marks";
   // A point that stands is dragged. A mark that was begun goes on there, and with Shift another begins.
-  const grab = (/** @type {any} */ mark, /** @type {number} */ n, /** @type {PointerEvent} */ event) => {
+  const grab = (/** @type {any} */ mark, /** @type {PointerEvent} */ event) => {
+    const n = pressedPoint(event, mark.kind, mark.points, laid);
     if (!tool || (draft.value.length === 0 && !event.shiftKey)) dragPoint(event, mark, n, laid, onPicture, moved);
   };
   const shown = (/** @type {any} */ mark) =>
@@ -138,6 +144,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
     onPointerCancel=${up}
     onKeyDown=${press}
   >
+    <${StripLineLayer} clip=${clip} frame=${frame} laid=${laid} width=${size.width} moved=${moved} onPicture=${onPicture} />
     ${mine.map((/** @type {any} */ each) => {
       const held = tracks.value[each.mark];
       const points = each.frame === frame ? null : trackedAt(held, frame);
@@ -158,7 +165,7 @@ export function MarkLayer({ player, clip, reading, laid, size }) {
       (
         /** @type {any} */ each,
       ) => html`<${MarkShape} key=${each.mark} laid=${laid} width=${size.width} mark=${shown(each)} areas=${areas} isQuiet=${isCrowded && each.landmark !== ""}
-        onGrab=${(/** @type {number} */ n, /** @type {PointerEvent} */ event) => grab(shown(each), n, event)}
+        onGrab=${(/** @type {PointerEvent} */ event) => grab(shown(each), event)}
         onPress=${(/** @type {number} */ n, /** @type {KeyboardEvent} */ event) => nudgePoint(event, shown(each), n, onPicture, moved)} />`,
     )}
     ${

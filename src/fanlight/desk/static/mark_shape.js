@@ -1,5 +1,6 @@
 // Marks as they are drawn: the mentor's own with handles, followed ones as the engine draws.
 import { html } from "./html.js";
+import { heldPoints } from "./mark_points.js";
 import { path } from "./overlay.js";
 import { readOut } from "./read_out.js";
 import { toScreen } from "./view.js";
@@ -15,15 +16,15 @@ export function beside(laid, points, width, words) {
   return { x: isRight ? x + 10 : x - 10, y: Math.max(y - 8, 16), anchor: isRight ? "start" : "end" };
 }
 
-/** @param {{laid: Laid, width: number, mark: any, areas: import("./areas.js").Area[], isChosen?: boolean, isQuiet?: boolean, onGrab?: (n: number, event: PointerEvent) => void, onPress?: (n: number, event: KeyboardEvent) => void}} props `isQuiet`: its words stand beside it only while it has the pointer or the keyboard */
+/** @param {{laid: Laid, width: number, mark: any, areas: import("./areas.js").Area[], isChosen?: boolean, isQuiet?: boolean, onGrab?: (event: PointerEvent) => void, onPress?: (n: number, event: KeyboardEvent) => void}} props `isQuiet`: its words stand beside it only while it has the pointer or the keyboard */
 export function MarkShape({ laid, width, mark, areas, isChosen, isQuiet, onGrab, onPress }) {
   const { kind, points } = mark;
   const d = path(laid, points);
   const said = readOut(kind, points, areas).split(" · ").slice(0, SHORT).join(" · ");
   const words = [mark.label, said].filter(Boolean).join("  ");
   const at = beside(laid, points, width, words);
-  const ends =
-    kind === "trace" ? [0, points.length - 1] : points.map((/** @type {any} */ _, /** @type {number} */ n) => n);
+  const ends = heldPoints(kind, points);
+  const isInner = (/** @type {number} */ n) => kind === "trace" && n > 0 && n < points.length - 1;
   return html`<g class=${`mark-shape ${isChosen ? "chosen" : ""} ${isQuiet ? "quiet" : ""}`}>
     <path class="under" d=${d} /><path class="over" d=${d} />
     ${ends.map((/** @type {number} */ n) => {
@@ -32,11 +33,12 @@ export function MarkShape({ laid, width, mark, areas, isChosen, isQuiet, onGrab,
       const name = `${mark.label || kind}, point ${n + 1} of ${points.length}: ${said || "no size"}. Arrow keys move it, Delete takes the mark off.`;
       return html`<g
         key=${n}
-        class="handle"
+        class=${`handle ${isInner(n) ? "inner" : ""}`}
+        data-handle=${`${mark.mark ?? ""} ${n}`}
         tabindex=${onPress ? "0" : undefined}
         role=${onPress ? "button" : undefined}
         aria-label=${onPress ? name : undefined}
-        onPointerDown=${(/** @type {PointerEvent} */ event) => onGrab?.(n, event)}
+        onPointerDown=${(/** @type {PointerEvent} */ event) => onGrab?.(event)}
         onKeyDown=${(/** @type {KeyboardEvent} */ event) => onPress?.(n, event)}
       >
         <circle class="reach" cx=${cx} cy=${cy} r="12" />

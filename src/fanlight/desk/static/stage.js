@@ -3,11 +3,12 @@ import { FoundLayer } from "./found_layer.js";
 import { effect, html, useEffect, useLayoutEffect, useRef, useSignal } from "./html.js";
 import { MarkLayer } from "./mark_layer.js";
 import { EvidenceShapes } from "./overlay.js";
+import { hasLines } from "./strip_lines.js";
 import { fitting, greyFilter, lay, regreyed, resized } from "./view.js";
 
 /**
  * @typedef {import("./html.js").Signal<import("./view.js").View>} ViewSignal
- * @param {{player: import("./player.js").Player, clip: any, reading: any, finding: any, view: ViewSignal, marks: boolean, marksFound?: boolean, words: string}} props `marksFound`: landmarks that were found may be shown
+ * @param {{player: import("./player.js").Player, clip: any, reading: any, finding: any, view: ViewSignal, marks: boolean, marksFound?: boolean, words: string}} props `marksFound`: what was found, landmarks or lines of a strip, may be shown
  */
 export function Stage({ player, clip, reading, finding, view, marks, marksFound = false, words }) {
   const frameRef = useRef(/** @type {HTMLElement | null} */ (null));
@@ -52,7 +53,7 @@ export function Stage({ player, clip, reading, finding, view, marks, marksFound 
     <svg class="over-picture" width=${size.value.width} height=${size.value.height} aria-hidden="true">
       ${finding ? html`<${EvidenceShapes} laid=${laid} finding=${finding} frame=${player.frame.value} />` : null}
     </svg>
-    ${marks ? html`<${MarkLayer} player=${player} clip=${clip} reading=${reading} laid=${laid} size=${size.value} />` : null}
+    ${marks || (marksFound && hasLines(clip.key)) ? html`<${MarkLayer} player=${player} clip=${clip} reading=${reading} laid=${laid} size=${size.value} />` : null}
     ${marksFound ? html`<${FoundLayer} player=${player} clip=${clip} laid=${laid} size=${size.value} />` : null}
     <${BrokenWord} player=${player} />
   </div>`;

@@ -27,6 +27,7 @@ import {
 import { placeIn } from "./placing.js";
 import { confirmAll } from "./proposals.js";
 import { enlarge } from "./stage.js";
+import { isStrip, toggleLines } from "./strip_lines.js";
 import { itemsOf, tick } from "./ticks.js";
 import { toggleTracks } from "./tracks.js";
 import { AS_STORED, regreyed } from "./view.js";
@@ -122,7 +123,7 @@ export function studyKeys(player, second, view) {
       markTool.value = nextTool(markTool.value);
     },
     follow: () => toggleTracks(clipKey.value),
-    found: () => toggleFound(player, clipKey.value),
+    found: () => (isStrip(clipKey.value) ? toggleLines : toggleFound)(player, clipKey.value),
     "keep found": () => keepAllFound(player, clipKey.value),
     beside: () => void toggleBeside(player, second),
     papers: () => go("letters", place.value.study),

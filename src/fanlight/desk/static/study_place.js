@@ -11,6 +11,7 @@ import { sentOn } from "./sent_marks.js";
 import { SheetForm } from "./sheet.js";
 import { enlarge, Stage } from "./stage.js";
 import { StageBar, StageHead } from "./stage_bar.js";
+import { keepLines } from "./strip_lines.js";
 import { hearStudy } from "./study_events.js";
 import { studyKeys } from "./study_keys.js";
 import { TimeLine } from "./timeline.js";
@@ -42,6 +43,7 @@ export function StudyPlace() {
     });
   }, [player]);
   useEffect(() => effect(keepTracks), []);
+  useEffect(() => effect(keepLines), []);
   useEffect(() => {
     view.value = AS_STORED;
     if (beside.value) void openBeside(player, second);
