@@ -7,12 +7,14 @@ from typing import Any
 
 import pytest
 
-from fanlight.desk.changes import changes_of, kept_changes, part_of
+from fanlight.desk.changes import changes_of, kept_changes, no_room, part_of
+from fanlight.desk.changes_page import plain_changes
 from fanlight.desk.decided import for_papers
+from fanlight.reference.causes import read_causes
 from fanlight.review.conclude import conclude
 from fanlight.store import ChangeWord, DocumentKind, Store
 from fanlight.store.actions import AcceptFindings, Action, EditText, JudgeChange, OverruleFinding
-from fanlight.study import Breathing, ClipReading, Side, StudyReview, Verdict
+from fanlight.study import Breathing, CauseFound, CauseLevel, ClipReading, Explained, Side, StudyReview, Verdict
 from tests.coach.causes.test_find import DEEP, clip
 from tests.desk.browser import Browser, new_id
 from tests.desk.drafts import house_rows, keep, state_after
@@ -81,18 +83,11 @@ def test_changes_come_from_decided_findings_and_the_letter_has_those_that_were_k
     assert words.startswith("Depth too large (clips 1 to 4; behind 12 findings).")
 
 
-def test_words_of_the_mentor_replace_the_proposed_ones_and_what_is_withheld_stays_so() -> None:
+def test_words_of_the_mentor_replace_the_proposed_ones() -> None:
     draft = drafted(DEEP, 5)
     own = EditText(document=DocumentKind.LETTER, part=part_of("depth_large"), text="Two centimetres less.")
     (words,) = printed(draft, *accepted(draft), said("depth_large"), own)
     assert words.endswith("It runs through the study. Two centimetres less.")
-
-    state = state_after(*accepted(draft), said("depth_large"), own)
-    review = for_papers(draft, state, house_rows())
-    (item,) = review.corrections
-    withheld = replace(review, corrections=(replace(item, cause="x", correction="", withheld="Not now."),))
-    state = state_after(said("x"), EditText(document=DocumentKind.LETTER, part=part_of("x"), text="Press harder."))
-    assert "Press harder" not in str(kept_changes(withheld, state, house_rows()))
 
 
 def test_a_word_stands_when_what_it_rests_on_is_gone_and_the_letter_is_silent() -> None:
@@ -125,6 +120,78 @@ def test_either_or_is_told_until_the_mentor_has_chosen() -> None:
     assert " Or " not in instead
     assert instead.split("(")[0] != one.split("(")[0]
     assert "behind 8 findings" in instead
+
+
+def with_causes(n: int) -> StudyReview:
+    """Papers of a study of n clips that point to several settings, the first in most clips."""
+    review = for_papers(drafted(DEEP, n), state_after(*accepted(drafted(DEEP, n))), house_rows())
+    keys = [key for key, row in read_causes(house_rows()).items() if row.level is CauseLevel.CONSOLE][:n]
+    found = tuple(
+        CauseFound(
+            cause=key, title=key, level=CauseLevel.CONSOLE, probability=0.999, habit=0.0, is_habit=False,
+            clips=tuple(item.clip.key for item in review.readings[: n - place]),
+            explains=tuple(
+                Explained(criterion="overall_gain", clip=item.clip.key) for item in review.readings[: n - place]
+            ),
+        )
+        for place, key in enumerate(keys)
+    )  # fmt: skip
+    return replace(review, causes=found)
+
+
+def shown(review: StudyReview, *acts: Action) -> list[tuple[str, ChangeWord, bool]]:
+    found = changes_of(review, state_after(*acts), house_rows())
+    return [(item.cause, item.word, item.is_in_letter) for item in found]
+
+
+def test_a_change_that_is_thrown_out_makes_room_for_the_next_and_stays_in_its_place() -> None:
+    """Three at most are proposed; what was thrown out is none of them, and can be brought back where it stood."""
+    review = with_causes(5)
+    one, two, three, four, _ = (item.cause for item in review.causes)
+    assert [cause for cause, _, _ in shown(review)] == [one, two, three]
+
+    listed = shown(review, said(two, ChangeWord.THROWN_OUT))
+    assert [cause for cause, _, _ in listed] == [one, two, three, four]
+    assert [word for _, word, _ in listed].count(ChangeWord.NOT_SAID) == 3
+
+
+def test_no_more_changes_stand_in_the_letter_than_the_house_allows() -> None:
+    """Kept ones leave no slot to what is only proposed; of too many the last gives way, and is said to."""
+    review = with_causes(5)
+    keys = [item.cause for item in review.causes]
+    three = [said(key) for key in keys[1:4]]
+    assert shown(review, *three) == [(key, ChangeWord.KEPT, True) for key in keys[1:4]]
+    titles = no_room(review, state_after(*three), house_rows(), keys[0])
+    assert len(titles) == 3
+    assert no_room(review, state_after(*three), house_rows(), keys[1]) == (), "it is one of the three"
+
+    four = shown(review, *three, said(keys[4]))
+    assert four[-1] == (keys[4], ChangeWord.KEPT, False)
+    assert len(kept_changes(review, state_after(*three, said(keys[4])), house_rows())) == 3
+    plain = plain_changes(review, state_after(*three, said(keys[4])), house_rows())
+    assert [item["has_room"] for item in plain] == [True, True, True, False]
+
+
+def test_the_service_refuses_a_change_too_many_and_says_which_fill_the_letter(
+    browser: Browser, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    review = with_causes(5)
+    monkeypatch.setattr("fanlight.desk.letters.for_papers", lambda *_: review)
+    study = keep(store, drafted(DEEP, 5))
+    keys = [item.cause for item in review.causes]
+    for key in keys[:3]:
+        assert browser.act(study, "judge change", cause=key, word="kept").status_code == 200
+    again = browser.act(study, "judge change", cause=keys[0], word="kept")
+    refused = browser.act(study, "judge change", cause=keys[3], word="kept")
+    out = browser.act(study, "judge change", cause=keys[3], word="thrown out")
+
+    assert (again.status_code, refused.status_code, out.status_code) == (200, 409, 200)
+    error = refused.json()["error"]
+    assert "3 changes at most" in error["what"]
+    assert read_causes(house_rows())[keys[0]].title in error["what"]
+    assert browser.get(f"/api/studies/{study}/changes").json()["most"] == 3
+    browser.act(study, "judge change", cause=keys[0], word="thrown out")
+    assert browser.act(study, "judge change", cause=keys[3], word="kept").status_code == 200
 
 
 def test_the_desk_lists_them_and_a_signed_letter_opens_with_those_kept(browser: Browser, store: Store) -> None:

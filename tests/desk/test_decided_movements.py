@@ -2,20 +2,38 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
+from typing import Any
 
+import pytest
+
+from fanlight.coach.record import record_of
 from fanlight.desk.blind import is_drawn
-from fanlight.desk.changes import changes_of
+from fanlight.desk.changes import changes_of, kept_changes, part_of
+from fanlight.desk.changes_page import plain_changes
 from fanlight.desk.decided import for_papers, for_screen
 from fanlight.desk.points import letter_points, part_name
 from fanlight.heart.movements import Movement
 from fanlight.reference.movements import read_movements
 from fanlight.review.conclude import conclude
-from fanlight.store import DocumentKind, Store
-from fanlight.store.actions import AcceptFinding, Action, DrawMark, EditText, OverruleFinding
-from fanlight.study import Breathing, ClipReading, DrawnMark, FileMarks, Priority, StudyReview, Verdict
+from fanlight.store import ChangeWord, DocumentKind, Store
+from fanlight.store.actions import AcceptFinding, Action, DrawMark, EditText, JudgeChange, OverruleFinding
+from fanlight.study import (
+    Breathing,
+    ClipReading,
+    DrawnMark,
+    EitherMovement,
+    FileMarks,
+    Landmark,
+    Priority,
+    Side,
+    StudyReview,
+    Verdict,
+)
 from tests.desk.browser import Browser
 from tests.desk.drafts import house_rows, keep, state_after
+from tests.desk.test_advice_record import sign
 from tests.heart.fit.cases import FOUR_CHAMBER, clip_of
 from tests.plane.clips import STANDARD_DEG, clip, picture, sloped
 from tests.plane.pose_marks import pose_marks
@@ -182,3 +200,140 @@ def test_changes_follow_the_marks_sent() -> None:
     (item,) = changes_of(on_paper(draft, KEPT), state, house_rows())
 
     assert (item.cause, item.correction is not None) == ("rock_plus", True)
+
+
+def test_where_advice_is_withheld_the_mentors_words_for_a_movement_are_not_printed() -> None:
+    draft = drafted(landmarks(ROCKED))
+    request = replace(draft.study.request, breathing=Breathing.LABOURED)
+    draft = replace(draft, study=replace(draft.study, request=request))
+    own = EditText(document=DocumentKind.LETTER, part=part_of("rock_plus"), text="Press harder.")
+    acts: list[Action] = [KEPT, JudgeChange(cause="rock_plus", word=ChangeWord.KEPT), own]
+
+    (words,) = kept_changes(on_paper(draft, *acts), state_after(*acts), house_rows())
+    assert "Press harder" not in words
+    assert "laboured" in words
+
+
+def test_a_movement_shows_the_landmarks_that_it_stands_on_and_the_findings_behind_it() -> None:
+    draft = drafted(landmarks(ROCKED))
+    (item,) = plain_changes(on_paper(draft, KEPT), state_after(KEPT), house_rows())
+
+    assert item["likely"] == "very likely"
+    assert [(each["number"], each["criterion"]) for each in item["evidence"]] == [(1, "target_centred")]
+    (stand,) = item["stands_on"]
+    assert (stand["number"], stand["given_by"]) == (1, "marked by a person")
+    assert stand["view"].startswith("Right parasternal long axis")
+    assert stand["said"].startswith("very likely rocked too far towards the marker, by")
+    drawn_ones = {Landmark[mark.landmark].value for mark in landmarks(ROCKED).drawn}
+    assert set(stand["landmarks"]) == drawn_ones
+    assert item["alternatives"] == []
+
+
+def alike(*acts: Action) -> tuple[StudyReview, list[dict[str, Any]]]:
+    """Return papers of a study whose pose is told as an either-or, and its changes as a page shows them."""
+    draft = drafted(landmarks(ROCKED))
+    (stand,) = draft.stands
+    offsets = {one.movement: one for one in stand.clips[0].offsets}
+    pair = EitherMovement(
+        first="rock", first_sense=1, first_probability=0.7, second="tilt", second_sense=-1, second_probability=0.4,
+        probability=0.97,
+    )  # fmt: skip
+    unsure = tuple(replace(one, plus_probability=0.4, minus_probability=0.4) for one in offsets.values())
+    clips = (replace(stand.clips[0], offsets=unsure, pairs=(pair,)),)
+    review = replace(on_paper(draft, KEPT, *acts), stands=(replace(stand, clips=clips),))
+    return review, plain_changes(review, state_after(KEPT, *acts), house_rows())
+
+
+def test_of_an_either_or_the_mentor_may_keep_the_other() -> None:
+    """It is shown with both in words, and the letter has the one that was kept, alone."""
+    _, (item,) = alike()
+    assert item["cause"] == "rock_plus_or_tilt_minus"
+    assert "very likely either rocked too far towards the marker or tilted" in item["stands_on"][0]["said"]
+    (other,) = item["alternatives"]
+    assert other["cause"] == "tilt_minus"
+    assert "tilt the cable end" in other["words"]
+
+    instead: list[Action] = [
+        JudgeChange(cause=item["cause"], word=ChangeWord.THROWN_OUT),
+        JudgeChange(cause="tilt_minus", word=ChangeWord.KEPT),
+    ]
+    review, _ = alike(*instead)
+    (words,) = kept_changes(review, state_after(KEPT, *instead), house_rows())
+    assert "tilt the cable end" in words
+    assert "Either" not in words
+
+
+@pytest.mark.parametrize(
+    ("cause", "title"),
+    [
+        pytest.param("rock_plus", "rocked", id="a movement"),
+        pytest.param("rock_plus_or_tilt_minus", "either", id="an either-or"),
+        pytest.param("no_such_row", "does not know any more", id="nothing that the house knows"),
+    ],
+)
+def test_a_movement_that_is_gone_keeps_its_title(cause: str, title: str) -> None:
+    """The marks changed since it was kept: the screen says of what the word was."""
+    kept = JudgeChange(cause=cause, word=ChangeWord.KEPT)
+    draft = drafted()
+    (item,) = plain_changes(on_paper(draft, kept), state_after(kept), house_rows())
+
+    assert item["is_stale"]
+    assert title in item["title"]
+    assert item["title"] != cause
+
+
+def test_the_record_keeps_what_a_movement_explains_and_a_later_study_says_what_became_of_it() -> None:
+    """Its signs are the findings that were counted to it; without any, only a person can say."""
+    review = on_paper(drafted(landmarks(ROCKED)), KEPT)
+    given = next(item for item in record_of(review, 0.5).advice if item.about == "cause:rock_plus")
+    assert given.signs == (("target_centred", Side.LOW),)
+
+    bare = on_paper(drafted(landmarks(ROCKED)))
+    (alone,) = record_of(bare, 0.5).advice
+    assert (alone.about, alone.signs) == ("cause:rock_plus", ())
+
+
+def followed_in(browser: Browser, store: Store, *, is_mended: bool, has_clip: bool = True) -> tuple[str, str]:
+    """Sign a letter that asks for a movement; return a later study of the trainee and the first letter's id."""
+    first = decided(browser, store, drafted(landmarks(ROCKED)))
+    browser.act(first, "judge change", cause="rock_plus", word="kept")
+    document = sign(browser, first)
+    marks = (landmarks({} if is_mended else ROCKED),) if has_clip else ()
+    later = decided(browser, store, drafted(*marks))
+    return later, str(document["id"])
+
+
+def decided(browser: Browser, store: Store, review: StudyReview) -> str:
+    study = keep(store, review)
+    criteria = [item.criterion for item in review.reading("k1").findings]
+    assert browser.act(study, "accept findings", "k1", criteria=criteria).status_code == 200
+    return study
+
+
+@pytest.mark.parametrize(
+    ("is_mended", "words"), [pytest.param(True, "mended", id="mended"), pytest.param(False, "given in 1", id="there")]
+)
+def test_the_next_letter_says_what_became_of_a_kept_movement(
+    browser: Browser, store: Store, is_mended: bool, words: str
+) -> None:
+    later, _ = followed_in(browser, store, is_mended=is_mended)
+    if not is_mended:
+        browser.act(later, "judge change", cause="rock_plus", word="kept")
+    letter = browser.get(f"/api/studies/{later}/letter", params={"kind": "letter"}).text
+
+    assert words in letter
+
+
+def test_the_mentor_says_on_the_next_study_what_became_of_a_kept_change(browser: Browser, store: Store) -> None:
+    later, letter_id = followed_in(browser, store, is_mended=False)
+    until = time.monotonic() + 60
+    while (last := browser.get(f"/api/studies/{later}").json()["last_letter"]) is None:
+        assert time.monotonic() < until
+        time.sleep(0.1)
+    (change,) = last["changes"]
+    assert (last["letter"], change["cause"]) == (letter_id, "rock_plus")
+    assert "rock" in change["correction"]
+
+    browser.act(later, "judge advice", letter=letter_id, about="cause:rock_plus", word="mended")
+    letter = browser.get(f"/api/studies/{later}/letter", params={"kind": "letter"}).text
+    assert f"{change['title']}: mended, well done." in letter

@@ -241,7 +241,7 @@ def test_a_letter_keeps_what_it_asked_for_when_its_study_is_read_anew(browser: B
 def all_blind(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """Every clip is to be judged before its proposals are shown."""
     settings = replace(read_desk_settings(desk.house), blind_share=1.0)
-    for module in ("decided_path", "study_page"):
+    for module in ("decided_path", "blind"):
         monkeypatch.setattr(f"fanlight.desk.{module}.read_desk_settings", lambda _: settings)
 
 

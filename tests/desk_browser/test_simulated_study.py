@@ -29,6 +29,7 @@ def test_nothing_keeps_anybody_out_of_the_list(at_desk: Any, chromium: Any, serv
     found["closed"] = violations(page)
     last: dict[str, Any] = {"study": "x", "signed_at": "2026-01-02T10:00:00Z", "exercise": None}
     last["corrections"] = [{"criterion": "depth_use", "title": "Use of the depth", "correction": "less depth"}]
+    last["changes"] = []
     urgent = {"urgent": {"by": "practice", "words": "breathes fast"}, "last_letter": last}
     told_otherwise(
         page, "**/api/waiting*", lambda said: {**said, "studies": [{**e, **urgent} for e in said["studies"]]}
@@ -96,6 +97,7 @@ def with_last_letter(said: dict[str, Any]) -> dict[str, Any]:
     exercise = {"view": said["plan"]["steps"][0]["view"], "look_for": "the whole atrium", "repetitions": 10}
     last = {"letter": "x", "study": "x", "signed_at": "2026-01-02T10:00:00Z", "animal": "Juno"}
     more = {"corrections": [correction], "exercise": exercise, "exercise_title": "long axis"}
+    more["changes"] = [{"cause": "depth_large", "title": "depth too large", "correction": "less depth"}]
     return {**said, "last_letter": {**last, **more}}
 
 

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { leftOutWords, wordOn } from "../../src/fanlight/desk/static/changes.js";
+import { leftOutWords, noRoomWords, wordOn } from "../../src/fanlight/desk/static/changes.js";
 import { fold } from "../../src/fanlight/desk/static/fold.js";
 
 const act = (cause, word) => ({ action: "judge change", payload: { cause, word } });
@@ -16,4 +16,12 @@ test("what the letter does without is said, and what nothing points to any more 
   assert.equal(leftOutWords(all, []), "2 changes not decided: the letter is silent on them.");
   assert.equal(leftOutWords(all, [{ cause: "a", word: "kept" }]), "1 change not decided: the letter is silent on it.");
   assert.equal(leftOutWords(all, [{ cause: "a", word: "kept" }, { cause: "b", word: "thrown out" }]), "");
+});
+
+test("a change more than the letter takes is not kept, and it is said which fill it", () => {
+  const all = ["a", "b", "c", "d"].map((cause) => ({ cause, title: `title ${cause}`, is_stale: cause === "c" }));
+  const said = all.map(({ cause }) => ({ cause, word: cause === "d" ? "thrown out" : "kept" }));
+  assert.equal(noRoomWords(all, said, 3, ["d"]), "");
+  assert.match(noRoomWords(all, said, 2, ["d"]), /2 changes at most, and 2 are kept: title a; title b\. Throw one/);
+  assert.equal(noRoomWords(all, said, 2, ["a"]), "");
 });

@@ -68,7 +68,10 @@ def advice_in(
     causes: Iterable[CauseFound],
     readings: Iterable[ClipReading],
 ) -> tuple[AdviceGiven, ...]:
-    """Return what a letter advised; what was withheld was not advised, and is followed by nobody."""
+    """Return what a letter advised; what was withheld was not advised, and is followed by nobody.
+
+    A movement that explains no finding is kept without signs: only a person can say what became of it.
+    """
     given = [
         AdviceGiven(
             about=about_criterion(item.criterion, item.side), title=item.title, correction=item.correction,
@@ -80,10 +83,9 @@ def advice_in(
     sides = {(found.clip, found.criterion): found.side for reading in readings for found in reading.findings}
     explained = {item.cause: item.explains for item in causes}
     for item in corrections:
-        signs = dict.fromkeys(
-            (each.criterion, sides[(each.clip, each.criterion)]) for each in explained.get(item.cause, ())
-        )
-        if item.correction and signs:
+        behind = explained.get(item.cause, item.explains)
+        signs = dict.fromkeys((each.criterion, sides[(each.clip, each.criterion)]) for each in behind)
+        if item.correction and (signs or item.cause not in explained):
             about = about_cause(item.cause)
             given.append(AdviceGiven(about=about, title=item.title, correction=item.correction, signs=tuple(signs)))
     return tuple(given)

@@ -8,13 +8,12 @@ from dataclasses import replace
 from datetime import datetime
 
 from fanlight.coach.record import record_of, record_with
-from fanlight.desk.changes import changes_of
+from fanlight.desk.changes import in_letter
 from fanlight.desk.desk import Desk
 from fanlight.reference.letter import read_letter_limits
 from fanlight.review.follow_up import followed
 from fanlight.store import (
     AdviceWord,
-    ChangeWord,
     Document,
     NewPart,
     Store,
@@ -43,8 +42,8 @@ def record_part(desk: Desk, study: str, review: StudyReview, state: StudyState) 
         return None
     kept = tuple(
         replace(item.correction, correction=item.own or item.correction.correction)
-        for item in changes_of(review, state, desk.house)
-        if item.word is ChangeWord.KEPT and item.correction is not None and not item.correction.withheld
+        for item in in_letter(review, state, desk.house)
+        if item.correction is not None and not item.correction.withheld
     )
     record = record_of(replace(review, corrections=kept), read_letter_limits(desk.house).sure_from)
     record = replace(record, said=_said(state, _last(letters_before(desk.store, study))))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from fanlight.desk.blind import hidden_of
+from fanlight.desk.changes import in_letter
 from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
 from fanlight.desk.hub import ALL
@@ -29,7 +30,7 @@ from fanlight.store import (
 )
 from fanlight.store.actions import SetExercise, Sign
 from fanlight.store.entry import read_action
-from fanlight.study import Side, StudyReview
+from fanlight.study import Side, StudyReview, about_cause
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +49,20 @@ class AskedCorrection:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AskedChange:
+    """One of the few changes with which a letter opened."""
+
+    cause: str
+    title: str
+    correction: str
+
+    @property
+    def about(self) -> str:
+        """The name under which "judge advice" knows it."""
+        return about_cause(self.cause)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AskedFor:
     """What one signed letter asked of its trainee."""
 
@@ -58,6 +73,7 @@ class AskedFor:
     corrections: tuple[AskedCorrection, ...]
     exercise: SetExercise | None
     exercise_title: str  # of its view
+    changes: tuple[AskedChange, ...] = ()
 
 
 def asked_before(desk: Desk, study: str, *, waits: bool = False) -> AskedFor | None:
@@ -88,7 +104,7 @@ def asked_before_each(desk: Desk, studies: Iterable[str]) -> dict[str, AskedFor]
 
 
 def _basis(letter: Document) -> str:
-    return f"whole draft, letter {letter.sha256}"
+    return f"whole draft with its changes, letter {letter.sha256}"
 
 
 def _known(desk: Desk, letters: Iterable[Document]) -> dict[str, AskedFor]:
@@ -136,6 +152,7 @@ def asked_for(desk: Desk, letter: Document) -> AskedFor | None:
     log = _until_signed(entries_of(desk.store, letter.study), letter.id)
     state = fold(log)
     hidden = hidden_of(desk, letter.study, (item.clip.key for item in draft.readings), log)
+    review = for_papers(draft, state, desk.house, hidden)
     views = read_views(desk.house)
     exercise = state.exercise
     return AskedFor(
@@ -148,7 +165,12 @@ def asked_for(desk: Desk, letter: Document) -> AskedFor | None:
                 criterion=item.criterion, side=Side(item.side), title=item.title,
                 correction="" if item.withheld else item.correction,
             )
-            for item in for_papers(draft, state, desk.house, hidden).priorities
+            for item in review.priorities
+        ),
+        changes=tuple(
+            AskedChange(cause=item.cause, title=item.title, correction=item.own or item.correction.correction)
+            for item in in_letter(review, state, desk.house)
+            if item.correction is not None and not item.correction.withheld
         ),
         exercise=exercise,
         exercise_title=views[exercise.view].title if exercise and exercise.view in views else "",
@@ -171,7 +193,8 @@ def since_last(asked: AskedFor | None, state: StudyState) -> tuple[str, ...]:
     """
     if asked is None:
         return ()
-    said = [(_word(state, asked, item.about), item.title, item.correction) for item in asked.corrections]
+    points: tuple[AskedChange | AskedCorrection, ...] = (*asked.changes, *asked.corrections)
+    said = [(_word(state, asked, item.about), item.title, item.correction) for item in points]
     if asked.exercise is not None:
         exercise = asked.exercise
         title = f"The exercise, {exercise.repetitions} × {asked.exercise_title or exercise.view}"

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from fanlight.desk.addendum import changed_since
 from fanlight.desk.advice_record import follow_up, record_part
 from fanlight.desk.blind import hidden_of
-from fanlight.desk.changes import kept_changes, plain_changes
+from fanlight.desk.changes import kept_changes
+from fanlight.desk.changes_page import plain_changes
 from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
 from fanlight.desk.frames import FrameReaders
@@ -96,7 +97,7 @@ def corrections(desk: Desk, study: str) -> list[dict[str, Any]]:
     if draft is None:
         return []
     log = entries_of(desk.store, study)
-    review, state = _decided(desk, study, draft, log), fold(log)
+    review, state = decided_in(desk, study, draft, log), fold(log)
     bare = {
         (item.criterion, item.side): item for item, _ in letter_points(review, replace(state, texts={}), desk.house)
     }
@@ -112,10 +113,10 @@ def changes(desk: Desk, study: str) -> list[dict[str, Any]]:
     if draft is None:
         return []
     log = entries_of(desk.store, study)
-    return plain_changes(_decided(desk, study, draft, log), fold(log), desk.house)
+    return plain_changes(decided_in(desk, study, draft, log), fold(log), desk.house)
 
 
-def _decided(desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry]) -> StudyReview:
+def decided_in(desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry]) -> StudyReview:
     """Return what of a draft is decided, as a log stood at some time."""
     hidden = hidden_of(desk, study, (item.clip.key for item in draft.readings), log)
     return for_papers(draft, fold(log), desk.house, hidden)
@@ -125,7 +126,7 @@ def movement(desk: Desk, study: str, cause: str) -> dict[str, Any]:
     """Return the pictures of one change, if it is a movement of the probe."""
     draft = _need_draft(desk, study)
     log = entries_of(desk.store, study)
-    return plain_movement(_decided(desk, study, draft, log), fold(log), desk.house, cause)
+    return plain_movement(decided_in(desk, study, draft, log), fold(log), desk.house, cause)
 
 
 def sign(desk: Desk, study: str, signing: Signing) -> Document:
@@ -168,7 +169,7 @@ def _sign_once(desk: Desk, study: str, signing: Signing) -> Document:
     paper = _paper(desk, study, draft, log, signing.kind, signature)
     parts = _frozen(desk, study, paper, signing.kind)
     if signing.kind is DocumentKind.LETTER:
-        record = record_part(desk, study, _decided(desk, study, draft, log), state)
+        record = record_part(desk, study, decided_in(desk, study, draft, log), state)
         parts += [record] if record else []
     check_read(desk, study)  # a file may have come meanwhile, which is no entry
     if desk.draft(study) != draft:
@@ -220,7 +221,7 @@ def _paper(
     desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry], kind: DocumentKind, signature: Signature | None
 ) -> Paper:
     now = datetime.now().astimezone()
-    review, state = _decided(desk, study, draft, log), fold(log)
+    review, state = decided_in(desk, study, draft, log), fold(log)
     advice = (
         since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 import base64
 from typing import Any
 
-from fanlight.desk.changes import changes_of
+from fanlight.desk.changes import changes_of, in_letter
 from fanlight.report.movement.shown import Movements, figures_of, movements_shown
-from fanlight.store import ChangeWord, StudyState
+from fanlight.store import StudyState
 from fanlight.study import House, StudyReview
 from fanlight.study.codec import to_plain
 
@@ -20,11 +20,7 @@ def kept_movements(review: StudyReview, state: StudyState, house: House) -> tupl
     review : StudyReview
         Of `for_papers`: decided findings only.
     """
-    kept = [
-        (item.cause, item.correction)
-        for item in changes_of(review, state, house)
-        if item.word is ChangeWord.KEPT and item.correction is not None
-    ]
+    kept = [(item.cause, item.correction) for item in in_letter(review, state, house) if item.correction is not None]
     return tuple(cause for cause, _ in kept), movements_shown(review, house, [correction for _, correction in kept])
 
 

@@ -14,6 +14,7 @@ from fanlight.desk.guard import PAPER_POLICY, PREVIEW_POLICY
 from fanlight.desk.hub import ALL
 from fanlight.desk.letters import Signing, changes, corrections, movement, preview, sign
 from fanlight.desk.plain import plain_document
+from fanlight.reference.causes import read_cause_limits
 from fanlight.store import DocumentKind, read_document
 from fanlight.store.actions import SetExercise
 
@@ -35,7 +36,7 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
 
     @api.get("/studies/{study}/changes")
     def most(study: str) -> JSONResponse:
-        return JSONResponse({"changes": changes(desk, study)})
+        return JSONResponse({"changes": changes(desk, study), "most": read_cause_limits(desk.house).most})
 
     @api.get("/studies/{study}/changes/{cause}/pictures")
     def drawn(study: str, cause: str) -> JSONResponse:

@@ -11,12 +11,14 @@ from fastapi.responses import JSONResponse, Response
 
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.body import Body, Fields, value_of
+from fanlight.desk.changes import no_room
 from fanlight.desk.decided import standing, told_anew
 from fanlight.desk.desk import Desk
 from fanlight.desk.earlier import same_view_elsewhere
 from fanlight.desk.errors import DeskError, bad_request
 from fanlight.desk.hub import ALL
 from fanlight.desk.intake import keep_text
+from fanlight.desk.letters import decided_in
 from fanlight.desk.plain import plain_entry
 from fanlight.desk.study_files import DESK_SHEET
 from fanlight.desk.study_page import decided_part, plain_engine, reading_part, study_page
@@ -24,6 +26,7 @@ from fanlight.desk.told_marks import is_told_otherwise
 from fanlight.intake import RequestSheet, write_sheet
 from fanlight.store import (
     Call,
+    ChangeWord,
     Entry,
     MessageKind,
     add_entry,
@@ -36,7 +39,7 @@ from fanlight.store import (
     thread_studies,
     undo_entry,
 )
-from fanlight.store.actions import AcceptFinding, AcceptFindings, JudgeBlind, OverruleFinding, SetClosed
+from fanlight.store.actions import AcceptFinding, AcceptFindings, JudgeBlind, JudgeChange, OverruleFinding, SetClosed
 from fanlight.study import Clip, Identity, Patient, Request
 from fanlight.study.codec import to_plain
 
@@ -89,6 +92,8 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
             _check_blind(desk, study, action, log, body.id("id"))
         if isinstance(action, SetClosed) and action.is_closed and before.open_calls:
             raise _call_waits(study, before.open_calls[0])
+        if isinstance(action, JudgeChange) and not any(item.id == body.id("id") for item in log):
+            _check_room(desk, study, action, log)
         entry = add_entry(desk.store, study, action, author=_author(body), entry=body.id("id"))
         return JSONResponse(_after(desk, study, entry, log))
 
@@ -171,6 +176,21 @@ def _check_blind(desk: Desk, study: str, action: JudgeBlind, log: Sequence[Entry
             "the proposals of this clip were shown already: no judgement of it is blind",
             f"clip {action.clip}",
             "Place the clip, and keep or overrule what is proposed.",
+        )
+
+
+def _check_room(desk: Desk, study: str, action: JudgeChange, log: Sequence[Entry]) -> None:
+    """Raise when a change is kept and the letter opens with as many as it takes already."""
+    draft = desk.draft(study)
+    if action.word is not ChangeWord.KEPT or draft is None:
+        return
+    kept = no_room(decided_in(desk, study, draft, log), fold(log), desk.house, action.cause)
+    if kept:
+        raise DeskError(
+            HTTPStatus.CONFLICT,
+            f"the letter opens with {len(kept)} changes at most, and so many are kept: {'; '.join(kept)}",
+            f"change {action.cause}",
+            "Throw one of them out, or take its keep back, then keep this one.",
         )
 
 

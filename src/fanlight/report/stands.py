@@ -47,7 +47,7 @@ def clip_words(clip: ClipStand) -> str:
     pairs = [pair for pair in clip.pairs if pair.probability >= _SURE]
     paired = {name for pair in pairs for name in (pair.first, pair.second)}
     told = [offset_words(one) for one in clip.offsets if one.probability >= _ALIKE and one.movement not in paired]
-    told += [_pair_words(pair) for pair in pairs]
+    told += [pair_words(pair) for pair in pairs]
     if not told:
         return f"no movement away from the standard plane is seen {basis}"
     return f"{'; '.join(told)} {basis}"
@@ -59,17 +59,19 @@ def offset_words(one: ProbeOffset) -> str:
     low, high = sorted((one.sense * one.low, one.sense * one.high))
     digits = 1 if one.unit == "spaces" else 0
     return (
-        f"{_how_sure(one.probability)} {_STOOD[one.movement, one.sense]}, by {max(low, 0.0):.{digits}f}{unit} to "
+        f"{how_sure(one.probability)} {_STOOD[one.movement, one.sense]}, by {max(low, 0.0):.{digits}f}{unit} to "
         f"{high:.{digits}f}{unit}"
     )
 
 
-def _pair_words(pair: EitherMovement) -> str:
+def pair_words(pair: EitherMovement) -> str:
+    """Return two movements of which one, or both, would explain the picture, and how sure that is."""
     first, second = _STOOD[pair.first, pair.first_sense], _STOOD[pair.second, pair.second_sense]
-    return f"{_how_sure(pair.probability)} either {first} or {second}: the picture does not tell which"
+    return f"{how_sure(pair.probability)} either {first} or {second}: the picture does not tell which"
 
 
-def _how_sure(probability: float) -> str:
+def how_sure(probability: float) -> str:
+    """Return how sure it is that the probe stood off so, in words."""
     return "very likely" if probability >= _SURE else "likely" if probability >= _LIKELY else "perhaps"
 
 

@@ -12,7 +12,7 @@ from fanlight.coach.causes.find import CauseTables, find_causes
 from fanlight.coach.movements.advise import Advised as Movement
 from fanlight.coach.movements.advise import advised
 from fanlight.coach.movements.look_for import with_movements
-from fanlight.coach.movements.named import Named, named_movements
+from fanlight.coach.movements.named import Named, named_movements, others_of
 from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.plane.pose.stands import with_stands
 from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
@@ -52,6 +52,7 @@ class Moves:
     stands: tuple[WindowStand, ...]
     named: tuple[Named, ...]
     said: tuple[Movement, ...]  # of the movements that are named
+    others: tuple[Movement, ...]  # of those that may stand in the place of one
 
     def in_points(self, points: Iterable[Priority]) -> tuple[Priority, ...]:
         """Return points of a letter, those of the plane with what the pose says in their place."""
@@ -75,8 +76,10 @@ def moves_of(
     """
     tables = read_movements(house)
     named = named_movements(stands, tables)
-    said = advised(named, readings, tables, read_criteria(house), breathing)
-    return Moves(tables=tables, stands=stands, named=named, said=said)
+    listed, criteria = tuple(readings), read_criteria(house)
+    said = advised(named, listed, tables, criteria, breathing)
+    others = advised(others_of(named), listed, tables, criteria, breathing)
+    return Moves(tables=tables, stands=stands, named=named, said=said, others=others)
 
 
 def advise(

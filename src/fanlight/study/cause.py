@@ -54,3 +54,4 @@ class Correction:
     is_habit: bool
     either: str = ""  # another change that may be the right one, and what tells; "" none
     withheld: str = ""  # why nothing is advised
+    explains: tuple[Explained, ...] = ()  # of a movement of the probe: the findings that are counted to it

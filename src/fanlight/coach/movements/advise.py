@@ -17,6 +17,7 @@ from fanlight.study import (
     ClipReading,
     Correction,
     Criterion,
+    Explained,
     Finding,
     Verdict,
 )
@@ -26,10 +27,11 @@ _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advised:
-    """A movement that is named somewhere, and the findings that are counted to it."""
+    """A movement that is named somewhere, with the findings that are counted to it."""
 
     candidate: Candidate
     explains: tuple[Finding, ...]
+    named: tuple[Named, ...]  # where, and from what
 
 
 def advised(
@@ -74,6 +76,7 @@ def _advised(
     withheld = _held(row, breathing)
     explained = {item.clip: _explained(item, readings[item.clip], tables) for item in found}
     weights = (max(row.weight, sum(criteria[each.criterion].weight for each in said)) for said in explained.values())
+    counted = tuple(each for said in explained.values() for each in said)
     views = tuple(dict.fromkeys(item.view for item in found))
     key = row.key if first.other is None else f"{row.key}_or_{tables.rows[first.other].key}"
     candidate = Candidate(
@@ -81,15 +84,25 @@ def _advised(
             cause=key, title=row.title if first.other is None else _either_title(row, tables.rows[first.other]),
             level=CauseLevel.HAND, when=tables.when(row, views),
             correction="" if withheld else _to_do(row, views, found, tables), right_when=tables.right(views),
-            resolves=sum(len(said) for said in explained.values()),
+            resolves=len(counted),
             clips=tuple(dict.fromkeys(item.clip for item in found)),
             is_habit=len(views) >= tables.limits.habit_views,
             either="" if withheld else _either(found, views, tables, breathing),
             withheld=withheld,
+            explains=tuple(Explained(criterion=each.criterion, clip=each.clip) for each in counted),
         ),
         weight=sum(weights), probability=max(item.probability for item in found),
     )  # fmt: skip
-    return Advised(candidate=candidate, explains=tuple(each for said in explained.values() for each in said))
+    return Advised(candidate=candidate, explains=counted, named=tuple(found))
+
+
+def title_of(key: str, tables: MovementTables) -> str:
+    """Return the title of a movement, or of an either-or, by the key of its correction; "" where it is none."""
+    rows = {row.key: row for row in tables.rows.values()}
+    first, _, other = key.partition("_or_")
+    if first not in rows or (other and other not in rows):
+        return ""
+    return _either_title(rows[first], rows[other]) if other else rows[first].title
 
 
 def _either_title(row: MovementRow, other: MovementRow) -> str:

@@ -112,6 +112,24 @@ def _surer(plus: Iterable[Named], minus: Iterable[Named], limits: MovementLimits
     return 1 if odds[0] > odds[1] else -1
 
 
+def others_of(named: Iterable[Named]) -> tuple[Named, ...]:
+    """Return, of each "either … or", the other movement by itself: a mentor who knows the hand may say that it is this.
+
+    Parameters
+    ----------
+    named : iterable of Named
+        Of the study.
+    """
+    return tuple(
+        Named(
+            clip=item.clip, view=item.view, move=item.other, offset=offset,
+            probability=offset.plus_probability if item.other[1] > 0 else offset.minus_probability,
+        )
+        for item in named
+        if item.other is not None and (offset := item.other_offset) is not None
+    )  # fmt: skip
+
+
 def is_heard(stand: WindowStand, clip: ClipStand, limits: MovementLimits) -> bool:
     """Return whether a movement may be advised from where the probe stood in a clip."""
     may_say = clip.given_by is LandmarksBy.PERSON or limits.network_advises

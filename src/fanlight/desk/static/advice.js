@@ -14,10 +14,17 @@ function asked(last) {
     words: each.correction,
     choice: OF_CORRECTION,
   }));
-  if (!last.exercise) return corrections;
+  const changes = last.changes.map((/** @type {any} */ each) => ({
+    about: `cause:${each.cause}`,
+    title: each.title,
+    words: each.correction,
+    choice: OF_CORRECTION,
+  }));
+  const points = [...changes, ...corrections];
+  if (!last.exercise) return points;
   const { view, look_for, repetitions } = last.exercise;
   const title = `exercise: ${repetitions} × ${last.exercise_title || view}`;
-  return [...corrections, { about: "exercise", title, words: look_for, choice: OF_EXERCISE }];
+  return [...points, { about: "exercise", title, words: look_for, choice: OF_EXERCISE }];
 }
 
 /** @param {any} last @param {string} about */

@@ -21,7 +21,10 @@ function readWords(study) {
 /** What the mentor said became of it; what nobody said anything about is asked. @param {any} last @param {Record<string, string>} said by point */
 function answered(last, said) {
   /** @type {string[][]} */
-  const points = last.corrections.map((/** @type {any} */ each) => [`${each.criterion}:${each.side}`, each.title]);
+  const points = [
+    ...last.changes.map((/** @type {any} */ each) => [`cause:${each.cause}`, each.title]),
+    ...last.corrections.map((/** @type {any} */ each) => [`${each.criterion}:${each.side}`, each.title]),
+  ];
   if (last.exercise) points.push(["exercise", "exercise"]);
   const words = points.filter(([about]) => said[about]).map(([about, title]) => `${title}: ${said[about]}`);
   const n = points.length - words.length;
@@ -31,7 +34,7 @@ function answered(last, said) {
 
 /** @param {{last: any, said: Record<string, string>}} props */
 function LastLetter({ last, said }) {
-  const asked = last.corrections.map((/** @type {any} */ each) => each.title).join(" · ");
+  const asked = [...last.changes, ...last.corrections].map((/** @type {any} */ each) => each.title).join(" · ");
   const exercise = last.exercise ? `${last.exercise.repetitions} × ${last.exercise.look_for}` : "";
   return html`<p class="more">last letter, ${day(last.signed_at)}: <span class="mentor">${asked || "no correction"}</span>
     ${exercise ? html` · exercise: <span class="mentor">${exercise}</span>` : null} ${answered(last, said)}</p>`;
