@@ -63,5 +63,5 @@ def moved_review(
     known = Patient(species=Species.DOG, weight_kg=12.0) if patient is None else patient
     return replace(
         sample, stands=stands, corrections=tuple(item.candidate.correction for item in told),
-        study=replace(sample.study, patient=known),
+        study=replace(sample.study, patient=known, request=replace(sample.study.request, breathing=breathing)),
     )  # fmt: skip

@@ -10,12 +10,14 @@ from pathlib import Path
 import pytest
 
 from fanlight.report.document import Document, Items, Moved
+from fanlight.report.excerpt import CutPassage, Cutting, ExcerptError
 from fanlight.report.html import render_html
 from fanlight.report.letter import build_letter
 from fanlight.report.mentor import MentorWords
 from fanlight.report.movement.shown import movements_shown
+from fanlight.report.passage import Passage
 from fanlight.report.pdf import render_pdf
-from fanlight.report.write import NO_ROOM, fit_letter
+from fanlight.report.write import NO_ROOM, fit_letter, write_review
 from fanlight.study import Breathing, CauseLevel, EitherMovement, Patient, Species, StudyReview
 from tests.report.movement.moves import APICAL, HOUSE, moved_review, offset, stand
 from tests.report.sample import InventedFrames, sample_review
@@ -147,3 +149,26 @@ def test_a_letter_without_room_loses_its_pairs_first_and_says_so() -> None:
     assert without
     assert all(item.note == NO_ROOM for item in without)
     assert [item.words for item in left] == [item.words for item in _moved(_letter(review))]
+
+
+class _NoExcerpts(InventedFrames):
+    """Frames, but no passage that plays."""
+
+    def cut(self, passage: Passage, cutting: Cutting) -> CutPassage:
+        raise ExcerptError("its frames cannot be decoded")
+
+
+def test_what_a_review_writes_shows_the_movement_on_paper_and_on_screen(tmp_path: Path) -> None:
+    """Drafted by the engine, without a mentor's word: letter.pdf and letter.html both hold drawing and pair."""
+    review = moved_review(stand(offset("tilt", 9.0)))
+    bare = tuple(replace(item, findings=()) for item in review.readings)  # the sample's criteria are in no table
+    review = replace(review, readings=bare, study_findings=(), priorities=(), strengths=())
+    written = {path.name: path.read_bytes() for path in write_review(review, HOUSE, _NoExcerpts(), tmp_path, AT)}
+
+    page = written["letter.html"].decode()
+    assert page.count('class="moved"') == 1
+    assert page.count('class="sketch"') == 1
+    assert "SIMULATION: after the movement" in page
+    assert "SIMULATION" in _text(written["letter.pdf"], tmp_path)
+    for name in ("summary.html", "study-sheet.html"):  # what was not scanned is in no clinical paper
+        assert "SIMULATION" not in written[name].decode()

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fanlight.report.movement.chosen import ChosenMove, chosen_moves
 from fanlight.report.movement.simulated import SectorSize, sector_size_of, simulated_pair
-from fanlight.study import Sector, Species
+from fanlight.study import Breathing, Sector, Species
 from tests.report.movement.moves import TABLES, moved_review, offset, stand
 
 SIZE = SectorSize(depth_mm=110.0, width_deg=84.0)
@@ -20,7 +20,7 @@ BAND_PX = 26
 
 def _move(mean: float = 9.0, clip: str = "clip01") -> ChosenMove:
     review = moved_review(stand(offset("tilt", mean), clip=clip))
-    return next(iter(chosen_moves(review.corrections, review.stands, TABLES).values()))
+    return next(iter(chosen_moves(review.corrections, review.stands, TABLES, Breathing.NORMAL).values()))
 
 
 def _pixels(png: bytes) -> NDArray[np.uint8]:

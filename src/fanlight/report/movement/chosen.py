@@ -6,10 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from fanlight.coach.movements.named import Named, named_movements
+from fanlight.coach.priorities import is_withheld
 from fanlight.heart.movements import Movement
 from fanlight.heart.pose_difference import Step
 from fanlight.reference.movements import MovementTables
-from fanlight.study import ClipStand, Correction, ProbeOffset, WindowStand
+from fanlight.study import Breathing, ClipStand, Correction, ProbeOffset, WindowStand
 
 _ORDER = ("space", "slide", "rotate", "tilt", "rock")  # in which the fit carries movements out (docs/pose-fit.md)
 
@@ -32,10 +33,11 @@ class ChosenMove:
     stood: tuple[tuple[str, float], ...]  # what is named of this clip: movements and their likeliest amounts
     back: tuple[Turn, ...]  # one, or two of which either may be the right one
     others: int  # movements that are named of the clip besides
+    either: str = ""  # another movement that explains the picture as well, also where it is not advised now
 
 
 def chosen_moves(
-    corrections: Iterable[Correction], stands: Sequence[WindowStand], tables: MovementTables
+    corrections: Iterable[Correction], stands: Sequence[WindowStand], tables: MovementTables, breathing: Breathing
 ) -> Mapping[str, ChosenMove]:
     """Return the movements that corrections ask for, by their cause; what is withheld has none.
 
@@ -47,6 +49,8 @@ def chosen_moves(
         Where the probe stood in the same study.
     tables : MovementTables
         Of the House.
+    breathing : Breathing
+        From the request sheet: of an either-or that movement is left out which is not advised now.
     """
     named = named_movements(stands, tables)
     clips = {clip.clip: clip for stand in stands for clip in stand.clips}
@@ -55,7 +59,8 @@ def chosen_moves(
         shown = [each for each in named if _cause(each, tables) == item.cause]
         if shown and not item.withheld:
             surest = max(shown, key=lambda each: each.probability)
-            found[item.cause] = _chosen(item.cause, surest, named, clips[surest.clip])
+            has_other = _other_is_advised(surest, tables, breathing)
+            found[item.cause] = _chosen(item.cause, surest, named, clips[surest.clip], has_other=has_other)
     return found
 
 
@@ -65,7 +70,12 @@ def _cause(item: Named, tables: MovementTables) -> str:
     return key if item.other is None else f"{key}_or_{tables.rows[item.other].key}"
 
 
-def _chosen(cause: str, item: Named, named: Sequence[Named], clip: ClipStand) -> ChosenMove:
+def _other_is_advised(item: Named, tables: MovementTables, breathing: Breathing) -> bool:
+    """Return whether the second of an either-or may be advised; false where there is none."""
+    return item.other is not None and not is_withheld(breathing, touches=tables.rows[item.other].touches, moves=True)
+
+
+def _chosen(cause: str, item: Named, named: Sequence[Named], clip: ClipStand, *, has_other: bool) -> ChosenMove:
     here = [each for each in named if each.clip == item.clip]
     offsets = {one.movement: one for one in clip.offsets}
     stood: dict[str, float] = {}
@@ -75,12 +85,12 @@ def _chosen(cause: str, item: Named, named: Sequence[Named], clip: ClipStand) ->
             # Of two that are confounded the means together give the picture that the landmarks ask for.
             stood[each.other[0]] = offsets[each.other[0]].mean
     back = [_back(item.offset, item.move[1])]
-    if item.other is not None:
+    if item.other is not None and has_other:
         back.append(_back(offsets[item.other[0]], item.other[1]))
     return ChosenMove(
         cause=cause, clip=item.clip, view=item.view,
         stood=tuple((movement, stood[movement]) for movement in _ORDER if movement in stood), back=tuple(back),
-        others=len(here) - 1,
+        others=len(here) - 1, either="" if item.other is None else item.other[0],
     )  # fmt: skip
 
 

@@ -52,9 +52,9 @@ def moved_poses(animal: Animal, move: ChosenMove) -> MovedPoses:
     """
     standard = standard_pose(animal, move.view)
     before = carried_out(animal, standard, steps_of(move.stood))
-    if len(move.back) == 1:
+    if not move.either:
         return MovedPoses(before=before, after=after_turn(animal, before, move.back[0]))
-    taken_back = {turn.movement.value for turn in move.back}
+    taken_back = (move.back[0].movement.value, move.either)
     left = tuple(each for each in move.stood if each[0] not in taken_back)
     return MovedPoses(before=before, after=carried_out(animal, standard, steps_of(left)))
 

@@ -52,7 +52,7 @@ def movements_shown(review: StudyReview, house: House, corrections: Iterable[Cor
     About 1.3 s a movement on one core the first time, and nothing the second (docs/letter.md).
     """
     wanted = review.corrections if corrections is None else corrections
-    moves = chosen_moves(wanted, review.stands, read_movements(house))
+    moves = chosen_moves(wanted, review.stands, read_movements(house), review.study.request.breathing)
     views = read_views(house)
     return {cause: _shown(move, review, views[move.view]) for cause, move in moves.items()}
 
@@ -75,7 +75,7 @@ def _shown(move: ChosenMove, review: StudyReview, view: View) -> MovementShown:
 
 
 def _note(move: ChosenMove, number: int, species: Species, weight_kg: float, view: View) -> str:
-    either = " After: whichever of the two is right." if len(move.back) > 1 else ""
+    either = " After: whichever of the two is right." if move.either else ""
     others = " What else is named of this clip is still to be done in both." if move.others else ""
     return (
         f"{LABEL} of clip {number}, drawn from a model of a healthy {species} of {weight_kg:g} kg and not from this "
@@ -88,9 +88,9 @@ def _sketches(move: ChosenMove, patient: Patient) -> tuple[Sketch, ...]:
     species = patient.species or Species.DOG
     animal = model_animal(species, patient.weight_kg or USUAL_KG[species])
     before = moved_poses(animal, move).before
-    leads = ("either", "or") if len(move.back) > 1 else ("",)
+    leads = ("either", "or") if move.either else ("",)
     return tuple(
-        draw_movement(animal, before, turn, move.view, lead) for turn, lead in zip(move.back, leads, strict=True)
+        draw_movement(animal, before, turn, move.view, lead) for turn, lead in zip(move.back, leads, strict=False)
     )
 
 
