@@ -71,6 +71,20 @@ def test_an_either_or_has_both_ways_and_one_pose() -> None:
     assert [(turn.movement, np.sign(turn.amount)) for turn in found.back] == [(Movement.SLIDE, -1), (Movement.TILT, 1)]
 
 
+def test_the_second_of_two_that_a_mentor_puts_in_place_of_the_first_is_drawn_alone() -> None:
+    """The same pose before, the plane after it, and the way of the second."""
+    review = moved_review(stand(offset("slide", 8.0, 0.7), offset("tilt", -6.0, 0.4), pairs=(PAIR,)))
+    second = replace(review.corrections[0], cause="tilt_minus", either="")
+    (found,) = chosen_moves((second,), review.stands, TABLES, Breathing.NORMAL).values()
+
+    assert found.stood == (("slide", 8.0), ("tilt", -6.0))
+    assert [turn.movement for turn in found.back] == [Movement.TILT]
+    assert (found.either, found.is_open, found.others) == ("slide", False, 0)
+    animal = model_animal(Species.DOG, 12.0)
+    left = twist_between(standard_pose(animal, FOUR), moved_poses(animal, found).after)
+    assert np.linalg.norm([left.tilt_deg, left.rock_deg, left.rotate_deg]) < 0.01
+
+
 def test_of_an_either_or_the_movement_that_is_not_advised_now_is_not_drawn() -> None:
     """To another space goes nobody before breathing is known to be normal; no drawing may say otherwise."""
     pair = replace(PAIR, second="space", second_sense=1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from fanlight.coach.movements.named import Named, named_movements
+from fanlight.coach.movements.named import Named, named_movements, others_of
 from fanlight.coach.priorities import is_withheld
 from fanlight.heart.movements import Movement
 from fanlight.heart.pose_difference import Step
@@ -34,6 +34,7 @@ class ChosenMove:
     back: tuple[Turn, ...]  # one, or two of which either may be the right one
     others: int  # movements that are named of the clip besides
     either: str = ""  # another movement that explains the picture as well, also where it is not advised now
+    is_open: bool = False  # nobody has settled which of the two it is
 
 
 def chosen_moves(
@@ -56,7 +57,7 @@ def chosen_moves(
     clips = {clip.clip: clip for stand in stands for clip in stand.clips}
     found: dict[str, ChosenMove] = {}
     for item in corrections:
-        shown = [each for each in named if _cause(each, tables) == item.cause]
+        shown = [each for each in (*named, *others_of(named)) if _cause(each, tables) == item.cause]
         if shown and not item.withheld:
             surest = max(shown, key=lambda each: each.probability)
             has_other = _other_is_advised(surest, tables, breathing)
@@ -90,8 +91,15 @@ def _chosen(cause: str, item: Named, named: Sequence[Named], clip: ClipStand, *,
     return ChosenMove(
         cause=cause, clip=item.clip, view=item.view,
         stood=tuple((movement, stood[movement]) for movement in _ORDER if movement in stood), back=tuple(back),
-        others=len(here) - 1, either="" if item.other is None else item.other[0],
+        others=len(here) - 1, either=_either(item, here), is_open=item.other is not None,
     )  # fmt: skip
+
+
+def _either(item: Named, here: Sequence[Named]) -> str:
+    """Return the movement that explains the picture as well; of the second of two this is the first."""
+    if item.other is not None:
+        return item.other[0]
+    return next((each.move[0] for each in here if each.other == item.move), "")
 
 
 def _back(offset: ProbeOffset, sense: int) -> Turn:

@@ -75,7 +75,7 @@ def _shown(move: ChosenMove, review: StudyReview, view: View) -> MovementShown:
 
 
 def _note(move: ChosenMove, number: int, species: Species, weight_kg: float, view: View) -> str:
-    either = " After: whichever of the two is right." if move.either else ""
+    either = " After: whichever of the two is right." if move.is_open else ""
     others = " What else is named of this clip is still to be done in both." if move.others else ""
     return (
         f"{LABEL} of clip {number}, drawn from a model of a healthy {species} of {weight_kg:g} kg and not from this "
@@ -88,7 +88,7 @@ def _sketches(move: ChosenMove, patient: Patient) -> tuple[Sketch, ...]:
     species = patient.species or Species.DOG
     animal = model_animal(species, patient.weight_kg or USUAL_KG[species])
     before = moved_poses(animal, move).before
-    leads = ("either", "or") if move.either else ("",)
+    leads = ("either", "or") if move.is_open else ("",)
     return tuple(
         draw_movement(animal, before, turn, move.view, lead) for turn, lead in zip(move.back, leads, strict=False)
     )
