@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,18 @@ from typer.testing import CliRunner, Result
 
 from fanlight.cli import app
 from fanlight.review.events import ReviewFinished, StudyAssembled
-from fanlight.store import ChangeWord, Store, add_entry, add_study, new_id, open_store, record_event
+from fanlight.store import (
+    ChangeWord,
+    Store,
+    add_entry,
+    add_study,
+    export_store,
+    new_id,
+    open_store,
+    read_told,
+    record_event,
+    restore_store,
+)
 from fanlight.store.actions import JudgeChange
 from fanlight.study import CauseFound, CauseLevel
 from measure._store_samples import HOUSE, sample_review, sample_study
@@ -103,3 +115,50 @@ def test_what_a_mentor_threw_out_of_the_letter_does_not_count(tmp_path: Path) ->
     (found,) = json.loads(said("--data", tmp_path / "store", "--json").stdout)
 
     assert (found["n_trainees"], found["habits"]) == (3, [])
+
+
+def test_what_was_told_is_told_once_and_again_on_request(folder: Path, tmp_path: Path) -> None:
+    first = said("--data", folder).stdout
+    second = " ".join(said("--data", folder).stdout.split())
+    again = " ".join(said("--data", folder, "--again").stdout.split())
+    (plain,) = json.loads(said("--data", folder, "--json").stdout)
+
+    assert "1. Depth too large" in first
+    assert "1. Depth too large" not in second
+    assert "Nothing that was not told before." in second
+    assert f"Told on {date.today().day} {date.today():%B %Y}, still a habit: depth too large." in second
+    assert "1. Depth too large" in again
+    assert plain["habits"][0]["told_on"] == date.today().isoformat()
+
+
+def test_asking_for_data_tells_nobody(folder: Path) -> None:
+    said("--data", folder, "--json")
+
+    assert "1. Depth too large" in said("--data", folder).stdout
+
+
+def test_what_was_told_goes_with_an_export(folder: Path, tmp_path: Path) -> None:
+    with open_store(folder) as store:
+        before = export_store(store, tmp_path / "before.zip")
+    said("--data", folder)
+    with open_store(folder) as store:
+        after = export_store(store, tmp_path / "after.zip")
+        told = read_told(store)
+    for name in ("before", "after"):
+        restore_store(tmp_path / f"{name}.zip", tmp_path / name)
+    with open_store(tmp_path / "after") as store, open_store(tmp_path / "before") as older:
+        assert read_told(store) == told
+        assert read_told(older) == {}
+
+    assert [item.cause for item in told.values()] == ["depth_large"]
+    assert (before.form, after.form) == (1, 2)  # an older program restores the first, and says why not the second
+
+
+@pytest.mark.parametrize("data", ["", "{}", "[]", '{"form": 9, "told": []}', '{"form": 1, "told": [3]}'])
+def test_a_file_of_what_was_told_that_is_broken_is_named_with_the_remedy(folder: Path, data: str) -> None:
+    (folder / "practice-told.json").write_text(data)
+    done = said("--data", folder)
+
+    assert done.exit_code == 5
+    assert "practice-told.json: it cannot be read" in " ".join(done.stderr.split()).replace("- ", "-")
+    assert "take it out of the folder: then all is told once more" in " ".join(done.stderr.split())

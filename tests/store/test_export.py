@@ -205,7 +205,7 @@ DAMAGED: list[tuple[str, Callable[[Members], Members], str]] = [
     ("an absolute way out", lambda m: _relisted(m | {"/outside": b"x"}), "/outside: an export has no member"),
     ("a list that is none", lambda m: m | {"manifest.json": b"[1]"}, r"manifest\.json: it cannot be read"),
     ("a list that is no JSON", lambda m: m | {"manifest.json": b"{"}, r"manifest\.json: it cannot be read"),
-    ("a form of the future", _saying(form=2), "has form 2.*newer Fanlight"),
+    ("a form of the future", _saying(form=3), "has form 3.*newer Fanlight"),
     ("tables of the future", _saying(tables_version="9999"), "version 9999, .*newer Fanlight"),
     ("a column too many", _row("studies", size=1), r"tables/studies\.jsonl: .*no column size"),
     ("a missing column", _row("entries", author=None), r"tables/entries\.jsonl: .*column author is missing"),

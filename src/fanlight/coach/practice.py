@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from types import MappingProxyType
 
 from fanlight.reference.causes import CauseRow
@@ -34,6 +35,7 @@ class SharedHabit:
     right_when: str
     n_trainees: int
     n_studies: int
+    told_on: date | None = None  # when the practice was told; None: it was not
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -73,6 +73,7 @@ from fanlight.store.studies import (
     thread_studies,
 )
 from fanlight.store.taking_back import next_redo, next_undo
+from fanlight.store.told import ToldHabit, keep_told, read_told
 from fanlight.store.trainee_letters import letters_before, part_bytes
 from fanlight.store.unread import is_unread, moment, unread_files, unread_studies
 from fanlight.store.verify import Damage, Verification, verify_store
@@ -122,6 +123,7 @@ __all__ = [
     "StudyCauses",
     "StudyPage",
     "StudyState",
+    "ToldHabit",
     "UnknownRowError",
     "UsedIdError",
     "Verification",
@@ -145,6 +147,7 @@ __all__ = [
     "is_unread",
     "judged_clips",
     "keep_derived",
+    "keep_told",
     "last_letter",
     "last_letters",
     "latest_assembly",
@@ -169,6 +172,7 @@ __all__ = [
     "read_derived",
     "read_document",
     "read_study",
+    "read_told",
     "record_event",
     "record_file",
     "restore_store",

@@ -16,6 +16,7 @@ from fanlight.store.database import HEAD
 from fanlight.store.errors import DamagedError, ExportError
 from fanlight.store.export_form import (
     FORM,
+    FORM_WITHOUT_TOLD,
     MANIFEST,
     Manifest,
     Member,
@@ -27,6 +28,7 @@ from fanlight.store.export_form import (
 from fanlight.store.originals import chunks_of, sync_folder, told
 from fanlight.store.store import Store
 from fanlight.store.tables import APPEND_ONLY, FILES, PARTS
+from fanlight.store.told import TOLD_FILE
 from fanlight.study.codec import to_plain
 
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can say (APPNOTE 4.4.6): the same store, the same bytes
@@ -82,7 +84,11 @@ def _write(store: Store, file: IO[bytes]) -> Manifest:
                     str(store.originals.place(sha256)), "the bytes of this original have changed", remedy
                 )
             members.append(member)
-        manifest = Manifest(form=FORM, tables_version=HEAD, members=tuple(members))
+        told_file = store.folder / TOLD_FILE
+        if has_told := told_file.exists():
+            members.append(_add(archive, TOLD_FILE, [told_file.read_bytes()], zipfile.ZIP_DEFLATED))
+        form = FORM if has_told else FORM_WITHOUT_TOLD
+        manifest = Manifest(form=form, tables_version=HEAD, members=tuple(members))
         _add(archive, MANIFEST, [json_bytes(to_plain(manifest)) + b"\n"], zipfile.ZIP_DEFLATED)
     return manifest
 

@@ -1,7 +1,8 @@
 """The form of an export: one zip, described in docs/store.md.
 
 `manifest.json` stands last and lists every other member with its hash. `tables/NAME.jsonl` holds one row a line, in
-the order written; `originals/HASH` the files as they came. The same store gives the same bytes.
+the order written; `originals/HASH` the files as they came; `practice-told.json`, where it is there, what practices were
+told. The same store gives the same bytes.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ from sqlalchemy import LargeBinary, RowMapping, Table
 from fanlight.store.packed import pack_json, unpack_json
 from fanlight.store.tables import APPEND_ONLY
 
-FORM = 1  # rises when an older program could no longer restore it
+FORM = 2  # rises when an older program could no longer restore it
+FORM_WITHOUT_TOLD = 1  # of a store that holds nothing that a practice was told; older programs restore that
 MANIFEST = "manifest.json"
 TABLES = {table.name: table for table in APPEND_ONLY}
 

@@ -25,6 +25,7 @@ from fanlight.store.originals import CHUNK_BYTES, sync_folder, told
 from fanlight.store.standing import rebuild_standing
 from fanlight.store.store import Store, open_store
 from fanlight.store.tables import APPEND_ONLY
+from fanlight.store.told import TOLD_FILE, write_told
 from fanlight.store.verify import verify_store
 from fanlight.study.codec import from_plain
 
@@ -82,6 +83,8 @@ def _restore(path: Path, half: Path) -> None:
             original = _ORIGINAL.fullmatch(member.name)
             if original:
                 _restore_original(archive, member, original[1], store)
+            elif member.name == TOLD_FILE:
+                write_told(store, b"".join(_chunks(archive, member)))
         with store.database.write() as connection:
             by_name = {member.name: member for member in manifest.members}
             for table in APPEND_ONLY:
@@ -113,7 +116,11 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
         raise ExportError(MANIFEST, found, "Restore it with a newer Fanlight.")
     listed = [member.name for member in manifest.members]
     for name in [*listed, *names]:
-        known = name in (MANIFEST, *(table_member(table) for table in TABLES.values())) or _ORIGINAL.fullmatch(name)
+        known = name in (
+            MANIFEST,
+            TOLD_FILE,
+            *(table_member(table) for table in TABLES.values()),
+        ) or _ORIGINAL.fullmatch(name)
         if not known:
             raise ExportError(name, "an export has no member of this name", _AGAIN)
     wanted = {MANIFEST, *listed, *(table_member(table) for table in APPEND_ONLY)}
