@@ -108,8 +108,7 @@ function Stands({ item }) {
     <summary>what it stands on: landmarks in ${count(item.stands_on.length, "clip")}</summary>
     <ul>${item.stands_on.map(
       (each) =>
-        html`<li key=${each.clip}><button class="small" onClick=${() => show(each.clip)}>clip ${each.number}</button> ${each.view}:
-          ${each.said}. <span class="quiet">${count(each.landmarks.length, "landmark")} ${each.given_by}: ${each.landmarks.join(", ")}</span></li>`,
+        html`<li key=${each.clip}><button class="small" onClick=${() => show(each.clip)}>clip ${each.number}</button> ${`${each.view}: ${each.said}.`} <span class="quiet">${count(each.landmarks.length, "landmark")} ${each.given_by}: ${each.landmarks.join(", ")}</span></li>`,
     )}</ul>
   </details>`;
 }
