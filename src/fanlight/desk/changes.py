@@ -11,9 +11,11 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from fanlight.coach.causes.corrections import choose_corrections
+from fanlight.coach.held import held_changes
 from fanlight.coach.movements.advise import Advised, title_of
 from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.handling import handling_words
 from fanlight.reference.movements import read_movements
 from fanlight.report.causes import correction_words
 from fanlight.review.advise import Moves, moves_of
@@ -126,7 +128,9 @@ def correction_of(found: CauseFound, review: StudyReview, house: House) -> Corre
     """Return what to do about a cause, however sure it is: the mentor is the one who says that it acts."""
     limits = replace(read_cause_limits(house), console_from=0.0, hand_from=0.0)
     rows, criteria = read_causes(house), read_criteria(house)
-    return next(iter(choose_corrections((found,), rows, limits, criteria, review.study.request.breathing)), None)
+    breathing = review.study.request.breathing
+    chosen = choose_corrections((found,), rows, limits, criteria, breathing)
+    return next(iter(held_changes(chosen, breathing, handling_words(house.table("handling")))), None)
 
 
 def part_of(cause: str) -> str:

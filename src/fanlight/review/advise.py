@@ -9,6 +9,7 @@ from types import MappingProxyType
 from fanlight.coach.causes.animal import known_of, rows_knowing, without_advice
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.coach.held import held_changes
 from fanlight.coach.movements.advise import Advised as Movement
 from fanlight.coach.movements.advise import advised
 from fanlight.coach.movements.look_for import with_movements
@@ -17,6 +18,7 @@ from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.plane.pose.stands import with_stands
 from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_follows, read_letter_limits
 from fanlight.reference.movements import MovementTables, read_movements
 from fanlight.reference.plane import read_plane_tables
@@ -123,11 +125,12 @@ def advise(
     own = [*without_followers(findings, read_follows(house)), *of_study]
     points = find_priorities(own, criteria, breathing, limits.sure_from)
     points = without_advice(points, causes, tables.rows, readings)
+    changes = choose_corrections(
+        causes, tables.rows, tables.limits, criteria, breathing, tuple(item.candidate for item in moves.said)
+    )
     return Advised(
         causes=causes,
-        corrections=choose_corrections(
-            causes, tables.rows, tables.limits, criteria, breathing, tuple(item.candidate for item in moves.said)
-        ),
+        corrections=held_changes(changes, breathing, handling_words(house.table("handling"))),
         priorities=moves.in_points(points[: limits.findings_max]),
         stands=stands,
     )  # fmt: skip
