@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -17,6 +18,7 @@ from fanlight.study import (
     Band,
     BeatSource,
     Breathing,
+    CauseLevel,
     Clip,
     ClipReading,
     ClipTime,
@@ -27,6 +29,7 @@ from fanlight.study import (
     ModeReading,
     Side,
     TimeSource,
+    Valve,
     Verdict,
     ViewReading,
     ViewSource,
@@ -34,6 +37,10 @@ from fanlight.study import (
 
 # All that is told of the animals; as the simulated request sheets say it.
 KNOWN = frozenset({AnimalFact.BREATHING_NORMAL, AnimalFact.BODY_CONDITION_USUAL})
+_BREATHING = {
+    AnimalFact.BREATHING_NORMAL: Breathing.NORMAL, AnimalFact.BREATHING_LABOURED: Breathing.LABOURED,
+    AnimalFact.BREATHING_DISTRESSED: Breathing.DISTRESSED,
+}  # fmt: skip
 Record = dict[str, Any]
 _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 
@@ -42,19 +49,23 @@ _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 def _tables() -> CauseTables:
     house = load_house()
     return CauseTables(
-        rows=rows_knowing(read_causes(house), KNOWN), weights=read_weights(house), limits=read_cause_limits(house),
+        rows=read_causes(house), weights=read_weights(house), limits=read_cause_limits(house),
         criteria=read_criteria(house), sure_from=read_letter_limits(house).sure_from,
     )  # fmt: skip
 
 
 def answered(record: Record) -> Record:
-    """Return a record of `measure.causes` with the causes and corrections that its findings give."""
+    """Return a record of studies with the causes and corrections that its findings give.
+
+    What is known of the animal stands in `known`; where that is left out, all is as usual.
+    """
     if "not_drawn" in record:
         return record
-    tables = _tables()
+    known = frozenset(AnimalFact(fact) for fact in record.get("known", KNOWN))
+    tables = replace(_tables(), rows=rows_knowing(read_causes(load_house()), known))
     readings = [_reading(number, row) for number, row in enumerate(record["clips"], start=1)]
     found = find_causes(readings, tables)
-    told = choose_corrections(found, tables.rows, tables.limits, tables.criteria, Breathing.NORMAL)
+    told = choose_corrections(found, tables.rows, tables.limits, tables.criteria, _breathing(known))
     chosen = [item for item in told if item.correction]  # of the animal's own nothing is advised
     raised = {
         (item.clip, item.criterion): tables.criteria[item.criterion].weight
@@ -78,16 +89,22 @@ def answered(record: Record) -> Record:
             {"cause": item.cause, "probability": item.probability, "is_habit": item.is_habit, "clips": item.clips}
             for item in found
         ],
+        "told": [item.cause for item in told],
         "corrections": [[item.cause, *alternatives[item.cause]] for item in chosen],
         "raised": sum(raised.values()), "covered": sum(raised.get(key, 0.0) for key in covered),
         "due": sum(raised[key] for key in due), "due_covered": sum(raised[key] for key in due & covered),
     }  # fmt: skip
 
 
+def _breathing(known: frozenset[AnimalFact]) -> Breathing:
+    return next((said for fact, said in _BREATHING.items() if fact in known), Breathing.NOT_STATED)
+
+
 def _is_due(item: Finding, acting: Iterable[str], tables: CauseTables) -> bool:
-    """Whether a cause that truly acts in the clip raises this finding; chance raises the others."""
+    """Whether a cause that truly acts in the clip, and can be mended, raises this finding; else chance does."""
     sign = (item.criterion, item.side)
-    return any(sign in signs for cause in acting for signs in tables.weights.by_cause[cause].values())
+    mended = [cause for cause in acting if tables.rows[cause].level is not CauseLevel.ANIMAL]
+    return any(sign in signs for cause in mended for signs in tables.weights.by_cause[cause].values())
 
 
 def _reading(number: int, row: dict[str, Any]) -> ClipReading:
@@ -106,8 +123,10 @@ def _reading(number: int, row: dict[str, Any]) -> ClipReading:
         layout=Layout(
             rows=1, cols=1, picture=None, picture_confidence=0.0, picture_reason="", scale=None, scale_reason=""
         ),
-        mode=ModeReading(mode=Mode.TWO_D, probability=1.0, reasons=("simulated",)),
-        view=ViewReading(view=row["view"], source=ViewSource.SERIES_TEXT),
+        mode=ModeReading(mode=Mode(row.get("mode", Mode.TWO_D)), probability=1.0, reasons=("simulated",)),
+        view=ViewReading(
+            view=row["view"], source=ViewSource.SERIES_TEXT, valve=Valve(row["valve"]) if "valve" in row else None
+        ),
         time=ClipTime(times=FrameTimes(times_ms=(), source=TimeSource.NONE), beat_source=BeatSource.NONE),
         findings=findings, verdicts=(), frames_read=1,
     )  # fmt: skip

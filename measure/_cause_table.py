@@ -20,9 +20,9 @@ def main_table(records: dict[str, list[Record]]) -> str:
         "|" + "---|" * (len(drawn) + 1),
     ]
     for title, of in _ROWS:
-        lines.append(f"| {title} | " + " | ".join(_share(of(rows)) for rows in drawn.values()) + " |")
+        lines.append(f"| {title} | " + " | ".join(share_words(of(rows)) for rows in drawn.values()) + " |")
     for title, part, whole in COVERS:
-        lines.append(f"| {title} | " + " | ".join(_covered(rows, part, whole) for rows in drawn.values()) + " |")
+        lines.append(f"| {title} | " + " | ".join(covered_words(rows, part, whole) for rows in drawn.values()) + " |")
     return "\n".join(lines)
 
 
@@ -30,14 +30,16 @@ def reliability_table(records: dict[str, list[Record]]) -> str:
     """Return how often a cause truly acts in a study, by the probability that was stated, rings B and C together."""
     rows = [r for ring, own in records.items() if ring != "A" or len(records) == 1 for r in own if "not_drawn" not in r]
     lines = ["| probability stated | truly acts in the study |", "|---|---|"]
-    said = [(item["probability"], _acts(r, item["cause"])) for r in rows for item in r["found"]]
+    said = [(item["probability"], acts(r, item["cause"])) for r in rows for item in r["found"]]
     for low, high in zip(_BINS, (*_BINS[1:], 1.01), strict=True):
-        lines.append(f"| {low:.2f} to {min(high, 1.0):.2f} | {_share(true for p, true in said if low <= p < high)} |")
+        lines.append(
+            f"| {low:.2f} to {min(high, 1.0):.2f} | {share_words(true for p, true in said if low <= p < high)} |"
+        )
     return "\n".join(lines)
 
 
-def _acts(record: Record, cause: str) -> bool:
-    return any(cause in acts for acts in record["acting"].values())
+def acts(record: Record, cause: str) -> bool:
+    return any(cause in own for own in record["acting"].values())
 
 
 def _named(record: Record, *, only_habits: bool) -> set[str]:
@@ -45,7 +47,7 @@ def _named(record: Record, *, only_habits: bool) -> set[str]:
 
 
 def _habits_found(rows: list[Record]) -> Pairs:
-    return (cause in _named(r, only_habits=False) for r in rows for cause in r["habits"] if _acts(r, cause))
+    return (cause in _named(r, only_habits=False) for r in rows for cause in r["habits"] if acts(r, cause))
 
 
 def _habits_called(rows: list[Record]) -> Pairs:
@@ -53,7 +55,7 @@ def _habits_called(rows: list[Record]) -> Pairs:
         cause in _named(r, only_habits=True)
         for r in rows
         for cause in r["habits"]
-        if sum(cause in acts for acts in r["acting"].values()) >= 3
+        if sum(cause in own for own in r["acting"].values()) >= 3
     )
 
 
@@ -62,7 +64,7 @@ def _wrong_habits(rows: list[Record]) -> Pairs:
 
 
 def _corrections_right(rows: list[Record]) -> Pairs:
-    return (any(_acts(r, cause) for cause in either) for r in rows for either in r["corrections"])
+    return (any(acts(r, cause) for cause in either) for r in rows for either in r["corrections"])
 
 
 def _silent_when_right(rows: list[Record]) -> Pairs:
@@ -78,7 +80,7 @@ _ROWS: tuple[tuple[str, Callable[[list[Record]], Pairs]], ...] = (
 )
 
 
-def _share(pairs: Pairs) -> str:
+def share_words(pairs: Pairs) -> str:
     told = list(pairs)
     if not told:
         return "– (n 0)"
@@ -86,7 +88,7 @@ def _share(pairs: Pairs) -> str:
     return f"{100 * sum(told) / len(told):.0f} % ({100 * low:.0f}–{100 * high:.0f}), n {len(told)}"
 
 
-def _covered(rows: list[Record], part: str, whole: str) -> str:
+def covered_words(rows: list[Record], part: str, whole: str) -> str:
     """Return the mean share of studies with a habit, and the share of all their findings together."""
     own = [r for r in rows if r["habits"] and r[whole]]
     if not own:

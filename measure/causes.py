@@ -32,7 +32,7 @@ N_SUBJECTS = 42  # of each ring: six of each class of heart
 SCRIPTS = (
     "measure/causes.py", "measure/_cause_studies.py", "measure/_cause_table.py", "measure/_cause_answers.py",
 )  # fmt: skip
-TABLES = ("causes", "cause_weights")
+TABLES = ("causes", "cause_weights", "cause_weights_doppler", "cause_weights_beside")
 
 
 def one(job: tuple[int, Ring]) -> Record:

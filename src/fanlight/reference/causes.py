@@ -10,8 +10,8 @@ from typing import Any
 from fanlight.reference.criteria import read_criteria
 from fanlight.study import CauseLevel, Criterion, House, Mode, Side
 
-# Learnt on pictures, learnt on Doppler, and of the animal itself.
-WEIGHT_TABLES = ("cause_weights", "cause_weights_doppler", "cause_weights_animal")
+# Learnt on pictures, learnt on Doppler, and what neither could give.
+WEIGHT_TABLES = ("cause_weights", "cause_weights_doppler", "cause_weights_beside")
 _ROW = {"title", "level", "modes", "before", "drawn_as", "when", "correction", "right_when"}
 _MAY = {"views", "handling", "alike", "harmless", "before_if"}
 
@@ -192,19 +192,17 @@ def read_weights(house: House) -> Weights:
 def _all_weights(house: House) -> Weights:
     criteria = read_criteria(house)
     by_chance: dict[tuple[str, Side], float] = {}
-    learnt: dict[str, tuple[str, Mapping[str, Any]]] = {}
+    by_cause: dict[str, dict[str, dict[tuple[str, Side], float]]] = {}
     for name in WEIGHT_TABLES:
         table = house.table(name)
         by_chance |= _signs(table["by_chance"], f"{name}.by_chance", criteria)
-        learnt |= {key: (name, row) for key, row in table["by_cause"].items()}
-    by_cause = {}
-    for key in read_causes(house):
-        if key not in learnt:
-            raise ValueError(
-                f"by_cause.{key} is missing in {', '.join(WEIGHT_TABLES)}; run python -m training.fit_causes"
-            )
-        name, rows = learnt[key]
-        by_cause[key] = {grade: _signs(row, f"{name}.by_cause.{key}.{grade}", criteria) for grade, row in rows.items()}
+        for key, grades in table["by_cause"].items():
+            for grade, row in grades.items():
+                signs = _signs(row, f"{name}.by_cause.{key}.{grade}", criteria)
+                by_cause.setdefault(key, {}).setdefault(grade, {}).update(signs)
+    if missing := sorted(set(read_causes(house)) - set(by_cause)):
+        tables = ", ".join(WEIGHT_TABLES)
+        raise ValueError(f"by_cause.{missing[0]} is missing in {tables}; run python -m training.fit_causes")
     return Weights(by_chance=by_chance, by_cause=by_cause)
 
 
