@@ -253,7 +253,9 @@ def test_an_outflow_has_peak_outline_and_rise_of_each_beat() -> None:
         said = {each.name: each.value for each in read_out("trace", outline.points, areas).values}
         assert said["velocity-time integral"] == pytest.approx(outline.value, rel=0.02)
         assert outline.value == pytest.approx(110 * 0.220 * 2 / np.pi, rel=0.07)
-        assert read_out("point", item.points, areas).values[0].value == pytest.approx(-100 * float(item.value or 0))
+        assert read_out("point", item.points, areas).values[0].value == pytest.approx(
+            -100 * float(item.value or 0), abs=0.1
+        )
     rise = _kept(lines, "aortic_acceleration_time")[0]
     times = {each.name: each.value for each in read_out("line", rise.points, areas).values}
     assert times["time"] == pytest.approx(rise.value, abs=0.1)
