@@ -12,6 +12,7 @@ from fanlight.coach.rescue import NOT_SURE, with_rescues
 from fanlight.coach.retakes import Retake, RetakeList, list_retakes
 from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.handling import Reach, handling_words
 from fanlight.reference.load import load_house
 from fanlight.study import Breathing, CauseFound, CauseLevel, ClipReading, Explained, StudyReview
 from tests.coach.causes.test_find import clip
@@ -19,6 +20,7 @@ from tests.report.sample import sample_review
 
 HOUSE = load_house()
 ROWS, LIMITS, CRITERIA = read_causes(HOUSE), read_cause_limits(HOUSE), read_criteria(HOUSE)
+HANDLING = handling_words(HOUSE.table("handling"))
 TABLES = CauseTables(rows=ROWS, weights=read_weights(HOUSE), limits=LIMITS, criteria=CRITERIA, sure_from=0.5)
 
 
@@ -42,7 +44,7 @@ def retake(*clips: int, criterion: str = "overall_gain") -> RetakeList:
 
 
 def rescued(found: RetakeList, review: StudyReview) -> Retake:
-    (only,) = with_rescues(found, review, ROWS, LIMITS).retakes
+    (only,) = with_rescues(found, review, ROWS, LIMITS, HANDLING).retakes
     return only
 
 
@@ -142,10 +144,20 @@ def test_a_whole_study_of_short_clips_is_rescued_by_the_store_length() -> None:
     """A clip that ends too early in every view is the machine's setting (common practice, no source)."""
     (short,) = {sign for sign in TABLES.weights.by_chance if sign[0] == "beats_in_clip"}
     review = study_of(*(clip(number, short) for number in range(1, 6)))
-    found = with_rescues(list_retakes(review, CRITERIA, 5, 0.5), review, ROWS, LIMITS)
+    found = with_rescues(list_retakes(review, CRITERIA, 5, 0.5), review, ROWS, LIMITS, HANDLING)
     beats = next(item for item in found.retakes if item.criterion == "beats_in_clip")
 
     assert beats.clip_numbers == (1, 2, 3, 4, 5)
     assert beats.change is not None
     assert beats.change.cause == "store_length_short"
     assert beats.change.clip_numbers == beats.clip_numbers
+
+
+@pytest.mark.parametrize("breathing", [Breathing.LABOURED, Breathing.DISTRESSED])
+def test_no_change_moves_the_probe_while_the_animal_fights_for_air(breathing: Breathing) -> None:
+    moves = [key for key, row in ROWS.items() if HANDLING.reach(row.correction) is Reach.MOVES]
+    assert moves
+    for key in moves:
+        found = rescued(retake(1, 2), review_of(cause(key, 0.999, 1, 2), breathing=breathing))
+        assert found.change is not None, key
+        assert (found.change.correction, bool(found.change.withheld)) == ("", True), key

@@ -30,6 +30,7 @@ from fanlight.coach.rescue import with_rescues
 from fanlight.coach.retakes import STOP, Retake, RetakeList, list_retakes
 from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_letter_limits
 from fanlight.study import Breathing, Study
 
@@ -101,7 +102,9 @@ def check(
         draft = run_review(path, opened, wanted, stop_if_distressed)
     limits = read_letter_limits(house)
     found = list_retakes(draft, read_criteria(house), limits.retakes_max, limits.sure_from)
-    found = with_rescues(found, draft, read_causes(house), read_cause_limits(house))
+    found = with_rescues(
+        found, draft, read_causes(house), read_cause_limits(house), handling_words(house.table("handling"))
+    )
     print_retakes(found, len(draft.readings), as_json)
     say_refusals(draft.refused)
     if draft.refused:

@@ -5,16 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from fanlight.coach.priorities import withheld_words
+from fanlight.coach.priorities import is_withheld, withheld_words
 from fanlight.coach.retakes import Rescue, Retake, RetakeList
 from fanlight.reference.causes import CauseLimits, CauseRow
+from fanlight.reference.handling import HandlingWords, Reach
 from fanlight.study import Breathing, CauseFound, CauseLevel, StudyReview
 
 NOT_SURE = "Which one change would rescue it is not sure enough to be named."
 
 
 def with_rescues(
-    found: RetakeList, review: StudyReview, rows: Mapping[str, CauseRow], limits: CauseLimits
+    found: RetakeList,
+    review: StudyReview,
+    rows: Mapping[str, CauseRow],
+    limits: CauseLimits,
+    words: HandlingWords,
 ) -> RetakeList:
     """Return the retakes, each with at most one change.
 
@@ -30,11 +35,13 @@ def with_rescues(
         The engine's draft, with its causes.
     rows, limits
         What the House says of causes.
+    words : HandlingWords
+        By which a change is known to touch the animal, or to move the probe on one that fights for air.
     """
     numbers = {item.clip.key: item.clip.number for item in review.readings}
     sure = [item for item in review.causes if _is_sure(item, rows[item.cause], limits)]
     breathing = review.study.request.breathing
-    retakes = tuple(_rescued(item, sure, rows, numbers, breathing) for item in found.retakes)
+    retakes = tuple(_rescued(item, sure, rows, numbers, breathing, words) for item in found.retakes)
     return replace(found, retakes=retakes)
 
 
@@ -50,6 +57,7 @@ def _rescued(
     rows: Mapping[str, CauseRow],
     numbers: Mapping[str, int],
     breathing: Breathing,
+    words: HandlingWords,
 ) -> Retake:
     if not retake.criterion or not retake.clip_numbers:
         return retake  # something is missing: nothing went wrong that could be mended
@@ -57,7 +65,7 @@ def _rescued(
     if not mends:
         return replace(retake, no_change=NOT_SURE)
     best, clips = min(mends, key=lambda pair: (-len(pair[1]), -pair[0].probability, pair[0].cause))
-    return replace(retake, change=_change(best, rows[best.cause], clips, breathing))
+    return replace(retake, change=_change(best, rows[best.cause], clips, breathing, words))
 
 
 def _mended(item: CauseFound, retake: Retake, numbers: Mapping[str, int]) -> tuple[int, ...]:
@@ -65,10 +73,13 @@ def _mended(item: CauseFound, retake: Retake, numbers: Mapping[str, int]) -> tup
     return tuple(sorted(found & set(retake.clip_numbers)))
 
 
-def _change(item: CauseFound, row: CauseRow, clips: tuple[int, ...], breathing: Breathing) -> Rescue:
-    is_withheld = row.handling and breathing is not Breathing.NORMAL
+def _change(
+    item: CauseFound, row: CauseRow, clips: tuple[int, ...], breathing: Breathing, words: HandlingWords
+) -> Rescue:  # fmt: skip
+    reach = words.reach(row.correction)
+    is_held = is_withheld(breathing, touches=row.handling or reach is Reach.TOUCHES, moves=reach is Reach.MOVES)
     return Rescue(
         cause=item.cause, title=row.title, level=row.level, when=row.when,
-        correction="" if is_withheld else row.correction, right_when=row.right_when, clip_numbers=clips,
-        withheld=withheld_words(breathing) if is_withheld else "",
+        correction="" if is_held else row.correction, right_when=row.right_when, clip_numbers=clips,
+        withheld=withheld_words(breathing) if is_held else "",
     )  # fmt: skip

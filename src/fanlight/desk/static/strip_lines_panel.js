@@ -42,7 +42,7 @@ function Legend() {
   const one = (/** @type {string} */ look, /** @type {string} */ words) =>
     html`<li><svg class="strip-key" width="26" height="12" aria-hidden="true"><path class=${look} d="M1 6h24" /></svg>${words}</li>`;
   return html`<ul class="strip-legend quiet">
-    ${one("", "seen")}${one("unseen", "led across")}${one("left-out", "does not count")}${one("own", "yours: counts before the engine's")}
+    ${one("", "seen")}${one("unseen", "led across")}${one("left-out", "does not count")}${one("own", "yours")}
   </ul>`;
 }
 
