@@ -79,7 +79,7 @@ def test_nothing_keeps_anybody_out_of_a_study(at_desk: Any, simulated: str) -> N
         page.wait_for_selector(shown, state="detached")
     told_otherwise(page, f"**/api/studies/{simulated}", with_last_letter)
     page.reload()
-    page.click(".top button:has-text('last letter: 2 points to say')")
+    page.click(".top button:has-text('last letter: 3 points to say')")
     page.wait_for_selector(".panel.advice")
     found["advice"] = violations(page)
     page.keyboard.press("Escape")
