@@ -123,7 +123,7 @@ def test_a_full_disk_leaves_no_half_export(
         raise OSError(28, "No space left on device")  # ENOSPC
 
     fill(store, study)
-    monkeypatch.setattr("fanlight.store.export.os.fsync", refuse)
+    monkeypatch.setattr("fanlight.store.whole_file.os.fsync", refuse)
 
     with pytest.raises(NoRoomError, match="no room is left on the disk"):
         export_store(store, tmp_path / "export.zip")

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import tempfile
 import zipfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -25,10 +23,11 @@ from fanlight.store.export_form import (
     table_member,
     write_row,
 )
-from fanlight.store.originals import chunks_of, sync_folder, told
+from fanlight.store.originals import chunks_of
 from fanlight.store.store import Store
 from fanlight.store.tables import APPEND_ONLY, FILES, PARTS
 from fanlight.store.told import TOLD_FILE
+from fanlight.store.whole_file import whole_file
 from fanlight.study.codec import to_plain
 
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip can say (APPNOTE 4.4.6): the same store, the same bytes
@@ -53,22 +52,8 @@ def export_store(store: Store, path: Path) -> Manifest:
     """
     if path.exists():
         raise ExportError(str(path), "there is a file of this name", "Name a new one; nothing is written over.")
-    try:
-        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".export-", suffix=".part", delete=False) as file:
-            part = Path(file.name)
-            try:
-                manifest = _write(store, file)
-                file.flush()
-                os.fsync(file.fileno())
-                file.close()
-                part.replace(path)
-            finally:
-                file.close()
-                part.unlink(missing_ok=True)
-        sync_folder(path.parent)
-    except OSError as error:
-        raise told(error, path) from error
-    return manifest
+    with whole_file(path, "export") as file:
+        return _write(store, file)
 
 
 def _write(store: Store, file: IO[bytes]) -> Manifest:

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 
 import cattrs
 
 from fanlight.store.errors import DamagedError
-from fanlight.store.originals import sync_folder
-from fanlight.store.originals import told as as_store_error
 from fanlight.store.store import Store
+from fanlight.store.whole_file import whole_file
 from fanlight.study import name_key
 from fanlight.study.codec import from_plain, to_plain
 
@@ -71,19 +67,5 @@ def keep_told(store: Store, told: Iterable[ToldHabit]) -> None:
 
 def write_told(store: Store, data: bytes) -> None:
     """Write the whole file."""
-    path = store.folder / TOLD_FILE
-    try:
-        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".told-", suffix=".part", delete=False) as file:
-            part = Path(file.name)
-            try:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-                file.close()
-                part.replace(path)
-            finally:
-                file.close()
-                part.unlink(missing_ok=True)
-        sync_folder(path.parent)
-    except OSError as error:
-        raise as_store_error(error, path) from error
+    with whole_file(store.folder / TOLD_FILE, "told") as file:
+        file.write(data)
