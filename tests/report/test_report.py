@@ -16,7 +16,7 @@ from fanlight.reference.load import load_house
 from fanlight.report import words
 from fanlight.report.annotate import draw_evidence, picture_box
 from fanlight.report.band import draw_band
-from fanlight.report.document import Advice, Document
+from fanlight.report.document import Advice, Document, Grid, Items
 from fanlight.report.fan import draw_fan, drawn_fans, fan_key
 from fanlight.report.html import render_html
 from fanlight.report.json_file import review_as_plain, review_schema
@@ -345,6 +345,30 @@ def test_numbers_of_the_engine_say_what_they_stand_on() -> None:
     assert "mean of 3 beats" not in html
     whole = measurement_blocks(told, {}, {}, whole=True)
     assert "Mean of 3 beats" in str(whole)
+
+
+def test_the_sheet_gives_each_number_once_and_shared_remarks_below() -> None:
+    """Three clips give the annulus: one row, and what they stand on is not said three times."""
+    review = sample_review()
+    best = Measurement(
+        name="mitral_annulus", label="mitral annulus", value=17.2, unit="mm", uncertainty=0.8, clip="IM1",
+        given_by=ENGINE, validity="note: of the plane; only so", method="marked by hand; frame 2", rank=1,
+        beside="of 3 clips clip 1, the one that holds best; beside it clip 2 17.9 mm, clip 3 18.1 mm",
+    )  # fmt: skip
+    aorta = replace(best, name="aortic_annulus", label="aortic annulus", method="marked by hand; frame 7")
+    others = [replace(best, clip=f"IM{place}", rank=place, beside="clip 1 gives it") for place in (2, 3)]
+    none = [replace(best, clip=clip, value=None, rank=0, reason="not found", validity="") for clip in ("IM4", "IM5")]
+    told = replace(review, measurements=(best, *others, none[0], aorta, none[1]))
+    blocks = measurement_blocks(told, {}, {}, whole=True)
+    (grid,) = (block for block in blocks if isinstance(block, Grid))
+
+    assert [row[0] for row in grid.rows] == [
+        "mitral annulus (engine, IM1)", "mitral annulus (engine, IM4, IM5)", "aortic annulus (engine, IM1)",
+    ]  # fmt: skip
+    assert "How it was taken: frame 2. Notes a, b below." in str(grid.rows[0][-1])
+    assert "clip 3 18.1 mm" in str(grid.rows[0][-1])
+    notes = next(block for block in blocks if isinstance(block, Items))
+    assert notes.entries == ("a: note: of the plane; only so", "b: marked by hand")
 
 
 def test_numbers_for_the_sheet_stand_on_no_summary() -> None:

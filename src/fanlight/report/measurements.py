@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
@@ -10,6 +11,7 @@ from fanlight.report import words
 from fanlight.report.document import Block, Drawing, Grid, Heading, Items, Paragraph, Voice
 from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
 from fanlight.report.interval import draw_interval
+from fanlight.report.shared_notes import SharedNotes, share_notes
 from fanlight.study import ENGINE, House, IntervalReading, Measurement, ReferenceKind, StudyReview
 from fanlight.validity.measured import HOLDS, is_bound
 
@@ -28,9 +30,13 @@ _UNDECIDED = (
 )
 _NONE_HELD = "No measurement came with the study. Why strips and marks gave no number stands on the study sheet."
 _NONE_CAME = "No measurement came with the study."
-_AS_ABOVE = "as above"
 _AS_GIVEN = "Numbers that came with the study stand as they were given."
 _SAY_THEIRS = " Those of the engine say what they stand on."
+_BEST_CLIP = (
+    "Of several clips the one that holds best gives a number; the row tells what the others gave, and the file of the "
+    "review (review.json) how each was taken."
+)
+_NEXT_REMARK = re.compile(r"; (?=(?:note|at least|at most): )")  # a remark may hold a semicolon itself
 
 
 def symbols_of(house: House) -> dict[str, str]:
@@ -56,7 +62,7 @@ def measurement_blocks(
         On a mentor's paper, beside which no study sheet lies.
     """
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
-    told = tuple(item for item in review.measurements if whole or not (item.sheet_only or item.rank > 1))
+    told = tuple(item for item in review.measurements if item.rank <= 1 and (whole or not item.sheet_only))
     if any(item.sheet_only and item.value is not None for item in review.measurements) and not whole:
         blocks.append(Paragraph(text=_NOT_HERE if is_decided else _ON_SHEET, voice=Voice.QUIET))
     if not review.measurements:
@@ -67,11 +73,16 @@ def measurement_blocks(
     if not told:
         none = Paragraph(text=_NONE_CAME if is_decided else _NONE_HELD, voice=Voice.ENGINE)
         return blocks if len(blocks) > 1 else [*blocks, none]
-    together = _said_once(_refused_together(told))
-    rows = tuple(row for item in together for row in _measurement_rows(item, symbols, whole))
+    together = _refused_together(told)
+    notes = share_notes(_remarks(item) for item in together if item.value is not None) if whole else SharedNotes(())
+    rows = tuple(row for item in together for row in _measurement_rows(item, symbols, whole, notes))
     blocks.append(
         Grid(head=("Quantity", "Value", "", "Meaning, and by which source"), rows=rows, widths=(0.2, 0.13, 0.15, 0.52))
     )
+    if notes.remarks:
+        blocks.append(Items(entries=notes.lines(), voice=Voice.QUIET))
+    if any(item.rank > 1 for item in review.measurements) and whole:
+        blocks.append(Paragraph(text=_BEST_CLIP, voice=Voice.QUIET))
     theirs = f"{_SAY_THEIRS}{_UNDECIDED if is_decided else ''}" if any(_is_ours(item) for item in told) else ""
     blocks.append(
         Paragraph(
@@ -95,34 +106,35 @@ def _is_ours(item: Measurement) -> bool:
 
 
 def _refused_together(measurements: Iterable[Measurement]) -> list[Measurement]:
-    """Return the measurements; those of one clip that have no value for one reason make one line."""
-    found: list[Measurement] = []
-    for item in measurements:
-        last = found[-1] if found else None
-        if last is not None and item.value is None is last.value and _why(item) == _why(last):
-            found[-1] = replace(last, label=f"{last.label}, {item.label}")
-        else:
-            found.append(item)
-    return found
+    """Return the measurements; those without a value for one reason make one line, where the first of them stood."""
+    found: dict[object, list[Measurement]] = {}
+    for place, item in enumerate(measurements):
+        key = (item.given_by, item.reason) if item.value is None and (_is_ours(item) or item.reason) else place
+        found.setdefault(key, []).append(item)
+    return [_as_one(items) for items in found.values()]
 
 
-def _said_once(measurements: Iterable[Measurement]) -> list[Measurement]:
-    """Return the measurements; what one stands on is not repeated in the next of the same giver."""
-    found: list[Measurement] = []
-    last: tuple[str, str] = ("", "")
-    for item in measurements:
-        own = item.given_by, item.validity
-        is_same = own == last and own[1] not in ("", HOLDS) and not is_bound(item)
-        found.append(replace(item, validity=_AS_ABOVE) if is_same else item)
-        last = own
-    return found
+def _as_one(items: list[Measurement]) -> Measurement:
+    labels = dict.fromkeys(item.label for item in items)
+    clips = dict.fromkeys(item.clip for item in items if item.clip)
+    return replace(items[0], label=", ".join(labels), clip=", ".join(clips)) if len(items) > 1 else items[0]
 
 
-def _why(item: Measurement) -> tuple[str, str, str]:
-    return item.clip, item.given_by, item.reason
+def _remarks(item: Measurement) -> tuple[str, ...]:
+    return (*_stands_on(item), *_taken(item))
 
 
-def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool) -> list[tuple[str | Drawing, ...]]:
+def _stands_on(item: Measurement) -> tuple[str, ...]:
+    return tuple(_NEXT_REMARK.split(item.validity)) if item.validity else ()
+
+
+def _taken(item: Measurement) -> tuple[str, ...]:
+    return tuple(item.method.split("; ")) if item.method and item.validity else ()
+
+
+def _measurement_rows(
+    item: Measurement, symbols: Mapping[str, str], whole: bool, notes: SharedNotes
+) -> list[tuple[str | Drawing, ...]]:
     value = "–" if item.value is None else words.number(item.value, item.unit)
     if item.value is not None and item.uncertainty is not None:
         value += f" ± {words.number(item.uncertainty, digits=2)}"
@@ -137,29 +149,32 @@ def _measurement_rows(item: Measurement, symbols: Mapping[str, str], whole: bool
         own = "" if _is_ours(item) else item.reason  # the engine's reason tells how it was measured
         if is_bound(item):
             own = "a bound lies in no interval"
-        reason = own or (silent[0].reason if silent else "no reference row for this quantity")
-        said = _with_validity(f"No reference applies: {reason}.", item, whole)
+        reason = own or (silent[0].reason if silent else "")
+        said = f"No reference applies: {reason}." if reason else "No reference row for this quantity."
+        said = _with_validity(said, item, whole, notes)
         return [(*first, "", _with_others(said, item))]
     rows: list[tuple[str | Drawing, ...]] = []
     for place, reading in enumerate(shown):
         label = first if place == 0 else ("", "")
         text = _meaning(reading, whole)
         if place == 0:
-            text = _with_others(_with_validity(text, item, whole), item)
+            text = _with_others(_with_validity(text, item, whole, notes), item)
         rows.append((*label, _interval_drawing(item, reading), text))
     return rows
 
 
-def _with_validity(text: str, item: Measurement, whole: bool) -> str:
+def _with_validity(text: str, item: Measurement, whole: bool, notes: SharedNotes) -> str:
     """Return a meaning with what the number stands on: all of it where there is room, else what makes it a bound."""
-    if not item.validity:
+    if not item.validity or not (whole or is_bound(item)):
         return text
-    if whole or is_bound(item):
-        said = f"{text} What it stands on: {item.validity}."
-        if whole and item.method:
-            said = f"{said} How it was taken: {item.method}."
-        return f"{said} {words.capital(item.reason)}." if whole and item.reason else said
-    return text
+    if own := notes.own(_stands_on(item)):
+        text = f"{text} What it stands on: {'; '.join(own)}."
+    if whole and (own := notes.own(_taken(item))):
+        text = f"{text} How it was taken: {'; '.join(own)}."
+    if whole and item.reason:
+        text = f"{text} {words.capital(item.reason)}."
+    letters = notes.letters(_remarks(item))
+    return f"{text} Notes {', '.join(letters)} below." if letters else text
 
 
 def _with_others(text: str, item: Measurement) -> str:
