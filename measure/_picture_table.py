@@ -59,6 +59,19 @@ FOUND = (
     Row(title="LV length, end-systole", key="four LVLs", tolerance=0.05),
     Row(title="aortic annulus", key="outflow aortic annulus", tolerance=0.10),
 )
+# The same tolerances; of walls those of thin ones, in which a pixel of the network's masks is much.
+FROM_MASKS = (
+    *(row for row in ROWS if row.key in ("base LA:Ao, commissure-parallel", "base LA:Ao, single line")),
+    Row(title="LVIDd", key="chordae LVIDd", tolerance=0.03),
+    Row(title="LVIDs", key="chordae LVIDs", tolerance=0.03),
+    Row(title="FS", key="chordae FS", tolerance=5.0, is_share=False, unit=" points"),
+    Row(title="IVSd", key="chordae IVSd", tolerance=0.10),
+    Row(title="IVSs", key="chordae IVSs", tolerance=0.10),
+    Row(title="LVWd", key="chordae LVWd", tolerance=0.10),
+    Row(title="LVWs", key="chordae LVWs", tolerance=0.10),
+    Row(title="LA long axis", key="outflow LA long axis", tolerance=0.05),
+)
+FROM_MASKS_BY_CLASS = ("base LA:Ao, commissure-parallel", "chordae LVIDd", "chordae FS", "chordae IVSd")
 BY_CLASS = ("base LA:Ao, commissure-parallel", "base LA:Ao, single line", "chordae LVIDd", "four EDV, method of discs")
 
 
@@ -120,9 +133,11 @@ def _writer(row: Row) -> Callable[[float, bool], str]:
     return lambda value, signed: f"{value:+.{digits}f}{unit}" if signed else f"{value:.{digits}f}{unit}"
 
 
-def by_class_table(rings: Mapping[str, Sequence[Record]], giver: str) -> str:
+def by_class_table(
+    rings: Mapping[str, Sequence[Record]], giver: str, keys: Sequence[str] = BY_CLASS, of: Sequence[Row] = ROWS
+) -> str:
     """Return root mean square error, coverage and refusals by class of heart."""
-    rows = [row for row in ROWS if row.key in BY_CLASS]
+    rows = [row for row in of if row.key in keys]
     names = " | ".join(f"{row.title}, ring {ring}" for ring in rings for row in rows)
     lines = [f"| heart | {names} |", "|---" * (len(rows) * len(rings) + 1) + "|"]
     for heart in sorted({record["heart"] for records in rings.values() for record in records}):

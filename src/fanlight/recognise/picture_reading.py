@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.recognise.beat_frames import BeatFrames
+from fanlight.recognise.found_lines import find_lines
 from fanlight.recognise.picture_network import PictureNetwork, network_hash
 from fanlight.recognise.picture_square import inside, square_of
 from fanlight.recognise.structure_summary import summarise
@@ -27,7 +28,7 @@ from fanlight.study import (
     ViewSource,
 )
 
-VERSION = 3
+VERSION = 4
 
 # It has learnt plain 2-D pictures; of colour clips it is shown the grey (figures: docs/model-card.md).
 ASKED_MODES = (Mode.TWO_D, Mode.COLOUR)
@@ -46,7 +47,7 @@ def why_not_asked(mode: ModeReading, layout: Layout) -> str:
 
 
 def read_picture(network: PictureNetwork, frames: BeatFrames, picture: Sector, time: ClipTime) -> PictureReading:
-    """Return views, landmarks, side of the marker and what is kept of the masks of one clip.
+    """Return views, landmarks, calipers, side of the marker and what is kept of the masks of one clip.
 
     Parameters
     ----------
@@ -60,14 +61,21 @@ def read_picture(network: PictureNetwork, frames: BeatFrames, picture: Sector, t
         Tells one beat, and which frames stand for it.
     """
     indices, squares = frames.chosen(time)
-    square = square_of(picture).sector
-    said = network.ask(squares, inside(square))
-    masks = summarise(said["structures"], network.facts["structures"], indices, square)
+    said = network.ask(squares, inside(square_of(picture).sector))
+    return reading_of(said, network, indices, picture)
+
+
+def reading_of(
+    said: Mapping[str, NDArray[np.float32]], network: PictureNetwork, indices: tuple[int, ...], picture: Sector
+) -> PictureReading:
+    """Return what the network said of the frames `indices`, as it is kept; `picture` as for `read_picture`."""
+    masks = summarise(said["structures"], network.facts["structures"], indices, square_of(picture).sector)
     return PictureReading(
         frames=indices,
         views=_views(said["view"], network.facts["views"]),
         mirrored=float(said["mirrored"][0]),
         landmarks=_landmarks(said, indices, picture, network),
+        lines=find_lines(said, network.facts, indices, picture),
         structures=masks.structures,
         unsure_share=masks.unsure_share,
         network=network_hash(),

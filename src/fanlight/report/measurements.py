@@ -13,7 +13,7 @@ from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
 from fanlight.report.interval import draw_interval
 from fanlight.report.shared_notes import SharedNotes, share_notes
 from fanlight.study import ENGINE, House, IntervalReading, Measurement, ReferenceKind, StudyReview
-from fanlight.validity.measured import HOLDS, is_bound
+from fanlight.validity.measured import is_bound
 
 _ON_SHEET = (
     "What the engine measured by itself or worked out from marks on pictures stands on the study sheet only: how often "

@@ -47,7 +47,7 @@ from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading
 from fanlight.study.named import EarlierValue, HeartFailure, Named
 from fanlight.study.names import name_key
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
-from fanlight.study.picture_reading import FoundLandmark, PictureReading, ViewShare
+from fanlight.study.picture_reading import FoundLandmark, FoundLine, PictureReading, ViewShare
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
 from fanlight.study.pose import (
     ClipStand,
@@ -111,6 +111,7 @@ __all__ = [
     "FollowUp",
     "FollowedAdvice",
     "FoundLandmark",
+    "FoundLine",
     "FrameChunk",
     "FrameDamageError",
     "FrameTimes",

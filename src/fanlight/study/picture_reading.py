@@ -33,6 +33,17 @@ class FoundLandmark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FoundLine:
+    """A caliper that was laid on the masks of one frame."""
+
+    what: str  # key of a quantity, or of a part of one: "lvidd", "left_atrium"
+    frame: int  # counted from 0
+    ends: tuple[Point, Point]  # (row, col) in pixels of the stored frame
+    spread_px: float  # of each end: one standard deviation, pixels of the stored frame
+    said: str = ""  # the published convention that it follows, where there are two
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PictureReading:
     """What the picture network says of one clip; `reason` says why it says nothing."""
 
@@ -40,6 +51,7 @@ class PictureReading:
     views: tuple[ViewShare, ...] = ()  # the likeliest first, as many as say something
     mirrored: float = 0.0  # probability that the marker is at the left of the screen
     landmarks: tuple[FoundLandmark, ...] = ()  # on the frames that stand for the beat
+    lines: tuple[FoundLine, ...] = ()  # calipers laid on its masks
     structures: tuple[StructureSeen, ...] = ()  # what is kept of its masks
     unsure_share: float = 0.0  # of the picture, where it is sure of no structure
     network: str = ""  # hash of the weights

@@ -1,4 +1,5 @@
-"""What the landmarks that the picture network found give to measure by: valve rings and the length of the ventricle."""
+"""What the landmarks that the picture network found give to measure by: valve rings, the length of the ventricle, and
+what calipers on its masks are laid across."""
 
 from __future__ import annotations
 
@@ -7,13 +8,13 @@ from fanlight.measure.picture.from_marks import grid_of
 from fanlight.measure.picture.placed import Given, Grid, Placed
 from fanlight.study import ENGINE, FileMarks, Layout, PictureReading
 
-_HOW = "landmarks found by the network"
+_HOW = "found by the network"
 
 
 def given_by_network(
     picture: PictureReading | None, layout: Layout, marks: FileMarks | None, probability_from: float
 ) -> tuple[Given, Grid] | None:
-    """Return the landmarks that are sure enough to be proposed, with their stated spread; None where there are none.
+    """Return calipers, and landmarks sure enough to be proposed, with their stated spread; None where there are none.
 
     Parameters
     ----------
@@ -31,8 +32,12 @@ def given_by_network(
         for found in picture.landmarks
         if found.probability >= probability_from
     )
-    if not placed:
+    lines = tuple(
+        Placed(what=found.what, frame=found.frame, points=found.ends, sd_px=(found.spread_px,) * 2, said=found.said)
+        for found in picture.lines
+    )
+    if not placed and not lines:
         return None
     areas = areas_of(layout, None if marks is None else marks.scale, ())
-    where = area_at([item.points[0] for item in placed], areas)
-    return Given(given_by=ENGINE, how=_HOW, is_found=True, landmarks=placed), grid_of(where, layout)
+    where = area_at([item.points[0] for item in (*placed, *lines)], areas)
+    return Given(given_by=ENGINE, how=_HOW, is_found=True, landmarks=placed, lines=lines), grid_of(where, layout)

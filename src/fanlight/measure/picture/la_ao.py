@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fanlight.measure.picture.obliquity import drawn_out, tilt_of_tube_deg
 from fanlight.measure.picture.placed import Given, Grid, OnFrame, Placed, Points, carried
+from fanlight.measure.picture.sizes import PARTS
 from fanlight.measure.shapes import Pixel, angle_deg, distance
 from fanlight.study import Landmark, Point
 
@@ -95,7 +96,18 @@ def measure_la_ao(given: Given, grid: Grid) -> tuple[LaAo, ...]:
     grid : Grid
     """
     frames = sorted({item.frame for item in given.lines if item.what in ("left_atrium", "aortic_root")})
-    return tuple(_on_frame(given, frame, grid) for frame in frames)
+    return tuple(_on_frame(each, frame, grid) for frame in frames for each in _by_convention(given, frame))
+
+
+def _by_convention(given: Given, frame: int) -> tuple[Given, ...]:
+    """Return what was set, once for each convention where the lines of a frame name both: each pair by itself."""
+    ways = {item: named_convention(item.said) for item in given.lines if item.frame == frame and item.what in PARTS}
+    if not set(Convention) <= set(ways.values()):
+        return (given,)
+    return tuple(
+        replace(given, lines=tuple(item for item in given.lines if ways.get(item, way) in (way, None)))
+        for way in Convention
+    )
 
 
 def _on_frame(given: Given, frame: int, grid: Grid) -> LaAo:

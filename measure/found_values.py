@@ -1,0 +1,173 @@
+"""How well the left heart is measured by what the picture network finds: diameters, walls, shortening, LA:Ao.
+
+    python -m measure.found_values --records FOLDER                 draws, measures, writes docs/picture-values.md
+    python -m measure.found_values --records FOLDER --print-only --ring A --first-seed 300 --subjects 2
+    python -m measure.found_values --records FOLDER --tables-only
+
+Through the pixels: a clip of each view is drawn by the simulator, shown to the network, calipers are laid on its masks,
+and what is measured of them, with its stated error, is held against calipers on the animal itself in that very plane, at
+the true moment of the beat. The choice of the plane is not in these figures. A run that was cut off goes on where it
+ended; other code needs another folder of records.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
+
+import numpy as np
+
+from fanlight.simulate.clip.ring import Ring
+from measure._described import described
+from measure._picture_table import FROM_MASKS, FROM_MASKS_BY_CLASS, by_class_table, main_table
+from measure._records import Record, Records, jobs_of, seeds_words
+from scripts.measured import write_table
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGE = ROOT / "docs" / "picture-values.md"
+FIRST_SEED = {Ring.A: 1000, Ring.B: 11_000, Ring.C: 16_000}
+N_SUBJECTS = 300
+SCALE_SD = 0.005  # share of a scale, as one read off a ruler
+LANDMARK_FROM = 0.9  # probability from which on the landmarks beside the lines count
+PERIOD = 30  # frames of a beat of the clip; the network is shown every fifth
+MEASURED_BY = (
+    "measure/found_values.py", "measure/_picture_clips.py", "measure/_picture_table.py",
+    "measure/_recognition_clips.py", "measure/_criterion_clips.py", "src/fanlight/measure/picture",
+    "src/fanlight/measure/shapes.py",
+)  # fmt: skip
+
+
+def one(job: tuple[int, Ring]) -> Record:
+    """Return what the network's finds measure on one subject, and what is true."""
+    from measure._criterion_clips import draw_subject
+    from measure._picture_clips import BASE, CHORDAE, OUTFLOW
+    from training.randomise import subject_of
+
+    seed, ring = job
+    drawn = draw_subject(seed, ring)
+    subject, rng = subject_of(seed, drawn.animal), np.random.default_rng([seed, 139])
+    record: Record = {
+        "seed": seed, "heart": drawn.animal.heart.value, "species": drawn.animal.species.value,
+        "kg": drawn.animal.weight_kg, "masks": {}, "not_seen": {},
+    }  # fmt: skip
+    for view in (CHORDAE, BASE, OUTFLOW):
+        try:
+            record["masks"] |= _of_view(subject, drawn, view, rng)
+        except ValueError as err:
+            record["not_seen"][view] = str(err)
+    return record
+
+
+def _of_view(subject: Any, drawn: Any, view: str, rng: np.random.Generator) -> dict[str, Any]:
+    """Return value, error and truth by view and label; what is asked and not given has no value and its reason."""
+    from fanlight.measure.picture import Grid, given_by_network, measure_picture
+    from fanlight.measure.shapes import Pixel
+    from fanlight.recognise.picture_network import shipped_network
+    from fanlight.recognise.picture_reading import reading_of
+    from fanlight.recognise.picture_square import square_of
+    from fanlight.simulate.machine.beams import line_geometry
+    from fanlight.study import Patient, ViewReading, ViewSource
+    from measure._picture_clips import BASE, BY_WAY, SHORT, see, true_by_label
+    from measure._recognition_clips import FRAMES, shot_of, show
+    from training.randomise import PoseKind
+
+    shot = shot_of(subject, drawn.generator, view, PoseKind.STANDARD, drawn.start_ms, rng)
+    sample = show(shot).sample
+    seen = see(drawn.animal, shot.setting.pose, view)
+    indices = tuple(PERIOD // FRAMES * k for k in range(len(sample.frames)))
+    network = shipped_network()
+    lines = line_geometry(shot.setting.probe, shot.setting.console)
+    square = square_of(lines.on_screen(apex_row_px=0.0, apex_col_px=0.0, mm_per_px=1.0)).sector
+    read = reading_of(network.ask(sample.frames, sample.inside), network, indices, square)
+    found = given_by_network(read, _layout(square), None, LANDMARK_FROM)
+    said: tuple[Any, ...] = ()
+    if found is not None:
+        mm = sample.mm_per_px * float(1 + rng.normal(0, SCALE_SD))
+        grid = Grid(pixel=Pixel(down=mm, across=mm), has_mm=True, mm_share=SCALE_SD)
+        here = ViewReading(view=view, source=ViewSource.MENTOR)
+        said = measure_picture(found[0], grid, here, _time(sample.phase), Patient(), _house())
+    values = {item.label: item for item in said if item.value is not None}
+    reasons = "; ".join(dict.fromkeys(item.reason for item in said if item.value is None))
+    true = {label: v for way in (BY_WAY if view == BASE else ("",)) for label, v in true_by_label(seen, way).items()}
+    return {
+        f"{SHORT[view]} {label}": {
+            "value": None if (item := values.get(label)) is None else item.value,
+            "uncertainty": None if item is None else item.uncertainty,
+            "true": truth,
+            "reason": "" if item is not None else reasons or "no line was laid",
+        }
+        for label, truth in true.items()
+    }
+
+
+def _layout(picture: Any) -> Any:
+    """Return a screen that is the square of the network."""
+    from fanlight.recognise.picture_square import SIDE_PX
+    from fanlight.study import Layout
+
+    return Layout(
+        rows=SIDE_PX, cols=SIDE_PX, picture=picture, picture_confidence=1.0, picture_reason="", scale=None,
+        scale_reason="",
+    )  # fmt: skip
+
+
+def _time(phase: Any) -> Any:
+    """Return the beats as they are found with an ECG; the phase of the frames tells when the aortic valve shuts."""
+    from fanlight.study import BeatSource, ClipTime, FrameTimes
+
+    closes = float(np.interp(0.5, phase, np.arange(len(phase)) * PERIOD / len(phase)))
+    return ClipTime(
+        times=FrameTimes(), beat_source=BeatSource.R_WAVE_TAG, beat_period_frames=float(PERIOD),
+        end_diastole_frames=(0,), end_systole_frames=(round(closes),),
+    )  # fmt: skip
+
+
+@cache
+def _house() -> Any:
+    from fanlight.reference.load import load_house
+
+    return load_house()
+
+
+def main() -> None:
+    """Draw, measure, write."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--records", type=Path, required=True, help="folder in which what was measured is kept")
+    parser.add_argument("--ring", action="append", choices=[ring.value for ring in Ring], help="all of them")
+    parser.add_argument("--first-seed", type=int, help="of the one ring that is drawn")
+    parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--print-only", action="store_true", help="write nothing")
+    parser.add_argument("--tables-only", action="store_true", help="draw nothing")
+    given = parser.parse_args()
+    rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
+    kept = Records(folder=given.records, kind="masks")
+    if not given.tables_only:
+        first = FIRST_SEED if given.first_seed is None else dict.fromkeys(rings, given.first_seed)
+        kept.draw(one, jobs_of(rings, first, given.subjects), given.workers)
+    records = kept.read(rings)
+    tables = {
+        "found-values": main_table(records, "masks", FROM_MASKS),
+        "found-values-by-class": by_class_table(records, "masks", FROM_MASKS_BY_CLASS, FROM_MASKS),
+    }
+    if given.print_only:
+        print("\n\n".join(tables.values()))
+        return
+    # What the clips were drawn and read by, for the header of the tables.
+    import measure._criterion_clips
+    import measure._picture_clips
+    import measure._recognition_clips  # noqa: F401
+
+    for name, table in tables.items():
+        write_table(
+            PAGE, name, table, script=MEASURED_BY[0], describes=described(*MEASURED_BY), seeds=seeds_words(records)
+        )
+
+
+if __name__ == "__main__":
+    main()
