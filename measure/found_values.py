@@ -4,10 +4,10 @@
     python -m measure.found_values --records FOLDER --print-only --ring A --first-seed 300 --subjects 2
     python -m measure.found_values --records FOLDER --tables-only
 
-Through the pixels: a clip of each view is drawn by the simulator, shown to the network, calipers are laid on its masks,
-and what is measured of them, with its stated error, is held against calipers on the animal itself in that very plane, at
-the true moment of the beat. The choice of the plane is not in these figures. A run that was cut off goes on where it
-ended; other code needs another folder of records.
+Through the pixels: a clip of each view is drawn by the simulator and shown to the network, calipers are laid on its
+masks, and what is measured of them, with its stated error, is held against calipers on the animal itself in that very
+plane, at the true moment of the beat. The choice of the plane is not in these figures. A run that was cut off goes on
+where it ended; other code needs another folder of records.
 """
 
 from __future__ import annotations

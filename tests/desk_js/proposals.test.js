@@ -6,7 +6,7 @@ globalThis.location = { hash: "" };
 globalThis.fetch = () => new Promise(() => {}); // what is said stays on its way
 const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
 const { waiting } = await from("acts");
-const { areShown, foundOf, foundOn, framesOf, keepAllFound, toggleFound } = await from("found");
+const { areShown, foundOf, foundOn, foundWords, framesOf, keepAllFound, keepFound, toggleFound } = await from("found");
 const { keepAll } = await from("keep_all");
 const { choose, findingsOf, mentor, meant, needsDecision, page, state, told, viewOf } = await from("model");
 const { placeIn, valveShown } = await from("placing");
@@ -111,11 +111,28 @@ test("landmarks below the limit of the house are not proposed; kept ones are mar
   assert.ok(mark);
   assert.deepEqual(foundOf("k1").map((each) => each.frame), [7]);
   keepAllFound(player, "k1");
-  assert.equal(told.value, "No landmark is proposed on this frame; there are some on frame 8.");
+  assert.equal(told.value, "Nothing is proposed on this frame; there are some on frame 8.");
   takeBack("undo");
   assert.equal(foundOn("k1", 2).length, 2);
   toggleFound(player, "k1");
   assert.equal(areShown.value, false);
+});
+
+test("a caliper on the masks is proposed as a line, in the words by which marks are measured", () => {
+  open();
+  const lines = [
+    { what: "lvidd", frame: 4, ends: [[10, 20], [50, 20]], spread_px: 3, said: "" },
+    { what: "left_atrium", frame: 4, ends: [[1, 2], [3, 4]], spread_px: 3, said: "single line" },
+  ];
+  const read = whole.value.get("k1");
+  whole.value = new Map(whole.value).set("k1", { ...read, picture: { ...read.picture, lines } });
+  page.value = { ...page.value, words: { landmark_from: 0.6, quantities: { lvidd: "LVIDd", left_atrium: "LA" } } };
+  assert.deepEqual(foundOn("k1", 4).map((each) => each.words), ["LVIDd", "LA, single line"]);
+  assert.equal(foundWords(foundOf("k1")), "3 landmarks and 2 calipers");
+  keepFound("k1", [foundOn("k1", 4)[1]]);
+  const { mark, ...rest } = waiting.value[0].payload;
+  assert.deepEqual(rest, { clip: "k1", frame: 4, kind: "line", points: [[1, 2], [3, 4]], landmark: "", label: "LA, single line" });
+  assert.deepEqual(foundOn("k1", 4).map((each) => each.words), ["LVIDd"]);
 });
 
 test("no landmark is proposed where no view is, nor under Doppler", () => {

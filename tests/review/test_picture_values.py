@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.load import load_house
 from fanlight.report.measurements import measurement_blocks
@@ -15,6 +17,7 @@ from fanlight.study import (
     FileMarks,
     Finding,
     FoundLandmark,
+    FoundLine,
     MarkKind,
     Measurement,
     Mode,
@@ -82,6 +85,21 @@ def test_found_landmarks_measure_under_the_engines_name() -> None:
 def test_landmarks_below_the_house_limit_measure_nothing() -> None:
     vague = PictureReading(landmarks=tuple(replace(item, probability=0.4) for item in HINGES))
     assert not _named(_concluded(_reading(OUTFLOW, picture=vague)), "aortic_annulus", ENGINE)
+
+
+def test_calipers_on_the_masks_measure_under_the_engines_name_in_views_that_carry_them() -> None:
+    line = FoundLine(what="lvidd", frame=0, ends=((200.0, 250.0), (200.0, 350.0)), spread_px=1.0)
+    picture = PictureReading(lines=(line, replace(line, what="lvids", ends=((200.0, 250.0), (200.0, 320.0)))))
+    review = _concluded(_reading(CHORDAE, picture=picture), LINE)
+
+    (by_network,) = _named(review, "lvidd", ENGINE)
+    (by_hand,) = _named(review, "lvidd", GIVEN_BY)
+    assert by_network.value == by_hand.value
+    assert "found by the network" in by_network.method
+    (shortening,) = _named(review, "fractional_shortening", ENGINE)
+    assert shortening.value == pytest.approx(30.0)
+    base = "right_parasternal_short_axis_aorta"
+    assert not _named(_concluded(_reading(base, picture=picture)), "fractional_shortening", ENGINE)
 
 
 def test_a_swept_clip_refuses_and_too_few_frames_make_a_bound() -> None:

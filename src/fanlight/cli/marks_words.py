@@ -63,11 +63,11 @@ def _tells_of(note: str, name: str, tables: tuple[str, ...], has_marks: bool) ->
 
 
 def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
-    """Print what marks and engine measured, a line each; why several have no value is said once."""
+    """Print what marks and engine measured, a line each, of several clips the best; why there is none is said once."""
     if is_quiet:
         return
     without: dict[tuple[str, str], list[str]] = {}
-    told = [item for item in measurements if item.given_by in (GIVEN_BY, ENGINE)]
+    told = [item for item in measurements if item.given_by in (GIVEN_BY, ENGINE) and item.rank <= 1]
     last = ""
     for item in told:
         if item.value is None or item.uncertainty is None:
@@ -76,7 +76,8 @@ def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
             digits = 1 if item.uncertainty >= 0.1 else 2
             value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f} {item.unit}"
             where = f"{item.clip}, frame {item.frames[0] + 1}"
-            OUT.print(f"{where}, {item.label}: {value}{_stands(item, last)}", markup=False)
+            others = f"; {item.beside}" if item.beside else ""
+            OUT.print(f"{where}, {item.label}: {value}{_stands(item, last)}{others}", markup=False)
             last = item.validity
     if any(item.sheet_only and item.value is not None for item in told):
         OUT.print(_NOT_ENOUGH, markup=False)

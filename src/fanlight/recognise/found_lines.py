@@ -38,7 +38,8 @@ EARLY_PHASE = 0.57  # of the beat (0.5: the aortic valve has just shut): when th
 # Of the atrium's own radius: what a disc of this size does not fit into is an auricle or the mouth of a vein.
 NECK_SHARE = 0.5
 # One standard deviation of each end, pixels of the square; a ventricle that is not round has no one diameter.
-SPREAD_PX = {"diameter": 0.7, "wall": 0.5, "atrium": 1.2, "aorta": 0.6}
+DIAMETER_PX, WALL_PX, THICK_WALL_PX = 0.5, 0.5, 0.7  # a wall is blurred while it thickens
+ATRIUM_PX, LONG_ATRIUM_PX, ROOT_PX = 1.1, 0.7, 0.6
 UNROUND_SHARE = 0.35  # of the difference from a circle's diameter, added to it
 
 _SHORT = "right_parasternal_short_axis_"
@@ -138,7 +139,8 @@ def _ventricle(view: LabelMap, place: int, keys: tuple[str, str, str]) -> list[_
         return []
     round_mm = 2 * math.sqrt(ventricle.cavity.area_px / math.pi) * view.mm_per_px
     unround = UNROUND_SHARE * abs(diameter.value - round_mm)
-    spreads = (SPREAD_PX["diameter"] + unround, SPREAD_PX["wall"], SPREAD_PX["wall"])
+    wall_px = WALL_PX if keys == _WALLS[0] else THICK_WALL_PX
+    spreads = (DIAMETER_PX + unround, wall_px, wall_px)
     return [
         _Laid(what=key, place=place, line=found.lines[0], spread_px=spread)
         for key, found, spread in zip(keys, (diameter, septum, wall), spreads, strict=True)
@@ -154,8 +156,8 @@ def _base(view: LabelMap, place: int) -> list[_Laid]:
         root, atrium, ratio = measure(trimmed)
         if ratio.value is not None:
             found += [
-                _Laid(what="aortic_root", place=place, line=root.lines[0], spread_px=SPREAD_PX["aorta"], said=way),
-                _Laid(what="left_atrium", place=place, line=atrium.lines[0], spread_px=SPREAD_PX["atrium"], said=way),
+                _Laid(what="aortic_root", place=place, line=root.lines[0], spread_px=ROOT_PX, said=way),
+                _Laid(what="left_atrium", place=place, line=atrium.lines[0], spread_px=ATRIUM_PX, said=way),
             ]
     return found
 
@@ -176,7 +178,7 @@ def _long_atrium(view: LabelMap, place: int) -> list[_Laid]:
     found = measure_la_long_axis(view)
     if found.value is None:
         return []
-    return [_Laid(what="left_atrium_long_axis", place=place, line=found.lines[0], spread_px=SPREAD_PX["atrium"])]
+    return [_Laid(what="left_atrium_long_axis", place=place, line=found.lines[0], spread_px=LONG_ATRIUM_PX)]
 
 
 def mask_map(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -41,6 +42,20 @@ def test_the_conventions_are_never_mixed_in_one_number() -> None:
     later = 42  # the next beat
     said = measured(*_lines(Convention.LINE), *_lines(Convention.COMMISSURE, later, atrium_mm=28.0), view=BASE)
     found = {item.label: item.value for item in said if item.name == "la_ao"}
+
+    assert found == {
+        "LA:Ao, single line": pytest.approx(1.5), "LA:Ao, commissure-parallel": pytest.approx(28 / 16),
+    }  # fmt: skip
+
+
+def test_both_conventions_on_one_frame_give_a_number_each() -> None:
+    """As the words beside the lines tell them apart; without words the last lines of the frame count."""
+    both = [
+        replace(mark, label=f"{mark.label}, {way.value}")
+        for way, atrium_mm in ((Convention.LINE, 24.0), (Convention.COMMISSURE, 28.0))
+        for mark in _lines(way, atrium_mm=atrium_mm)
+    ]
+    found = {item.label: item.value for item in measured(*both, view=BASE) if item.name == "la_ao"}
 
     assert found == {
         "LA:Ao, single line": pytest.approx(1.5), "LA:Ao, commissure-parallel": pytest.approx(28 / 16),

@@ -160,7 +160,7 @@ def _found(spread_px: float) -> Given:
         Landmark.LV_APEX: (200.0, 40.0),
     }  # fmt: skip
     return Given(
-        given_by=ENGINE, how="landmarks found by the network", is_found=True,
+        given_by=ENGINE, how="found by the network", is_found=True,
         landmarks=tuple(Placed(what=k.name, frame=ES, points=(at,), sd_px=(spread_px,)) for k, at in places.items()),
     )  # fmt: skip
 

@@ -1,4 +1,5 @@
-// Landmarks that were found on the picture: proposals on single frames. Those that somebody keeps become marks.
+// Landmarks that were found on the picture, and calipers laid on it: proposals on single frames. Those that somebody
+// keeps become marks.
 import { newId } from "./api.js";
 import { signal } from "./html.js";
 import { LANDMARKS } from "./landmarks.js";
@@ -7,23 +8,35 @@ import { hidden, page, readingOf, sayTogether, state, told, viewOf } from "./mod
 import { isFlow } from "./placing.js";
 import { count } from "./words.js";
 
-/** @typedef {{landmark: string, frame: number, point: number[], spread_px: number, probability: number}} Found */
+/** A point with its landmark, or a line with the quantity that it measures. `probability` null: of a line none is told. */
+/** @typedef {{name: string, words: string, landmark: string, frame: number, points: number[][], spread_px: number, probability: number | null}} Found */
 /** @typedef {import("./player.js").Player} Player */
 
 /** Off at first: the picture stays free. */
 export const areShown = signal(false);
-/** The landmark that has the keyboard or lies under the pointer: the picture names it. */
+/** What has the keyboard or lies under the pointer, by its name: the picture tells its words. */
 export const pointedAt = signal("");
 
 const WORDS = new Map(LANDMARKS);
 
-/** @param {string} landmark its name */
-export const wordsOf = (landmark) => WORDS.get(landmark) ?? landmark;
+/** @param {any} found @returns {Found} */
+function asPoint({ landmark, frame, point, spread_px, probability }) {
+  const words = WORDS.get(landmark) ?? landmark;
+  return { name: landmark, words, landmark, frame, points: [point], spread_px, probability };
+}
 
-/** Whether the mentor marked this landmark on this frame. @param {string} key @param {Found} found */
-const isMarked = (key, { landmark, frame }) =>
+/** A caliper, in the words by which marks are measured: the quantity, and the convention where there are two. @param {any} found @returns {Found} */
+function asLine({ what, frame, ends, spread_px, said }) {
+  const symbol = page.value?.words?.quantities?.[what] ?? what;
+  const words = said ? `${symbol}, ${said}` : symbol;
+  return { name: words, words, landmark: "", frame, points: ends, spread_px, probability: null };
+}
+
+/** Whether the mentor marked the same on this frame. @param {string} key @param {Found} found */
+const isMarked = (key, { landmark, words, frame }) =>
   state.value.marks.some(
-    (/** @type {any} */ each) => each.clip === key && each.frame === frame && each.landmark === landmark,
+    (/** @type {any} */ each) =>
+      each.clip === key && each.frame === frame && (landmark ? each.landmark === landmark : each.label === words),
   );
 
 /**
@@ -34,8 +47,9 @@ const isMarked = (key, { landmark, frame }) =>
 export function foundOf(key) {
   const least = page.value?.words?.landmark_from ?? 1;
   const isOff = hidden.value.has(key) || !viewOf(key).view || isFlow(key);
-  const all = isOff ? [] : (readingOf(key)?.picture?.landmarks ?? []);
-  return all.filter((/** @type {Found} */ each) => each.probability >= least && !isMarked(key, each));
+  const picture = isOff ? null : readingOf(key)?.picture;
+  const all = [...(picture?.landmarks ?? []).map(asPoint), ...(picture?.lines ?? []).map(asLine)];
+  return all.filter((each) => (each.probability ?? 1) >= least && !isMarked(key, each));
 }
 
 /** @param {string} key @param {number} frame */
@@ -44,14 +58,24 @@ export const foundOn = (key, frame) => foundOf(key).filter((each) => each.frame 
 /** Frames on which something is proposed. @param {string} key */
 export const framesOf = (key) => [...new Set(foundOf(key).map((each) => each.frame))].sort((a, b) => a - b);
 
-/** Make landmarks the mentor's marks. @param {string} clip @param {Found[]} found */
+/** Make what was found the mentor's marks. @param {string} clip @param {Found[]} found */
 export function keepFound(clip, found) {
-  const marks = found.map(({ landmark, frame, point }) => {
-    return { mark: newId(), clip, frame, kind: "point", points: tidy([point]), landmark, label: wordsOf(landmark) };
+  const marks = found.map(({ landmark, frame, points, words }) => {
+    const kind = points.length === 1 ? "point" : "line";
+    return { mark: newId(), clip, frame, kind, points: tidy(points), landmark, label: words };
   });
   if (!sayTogether("draw mark", marks)) return;
-  told.value =
-    found.length === 1 ? `Marked: ${wordsOf(found[0].landmark)}.` : `${count(found.length, "landmark")} marked.`;
+  told.value = found.length === 1 ? `Marked: ${found[0].words}.` : `${foundWords(found)} marked.`;
+}
+
+/** "3 landmarks and 1 caliper". @param {Found[]} found */
+export function foundWords(found) {
+  const points = found.filter((each) => each.landmark).length;
+  const said = [
+    points ? count(points, "landmark") : "",
+    found.length > points ? count(found.length - points, "caliper") : "",
+  ];
+  return said.filter(Boolean).join(" and ");
 }
 
 /** Stop at a frame, and show what was found on it. @param {Player} player @param {number} frame */
@@ -65,19 +89,19 @@ export function showAt(player, frame) {
 export function toggleFound(player, key) {
   if (areShown.value) {
     areShown.value = false;
-    told.value = "Landmarks that were found are hidden.";
+    told.value = "What was found is hidden.";
     return;
   }
   const frames = framesOf(key);
   areShown.value = true;
   if (frames.length === 0) {
-    told.value = hidden.value.has(key) ? "Judge this clip first." : "No landmark is proposed on this clip.";
+    told.value = hidden.value.has(key) ? "Judge this clip first." : "Nothing is proposed on this clip.";
     return;
   }
   const now = player.frame.value;
   const nearest = frames.reduce((best, each) => (Math.abs(each - now) < Math.abs(best - now) ? each : best));
   showAt(player, nearest);
-  told.value = `${count(foundOn(key, nearest).length, "landmark")} proposed on frame ${nearest + 1}. Shift F3 makes them your marks.`;
+  told.value = `${foundWords(foundOn(key, nearest))} proposed on frame ${nearest + 1}. Shift F3 makes all of them your marks.`;
 }
 
 /** Keep all that is shown on the frame that stands; what nobody looked at is shown first. @param {Player} player @param {string} key */
@@ -88,7 +112,7 @@ export function keepAllFound(player, key) {
   }
   const here = foundOn(key, player.frame.value);
   if (here.length > 0) keepFound(key, here);
-  else told.value = `No landmark is proposed on this frame${framesWords(key)}.`;
+  else told.value = `Nothing is proposed on this frame${framesWords(key)}.`;
 }
 
 /** @param {string} key */

@@ -1,29 +1,30 @@
-// The list of landmarks that were found: how many, on which frames, and one button each to keep it.
+// The list of landmarks and calipers that were found: how many, on which frames, and one button each to keep it.
 import { areaAt } from "./areas.js";
 import {
   areShown,
   foundOf,
   foundOn,
+  foundWords,
   framesOf,
   keepAllFound,
   keepFound,
   pointedAt,
   showAt,
   toggleFound,
-  wordsOf,
 } from "./found.js";
 import { html } from "./html.js";
+import { readOut } from "./read_out.js";
 import { areasFor } from "./scales.js";
-import { count, percent } from "./words.js";
+import { percent } from "./words.js";
 
 /** @param {{clip: any, reading: any, player: import("./player.js").Player}} props */
 export function FoundPanel({ clip, reading, player }) {
   const frames = framesOf(clip.key);
   if (frames.length === 0) return null;
   const here = areShown.value ? foundOn(clip.key, player.frame.value) : [];
-  return html`<section class="found-panel" aria-label="Landmarks that were found">
+  return html`<section class="found-panel" aria-label="What was found on the picture">
     <p class="engine">
-      <span>${count(foundOf(clip.key).length, "landmark")} proposed, ${frames.length > 1 ? "frames" : "frame"}</span>
+      <span>${foundWords(foundOf(clip.key))} proposed, ${frames.length > 1 ? "frames" : "frame"}</span>
       ${frames.map((each) => html`<button key=${each} class="small" aria-label=${`frame ${each + 1}`} onClick=${() => showAt(player, each)}>${each + 1}</button>`)}
       <button class="small" aria-pressed=${areShown.value ? "true" : "false"} title="Shift F2" onClick=${() => toggleFound(player, clip.key)}>show <kbd>⇧ F2</kbd></button>
     </p>
@@ -36,25 +37,25 @@ function FoundList({ clip, reading, player, here }) {
   const areas = areasFor(clip, reading);
   return html`<p><button class="small" title="Shift F3" onClick=${() => keepAllFound(player, clip.key)}>keep all ${here.length} on this frame <kbd>⇧ F3</kbd></button></p>
     <ul class="found-list">
-      ${here.map((each) => html`<${FoundRow} key=${each.landmark} clip=${clip} found=${each} areas=${areas} />`)}
+      ${here.map((each) => html`<${FoundRow} key=${each.name} clip=${clip} found=${each} areas=${areas} />`)}
     </ul>`;
 }
 
-/** How far a landmark may lie off, one standard deviation. @param {import("./found.js").Found} found @param {import("./areas.js").Area[]} areas */
-function spreadWords({ point, spread_px }, areas) {
-  const { mmPerRow } = areaAt([point], areas);
-  return mmPerRow ? `± ${(spread_px * mmPerRow).toFixed(1)} mm` : `± ${spread_px.toFixed(0)} px`;
+/** How long a caliper is, and how far each place may lie off, one standard deviation. @param {import("./found.js").Found} found @param {import("./areas.js").Area[]} areas */
+function spreadWords({ points, spread_px }, areas) {
+  const { mmPerRow } = areaAt(points, areas);
+  const off = mmPerRow ? `± ${(spread_px * mmPerRow).toFixed(1)} mm` : `± ${spread_px.toFixed(0)} px`;
+  return points.length > 1 ? `${readOut("line", points, areas)}, each end ${off}` : off;
 }
 
 /** @param {{clip: any, found: import("./found.js").Found, areas: import("./areas.js").Area[]}} props */
 function FoundRow({ clip, found, areas }) {
   const point = (/** @type {boolean} */ isOver) => () => {
-    pointedAt.value = isOver ? found.landmark : "";
+    pointedAt.value = isOver ? found.name : "";
   };
-  const words = wordsOf(found.landmark);
-  return html`<li class=${found.landmark === pointedAt.value ? "named" : ""} onPointerEnter=${point(true)} onPointerLeave=${point(false)}>
-    <button class="small" aria-label=${`keep: ${words}`} onFocus=${point(true)} onBlur=${point(false)} onClick=${() => keepFound(clip.key, [found])}>keep</button>
-    <span class="found-name">${words}</span>
-    <span class="quiet">${percent(found.probability)}, ${spreadWords(found, areas)}</span>
+  return html`<li class=${found.name === pointedAt.value ? "named" : ""} onPointerEnter=${point(true)} onPointerLeave=${point(false)}>
+    <button class="small" aria-label=${`keep: ${found.words}`} onFocus=${point(true)} onBlur=${point(false)} onClick=${() => keepFound(clip.key, [found])}>keep</button>
+    <span class="found-name">${found.words}</span>
+    <span class="quiet">${found.probability === null ? "" : `${percent(found.probability)}, `}${spreadWords(found, areas)}</span>
   </li>`;
 }

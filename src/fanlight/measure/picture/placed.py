@@ -52,7 +52,7 @@ class Given:
     given_by : str
         "marked by hand" or "engine".
     how : str
-        The same in the words of a method: "marked by hand", "landmarks found by the network".
+        The same in the words of a method: "marked by hand", "found by the network".
     is_found : bool
         Found by the network, not set by a person.
     """
