@@ -11,7 +11,7 @@ from fanlight.heart.av_valve import AvValve
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.blood.flow_now import FlowNow
 from fanlight.heart.blood.jet import Jet
-from fanlight.heart.blood.stream import BLUNT, ROUNDED, Knot, Stream, centre_line, through
+from fanlight.heart.blood.stream import BLUNT, ROUNDED, Floats, Knot, Stream, centre_line, through
 from fanlight.heart.layout import Layout
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import Triple, add, mix, unit
@@ -58,7 +58,7 @@ def filling(
     """Return inflow that goes on as a jet into a ventricle, and turns back along its walls.
 
     At each level what passes on is what the part of the ventricle beyond it takes up (it swells in proportion to its
-    length); the rest of the jet turns back between it and the wall.
+    length); the rest of the jet turns back between it and the wall, as far as there is room for it.
     """
     tips = knots[-1]
     before, before_along, carried = centre_line(knots)
@@ -68,17 +68,28 @@ def filling(
     late = Knot(at=ends_at, radius_mm=max(min(spread, 0.8 * wall_mm), early.radius_mm), rounded=1.0)
     beyond, beyond_along, wide = centre_line((tips, early, late))
     share = np.linspace(0.0, 1.0, len(beyond))
-    jet, taken = 1.0 - share**3, 1.0 - share
+    taken = 1.0 - share
+    back = np.minimum(share - share**3, most_returned(taken, wide[:, 0], wall_mm))
     return Stream(
         line_mm=np.concatenate([before, beyond[1:]]),
         along=np.concatenate([before_along, beyond_along[1:]]),
         radius_mm=np.concatenate([carried[:, 0], wide[1:, 0]]),
-        flow_mm3_s=flow_mm3_s * np.concatenate([carried[:, 1], jet[1:]]),
-        return_mm3_s=flow_mm3_s * np.concatenate([np.zeros(len(before)), (jet - taken)[1:]]),
+        flow_mm3_s=flow_mm3_s * np.concatenate([carried[:, 1], (taken + back)[1:]]),
+        return_mm3_s=flow_mm3_s * np.concatenate([np.zeros(len(before)), back[1:]]),
         wall_mm=np.concatenate([carried[:, 0], np.full(len(beyond) - 1, wall_mm)]),
         rounded=np.concatenate([carried[:, 2], wide[1:, 2]]),
         chambers=chambers,
     )
+
+
+def most_returned(taken: Floats, radius_mm: Floats, wall_mm: float) -> Floats:
+    """Return how much of the inflow can turn back beside the stream (n,), where `taken` goes on, both shares of it.
+
+    It turns back no faster than it came: it is the same blood, slowed by what it mixes with (physics). Where a small
+    ventricle opens, the stream fills it, and all moves on as one.
+    """
+    room = np.maximum(wall_mm**2 / radius_mm**2 - 1.0, 0.0)  # its cross-section over that of the stream
+    return np.where(room < 1.0, room * taken / np.maximum(1.0 - room, 1e-6), 1.0)
 
 
 def left_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: Seen) -> list[Stream]:
