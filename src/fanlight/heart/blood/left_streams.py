@@ -27,7 +27,6 @@ _SPREAD = 0.10  # by which the inflow widens on its way, as a free jet does: see
 _ROUND_BY = 0.3  # of the way, until the profile of inflow is round (engineering judgement)
 _ROUNDER = math.sqrt((ROUNDED + 2.0) / ROUNDED / ((BLUNT + 2.0) / BLUNT))
 _INFLOW_ASIDE = 0.10  # units by which it leans towards the free wall (engineering judgement)
-_OPEN_CUSPS = 0.96  # radius of the stream between open cusps over the ring's (engineering judgement)
 _MOUTH = 1.45  # radius of the outflow where its tract begins, over the tract's own (engineering judgement)
 BESIDE_JET = 0.3  # of the flow that is not in the jet behind a narrow place, at first (engineering judgement)
 _RIDGE_UNITS = 0.16  # a subaortic ridge lies so far below the aortic ring (engineering judgement)
@@ -38,8 +37,8 @@ def tips_middle(valve: AvValve) -> Triple:
     return mix(valve.at(valve.septal[2]), valve.at(valve.parietal[2]), 0.5)
 
 
-def inflow_knots(roof: Triple, middle: Triple, wide_mm: float, valve: AvValve) -> tuple[Knot, ...]:
-    """Return the way through an atrium and its valve as far as the tips of the leaflets."""
+def inflow_knots(roof: Triple, middle: Triple, wide_mm: float, valve: AvValve, tips: float = 1.0) -> tuple[Knot, ...]:
+    """Return the way through an atrium and its valve as far as the tips of the leaflets, `tips` as wide as the ring."""
     ring = valve.radius_mm
     return (
         Knot(at=mix(roof, middle, 0.2), radius_mm=wide_mm, share=0.0, rounded=1.0),
@@ -48,7 +47,7 @@ def inflow_knots(roof: Triple, middle: Triple, wide_mm: float, valve: AvValve) -
         Knot(at=add(valve.centre, valve.up, -0.1 * ring), radius_mm=ring),
         # In people E is faster at the tips than at the ring (57 against 43 cm/s, 52 people, an abstract seen); with
         # that the drawn ring would make E of dogs faster than is published (engineering judgement).
-        Knot(at=tips_middle(valve), radius_mm=ring),
+        Knot(at=tips_middle(valve), radius_mm=tips * ring),
     )
 
 
@@ -98,7 +97,8 @@ def left_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: S
     if flow.mitral and seen(INFLOW):
         atrium, valve = heart.left_atrium.body, heart.mitral
         wide = 0.9 * min(atrium.radii)
-        knots = inflow_knots(add(atrium.centre, valve.up, 0.8 * atrium.radii[0]), atrium.centre, wide, valve)
+        roof = add(atrium.centre, valve.up, 0.8 * atrium.radii[0])
+        knots = inflow_knots(roof, atrium.centre, wide, valve, circulation.openings.mitral_tips)
         end = mix(tips_middle(valve), (-heart.lv.apex_mm, 0.0, _INFLOW_ASIDE * heart.unit_mm), _INFLOW_REACH)
         out.append(filling(knots, end, flow.mitral, 0.95 * heart.lv.radius_mm, INFLOW))
     if flow.aortic and seen(OUTFLOW):
@@ -122,7 +122,7 @@ def left_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: S
 
 def _outflow_knots(heart: Layout, circulation: Circulation) -> tuple[Knot, ...]:
     lv, root, tract = heart.lv, heart.aorta.root, heart.aorta.outflow
-    ring = _OPEN_CUSPS * root.radius_at(0.0)
+    ring = circulation.openings.aortic * root.radius_at(0.0)
     beyond = root.radius_at(1.0)
     bend, length = heart.aorta.bend, heart.aorta.length_mm - root.length_mm
     narrow = circulation.subaortic is not None

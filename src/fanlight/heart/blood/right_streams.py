@@ -15,7 +15,6 @@ RIGHT_ATRIAL = (Tissue.RA_CAVITY, Tissue.RIGHT_AURICLE)
 RIGHT_VENTRICULAR = (Tissue.RV_CAVITY, Tissue.RV_OUTFLOW)
 PULMONARY = (Tissue.PULMONARY_TRUNK, Tissue.RIGHT_PULMONARY_ARTERY, Tissue.LEFT_PULMONARY_ARTERY)
 _CRANIAL_SHARE = 1 / 3  # of the venous return through the cranial vena cava (from memory)
-_OPEN_CUSPS = 0.96  # as in the aorta
 
 
 def right_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: Seen) -> list[Stream]:
@@ -32,7 +31,7 @@ def right_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: 
         end = mix(tips_middle(valve), low, 0.9)
         out.append(filling(knots, end, flow.tricuspid, 0.6 * body.radii[2], (*RIGHT_ATRIAL, *RIGHT_VENTRICULAR)))
     if flow.pulmonic and seen((*RIGHT_VENTRICULAR, *PULMONARY)):
-        tract = _outflow_knots(heart, 1.0 if circulation.pulmonic is None else BESIDE_JET)
+        tract = _outflow_knots(heart, circulation)
         out.append(through(tract, flow.pulmonic, (*RIGHT_VENTRICULAR, Tissue.PULMONARY_TRUNK)))
         for rods in (heart.pulmonary.right, (heart.pulmonary.left,)):
             trunk = heart.pulmonary.trunk
@@ -62,11 +61,12 @@ def _middle_c(heart: Layout) -> float:
     return 0.5 * (-heart.lv.septal_surface_mm + body.centre[2] - body.radii[2])
 
 
-def _outflow_knots(heart: Layout, beside: float) -> tuple[Knot, ...]:
-    """Return the way out; `beside` is the share of the flow in the stream behind the valve: 1, or beside a jet less."""
+def _outflow_knots(heart: Layout, circulation: Circulation) -> tuple[Knot, ...]:
+    """Return the way out; behind a narrow valve most of the flow is in its jet."""
+    beside = 1.0 if circulation.pulmonic is None else BESIDE_JET
     body, root, trunk = heart.rv.body, heart.pulmonary.root, heart.pulmonary.trunk
     low, high = heart.rv.conus
-    ring = _OPEN_CUSPS * root.radius_at(0.0)
+    ring = circulation.openings.pulmonic * root.radius_at(0.0)
     start = (body.centre[0] - 0.4 * body.radii[0], 0.15 * heart.unit_mm, _middle_c(heart))
     return (
         Knot(at=start, radius_mm=0.55 * body.radii[2], share=0.0, rounded=1.0),
