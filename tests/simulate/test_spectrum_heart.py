@@ -63,11 +63,11 @@ def fastest(chamber, sign, heart=HeartClass.NORMAL):
     return best
 
 
-def strip(setting, n_columns, heart=HeartClass.NORMAL, start_ms=START_MS):
+def strip(setting, n_columns, heart=HeartClass.NORMAL, start_ms=START_MS, seed=1):
     body, scene, pose = scanned(heart)
     return render_spectrum(
         scene, body, pose, PROBE, CONSOLE, setting, lambda t: state_at(body.animal.rhythm, body.beats, t),
-        np.random.default_rng(1), rows=240, n_columns=n_columns, column_ms=COLUMN_MS, start_ms=start_ms,
+        np.random.default_rng(seed), rows=240, n_columns=n_columns, column_ms=COLUMN_MS, start_ms=start_ms,
     )  # fmt: skip
 
 
@@ -81,11 +81,13 @@ def test_pulsed_wave_in_the_inflow_shows_the_velocity_of_the_field():
     time_ms = max(means, key=lambda t: means[t])
     held = np.mean([means[t] for t in time_ms + np.arange(-10.0, 11.0, 5.0) if t in means])  # in the spectrum's window
     _, tissue = velocities(body, scene, pose, gate, cursor, time_ms)
-    seen = strip(setting, n_columns=24, start_ms=time_ms - 30)
+    drawn = [strip(setting, n_columns=24, start_ms=time_ms - 30, seed=seed) for seed in (1, 2, 3, 4)]
+    seen = drawn[0]
 
-    middle = seen.density[:, 10:14].mean(axis=1)
+    middle = np.mean([each.density[:, 10:14].mean(axis=1) for each in drawn], axis=0)  # speckle is evened out
+    middle = np.where(np.abs(seen.velocities_cm_s) > 15.0, middle, 0.0)  # without what walls leave near the baseline
     mode = seen.velocities_cm_s[middle.argmax()]
-    wave = np.abs(seen.velocities_cm_s - mode) < 0.25 * mode  # without what walls leave near the baseline
+    wave = np.abs(seen.velocities_cm_s - mode) < 0.25 * mode
     found = float((middle * seen.velocities_cm_s)[wave].sum() / middle[wave].sum())
     assert np.isin(tissue, [int(label) for label in BLOOD]).all()
     assert found == pytest.approx(held, rel=0.06)
@@ -145,6 +147,8 @@ def test_continuous_wave_shows_the_regurgitant_jet():
 def test_integral_times_area_is_the_stroke_volume(species, weight_kg):
     """Stroke volume = velocity-time integral · π·r² (QUINONES2002, 4.1), with the beam along the flow at the ring.
 
+    The radius is that of the ring; in cats that of the stream, which is narrower (`circulation.Openings`).
+
     The profile is nearly flat, its middle a tenth faster than the mean (`stream.BLUNT`); the ring moves as well.
     """
     body = body_of(species, weight_kg, HeartClass.NORMAL)
@@ -171,6 +175,7 @@ def test_integral_times_area_is_the_stroke_volume(species, weight_kg):
     loud = towards.max(axis=0) > 0.05 * np.percentile(towards.max(axis=0), 95)
     integral_cm = float((mode * loud).sum()) * COLUMN_MS / 1000
     root = layout(body.animal.anatomy, state).aorta.root
-    area_cm2 = math.pi * (root.radius_at(0.0) / 10) ** 2
+    share = body.circulation.openings.aortic if species is Species.CAT else 1.0
+    area_cm2 = math.pi * (share * root.radius_at(0.0) / 10) ** 2
 
     assert integral_cm * area_cm2 == pytest.approx(passed_ml(body, "aortic"), rel=0.15)
