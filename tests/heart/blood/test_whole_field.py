@@ -137,7 +137,9 @@ def test_nothing_that_fills_a_healthy_ventricle_is_faster_than_what_fills_it(
         state = state_at(body.animal.rhythm, body.beats, at)
         heart = layout(body.animal.anatomy, state)
         points, label = ventricles_mm(body, state)
-        speed = np.linalg.norm(np.asarray(body(float(at), points[0], points[1], points[2], label).velocity_mm_s), axis=0)
+        speed = np.linalg.norm(
+            np.asarray(body(float(at), points[0], points[1], points[2], label).velocity_mm_s), axis=0
+        )
         rings = {
             Tissue.LV_CAVITY: (body.flows.at("mitral", at), heart.mitral.radius_mm),
             Tissue.RV_CAVITY: (body.flows.at("tricuspid", at), heart.rv.tricuspid.radius_mm),
