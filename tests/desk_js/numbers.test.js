@@ -146,7 +146,7 @@ test("the button counts what has a number", () => {
 });
 
 test("of a number that several clips give the row says which clip goes before, and what the others gave", () => {
-  const best = read({ value: 30, unit: "mm", rank: 1, beside: "of 2 clips clip 3, the one that holds best; beside it clip 1 34.0 mm" });
+  const best = read({ value: 30, unit: "mm", rank: 1, beside: "of 2 clips clip 3, the one that holds best; beside it clip 1: 34.0 mm" });
   const other = read({ value: 34, unit: "mm", rank: 2, validity: "note: one", beside: "clip 3 gives this number" });
   assert.equal(standing(best), "");
   assert.equal(standing(other), "another clip gives it");

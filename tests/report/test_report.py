@@ -353,7 +353,7 @@ def test_the_sheet_gives_each_number_once_and_shared_remarks_below() -> None:
     best = Measurement(
         name="mitral_annulus", label="mitral annulus", value=17.2, unit="mm", uncertainty=0.8, clip="IM1",
         given_by=ENGINE, validity="note: of the plane; only so", method="marked by hand; frame 2", rank=1,
-        beside="of 3 clips clip 1, the one that holds best; beside it clip 2 17.9 mm, clip 3 18.1 mm",
+        beside="of 3 clips clip 1, the one that holds best; beside it clip 2: 17.9 mm, clip 3: 18.1 mm",
     )  # fmt: skip
     aorta = replace(best, name="aortic_annulus", label="aortic annulus", method="marked by hand; frame 7")
     others = [replace(best, clip=f"IM{place}", rank=place, beside="clip 1 gives it") for place in (2, 3)]
@@ -366,7 +366,7 @@ def test_the_sheet_gives_each_number_once_and_shared_remarks_below() -> None:
         "mitral annulus (engine, IM1)", "mitral annulus (engine, IM4, IM5)", "aortic annulus (engine, IM1)",
     ]  # fmt: skip
     assert "How it was taken: frame 2. Notes a, b below." in str(grid.rows[0][-1])
-    assert "clip 3 18.1 mm" in str(grid.rows[0][-1])
+    assert "clip 3: 18.1 mm" in str(grid.rows[0][-1])
     notes = next(block for block in blocks if isinstance(block, Items))
     assert notes.entries == ("a: note: of the plane; only so", "b: marked by hand")
 

@@ -48,7 +48,7 @@ def test_of_two_alike_the_surer_goes_first_and_then_the_earlier() -> None:
 
 def test_the_spread_stands_beside_the_number() -> None:
     best, other = rank_clips((lvidd("c.dcm", 30.0), lvidd("a.dcm", 34.0, "note: one")), NUMBERS)
-    assert best.beside == "of 2 clips clip 3, the one that holds best; beside it clip 1 34.0 mm"
+    assert best.beside == "of 2 clips clip 3, the one that holds best; beside it clip 1: 34.0 mm"
     assert other.beside == "clip 3 gives this number: it is the one that holds best"
 
 

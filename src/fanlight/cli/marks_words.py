@@ -73,8 +73,10 @@ def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
         if item.value is None or item.uncertainty is None:
             without.setdefault((item.clip, item.reason), []).append(item.label)
         else:
-            digits = 1 if item.uncertainty >= 0.1 else 2
-            value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f} {item.unit}"
+            is_ratio = item.unit in ("", "1")
+            digits = 1 if item.uncertainty >= 0.1 and not is_ratio else 2
+            unit = "" if is_ratio else f" {item.unit}"
+            value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f}{unit}"
             where = f"{item.clip}, frame {item.frames[0] + 1}"
             others = f"; {item.beside}" if item.beside else ""
             OUT.print(f"{where}, {item.label}: {value}{_stands(item, last)}{others}", markup=False)

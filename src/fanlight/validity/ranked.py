@@ -73,7 +73,7 @@ def _ranked(by_clip: Mapping[str, list[Measurement]], numbers: Mapping[str, int]
     clips = sorted(by_clip, key=order)
     first, rest = clips[0], clips[1:]
     unit = by_clip[first][0].unit
-    others = ", ".join(f"clip {numbers[clip]} {say_value(_value(by_clip[clip]), unit)}" for clip in rest)
+    others = ", ".join(f"clip {numbers[clip]}: {say_value(_value(by_clip[clip]), unit)}" for clip in rest)
     why = "the highest" if is_jet else "the one that holds best"
     said = f"of {len(clips)} clips clip {numbers[first]}, {why}; beside it {others}"
     left = f"clip {numbers[first]} gives this number: it is {why}"
