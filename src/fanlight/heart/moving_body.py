@@ -8,12 +8,14 @@ from typing import Any
 
 import array_api_compat
 
+from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.animal import Animal
 from fanlight.heart.blood.blood_velocity import blood_velocity
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.blood.flow_now import flow_now
 from fanlight.heart.blood.flow_rates import FlowTable, flow_table
 from fanlight.heart.cycle import state_at
+from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.layout import layout
 from fanlight.heart.left_ventricle import base_motion
 from fanlight.heart.motion import Motion
@@ -21,6 +23,7 @@ from fanlight.heart.rhythm import Beat
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.thorax import heart_shift_mm
 from fanlight.heart.tissue import BLOOD, Tissue
+from fanlight.heart.triple import Triple
 from fanlight.heart.wall_motion import carried_velocity, wall_velocity
 from fanlight.heart.warp import undone
 
@@ -57,45 +60,72 @@ class MovingBody:
             The chest keeps still. A free deformation of the heart (ring C) carries the flow along and does not turn it.
         """
         xp = array_api_compat.array_namespace(x, y, z)
-        shape = x.shape
-        at = self.start_ms + time_ms
-        state = state_at(self.animal.rhythm, self.beats, at)
-        step_ms = STEP_MS if at + STEP_MS <= self.beats[-1].end_ms else -STEP_MS
-        later_state = state_at(self.animal.rhythm, self.beats, at + step_ms)
-        shift, later_shift = (heart_shift_mm(self.animal.thorax, s.breath) for s in (state, later_state))
-        flat = [
-            xp.reshape(xp.astype(v, xp.float32, copy=False), (-1,)) - float(shift[i]) for i, v in enumerate((x, y, z))
-        ]
-        label = sample_heart(self.animal.anatomy, state, *flat).tissue if tissue is None else xp.reshape(tissue, (-1,))
-        if self.animal.anatomy.warp is not None:
-            flat = list(undone(self.animal.anatomy.warp, *flat))
+        moment = self.moment(time_ms)
+        flat = moment.in_heart(x, y, z, xp)
         anatomy = self.animal.anatomy
-        now = layout(anatomy, state)
+        label = sample_heart(anatomy, moment.state, *flat).tissue if tissue is None else xp.reshape(tissue, (-1,))
+        if anatomy.warp is not None:
+            flat = list(undone(anatomy.warp, *flat))
+        now = layout(anatomy, moment.state)
         a, b, c = anatomy.frame.coordinates(*flat)
         p = (now.motion.to_rest(a, xp), b, c)
-        step_s = step_ms / 1000.0
         is_blood = _is_any(label, BLOOD)
         in_heart = label != int(Tissue.OUTSIDE)
-        carried = carried_velocity(base_motion(anatomy, later_state), step_s, a, p[0], xp)
         if bool(xp.any(in_heart & ~is_blood)):
-            wall = wall_velocity(now, layout(anatomy, later_state), step_s, p, label, xp)
+            wall = wall_velocity(now, layout(anatomy, moment.later), moment.step_s, p, label, xp)
         else:
             wall = tuple(xp.zeros_like(a) for _ in range(3))
-        flow = flow_now(self.flows, at)
+        flow = flow_now(self.flows, moment.at_ms)
         blood, unsteady = blood_velocity(now, self.circulation, flow, p, label, xp)
-        out = [xp.where(is_blood, blood[i], wall[i]) for i in range(3)]
-        # Flow is what passes openings that move themselves: to its speed comes that of the base, which everything has.
-        out[0] = out[0] + carried
-        frame = anatomy.frame
-        moved = []
-        for i in range(3):
-            turned = out[0] * frame.long[i] + out[1] * frame.front[i] + out[2] * frame.depth[i]
-            with_breath = turned + float(later_shift[i] - shift[i]) / step_s
-            moved.append(xp.reshape(xp.where(in_heart, with_breath, xp.zeros_like(turned)), shape))
+        own = [xp.where(is_blood, blood[i], wall[i]) for i in range(3)]
+        moved = moment.in_patient(own, a, p[0], in_heart, xp)
+        moved = [xp.reshape(v, x.shape) for v in moved]
         return Motion(
             velocity_mm_s=(moved[0], moved[1], moved[2]),
-            unsteady_mm_s=xp.reshape(xp.where(is_blood, unsteady, xp.zeros_like(unsteady)), shape),
+            unsteady_mm_s=xp.reshape(xp.where(is_blood, unsteady, xp.zeros_like(unsteady)), x.shape),
         )
+
+    def moment(self, time_ms: float) -> Moment:
+        """Return a time of the recording, with the moment after it that tells how tissue moves."""
+        animal, at = self.animal, self.start_ms + time_ms
+        step_ms = STEP_MS if at + STEP_MS <= self.beats[-1].end_ms else -STEP_MS
+        state, later = (state_at(animal.rhythm, self.beats, t) for t in (at, at + step_ms))
+        shift, later_shift = (heart_shift_mm(animal.thorax, s.breath) for s in (state, later))
+        return Moment(
+            anatomy=animal.anatomy, at_ms=at, step_s=step_ms / 1000.0, state=state, later=later,
+            shift_mm=tuple(float(v) for v in shift),  # type: ignore[arg-type]
+            breath_mm_s=tuple(float(later_shift[i] - shift[i]) / (step_ms / 1000.0) for i in range(3)),  # type: ignore[arg-type]
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Moment:
+    """A heart at a time, and a little later."""
+
+    anatomy: Anatomy
+    at_ms: float  # in the animal's rhythm
+    step_s: float
+    state: CycleState
+    later: CycleState
+    shift_mm: Triple  # of the heart, by the breath
+    breath_mm_s: Triple
+
+    def in_heart(self, x: Array, y: Array, z: Array, xp: Any) -> list[Array]:
+        """Return points as a row, where the heart would have them without the breath."""
+        return [
+            xp.reshape(xp.astype(v, xp.float32, copy=False), (-1,)) - self.shift_mm[i] for i, v in enumerate((x, y, z))
+        ]
+
+    def in_patient(self, own: Any, a: Array, rest: Array, in_heart: Array, xp: Any) -> list[Array]:
+        """Return velocities of the patient frame: to `own`, three arrays, come that of the base and the breath."""
+        carried = carried_velocity(base_motion(self.anatomy, self.later), self.step_s, a, rest, xp)
+        # Flow is what passes openings that move themselves: to its speed comes that of the base, which everything has.
+        first, frame = own[0] + carried, self.anatomy.frame
+        moved = []
+        for i in range(3):
+            turned = first * frame.long[i] + own[1] * frame.front[i] + own[2] * frame.depth[i]
+            moved.append(xp.where(in_heart, turned + self.breath_mm_s[i], xp.zeros_like(turned)))
+        return moved
 
 
 def _is_any(label: Array, kinds: frozenset[Tissue]) -> Array:

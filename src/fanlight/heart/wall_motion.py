@@ -11,14 +11,14 @@ from fanlight.heart.av_valve import AvValve, Flat, on_valve
 from fanlight.heart.distance import Points, clamp
 from fanlight.heart.heart_frame import BaseMotion
 from fanlight.heart.layout import Layout
-from fanlight.heart.left_ventricle import around_axis, rest_radius
+from fanlight.heart.left_ventricle import LeftVentricle, around_axis, rest_radius
 from fanlight.heart.tissue import Tissue
 
 Array = Any  # an array of the array API standard
 Vectors = tuple[Array, Array, Array]
 
-_LEFT = (Tissue.SEPTUM, Tissue.LV_FREE_WALL, Tissue.PAPILLARY_CRANIAL, Tissue.PAPILLARY_CAUDAL)
-_MITRAL = (Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET)
+LEFT_MUSCLE = (Tissue.SEPTUM, Tissue.LV_FREE_WALL, Tissue.PAPILLARY_CRANIAL, Tissue.PAPILLARY_CAUDAL)
+MITRAL = (Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET)
 
 
 def carried_velocity(later: BaseMotion, step_s: float, a: Array, rest: Array, xp: Any) -> Array:
@@ -55,10 +55,10 @@ def wall_velocity(now: Layout, later: Layout, step_s: float, p: Points, tissue: 
         Labels; blood gets the velocity of what would lie there.
     """
     parts = [
-        _ring(now, later, p, tissue, step_s, xp),
-        _right_wall(now, later, p, tissue, step_s, xp),
-        _leaflet(now.mitral, later.mitral, p, tissue, _MITRAL, step_s, xp),
-        _leaflet(now.rv.tricuspid, later.rv.tricuspid, p, tissue, (Tissue.TRICUSPID_LEAFLET,), step_s, xp),
+        ring_velocity(now.lv, later.lv, step_s, p, tissue, xp),
+        right_wall_velocity(now, later, step_s, p, tissue, xp),
+        leaflet_velocity(now.mitral, later.mitral, step_s, p, _is(tissue, MITRAL), xp),
+        leaflet_velocity(now.rv.tricuspid, later.rv.tricuspid, step_s, p, _is(tissue, (Tissue.TRICUSPID_LEAFLET,)), xp),
     ]
     return tuple(sum(part[i] for part in parts) for i in range(3))
 
@@ -70,22 +70,24 @@ def _is(tissue: Array, kinds: tuple[Tissue, ...]) -> Array:
     return found
 
 
-def _ring(now: Layout, later: Layout, p: Points, tissue: Array, step_s: float, xp: Any) -> Vectors:
+def ring_velocity(
+    now: LeftVentricle, later: LeftVentricle, step_s: float, p: Points, tissue: Array, xp: Any
+) -> Vectors:
     """Return the motion of the left ventricle's muscle towards its axis and back: each ring keeps its area."""
-    q = around_axis(now.lv, p, xp)
-    rest = rest_radius(now.lv, q)
-    lv = later.lv
+    q = around_axis(now, p, xp)
+    rest = rest_radius(now, q)
+    lv = later
     septum = lv.septum_mm / lv.septal_share
     wall = 0.5 * (lv.free_wall_mm + septum) + q.towards_free * (0.5 * (lv.free_wall_mm - septum))
     rest_wall = 0.5 * (lv.rest_free_wall_mm + lv.rest_septum_mm) + q.towards_free * (
         0.5 * (lv.rest_free_wall_mm - lv.rest_septum_mm)
     )
     gone = lv.radius_mm + (rest - lv.rest_radius_mm) * (wall / rest_wall) - q.rho
-    speed = xp.where(_is(tissue, _LEFT), gone / step_s, xp.zeros_like(gone)) / q.rho
+    speed = xp.where(_is(tissue, LEFT_MUSCLE), gone / step_s, xp.zeros_like(gone)) / q.rho
     return xp.zeros_like(speed), speed * p[1], speed * p[2]
 
 
-def _right_wall(now: Layout, later: Layout, p: Points, tissue: Array, step_s: float, xp: Any) -> Vectors:
+def right_wall_velocity(now: Layout, later: Layout, step_s: float, p: Points, tissue: Array, xp: Any) -> Vectors:
     """Return the motion of the right free wall, which comes towards the septum as a whole."""
     is_wall = _is(tissue, (Tissue.RV_WALL,))
     here, there = now.rv.body, later.rv.body
@@ -96,12 +98,9 @@ def _right_wall(now: Layout, later: Layout, p: Points, tissue: Array, step_s: fl
     return xp.zeros_like(out[0]), out[0], out[1]
 
 
-def _leaflet(
-    now: AvValve, later: AvValve, p: Points, tissue: Array, kinds: tuple[Tissue, ...], step_s: float, xp: Any
-) -> Vectors:
+def leaflet_velocity(now: AvValve, later: AvValve, step_s: float, p: Points, is_leaflet: Array, xp: Any) -> Vectors:
     """Return the swing of leaflets: each place of a leaflet goes where its two ends carry it."""
     q = on_valve(now, p, xp)
-    is_leaflet = _is(tissue, kinds)
     shape = xp.zeros_like(q.across)
     best, gone_u, gone_a = shape + 1e9, shape, shape
     for before, after in ((now.septal, later.septal), (now.parietal, later.parietal)):

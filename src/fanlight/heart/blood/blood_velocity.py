@@ -7,7 +7,7 @@ from typing import Any
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.blood.flow_now import FlowNow
 from fanlight.heart.blood.jet import Jet, drawn_in, jet_at
-from fanlight.heart.blood.left_streams import left_jets, left_streams
+from fanlight.heart.blood.left_streams import Seen, left_jets, left_streams
 from fanlight.heart.blood.right_streams import right_jets, right_streams
 from fanlight.heart.blood.stream import velocity_in
 from fanlight.heart.distance import Points
@@ -39,24 +39,26 @@ def blood_velocity(
         What lies there; where it is no blood, the answer is 0.
     """
     total = [xp.zeros_like(p[0]) for _ in range(3)]
-    there = {int(label) for label in xp.unique_values(tissue)}
-
-    def seen(chambers: tuple[Tissue, ...]) -> bool:
-        return any(int(chamber) in there for chamber in chambers)
-
+    seen = seen_among(tissue, xp)
     for stream in (*left_streams(heart, circulation, flow, seen), *right_streams(heart, circulation, flow, seen)):
-        _add(total, p, _places(tissue, stream.chambers, xp), lambda q, s=stream: velocity_in(s, q, xp), xp)
+        _add(total, p, places_in(tissue, stream.chambers, xp), lambda q, s=stream: velocity_in(s, q, xp), xp)
     unsteady = xp.zeros_like(p[0])
     for jet in (*left_jets(heart, circulation, flow), *right_jets(heart, circulation, flow)):
         if jet.before:
-            _add(total, p, _places(tissue, jet.before, xp), lambda q, j=jet: drawn_in(j, q, xp), xp)
+            _add(total, p, places_in(tissue, jet.before, xp), lambda q, j=jet: drawn_in(j, q, xp), xp)
         unsteady = _with_jet(total, unsteady, jet, p, tissue, xp)
     speed = xp.sqrt(total[0] ** 2 + total[1] ** 2 + total[2] ** 2)
     still = STIRRED_MM_S + STIRRED_SHARE * speed
     return (total[0], total[1], total[2]), xp.sqrt(unsteady**2 + still**2)
 
 
-def _places(tissue: Array, chambers: tuple[Tissue, ...], xp: Any) -> Array:
+def seen_among(tissue: Array, xp: Any) -> Seen:
+    """Return whether any of some chambers lies among the labels."""
+    there = {int(label) for label in xp.unique_values(tissue)}
+    return lambda chambers: any(int(chamber) in there for chamber in chambers)
+
+
+def places_in(tissue: Array, chambers: tuple[Tissue, ...], xp: Any) -> Array:
     """Return the numbers of the points that lie in these chambers."""
     inside = tissue == int(chambers[0])
     for chamber in chambers[1:]:
@@ -74,7 +76,7 @@ def _add(total: list[Array], p: Points, at: Array, of: Any, xp: Any) -> None:
 
 def _with_jet(total: list[Array], unsteady: Array, jet: Jet, p: Points, tissue: Array, xp: Any) -> Array:
     """Lay a jet over what flows behind its opening: where it is faster it takes its place. Return the fluctuation."""
-    at = _places(tissue, jet.behind, xp)
+    at = places_in(tissue, jet.behind, xp)
     if at.shape[0] == 0:
         return unsteady
     speed, mixed = jet_at(jet, tuple(xp.take(v, at) for v in p), xp)

@@ -21,6 +21,7 @@ from fanlight.simulate.machine.receive import TGC_DB_CM_MHZ
 from fanlight.simulate.machine.scene import Scene
 from fanlight.simulate.machine.tissue_echo import ECHOES, EchoTable, echo_table
 from fanlight.simulate.spectral.spectral_beam import GATE_PLACES, BeamPlaces
+from fanlight.simulate.spectral.spectral_hold import IS_LEAFLET, HeldBeam, Sliced, body_of
 from fanlight.simulate.spectral.spectral_setting import SpectralSetting
 
 Floats = NDArray[np.floating[Any]]
@@ -45,10 +46,6 @@ SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as
 # Blood on a line slower than this share of the wall filter's cut-off is left out: an octave below, it is 36 dB down.
 LEFT_OUT = 0.5
 STILL_BREATH = 0.02  # of a full breath: the chest is asked for again when it has moved by more (engineering judgement)
-_LEAFLETS = (
-    Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET, Tissue.TRICUSPID_LEAFLET, Tissue.AORTIC_CUSP,
-    Tissue.PULMONIC_CUSP,
-)  # fmt: skip
 
 
 class Matter(IntEnum):
@@ -87,11 +84,14 @@ class SpectralBody:
         Its frequency settles what is lost on the way; the depth of its gate, what the machine adds for it.
     state_at, pose_at
         The heart and the probe at any time in ms.
+    span_ms : pair of floats, optional
+        Nothing is asked for before or after. If it is given, an animal's shape is held for some moments.
     """
 
     def __init__(
         self, scene: Scene, motion: MotionAt, places: BeamPlaces, setting: SpectralSetting,
         state_at: Callable[[float], CycleState], pose_at: Callable[[float], Pose], table: EchoTable | None = None,
+        span_ms: tuple[float, float] | None = None,
     ) -> None:  # fmt: skip
         self._scene, self._motion, self._places, self._setting = scene, motion, places, setting
         self._state_at, self._pose_at = state_at, pose_at
@@ -101,16 +101,29 @@ class SpectralBody:
         self._points: tuple[Floats, Floats, Floats] | None = None
         self._still: Sampled | None = None
         self._breath = 0.0
+        self._held = self._hold(span_ms) if span_ms is not None else None
+
+    def _hold(self, span_ms: tuple[float, float]) -> HeldBeam | None:
+        """Return the beam with the animal's shape held, if it is an animal and the probe keeps still."""
+        whose, pose = body_of(self._motion), self._pose_at(span_ms[0])
+        if whose is None or self._pose_at(span_ms[1]) is not pose:
+            return None
+        return HeldBeam(
+            *whose, self._points_at(pose), len(self._places.points_mm),
+            lambda time_ms: self._sliced(self._state_at(time_ms), pose), *span_ms,
+        )  # fmt: skip
 
     def at(self, time_ms: float) -> Met:
         """Return what the beam meets at a time."""
         places, n = self._places, len(self._places.points_mm)
         pose = self._pose_at(time_ms)
-        moving, label = self._labels(self._state_at(time_ms), pose)
-        own, way = label[:n], label[n:]
-        assert self._points is not None
-        x, y, z = (part[:n] for part in self._points)
-        motion = self._motion(time_ms, x, y, z, moving[:n])
+        if self._held is not None:
+            sliced, motion = self._held.at(time_ms)
+        else:
+            sliced = self._sliced(self._state_at(time_ms), pose)
+            x, y, z = (part[:n] for part in self._points_at(pose))
+            motion = self._motion(time_ms, x, y, z, sliced.moving[:n])
+        own, way = sliced.seen[:n], sliced.seen[n:]
         velocity = np.stack([np.asarray(part, np.float64) for part in motion.velocity_mm_s], axis=-1)
         along = velocity @ (places.axes @ pose.axes.T).T  # across, through the slice, away from the probe
         unsteady = np.asarray(motion.unsteady_mm_s, np.float64)
@@ -144,18 +157,23 @@ class SpectralBody:
         there = (self._matter[way] == Matter.LEAFLET) & (np.abs(off) < setting.gate_mm / 2 + NEAR_MM)
         return float(off[there].mean()) if there.any() else math.nan
 
-    def _labels(self, state: CycleState, pose: Pose) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-        """Return what lies at places and way: of the moving part alone, and all together."""
-        moved = pose is not self._pose
-        if moved or self._points is None:
-            both = np.concatenate([self._places.points_mm, self._places.way_mm])
-            at = pose.to_patient(both).astype(np.float32)
-            self._points = (at[:, 0].copy(), at[:, 1].copy(), at[:, 2].copy())
-        if self._scene.still is not None and (moved or abs(state.breath - self._breath) > STILL_BREATH):
-            self._still, self._breath = self._scene.still(state.breath, *self._points), state.breath
-        self._pose = pose
-        moving = self._scene.moving(state, *self._points)
-        return np.asarray(moving.tissue), np.asarray(over_still(np, moving, self._still).tissue)
+    def _points_at(self, pose: Pose) -> tuple[Floats, Floats, Floats]:
+        """Return places and way in the patient frame."""
+        if pose is not self._pose or self._points is None:
+            at = pose.to_patient(np.concatenate([self._places.points_mm, self._places.way_mm])).astype(np.float32)
+            self._points, self._pose, self._still = (at[:, 0].copy(), at[:, 1].copy(), at[:, 2].copy()), pose, None
+        return self._points
+
+    def _sliced(self, state: CycleState, pose: Pose) -> Sliced:
+        """Return what lies at places and way."""
+        points = self._points_at(pose)
+        if self._scene.still is not None and (self._still is None or abs(state.breath - self._breath) > STILL_BREATH):
+            self._still, self._breath = self._scene.still(state.breath, *points), state.breath
+        moving = self._scene.moving(state, *points)
+        seen = over_still(np, moving, self._still)
+        return Sliced(
+            moving=np.asarray(moving.tissue), seen=np.asarray(seen.tissue), edge_mm=np.asarray(moving.edge_mm)
+        )
 
     def _way_db(self, label: NDArray[np.uint8]) -> Floats:
         """Return what is lost on the way down and back to each point of the way, less what the machine adds."""
@@ -194,5 +212,5 @@ def _matter_of(table: EchoTable) -> NDArray[np.uint8]:
     kinds = np.full(len(np.asarray(table.solid)), Matter.SILENT, np.uint8)
     kinds[np.asarray(table.solid) > 0] = Matter.SOLID
     kinds[np.asarray(table.fluid) > 0] = Matter.FLUID
-    kinds[[int(label) for label in _LEAFLETS]] = Matter.LEAFLET
+    kinds[IS_LEAFLET] = Matter.LEAFLET
     return kinds

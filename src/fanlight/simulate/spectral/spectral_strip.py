@@ -22,7 +22,7 @@ from fanlight.simulate.machine.tissue_echo import EchoTable
 from fanlight.simulate.spectral.spectral_beam import places_of
 from fanlight.simulate.spectral.spectral_body import MotionAt, SpectralBody
 from fanlight.simulate.spectral.spectral_setting import SpectralSetting, doppler_hz
-from fanlight.simulate.spectral.spectral_signal import Sampling, SignalSource
+from fanlight.simulate.spectral.spectral_signal import STEP_MS, Sampling, SignalSource
 from fanlight.simulate.spectral.spectrum import (
     baseline_row,
     bins_for,
@@ -102,7 +102,6 @@ def render_spectrum(
     _check(probe, console, setting, rows, n_columns, column_ms)
     pose_at = pose if callable(pose) else (lambda _: pose)
     places = places_of(probe, console, setting, rng)
-    body = SpectralBody(scene, motion, places, setting, state_at, pose_at, table)
     one_of = setting.pulses_kept_one_of
     sample_hz = setting.sample_hz * one_of
     sampling = Sampling(
@@ -112,6 +111,8 @@ def render_spectrum(
     half_ms = window_ms(setting) / 2
     first_ms = start_ms - half_ms - LEAD_MS
     last_ms = start_ms + n_columns * column_ms + half_ms + 1000 / setting.sample_hz
+    span_ms = (first_ms, last_ms + STEP_MS)
+    body = SpectralBody(scene, motion, places, setting, state_at, pose_at, table, span_ms)
     signal = SignalSource(body, sampling, len(places.points_mm), rng).signal(first_ms, last_ms)
     lifted = max(1 - contact.lifted_fraction, 1e-3)  # elements that still hear, sending and listening
     signal = signal * np.float32(10 ** (-2 * contact.overall_loss_db / 20) * lifted**2)

@@ -1,0 +1,147 @@
+"""What one opening's flow does to the blood at points: velocities for a unit of what passes, at one shape of the heart.
+
+Where blood streams changes as slowly as the heart's shape, how much of it within milliseconds. With the two apart,
+shapes are asked for now and then and flows at every moment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.heart.blood.blood_velocity import STIRRED_MM_S, STIRRED_SHARE, places_in, seen_among
+from fanlight.heart.blood.circulation import Circulation
+from fanlight.heart.blood.flow_now import FlowNow
+from fanlight.heart.blood.jet import Jet, drawn_in, jet_at
+from fanlight.heart.blood.left_streams import left_jets, left_streams
+from fanlight.heart.blood.right_streams import right_jets, right_streams
+from fanlight.heart.blood.stream import velocity_in
+from fanlight.heart.distance import Points
+from fanlight.heart.layout import Layout
+
+Floats = NDArray[np.floating[Any]]
+
+# What flows through them is what velocities are proportional to; the rest of `FlowNow` are areas that stay.
+OPENINGS = tuple(item.name for item in fields(FlowNow) if not item.name.endswith("_mm2"))
+
+
+_JETS = ("mitral_jet", "aortic", "tricuspid_jet", "pulmonic")  # the order in which `blood_velocity` lays them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class JetField:
+    """A jet of unit strength at points."""
+
+    direction: Floats  # (3, 1)
+    drawn: Floats | None  # (3, n) velocity before the opening; None: a stream leads up to it
+    speed: Floats  # (n,)
+    unsteady: Floats  # (n,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OpeningField:
+    """Velocities at n points (heart coordinates) for a unit of what passes one opening."""
+
+    stream: Floats | None  # (3, n); None: no stream reaches the points
+    jets: tuple[JetField, ...]
+
+
+BloodField = Mapping[str, OpeningField]  # by the name of the opening
+
+
+def blood_field(
+    heart: Layout, circulation: Circulation, flow: FlowNow, openings: Sequence[str], p: Points, tissue: Any
+) -> BloodField:
+    """Return what a unit through each of some openings does.
+
+    Parameters
+    ----------
+    heart : Layout
+        The heart's shape.
+    circulation : Circulation
+        Lesions.
+    flow : FlowNow
+        Of which the areas count.
+    openings : sequence of str
+        Out of `OPENINGS`: those through which anything passes about this moment.
+    p, tissue
+        As for `blood_velocity`; NumPy.
+    """
+    seen = seen_among(tissue, np)
+    none = replace(flow, **dict.fromkeys(OPENINGS, 0.0))
+    out = {}
+    for name in openings:
+        unit, total = replace(none, **{name: 1.0}), None
+        for stream in (*left_streams(heart, circulation, unit, seen), *right_streams(heart, circulation, unit, seen)):
+            at = places_in(tissue, stream.chambers, np)
+            if len(at):
+                total = np.zeros((3, len(p[0])), np.float32) if total is None else total
+                total[:, at] += velocity_in(stream, tuple(v[at] for v in p), np)
+        jets = (*left_jets(heart, circulation, unit), *right_jets(heart, circulation, unit))
+        out[name] = OpeningField(stream=total, jets=tuple(_jet_field(jet, p, tissue) for jet in jets))
+    return out
+
+
+def _jet_field(jet: Jet, p: Points, tissue: Any) -> JetField:
+    n = len(p[0])
+    behind = places_in(tissue, jet.behind, np)
+    speed, unsteady, drawn = np.zeros(n, np.float32), np.zeros(n, np.float32), None
+    if len(behind):
+        speed[behind], unsteady[behind] = jet_at(jet, tuple(v[behind] for v in p), np)
+    if jet.before:
+        drawn, before = np.zeros((3, n), np.float32), places_in(tissue, jet.before, np)
+        if len(before):
+            drawn[:, before] = drawn_in(jet, tuple(v[before] for v in p), np)
+    return JetField(
+        direction=np.asarray(jet.direction, np.float32)[:, None], drawn=drawn, speed=speed,
+        unsteady=unsteady,
+    )  # fmt: skip
+
+
+def velocity_between(
+    first: BloodField, last: BloodField, weights: tuple[Floats, Floats], flow: FlowNow
+) -> tuple[Floats, Floats]:
+    """Return velocity (3, n) and its fluctuation (n,) of a flow, at a shape between two.
+
+    Parameters
+    ----------
+    first, last : BloodField
+        Of the same points. What is open now must be in both.
+    weights : two arrays of shape (n,)
+        What each of them counts at each point.
+    flow : FlowNow
+        What passes.
+    """
+    early, late = weights
+    total, unsteady = np.zeros((3, len(early)), np.float32), np.zeros(len(early), np.float32)
+    names = [name for name in first if name in last and getattr(flow, name)]
+    for name in names:
+        for field, weight in ((first[name], early), (last[name], late)):
+            if field.stream is not None:
+                total += field.stream * (weight * np.float32(getattr(flow, name)))
+    for name in (name for name in _JETS if name in names):
+        for one, other in zip(first[name].jets, last[name].jets, strict=True):
+            unsteady = _with_jet(total, unsteady, one, other, weights, np.float32(getattr(flow, name)))
+    still = STIRRED_MM_S + STIRRED_SHARE * np.sqrt((total**2).sum(axis=0))
+    return total, np.sqrt(unsteady**2 + still**2)
+
+
+def _with_jet(
+    total: Floats, unsteady: Floats, one: JetField, other: JetField, weights: tuple[Floats, Floats], strength: Any
+) -> Floats:
+    """Lay a jet over what flows, in place; return the fluctuation. See `blood_velocity`."""
+    if not strength > 0.0:
+        return unsteady
+    early, late = weights[0] * strength, weights[1] * strength
+    if one.drawn is not None and other.drawn is not None:
+        total += early * one.drawn + late * other.drawn
+    speed = early * one.speed + late * other.speed
+    wins = speed > np.sqrt((total**2).sum(axis=0))
+    if wins.any():
+        along = weights[0] * one.direction + weights[1] * other.direction
+        total[:, wins] = (speed * along)[:, wins]
+    return np.asarray(np.maximum(unsteady, early * one.unsteady + late * other.unsteady))

@@ -1,0 +1,207 @@
+"""How fast everything moves at points that stay: streams held for some moments, all else worked out at each of them.
+
+Where blood streams follows the shape of the heart, which changes over tenths of seconds; asking for it takes most of
+the time. What passes the openings, how walls, leaflets and base move, and the breath are taken as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.heart.anatomy import Anatomy
+from fanlight.heart.av_valve import AvValve
+from fanlight.heart.base_plane import base_plane
+from fanlight.heart.blood.blood_field import OPENINGS, BloodField, blood_field, velocity_between
+from fanlight.heart.blood.flow_now import flow_now
+from fanlight.heart.blood.flow_rates import FlowTable
+from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.distance import Points
+from fanlight.heart.great_vessels import paint_cusps
+from fanlight.heart.layout import Layout, layout
+from fanlight.heart.left_heart import paint_mitral_valve
+from fanlight.heart.left_ventricle import base_motion, left_ventricle
+from fanlight.heart.mitral_valve import mitral_valve
+from fanlight.heart.motion import Motion
+from fanlight.heart.moving_body import Moment, MovingBody
+from fanlight.heart.paint import Canvas
+from fanlight.heart.right_heart import paint_tricuspid_valve
+from fanlight.heart.tissue import BLOOD, Tissue
+from fanlight.heart.wall_motion import LEFT_MUSCLE, MITRAL, leaflet_velocity, right_wall_velocity, ring_velocity
+from fanlight.heart.warp import undone
+
+Floats = NDArray[np.floating[Any]]
+Labels = NDArray[np.uint8]
+
+
+def _table(kinds: Any) -> NDArray[np.bool_]:
+    out = np.zeros(256, bool)
+    out[[int(kind) for kind in kinds]] = True
+    return out
+
+
+_IS_BLOOD, _IS_LEFT, _IS_MITRAL = _table(BLOOD), _table(LEFT_MUSCLE), _table(MITRAL)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HeldStreams:
+    """Where blood streams at some points at one time."""
+
+    at_ms: float
+    tissue: Labels  # (n,)
+    field: BloodField
+
+
+def hold_streams(
+    body: MovingBody, moment: Moment, points: Points, tissue: Labels, span_ms: tuple[float, float]
+) -> HeldStreams:
+    """Return where blood streams at a moment.
+
+    Parameters
+    ----------
+    body, moment : MovingBody, Moment
+        Whose, and its `moment` at a time.
+    points : three arrays of shape (n,)
+        Of the patient frame, mm.
+    tissue : array of shape (n,)
+        What lies there then.
+    span_ms : pair of floats
+        Of the recording. Within these times the answer is good: openings through which nothing passes in them are
+        left out.
+    """
+    now = layout(moment.anatomy, moment.state)
+    _, p = _rest(moment, points)
+    openings = _open(body.flows, body.start_ms + span_ms[0], body.start_ms + span_ms[1])
+    flow = flow_now(body.flows, moment.at_ms)
+    field = blood_field(now, body.circulation, flow, openings, p, tissue)
+    return HeldStreams(at_ms=moment.at_ms, tissue=tissue, field=field)
+
+
+def motion_between(
+    body: MovingBody, first: HeldStreams, last: HeldStreams, moment: Moment, points: Points, tissue: Labels
+) -> Motion:
+    """Return how what lies at points moves at a moment between two at which their streams were held.
+
+    Parameters
+    ----------
+    body, moment, points
+        As for `hold_streams`.
+    first, last : HeldStreams
+        Whose spans hold the moment; shapes between them go in a straight line.
+    tissue : array of shape (n,)
+        What lies at the points now.
+    """
+    a, p = _rest(moment, points)
+    is_blood = _IS_BLOOD[tissue]
+    own = _solid_velocity(moment, p, tissue)
+    unsteady = np.zeros_like(a)
+    if is_blood.any():
+        share = np.float32((moment.at_ms - first.at_ms) / max(last.at_ms - first.at_ms, 1e-6))
+        weights = _weights(first.tissue == tissue, last.tissue == tissue, share)
+        flow = flow_now(body.flows, moment.at_ms)
+        blood, stirred = velocity_between(first.field, last.field, weights, flow)
+        _fill(blood, stirred, is_blood, weights, points, tissue)
+        own, unsteady = np.where(is_blood, blood, own), np.where(is_blood, stirred, unsteady)
+    moved = moment.in_patient(own, a, p[0], tissue != int(Tissue.OUTSIDE), np)
+    return Motion(velocity_mm_s=(moved[0], moved[1], moved[2]), unsteady_mm_s=unsteady)
+
+
+def with_leaflets(moment: Moment, points: Points, ground: Labels, valves: Iterable[str]) -> Labels:
+    """Return labels with the leaflets of some valves where they are; `ground` is what lies there without them.
+
+    Parameters
+    ----------
+    moment : Moment
+        From `MovingBody.moment`.
+    points : three arrays of shape (n,)
+        Of the patient frame, mm.
+    ground : array of shape (n,)
+        Labels.
+    valves : iterable of str
+        Out of `VALVES`.
+    """
+    _, p = _rest(moment, points)
+    heart = layout(moment.anatomy, moment.state)
+    canvas = Canvas((p[0][None, :], p[1][None, :], p[2][None, :]), np)
+    canvas.tissue[0] = ground
+    for valve in valves:
+        VALVES[valve](canvas, heart)
+    return np.asarray(canvas.tissue[0])
+
+
+VALVES: Mapping[str, Callable[[Canvas, Layout], None]] = {
+    "mitral": paint_mitral_valve,
+    "tricuspid": paint_tricuspid_valve,
+    "aortic": lambda canvas, heart: paint_cusps(canvas, heart.aorta.root, Tissue.AORTIC_CUSP),
+    "pulmonic": lambda canvas, heart: paint_cusps(canvas, heart.pulmonary.root, Tissue.PULMONIC_CUSP),
+}
+
+
+def _rest(moment: Moment, points: Points) -> tuple[Floats, Points]:
+    """Return places along the long axis, and the points in rest coordinates."""
+    flat = moment.in_heart(*points, np)
+    if moment.anatomy.warp is not None:
+        flat = list(undone(moment.anatomy.warp, *flat))
+    a, b, c = moment.anatomy.frame.coordinates(*flat)
+    return a, (base_motion(moment.anatomy, moment.state).to_rest(a, np), b, c)
+
+
+def _open(flows: FlowTable, from_ms: float, to_ms: float) -> tuple[str, ...]:
+    """Return the openings through which anything passes within a time."""
+    low, high = np.searchsorted(flows.times_ms, (from_ms, to_ms))
+    piece = slice(max(int(low) - 1, 0), int(high) + 1)
+    return tuple(name for name in OPENINGS if getattr(flows, name)[piece].any())
+
+
+def _weights(early: NDArray[np.bool_], late: NDArray[np.bool_], share: np.float32) -> tuple[Floats, Floats]:
+    """Return what both shapes count at each point: only those do that have the same chamber there."""
+    return np.where(early, np.where(late, 1 - share, 1), 0), np.where(late, np.where(early, share, 1), 0)
+
+
+def _fill(
+    blood: Floats, stirred: Floats, is_blood: NDArray[np.bool_], weights: tuple[Floats, Floats], points: Points,
+    tissue: Labels,
+) -> None:  # fmt: skip
+    """Give points that neither shape has in this chamber, a leaflet has just left them, what flows beside them."""
+    known = is_blood & (weights[0] + weights[1] > 0)
+    for k in np.flatnonzero(is_blood & ~known):
+        beside = np.flatnonzero(known & (tissue == tissue[k]))
+        if len(beside):
+            nearest = beside[sum((v[beside] - v[k]) ** 2 for v in points).argmin()]
+            blood[:, k], stirred[k] = blood[:, nearest], stirred[nearest]
+
+
+def _solid_velocity(moment: Moment, p: Points, tissue: Labels) -> Floats:
+    """Return the velocity (3, n) of muscle and leaflets, each kind only where it lies."""
+    anatomy, state, later, step_s = moment.anatomy, moment.state, moment.later, moment.step_s
+    out = np.zeros((3, len(tissue)), np.float32)
+
+    def put(mask: NDArray[np.bool_], of: Any) -> None:
+        at = np.flatnonzero(mask)
+        if len(at):
+            out[:, at] = of(tuple(v[at] for v in p), tissue[at])
+
+    is_mitral, is_tricuspid = _IS_MITRAL[tissue], tissue == int(Tissue.TRICUSPID_LEAFLET)
+    lv, next_lv = left_ventricle(anatomy, state), left_ventricle(anatomy, later)
+    put(_IS_LEFT[tissue], lambda q, label: ring_velocity(lv, next_lv, step_s, q, label, np))
+    if is_mitral.any():
+        valve, next_valve = _mitral(anatomy, state), _mitral(anatomy, later)
+        put(is_mitral, lambda q, label: leaflet_velocity(valve, next_valve, step_s, q, label > 0, np))
+    is_right = tissue == int(Tissue.RV_WALL)
+    if is_right.any() or is_tricuspid.any():
+        now, then = layout(anatomy, state), layout(anatomy, later)
+        put(is_right, lambda q, label: right_wall_velocity(now, then, step_s, q, label, np))
+        put(
+            is_tricuspid,
+            lambda q, label: leaflet_velocity(now.rv.tricuspid, then.rv.tricuspid, step_s, q, label > 0, np),
+        )
+    return out
+
+
+def _mitral(anatomy: Anatomy, state: CycleState) -> AvValve:
+    lv = left_ventricle(anatomy, state)
+    return mitral_valve(anatomy, state, base_plane(anatomy, lv), lv)

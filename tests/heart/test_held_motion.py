@@ -1,0 +1,93 @@
+"""Motion with streams held, against the motion asked for anew."""
+
+import numpy as np
+import pytest
+
+from fanlight.heart.blood.blood_field import OPENINGS
+from fanlight.heart.held_motion import VALVES, hold_streams, motion_between, with_leaflets
+from fanlight.heart.kinds import HeartClass
+from fanlight.heart.sample_heart import sample_heart
+from fanlight.heart.tissue import BLOOD, Tissue
+from fanlight.study import Species
+from tests.heart.blood.bodies import body_of, whole_beat
+
+HEARTS = [
+    (Species.DOG, 12.0, HeartClass.NORMAL), (Species.DOG, 30.0, HeartClass.MITRAL_DISEASE),
+    (Species.DOG, 12.0, HeartClass.THICK_WALLS), (Species.DOG, 12.0, HeartClass.RIGHT_OVERLOAD),
+    (Species.CAT, 4.0, HeartClass.NORMAL),
+]  # fmt: skip
+SPAN_MS = 30.0
+
+
+def scattered(body, moment, n=3000):
+    """Points all over the heart, and what lies there."""
+    rng = np.random.default_rng(4)
+    unit, frame = body.animal.anatomy.sizes.unit_mm, body.animal.anatomy.frame
+    own = rng.uniform(-1.2, 1.8, (n, 3)) * unit
+    at = (own @ np.stack([frame.long, frame.front, frame.depth])).astype(np.float32).T.copy()
+    tissue = sample_heart(body.animal.anatomy, moment.state, *moment.in_heart(*at, np)).tissue
+    return at, tissue
+
+
+@pytest.mark.parametrize(("species", "weight_kg", "heart"), HEARTS)
+def test_at_the_time_of_a_shape_nothing_is_lost(species, weight_kg, heart):
+    """All over the heart, in systole and diastole: streams, jets, muscle and leaflets as asked for anew."""
+    body = body_of(species, weight_kg, heart)
+    _, beat = whole_beat(body)
+    seen, fastest = set(), 0.0
+    for share in (0.08, 0.3, 0.55, 0.95):
+        time_ms = beat.onset_ms + share * beat.rr_ms
+        moment = body.moment(time_ms)
+        at, tissue = scattered(body, moment)
+        span_ms = (time_ms - SPAN_MS, time_ms + SPAN_MS)
+        first = hold_streams(body, moment, tuple(at), tissue, span_ms)
+        last = hold_streams(body, body.moment(time_ms + SPAN_MS), tuple(at), tissue, span_ms)
+        held = motion_between(body, first, last, moment, tuple(at), tissue)
+        anew = body(time_ms, at[0], at[1], at[2], tissue)
+        seen |= set(tissue.tolist())
+        fastest = max(fastest, float(np.abs(anew.velocity_mm_s).max()))
+
+        assert np.abs(np.stack(held.velocity_mm_s) - np.stack(anew.velocity_mm_s)).max() < 0.05  # mm/s
+        assert np.abs(held.unsteady_mm_s - anew.unsteady_mm_s).max() < 0.05
+    assert fastest > 500.0
+    assert {int(Tissue.RV_WALL), int(Tissue.SEPTUM), int(Tissue.MITRAL_SEPTAL_LEAFLET)} <= seen
+    assert len(seen & {int(kind) for kind in BLOOD}) > 8
+
+
+def test_flow_counts_at_the_very_moment():
+    """Twice the flow through every opening: twice the velocity that blood has beyond what carries it."""
+    body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
+    _, beat = whole_beat(body)
+    time_ms = beat.onset_ms + 0.55 * beat.rr_ms
+    moment = body.moment(time_ms)
+    at, tissue = scattered(body, moment)
+    held = hold_streams(body, moment, tuple(at), tissue, (time_ms, time_ms + 1.0))
+
+    def motion(factor):
+        flows = {name: getattr(body.flows, name) * factor for name in OPENINGS}
+        changed = type(body)(
+            animal=body.animal, circulation=body.circulation, beats=body.beats, start_ms=body.start_ms,
+            flows=type(body.flows)(**{f: getattr(body.flows, f) for f in body.flows.__slots__} | flows),
+        )  # fmt: skip
+        return np.stack(motion_between(changed, held, held, moment, tuple(at), tissue).velocity_mm_s)
+
+    none, once, twice = (motion(factor) for factor in (0.0, 1.0, 2.0))
+    blood = np.isin(tissue, [int(kind) for kind in BLOOD])
+
+    assert np.abs(once - none)[:, blood].max() > 300.0
+    assert np.allclose((twice - none)[:, blood], 2 * (once - none)[:, blood], atol=0.5)
+    assert np.allclose(twice[:, ~blood], none[:, ~blood])
+
+
+@pytest.mark.parametrize("share", [0.02, 0.45, 0.6, 0.9])
+def test_leaflets_are_laid_where_they_are(share):
+    """On labels from which the leaflets were taken away, they come back where the whole heart has them."""
+    body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
+    _, beat = whole_beat(body)
+    moment = body.moment(beat.onset_ms + share * beat.rr_ms)
+    at, tissue = scattered(body, moment, n=150_000)
+    leaflet = np.isin(tissue, [int(Tissue.MITRAL_SEPTAL_LEAFLET), int(Tissue.MITRAL_PARIETAL_LEAFLET)])
+    ground = np.where(leaflet, np.uint8(Tissue.LV_CAVITY), tissue)
+
+    assert leaflet.sum() > 20
+    assert (with_leaflets(moment, tuple(at), ground, VALVES)[leaflet] == tissue[leaflet]).mean() > 0.97

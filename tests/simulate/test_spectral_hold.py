@@ -1,0 +1,148 @@
+"""A beam whose shape is held for some moments, against the same beam asked for anew at each of them.
+
+Compared is what a spectrum would show in the mean over many draws: a bell for each place about its velocity, as wide as
+window, passage and turbulence spread it, as high as its echo is loud. One draw says less: its speckle is another.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fanlight.heart.cycle import state_at
+from fanlight.heart.kinds import HeartClass
+from fanlight.heart.standard_poses import standard_pose
+from fanlight.heart.tissue import MYOCARDIUM
+from fanlight.simulate.machine.animal_scene import scene_of
+from fanlight.simulate.machine.console import default_console
+from fanlight.simulate.machine.probe import default_probe
+from fanlight.simulate.spectral.spectral_beam import places_of
+from fanlight.simulate.spectral.spectral_body import SpectralBody
+from fanlight.simulate.spectral.spectral_hold import body_of as animal_in
+from fanlight.simulate.spectral.spectral_setting import SpectralSetting, highest_scale_cm_s
+from fanlight.simulate.spectral.spectrum import resolution_cm_s
+from fanlight.study import Mode, Species
+from tests.heart.blood.bodies import body_of
+
+VIEW, FIRST_MS, LAST_MS, STEP_MS = "left_apical_four_chamber", 300.0, 900.0, 10.0
+ROWS = 481
+AS_LOUD = 0.02  # of a usual column's highest: what belongs to the envelope
+LEAST_LOUD = 0.05  # of a usual column's highest: columns that show anything
+TIED_DB = 0.05
+DOG, CAT = (Species.DOG, 12.0), (Species.CAT, 4.0)
+
+
+def setting_of(mode, console):
+    depth, frequency = 0.6 * console.depth_mm, 0.65 * console.frequency_mhz
+    pulsed = SpectralSetting(
+        mode=Mode.PULSED_WAVE, frequency_mhz=frequency, gate_depth_mm=depth,
+        scale_cm_s=highest_scale_cm_s(depth, 2.0, frequency),
+    )  # fmt: skip
+    if mode is Mode.CONTINUOUS_WAVE:
+        return replace(pulsed, mode=mode, scale_cm_s=600.0, wall_filter_cm_s=30.0)
+    return pulsed if mode is Mode.PULSED_WAVE else replace(pulsed, mode=mode, scale_cm_s=20.0)
+
+
+def before(animal, heart, mode):
+    """What both beams are made of, and their setting."""
+    species, weight_kg = animal
+    body = body_of(species, weight_kg, heart)
+    probe = default_probe(weight_kg)
+    console = default_console(probe, species, weight_kg)
+    pose, scene = standard_pose(body.animal, VIEW), scene_of(body.animal)
+    state = state_at(body.animal.rhythm, body.beats, FIRST_MS)
+
+    def muscle(setting):
+        """Share of the gate that lies in muscle."""
+        gate = places_of(probe, console, setting, np.random.default_rng(1)).points_mm
+        x, y, z = pose.to_patient(np.asarray(gate, np.float64)).astype(np.float32).T.copy()
+        tissue = scene.moving(state, x, y, z).tissue
+        return float(np.isin(tissue, [int(kind) for kind in MYOCARDIUM]).mean())
+
+    setting = setting_of(mode, console)
+    if mode is Mode.TISSUE_DOPPLER:
+        setting = max((replace(setting, cursor_deg=cursor) for cursor in np.arange(-24.0, 25.0, 4.0)), key=muscle)
+        assert muscle(setting) > 0.7
+    places = places_of(probe, console, setting, np.random.default_rng(1))
+
+    def make(span_ms=None, pose_at=lambda _: pose):
+        return SpectralBody(
+            scene, body, places, setting, lambda t: state_at(body.animal.rhythm, body.beats, t), pose_at,
+            span_ms=span_ms,
+        )  # fmt: skip
+
+    return make, setting
+
+
+def expected(met, setting, rows_cm_s):
+    """Power over velocity at one moment."""
+    passage = 0.25 * met.transits_hz * 77.0 / (1e3 * setting.frequency_mhz)  # cm/s for so many passages a second
+    spread = np.sqrt((met.unsteady_mm_s / 10) ** 2 + (resolution_cm_s(setting) / 1.67) ** 2 + passage**2)
+    off = (rows_cm_s[:, None] - met.towards_mm_s / 10) / spread
+    power = (met.amplitude**2 / spread * np.exp(-0.5 * off**2)).sum(axis=1)
+    if setting.has_low_pass:
+        return power
+    return power / (1 + (setting.wall_filter_cm_s / np.maximum(np.abs(rows_cm_s), 1e-3)) ** 12)
+
+
+def columns(body, setting, rows_cm_s):
+    """What the strip would show, (row, column): its window spans about two moments."""
+    each = np.stack([expected(body.at(t), setting, rows_cm_s) for t in np.arange(FIRST_MS, LAST_MS, STEP_MS)], axis=1)
+    return (each[:, :-2] + 2 * each[:, 1:-1] + each[:, 2:]) / 4
+
+
+@pytest.mark.parametrize("mode", [Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE, Mode.TISSUE_DOPPLER])
+@pytest.mark.parametrize(
+    ("animal", "heart"),
+    [
+        (DOG, HeartClass.NORMAL),
+        (DOG, HeartClass.MITRAL_DISEASE),
+        (DOG, HeartClass.RIGHT_OVERLOAD),
+        (CAT, HeartClass.NORMAL),
+    ],
+)
+def test_held_shape_shows_what_every_moment_shows(animal, heart, mode):
+    """Envelope and mode within 1 % of the fastest and power within half a decibel in the mean; peaks within 1.5 %."""
+    make, setting = before(animal, heart, mode)
+    rows_cm_s = np.linspace(-setting.scale_cm_s, setting.scale_cm_s, ROWS)
+    anew = columns(make(), setting, rows_cm_s)
+    held = columns(make((FIRST_MS, LAST_MS)), setting, rows_cm_s)
+    highest = np.median(anew.max(axis=0))
+    loud = anew.max(axis=0) > LEAST_LOUD * highest
+
+    def edge(density, sign):
+        beyond = (density > AS_LOUD * highest) & (sign * rows_cm_s > 0)[:, None]
+        return np.where(beyond, np.abs(rows_cm_s)[:, None], 0).max(axis=0)
+
+    fastest = max(edge(anew, sign).max() for sign in (1, -1))
+    modes = held.argmax(axis=0)
+    mode_off = np.abs(rows_cm_s[modes] - rows_cm_s[anew.argmax(axis=0)])[loud]
+    # where two velocities are all but equally strong, either is the mode
+    tied = 10 * np.log10(anew.max(axis=0) / anew[modes, np.arange(len(modes))])[loud] < TIED_DB
+    off_db = np.abs(10 * np.log10(held.sum(axis=0) / anew.sum(axis=0)))[loud]
+
+    assert loud.sum() > 10
+    for sign in (1, -1):
+        assert np.abs(edge(held, sign) - edge(anew, sign)).mean() < 0.01 * fastest
+        assert edge(held, sign).max() == pytest.approx(edge(anew, sign).max(), abs=0.015 * fastest)
+    assert np.where(tied, 0.0, mode_off).mean() < 0.01 * fastest
+    assert off_db.mean() < 0.5
+
+
+def test_probe_that_moves_is_asked_anew():
+    """With a pose of its own at each moment nothing is held, and the answers are those without a span."""
+    make, _ = before(DOG, HeartClass.NORMAL, Mode.PULSED_WAVE)
+    pose = standard_pose(body_of(Species.DOG, 12.0, HeartClass.NORMAL).animal, VIEW)
+    one = make((FIRST_MS, LAST_MS), lambda _: replace(pose)).at(415.0)
+    other = make().at(415.0)
+
+    assert np.array_equal(one.towards_mm_s, other.towards_mm_s)
+    assert np.array_equal(one.amplitude, other.amplitude)
+
+
+def test_only_an_animal_is_held():
+    """A motion that tells of no animal has no shape to hold."""
+    body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
+
+    assert animal_in(lambda *_: None) is None
+    assert animal_in(body) == (body, 0.0)
