@@ -29,6 +29,7 @@ from fanlight.recognise.named_view import read_named_view
 from fanlight.recognise.picture_network import PictureNetworkMissingError, shipped_network
 from fanlight.recognise.picture_reading import read_picture, why_not_asked
 from fanlight.reference.criteria import read_family
+from fanlight.reference.flow_valve import flow_valve
 from fanlight.review.stages import LAYOUT_TABLES, family_tables
 from fanlight.review.worker import Beat
 from fanlight.study import (
@@ -341,7 +342,7 @@ def _start_families(
     clip: Clip, patient: Patient, look: _FirstLook, house: House, marks: FileMarks | None, known: Known
 ) -> list[tuple[str, Accumulator]]:
     shared: dict[str, Any] = {}
-    tell(shared, look.view, marks)
+    tell(shared, replace(look.view, valve=flow_valve(look.view, look.mode.mode, house)), marks)
     return [
         (
             family.name,

@@ -77,7 +77,7 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
     animal = f"{patient.species} {patient.weight_kg}"
     # Only spectra are judged by what is told of them: naming the view of a picture reads nothing again.
     is_spectrum = any(region.spatial_format == SpatialFormat.SPECTRAL for region in clip.regions)
-    told = stage_key("told", 1, view, repr(marks.drawn) if marks else "") if is_spectrum else ""
+    told = stage_key("told", 2, view, repr(marks.drawn) if marks else "") if is_spectrum else ""
     families = tuple(
         (
             family.name,

@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-import numpy as np
-from numpy.typing import NDArray
-
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.confidence import UNMEASURED
+from fanlight.critique.doppler.spectrum_flow import SignalTimes, Systole, set_flow, signal_times, systole_of
 from fanlight.critique.doppler.spectrum_frames import Envelope, SpectrumFrames, spectrum_frames
 from fanlight.critique.doppler.spectrum_passed import passed
+from fanlight.critique.doppler.spectrum_signal import Case, weigh_signal
 from fanlight.critique.doppler.told import told
-from fanlight.study import ClipTime, Criterion, Finding, Mode, PictureChunk, Species, Valve
+from fanlight.study import ClipTime, Finding, Mode, PictureChunk
 
 WRONG, LIMIT = "spectrum_wrong_signal", "spectrum_at_limit"
-_TALL_SHARE = 0.5  # of the height: slow flow at the baseline goes on all the time
-_FEWEST_COLUMNS, _FEWEST_BEATS = 20, 1
-INFLOW = (Valve.MITRAL, Valve.TRICUSPID)
 
 
 class _SpectrumTiming:
@@ -50,48 +44,32 @@ class _SpectrumTiming:
             return self._none(WRONG, "pulsed or continuous wave is not known, and they look for different flows")
         if mode is Mode.TISSUE_DOPPLER:
             return self._none(WRONG, "asked of blood flow, not of tissue")
-        columns = self._frames.r_columns
-        if isinstance(columns, str):
-            return self._none(WRONG, f"when in the beat the signal runs is not known: {columns}")
         assert self._frames.axes is not None
-        if passed(self._frames, mode, valve, time).is_passed:
-            return self._none(WRONG, "the scale is passed: which way the signal runs is not sure")
-        species = self._context.patient.species
-        if species is None:
-            return self._none(WRONG, "the species is not known, and with it how long systole lasts")
-        when = signal_times(self._frames, envelope, columns)
-        if when is None:
-            return self._none(WRONG, "no whole beat with signal lies between two R waves")
-        systole = systole_of(self._context.criteria[WRONG], species, when.rr_ms)
-        return self._judged(valve, mode, when, systole)
-
-    def _judged(self, valve: Valve, mode: Mode, when: SignalTimes, systole: Systole) -> Finding:
-        in_systole = (when.after_r_ms >= systole.start_ms) & (when.after_r_ms < systole.end_ms)
-        is_systolic = in_systole.mean() >= 0.5
-        is_inflow = valve in INFLOW
-        if mode is Mode.CONTINUOUS_WAVE and is_systolic != is_inflow:
-            # A leak of the other valve runs at the same time and passes for this one's outflow.
-            return self._none(
-                WRONG,
-                f"the signal of this line runs in {'systole' if is_systolic else 'diastole'}, as forward flow of the "
-                f"{valve} valve does, and as the leak of a neighbour; timing alone does not tell them apart",
-            )
-        if mode is Mode.CONTINUOUS_WAVE:
-            # A leak runs when forward flow does not; along a line it is looked for as well.
-            flow = "a leak" if is_inflow else "a leak or an inflow beside it"
-            return self._none(
-                WRONG,
-                f"the signal of this line runs in {'systole' if is_systolic else 'diastole'}: {flow} of the {valve} "
-                "valve, or the flow of a neighbour; timing alone does not tell them apart",
-            )
-        wrong = in_systole if is_inflow else ~in_systole
-        return judged(
-            self._context, FAMILY, WRONG, float(wrong.mean()), confidence=UNMEASURED, uncertainty=0.1,
-            note=f"{100 * float(in_systole.mean()):.0f} % of the signal lies between {systole.start_ms:.0f} and "
-            f"{systole.end_ms:.0f} ms after R (systole at {60_000 / when.rr_ms:.0f} beats a minute); "
-            f"forward flow of the {valve} valve runs in "
-            f"{'diastole' if is_inflow else 'systole'}",
+        times, systole, no_times = self._times(envelope)
+        weighed = weigh_signal(
+            Case(
+                valve=valve, mode=mode, flow=set_flow(self._frames, envelope), times=times, systole=systole,
+                is_passed=passed(self._frames, mode, valve, time).is_passed, no_times=no_times,
+            ),
+            self._context.criteria[WRONG],
         )  # fmt: skip
+        if weighed.wrong_share is None:
+            return self._none(WRONG, weighed.why)
+        return judged(
+            self._context, FAMILY, WRONG, weighed.wrong_share, confidence=UNMEASURED, uncertainty=0.1, note=weighed.why
+        )
+
+    def _times(self, envelope: Envelope) -> tuple[SignalTimes | None, Systole | None, str]:
+        """Return when the signal runs and when systole is, or why that is not known."""
+        columns, species = self._frames.r_columns, self._context.patient.species
+        if isinstance(columns, str):
+            return None, None, f"when in the beat the signal runs is not known: {columns}"
+        if species is None:
+            return None, None, "the species is not known, and with it how long systole lasts"
+        times = signal_times(self._frames, envelope, columns)
+        if times is None:
+            return None, None, "no whole beat with signal lies between two R waves"
+        return times, systole_of(self._context.criteria[WRONG], species, times.rr_ms), ""
 
     def _limit(self, time: ClipTime) -> Finding:
         """Share of the end of the scale that pulsed wave reaches: the ladder's rule for continuous wave."""
@@ -110,43 +88,6 @@ class _SpectrumTiming:
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class SignalTimes:
-    """When tall columns stand in their beat."""
-
-    after_r_ms: NDArray[np.float64]  # (tall column,)
-    rr_ms: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Systole:
-    """From the closing of the inflow valves to that of the outflow valves, ms after R."""
-
-    start_ms: float
-    end_ms: float
-
-
-def signal_times(frames: SpectrumFrames, envelope: Envelope, r_columns: NDArray[np.float64]) -> SignalTimes | None:
-    """Return when after the R wave before it each tall column stands; None with too few between two R waves."""
-    assert frames.axes is not None
-    tall = np.flatnonzero(envelope.tall(_TALL_SHARE) & ~frames.clicks)
-    tall = tall[(tall >= r_columns[0]) & (tall < r_columns[-1])]
-    if len(tall) < _FEWEST_COLUMNS or len(r_columns) < _FEWEST_BEATS + 1:
-        return None
-    before = np.searchsorted(r_columns, tall, side="right") - 1
-    after_ms = (tall - r_columns[before]) * frames.axes.ms_per_px
-    return SignalTimes(after_r_ms=after_ms, rr_ms=float(np.median(np.diff(r_columns))) * frames.axes.ms_per_px)
-
-
-def systole_of(criterion: Criterion, species: Species, rr_ms: float) -> Systole:
-    """Return when systole lasts at a heart rate, from the house's table: ejection shortens as the rate rises."""
-    animal = "cat" if species is Species.CAT else "dog"
-    rate = 60_000.0 / rr_ms
-    usual = criterion.setting(f"{animal}_systole_ms")
-    end = usual - criterion.setting(f"{animal}_shorter_ms_per_bpm") * (rate - criterion.setting(f"{animal}_rate_bpm"))
-    return Systole(start_ms=criterion.setting("systole_starts_ms"), end_ms=max(end, criterion.setting("shortest_ms")))
-
-
 def limit_share(frames: SpectrumFrames, time: ClipTime) -> float:
     """Return how near the signal comes to the end of its side of the scale; 1 where it is cut off or wraps."""
     assert frames.axes is not None
@@ -157,4 +98,4 @@ def limit_share(frames: SpectrumFrames, time: ClipTime) -> float:
     return float(min(envelope.top_px / max(envelope.room_px, 1.0), 1.0))
 
 
-FAMILY = Family(name="doppler_spectrum_timing", version=3, start=_SpectrumTiming)
+FAMILY = Family(name="doppler_spectrum_timing", version=4, start=_SpectrumTiming)

@@ -20,7 +20,7 @@ class Told:
 
     @property
     def valve(self) -> Valve | None:
-        """Which valve the clip is of, or None where nobody said."""
+        """Which valve the clip is of, or None where neither words nor the view tell."""
         return self.view.valve
 
 
