@@ -54,6 +54,7 @@ class StoredClip:
     # Rules of the ladder read them: those that are sure enough to stand on, and all others, which only hint.
     findings: tuple[Finding, ...] = ()
     hints: tuple[Finding, ...] = ()
+    n_beats: float | None = None  # on a strip
 
     @property
     def rung(self) -> Rung | None:
@@ -131,7 +132,7 @@ def _rung_clip(
         key=clip.key, number=numbers[clip.key], view=clip.view.view, rung=clip.rung, mode=clip.mode,
         can_be_looked_at=state_of(clip) in (RungState.DIAGNOSTIC, RungState.LIMITED),
         is_of_this_valve=len(valves_of(clip, views, plan)) == 1, findings=clip.findings,
-        hints=clip.hints,
+        hints=clip.hints, n_beats=clip.n_beats,
     )  # fmt: skip
 
 

@@ -14,6 +14,8 @@ from fanlight.study import Finding, LadderFinding, Mode, Rung, Valve, Verdict
 SPECTRAL = (Rung.PULSED_WAVE, Rung.CONTINUOUS_WAVE)
 # Criteria whose findings the rules read.
 _WRAP, _AT_LIMIT, _OPEN, _MOSAIC = "spectrum_wrap", "spectrum_at_limit", "spectrum_open_edge", "colour_mosaic"
+_ANGLE, _BEAT_WIDTH = "spectrum_angle", "spectrum_sweep"
+_SPARE_BEATS = 0.1  # the column that a strip of three beats lacks at its end
 _PERHAPS = "Perhaps, look at it yourself: {note} (The sign that tells of it held too rarely to stand in a letter.)"
 _SENTENCE = re.compile(r"[.;!?\n]+")
 
@@ -31,6 +33,7 @@ class RungClip:
     is_of_this_valve: bool  # it is said, or the view carries no other
     findings: tuple[Finding, ...] = ()  # sure enough to stand on
     hints: tuple[Finding, ...] = ()  # all others
+    n_beats: float | None = None  # on a strip, by the width of a beat; None: not known
 
     def finding(self, criterion: str, *, surely: bool) -> Finding | None:
         """Return the finding of a criterion, any or only one that is sure enough to stand on; None for none."""
@@ -149,24 +152,35 @@ def _reported(at: AtValve) -> list[LadderFinding]:
     said = [words for quantity, words in at.said.reported if quantity in wanted]
     if not said or at.may_hide & set(SPECTRAL):
         return []
-    gap, clips = _gap(at.of(*SPECTRAL), surely=True)
+    gap, clips = _gap(at.of(*SPECTRAL), rule.least_beats, surely=True)
     is_sure = bool(gap)
     if not is_sure:
-        gap, clips = _gap(at.of(*SPECTRAL), surely=False)
+        gap, clips = _gap(at.of(*SPECTRAL), rule.least_beats, surely=False)
     if not gap:
         return []
     words = rule.gaps[gap].format(clips=numbers_of(clips))
     return [at.broken("L5", clips, is_sure=is_sure, said="; ".join(dict.fromkeys(said)), gap=words)]
 
 
-def _gap(spectra: list[RungClip], *, surely: bool) -> tuple[str, list[RungClip]]:
+def _gap(spectra: list[RungClip], least_beats: int, *, surely: bool) -> tuple[str, list[RungClip]]:
     """Return what is wanting for a velocity to stand on, "" for nothing, and the spectra that tell."""
-    whole = [clip for clip in spectra if not clip.misses(_WRAP, _AT_LIMIT, _OPEN, surely=surely)]
     if not spectra:
         return "none", spectra
+    whole = [clip for clip in spectra if not clip.misses(_WRAP, _AT_LIMIT, _OPEN, surely=surely)]
     if not whole:
         return "cut", spectra
-    return ("one_window", whole) if len({clip.view for clip in whole}) < 2 else ("", [])
+    along = [clip for clip in whole if not clip.misses(_ANGLE, surely=surely)]
+    if not along:
+        return "aslant", whole
+    lasting = [clip for clip in along if not _has_few_beats(clip, least_beats, surely=surely)]
+    if not lasting:
+        return "few_beats", along
+    return ("one_window", lasting) if len({clip.view for clip in lasting}) < 2 else ("", [])
+
+
+def _has_few_beats(clip: RungClip, least_beats: int, *, surely: bool) -> bool:
+    is_told = clip.n_beats is not None and clip.finding(_BEAT_WIDTH, surely=surely) is not None
+    return is_told and clip.n_beats is not None and clip.n_beats + _SPARE_BEATS < least_beats
 
 
 def _no_leak(at: AtValve) -> list[LadderFinding]:

@@ -17,6 +17,8 @@ class LadderRule:
     ----------
     gaps : mapping of str to str
         What may be wanting, in words, by the name that the rule's code gives it.
+    least_beats : int
+        That a spectrum must show.
     quantities : mapping of Valve to tuple of str
         Quantities of the tables that speak of a valve's jet.
     phrases : mapping of str to tuple of Valve
@@ -31,6 +33,7 @@ class LadderRule:
     note: str
     basis: Basis
     gaps: Mapping[str, str] = field(default_factory=dict)
+    least_beats: int = 0
     quantities: Mapping[Valve, tuple[str, ...]] = field(default_factory=dict)
     phrases: Mapping[str, tuple[Valve, ...]] = field(default_factory=dict)
     valve_words: Mapping[Valve, tuple[str, ...]] = field(default_factory=dict)

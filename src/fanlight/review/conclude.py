@@ -9,6 +9,7 @@ from fanlight import __version__
 from fanlight.coach.record import record_with
 from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
+from fanlight.critique.doppler.beats_on_strip import beats_on_strip
 from fanlight.critique.doppler.colour_split import KEY as SPLIT
 from fanlight.critique.doppler.colour_split import with_split
 from fanlight.critique.ladder_rules import Said
@@ -124,6 +125,7 @@ def conclude(
             number=item.clip.number,
             findings=tuple(each for each in item.findings if each.confidence >= limits.sure_from),
             hints=tuple(each for each in item.findings if each.confidence < limits.sure_from),
+            n_beats=beats_on_strip(item.layout, item.findings),
         )
         for item in judged
     )
