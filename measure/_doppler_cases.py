@@ -12,8 +12,10 @@ from fanlight.critique.doppler.families import DOPPLER_FAMILIES
 from fanlight.reference.criteria import read_family
 from fanlight.reference.load import load_house
 from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
+from fanlight.study import Valve
 from measure._doppler_clips import ClipTruth
 
+INFLOW = (Valve.MITRAL.value, Valve.TRICUSPID.value)
 DOPPLER_FAMILY_NAMES = tuple(family.name for family in DOPPLER_FAMILIES)
 
 
@@ -25,11 +27,32 @@ class DopplerCase:
     criterion: str
     from_strength: int = 3  # the claim: at this grade and above
     why: str = ""  # of another grade than 3, which is plain to an eye that knows
+    counts: Callable[[ClipTruth], bool] = lambda _: True  # of the clips with this fault, which are claimed
+    only: str = ""  # the same in words
+
+    @property
+    def title(self) -> str:
+        """What is wrong, in words."""
+        return DOPPLER_FAULTS[self.fault].title + (f", {self.only}" if self.only else "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unclaimed:
+    """A fault that no criterion is said to see, the criterion that comes nearest to it, and why there is no claim."""
+
+    fault: str
+    criterion: str  # "" for none
+    why: str
 
     @property
     def title(self) -> str:
         """What is wrong, in words."""
         return DOPPLER_FAULTS[self.fault].title
+
+
+def _other_half(clip: ClipTruth) -> bool:
+    """Whether the flow that was met runs in the other half of the beat than that of the valve that is named."""
+    return (clip.valve in INFLOW) != (clip.signal_valve in INFLOW)
 
 
 CASES = (
@@ -68,10 +91,24 @@ CASES = (
         fault="angle_corrected", criterion="spectrum_angle_corrected", from_strength=1, why="it is drawn and written"
     ),
     DopplerCase(
-        fault="wrong_signal", criterion="spectrum_wrong_signal", from_strength=1, why="all grades are the same"
+        fault="wrong_signal", criterion="spectrum_wrong_signal", from_strength=1, why="all grades are the same",
+        counts=_other_half, only="in the other half of the beat",
     ),
     DopplerCase(
         fault="no_guide", criterion="spectrum_guide", from_strength=1, why="the picture is there or not"
+    ),
+)  # fmt: skip
+
+
+UNCLAIMED = (
+    Unclaimed(
+        fault="colour_frame_rate_low", criterion="colour_rate",
+        why="its limit is a number of pictures a second, and a packet twice as long leaves a fast machine above it",
+    ),
+    Unclaimed(fault="spectral_filter_low", criterion="", why="walls at the baseline are looked for by no criterion"),
+    Unclaimed(
+        fault="wrong_signal", criterion="spectrum_wrong_signal",
+        why="all such clips: left and right run at one time, and are not told apart",
     ),
 )  # fmt: skip
 
@@ -80,12 +117,6 @@ def doppler_criteria() -> tuple[str, ...]:
     """Return every criterion of Doppler clips that the engine has."""
     house = load_house()
     return tuple(key for name in DOPPLER_FAMILY_NAMES for key in read_family(house, name))
-
-
-def unseen_faults() -> tuple[str, ...]:
-    """Return the titles of the faults that no criterion is said to see."""
-    seen = {case.fault for case in CASES}
-    return tuple(kind.title for key, kind in DOPPLER_FAULTS.items() if key not in seen)
 
 
 def _weight(clip: ClipTruth) -> str:

@@ -9,11 +9,12 @@ from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
 from fanlight.simulate.faults.fault import STRENGTHS
 from measure._criterion_table import AIM, Count, count, share_words
 from measure._doppler_answers import AskedClip
-from measure._doppler_cases import CASES, NUISANCES, DopplerCase, doppler_criteria, unseen_faults
+from measure._doppler_cases import CASES, NUISANCES, UNCLAIMED, DopplerCase, Unclaimed, doppler_criteria
 
 Rings = Mapping[Ring, list[AskedClip]]
 WRAPS = ("spectrum_wrap", "spectrum_at_limit")  # what these see may be no fault of the hand
 FEWEST_OF_A_LEVEL = 10  # answers on good clips of a level, below which nothing is said
+FEWEST_QUIET = 10  # good clips that were judged, below which no share of quiet ones is told
 FEWEST_IN_A_CELL, NOTED = 3, 0.25  # clips, and share of them from which another fault is named
 
 
@@ -28,9 +29,10 @@ def good_clips(clips: Iterable[AskedClip], criterion: str) -> list[AskedClip]:
 
 
 def hits(clips: Iterable[AskedClip], case: DopplerCase, strengths: Iterable[int]) -> Count:
-    """Count the faulty clips of these grades."""
+    """Count the faulty clips of these grades that are claimed."""
     wanted = set(strengths)
-    return counted((c for c in clips if c.truth.fault == case.fault and c.truth.strength in wanted), case.criterion)
+    faulty = (c for c in clips if c.truth.fault == case.fault and c.truth.strength in wanted and case.counts(c.truth))
+    return counted(faulty, case.criterion)
 
 
 def _row(cells: Iterable[str]) -> str:
@@ -41,8 +43,13 @@ def _table(head: list[str], rows: Iterable[list[str]]) -> str:
     return "\n".join([_row(head), "|---" * len(head) + "|", *(_row(row) for row in rows)])
 
 
-def _right(found: Count) -> str:
-    return share_words(found.judged - found.raised, found.judged, found.left_out)
+def quiet_words(found: Count) -> str:
+    """Return the share of good clips that were not raised, or that there are too few of them for a share."""
+    quiet = found.judged - found.raised
+    if not 0 < found.judged < FEWEST_QUIET:
+        return share_words(quiet, found.judged, found.left_out)
+    left_out = f"; {found.left_out} n. a." if found.left_out else ""
+    return f"too few to tell: {quiet} of {found.judged} quiet{left_out}"
 
 
 def main_table(rings: Rings) -> str:
@@ -52,24 +59,38 @@ def main_table(rings: Rings) -> str:
     for case in CASES:
         found = [hits(clips, case, range(case.from_strength, 6)) for clips in rings.values()]
         raised = [share_words(c.raised, c.judged, c.left_out) for c in found]
-        quiet = [_right(counted(good_clips(clips, case.criterion), case.criterion)) for clips in rings.values()]
+        quiet = [quiet_words(counted(good_clips(clips, case.criterion), case.criterion)) for clips in rings.values()]
         rows.append([case.title, f"`{case.criterion}`", str(case.from_strength), *raised, *quiet])
     words = [_table(head, rows)]
     claimed = {case.criterion for case in CASES}
     others = [key for key in doppler_criteria() if key not in claimed]
     if others:
         alone = [
-            [f"`{key}`", *(_right(counted(good_clips(clips, key), key)) for clips in rings.values())] for key in others
+            [f"`{key}`", *(quiet_words(counted(good_clips(clips, key), key)) for clips in rings.values())]
+            for key in others
         ]
-        words.append("Criteria for which no fault of the simulator is claimed, on good clips:")
+        words.append("Criteria for which no fault of the simulator is claimed; on good clips:")
         words.append(_table(["criterion", *(f"specificity, ring {ring}" for ring in rings)], alone))
     reasons = "; ".join(f"{case.title} ({case.criterion}): {case.why}" for case in CASES if case.why)
     if reasons:
         words.append(f"Where it is not from grade 3 on: {reasons}.")
-    if unseen_faults():
-        words.append(f"Faults for which no criterion is claimed: {'; '.join(unseen_faults())}.")
+    words.append("No claim is made for these faults; what the nearest criterion raised of them, all grades:")
+    words.append(_unclaimed_table(rings))
     words.append(_modes_words(rings))
     return "\n\n".join(words)
+
+
+def _unclaimed_table(rings: Rings) -> str:
+    head = ["fault, no claim", "nearest criterion", *(f"raised, ring {ring}" for ring in rings), "why"]
+    return _table(head, [[*_unclaimed_cells(each, rings), each.why] for each in UNCLAIMED])
+
+
+def _unclaimed_cells(each: Unclaimed, rings: Rings) -> list[str]:
+    if not each.criterion:
+        return [each.title, "none", *("–" for _ in rings)]
+    of = [counted((c for c in clips if c.truth.fault == each.fault), each.criterion) for clips in rings.values()]
+    said = [f"{c.raised} of {c.judged}" + (f"; {c.left_out} n. a." if c.left_out else "") for c in of]
+    return [each.title, f"`{each.criterion}`", *said]
 
 
 def _modes_words(rings: Rings) -> str:

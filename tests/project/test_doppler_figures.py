@@ -11,11 +11,12 @@ from fanlight.simulate.clip.ring import Ring
 from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
 from fanlight.study import Verdict
 from measure._criterion_record import Answer
+from measure._criterion_table import Count
 from measure._doppler_answers import AskedClip
 from measure._doppler_bench import PLACES, grades_of, modes_of
-from measure._doppler_cases import CASES, doppler_criteria
+from measure._doppler_cases import CASES, UNCLAIMED, doppler_criteria
 from measure._doppler_clips import ClipTruth
-from measure._doppler_table import WRAPS, good_clips, hits, variation_table
+from measure._doppler_table import WRAPS, good_clips, hits, main_table, quiet_words, variation_table
 from measure.doppler_criteria import N_SUBJECTS, subjects_in_turn
 
 WRAP = "spectrum_wrap"
@@ -34,6 +35,30 @@ def _asked(verdict: Verdict, criterion: str = WRAP, **truth: object) -> AskedCli
 def test_every_claim_names_a_fault_and_a_criterion_that_there_are() -> None:
     assert {case.fault for case in CASES} <= set(DOPPLER_FAULTS)
     assert {case.criterion for case in CASES} <= set(doppler_criteria())
+
+
+def test_every_fault_is_claimed_or_said_not_to_be() -> None:
+    assert {case.fault for case in CASES} | {each.fault for each in UNCLAIMED} == set(DOPPLER_FAULTS)
+    assert {each.criterion for each in UNCLAIMED} - {""} <= set(doppler_criteria())
+    text = main_table({Ring.A: [_asked(Verdict.MISSED, "colour_rate", mode="colour", fault="colour_frame_rate_low")]})
+    assert "| colour frame rate too low | `colour_rate` | 1 of 1 |" in text
+
+
+def test_a_share_of_few_good_clips_is_not_told() -> None:
+    assert quiet_words(Count(raised=3, judged=3, asked=28)) == "too few to tell: 0 of 3 quiet; 25 n. a."
+    assert quiet_words(Count(raised=0, judged=9, asked=9)) == "too few to tell: 9 of 9 quiet"
+    assert quiet_words(Count(raised=0, judged=10, asked=10)).startswith("100 %")
+    assert quiet_words(Count(raised=0, judged=0, asked=28)) == "none judged, 28 n. a."
+
+
+def test_a_signal_at_the_same_time_is_not_claimed() -> None:
+    """Mitral and tricuspid inflow run at one time: only flow of the other half of the beat is claimed to be told."""
+    case = next(case for case in CASES if case.fault == "wrong_signal")
+    clips = [
+        _asked(Verdict.MISSED, case.criterion, fault="wrong_signal", strength=3, valve=valve, signal_valve=met)
+        for valve, met in (("mitral", "tricuspid"), ("mitral", "aortic"), ("pulmonic", "aortic"))
+    ]
+    assert hits(clips, case, range(1, 6)).asked == 1
 
 
 @pytest.mark.parametrize("at", range(3))

@@ -99,6 +99,7 @@ OUT_BY_CAUTION = {
     "spectrum_wrap": "quiet on 62 % of the good clips of ring C",
 }
 RATE = re.compile(r"(\d+) % \(\d+–\d+\), n (\d+)")
+FEW = re.compile(r"too few to tell: (\d+) of (\d+) quiet")
 LEAST_CLIPS, LEAST_RAISED, LEAST_QUIET = 4, 80, 90  # per cent
 
 
@@ -111,9 +112,12 @@ def held_on_ring_a() -> dict[str, bool]:
         cells = [cell.strip().replace("*", "") for cell in line.strip("|").split("|")]
         if len(cells) != 9 or not cells[1].startswith("`"):
             continue
-        raised, quiet = RATE.match(cells[3]), RATE.match(cells[6])
+        raised, quiet, few = RATE.match(cells[3]), RATE.match(cells[6]), FEW.match(cells[6])
         good = raised is not None and int(raised[1]) >= LEAST_RAISED and int(raised[2]) >= LEAST_CLIPS
-        good &= int(quiet[1]) >= LEAST_QUIET if quiet is not None else cells[6].startswith("none judged")
+        if few is not None:
+            good &= 100 * int(few[1]) >= LEAST_QUIET * int(few[2])
+        else:
+            good &= int(quiet[1]) >= LEAST_QUIET if quiet is not None else cells[6].startswith("none judged")
         key = cells[1].strip("`")
         held[key] = held.get(key, True) and good
     return held
