@@ -2,11 +2,12 @@
 // leads to the clip that gives it.
 import { RUNGS, rungWords } from "./fan.js";
 import { html, useSignal } from "./html.js";
+import { LadderNote } from "./ladder_notes.js";
 import { choose, clipKey, clips, page, told } from "./model.js";
 import { clipsWait, left } from "./unplaced.js";
 import { capital } from "./words.js";
 
-/** @typedef {{valve: string, states: [string, string][], notes: string[]}} Ladder */
+/** @typedef {{valve: string, states: [string, string][], notes: string[], findings?: {words: string, clips: string[]}[]}} Ladder */
 /** @typedef {Record<string, number[]>} Numbers of clips, by rung */
 
 const BOX = { x: 6, y: 3, width: 12, height: 10 };
@@ -125,6 +126,9 @@ function RungButton({ valve, name, state, found, events }) {
     onClick=${() => show(found, `${capital(name)} at the ${valve} valve${why}.`)}><${Drawing} state=${state} /></button>`;
 }
 
+/** A press on the words takes the focus from no rung: they would close under it. @param {MouseEvent} event */
+const keepFocus = (event) => event.preventDefault();
+
 /** @param {{ladder: Ladder}} props */
 function Row({ ladder }) {
   const isShown = useSignal(false);
@@ -142,7 +146,12 @@ function Row({ ladder }) {
     event.preventDefault(); // it closes what it says, and leaves the study open
     isShown.value = false;
   };
-  const events = { onFocus: set(true), onBlur: set(false), onKeyDown: hide };
+  // Focus that goes on to a clip in the words leaves them open.
+  const leave = (/** @type {FocusEvent} */ event) => {
+    const row = /** @type {Element} */ (event.currentTarget).closest("li");
+    if (!row?.contains(/** @type {Node | null} */ (event.relatedTarget))) isShown.value = false;
+  };
+  const events = { onFocus: set(true), onBlur: leave, onKeyDown: hide };
   const missing = ladder.states.filter(([, state]) => state === MISSING).map(([name]) => name);
   return html`<li onMouseEnter=${set(true)} onMouseLeave=${set(false)}>
     <button class="valve" aria-label=${words} aria-describedby=${isShown.value ? `rungs-${ladder.valve}` : null} ...${events}
@@ -153,11 +162,11 @@ function Row({ ladder }) {
     )}
     ${
       isShown.value
-        ? html`<div class="ladder-words">
+        ? html`<div class="ladder-words" onMouseDown=${keepFocus} onFocusOut=${leave} onKeyDown=${hide}>
           <p>${words}.</p>
           <div id=${`rungs-${ladder.valve}`}>
             ${missing.map((name) => html`<p key=${name} class="missing">${capital(name)}: ${whyMissing(ladder.valve, name)}.</p>`)}
-            ${ladder.notes.map((note) => html`<p key=${note}>${note}</p>`)}
+            ${ladder.notes.map((note) => html`<${LadderNote} key=${note} note=${note} findings=${ladder.findings ?? []} />`)}
             ${all.length ? html`<p class="quiet">A rung shows the clip that gives it, the name of the valve its clips in turn.</p>` : null}
           </div>
         </div>`
