@@ -144,7 +144,11 @@ def test_lines_of_an_m_mode_are_drawn_and_a_pair_is_moved_by_keys(page: Any, pla
     assert number_in(page.locator(in_list(place)).inner_text(), "mm") == pytest.approx(grown, abs=0.06)
     listed = ask(page, f"/api/studies/{placed}")["review"]["measurements"]
     (own,) = [item for item in listed if item["given_by"] == "marked by hand" and item["unit"] == "mm"]
-    assert own["value"] == pytest.approx(grown, abs=0.06)
+    assert (own["name"], own["value"]) == ("lvidd", pytest.approx(grown, abs=0.06))
+    counts = page.wait_for_selector(".clip-numbers .mentor:has-text('which counts')").inner_text()
+    said = re.fullmatch(r"Marked by hand ([\d.]+) ± [\d.]+ mm, which counts\.", counts)
+    assert said
+    assert float(said[1]) == pytest.approx(grown, abs=0.06)
 
     page.keyboard.press("Escape")
     page.keyboard.press("Backspace")

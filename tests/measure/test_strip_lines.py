@@ -13,6 +13,7 @@ from fanlight.frames.doppler.spectrum import SpectralAxes
 from fanlight.measure.areas import areas_of
 from fanlight.measure.doppler.case import Signal
 from fanlight.measure.doppler.read import ReadSpectrum, read_spectrum
+from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.measure.from_strip import StripCase, measure_strip
 from fanlight.measure.m_mode import MModeStrip
 from fanlight.measure.read_out import read_out
@@ -41,7 +42,7 @@ from fanlight.study import (
 from measure._m_mode_strips import DrawnStrip, draw_strip, true_distances
 from measure._valve_strips import VIEWS, draw_mitral_strip
 from tests.measure import test_from_strip as spectra
-from tests.measure.drawn_spectra import Drawing, case_of, half_sines
+from tests.measure.drawn_spectra import Drawing, case_of, half_sines, triangles
 from tests.measure.m_mode import test_on_screen as screens
 from tests.measure.m_mode.drawn_strip import MM_PER_ROW, MS_PER_COL
 from tests.measure.test_spectral_inflow import A_CM_S, E_CM_S, ONSETS_MS, R_MS, filling
@@ -298,6 +299,51 @@ def test_an_inflow_has_e_a_and_the_fall_of_e() -> None:
         assert item.points[1][0] == pytest.approx(axes.baseline_row_px, abs=0.01)
         end_ms = (item.points[1][1] - axes.box.col0 + 0.5) * axes.ms_per_px
         assert min(abs(end_ms - (onset + 150)) for onset in ONSETS_MS) < 15
+
+
+def _spans_ms(lines: StripLines, name: str, axes: SpectralAxes) -> list[tuple[float, float]]:
+    """Return first and last moment of each line of a quantity; all lie on the baseline."""
+    found = _kept(lines, name)
+    assert all(row == pytest.approx(axes.baseline_row_px, abs=0.01) for item in found for row, _ in item.points)
+    starts, ends = ([(item.points[k][1] - axes.box.col0 + 0.5) * axes.ms_per_px for item in found] for k in (0, 1))
+    for item, start, end in zip(found, starts, ends, strict=True):
+        assert item.value == pytest.approx(end - start, abs=0.1)
+    return list(zip(starts, ends, strict=True))
+
+
+def test_an_outflow_shows_how_long_it_lasts() -> None:
+    """Half sines of 220 ms from 150, 750 and 1350 ms on: feet within 15 ms, on the baseline."""
+    spans = _spans_ms(read_lines(spectra._case(), HOUSE), "aortic_ejection_time", spectra.AXES)
+
+    assert len(spans) == 3
+    for (start, end), onset_ms in zip(spans, (150.0, 750.0, 1350.0), strict=True):
+        assert (start, end) == pytest.approx((onset_ms, onset_ms + 220), abs=15)
+
+
+def test_an_inflow_shows_how_long_a_lasts() -> None:
+    """Their mean is the number of the list."""
+    read = _read(filling(), Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)
+    spans = _spans_ms(spectrum_lines(read, 0, HOUSE), "mitral_a_duration", read.case.axes)
+    value = next(item.value for item in measure_spectrum(read.case) if item.name == "mitral_a_duration")
+
+    assert len(spans) >= 2
+    assert np.mean([end - start for start, end in spans]) == pytest.approx(value, abs=0.1)
+
+
+@pytest.mark.parametrize("valve", [Valve.MITRAL, Valve.AORTIC])
+def test_relaxation_lies_between_outflow_and_inflow(valve: Valve) -> None:
+    """Outflow ends 60 ms before each inflow (as drawn); the mean over the lines is the number of the list."""
+    waves = [
+        half_sines(-90, 150, [onset - 210 for onset in (*ONSETS_MS[1:], 2100)]), triangles(E_CM_S, 60, 90, ONSETS_MS)
+    ]  # fmt: skip
+    read = _read(Drawing(waves=waves, scale_cm_s=130, span_ms=2300), valve, Signal.FORWARD, r_times_ms=R_MS)
+    spans = _spans_ms(spectrum_lines(read, 0, HOUSE), "ivrt", read.case.axes)
+    value = next(item.value for item in measure_spectrum(read.case) if item.name == "ivrt")
+
+    assert len(spans) == len(ONSETS_MS) - 1
+    assert np.mean([end - start for start, end in spans]) == pytest.approx(value, abs=0.1)
+    for (start, end), onset_ms in zip(spans, ONSETS_MS[1:], strict=True):
+        assert (start, end) == pytest.approx((onset_ms - 60, onset_ms), abs=15)
 
 
 def test_fused_waves_say_so_at_each_wave() -> None:

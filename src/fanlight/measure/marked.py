@@ -19,7 +19,7 @@ _NO_ROW = "no reference row is tied to a mark"
 # What a velocity by Doppler and what follows from it always carry (`reference.formulas.flow`).
 _LOWER_BOUND = "a lower bound, since no angle is corrected"
 _FORMULA = "4·v² (simplified Bernoulli, QUINONES2002)"
-_NO_SCALE = "nothing is calibrated where it lies; mark two points of the scale"
+NO_SCALE = "nothing is calibrated where it lies; mark two points of the scale"
 
 
 def measure_marks(marks: FileMarks, layout: Layout, clip: Clip, mode: Mode | None = None) -> tuple[Measurement, ...]:
@@ -55,7 +55,7 @@ def measure_marks(marks: FileMarks, layout: Layout, clip: Clip, mode: Mode | Non
 
 
 def _measured(mark: DrawnMark, areas: Sequence[Area], clip: Clip) -> list[Measurement]:
-    if fault := _fault(mark, clip):
+    if fault := fault_of(mark, clip):
         return [
             Measurement(
                 name="", label=mark.title, value=None, unit="", clip=clip.name, frames=(mark.frame,), method=METHOD,
@@ -74,12 +74,12 @@ def _measured(mark: DrawnMark, areas: Sequence[Area], clip: Clip) -> list[Measur
                 label=f"{mark.title}: {value.name}",
                 value=value.value if is_known else None,
                 unit=value.unit if is_known else "",
-                uncertainty=_uncertainty(mark, area_at(mark.points, areas), place, value) if is_known else None,
+                uncertainty=uncertainty_of(mark, area_at(mark.points, areas), place, value) if is_known else None,
                 clip=clip.name,
                 frames=(mark.frame,),
                 method=METHOD,
                 given_by=GIVEN_BY,
-                reason=_reason(value) if is_known else _NO_SCALE,
+                reason=_reason(value) if is_known else NO_SCALE,
             )
         )
     return found
@@ -94,7 +94,7 @@ def _reason(value: ReadValue) -> str:
     return _NO_ROW
 
 
-def _fault(mark: DrawnMark, clip: Clip) -> str:
+def fault_of(mark: DrawnMark, clip: Clip) -> str:
     """Return why a mark does not fit its clip, "" when it does."""
     if mark.frame >= clip.n_frames:
         return f"it is marked on frame {mark.frame + 1}, and the clip has {clip.n_frames}; correct the mark"
@@ -105,7 +105,7 @@ def _fault(mark: DrawnMark, clip: Clip) -> str:
     return ""
 
 
-def _uncertainty(mark: DrawnMark, where: Area, place: int, value: ReadValue) -> float:
+def uncertainty_of(mark: DrawnMark, where: Area, place: int, value: ReadValue) -> float:
     """Return one standard deviation of one of a mark's values, in its unit."""
 
     def said(points: Sequence[Point], area: Area) -> float:

@@ -15,23 +15,19 @@ from fanlight.critique.doppler.colour_split import with_split
 from fanlight.critique.ladder_rules import Said
 from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.critique.time import study_ecg_finding
-from fanlight.measure.doppler.stroke import stroke_volumes
-from fanlight.measure.given import weigh_given
-from fanlight.measure.marked import measure_marks
-from fanlight.measure.picture import given_by_hand, given_by_network, measure_picture
+from fanlight.measure.marked import GIVEN_BY
+from fanlight.measure.strip_lines import is_jet
 from fanlight.plane.planes import read_plane_rules, with_planes
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.intervals import weigh
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
-from fanlight.reference.recognition import read_recognition_limits
-from fanlight.reference.validity import TakenFrom, read_standings
+from fanlight.reference.units import say_value
+from fanlight.reference.validity import read_standings
 from fanlight.reference.views import read_views
 from fanlight.review.advise import advise
 from fanlight.review.follow_up import followed
+from fanlight.review.numbers import Weighed, all_numbers
 from fanlight.study import (
-    ENGINE,
-    MODE_WORDS,
     ClipReading,
     Criterion,
     FileMarks,
@@ -39,19 +35,14 @@ from fanlight.study import (
     FollowUp,
     House,
     Measurement,
-    Mode,
     Refusal,
     Study,
     StudyReview,
     WindowStand,
 )
-from fanlight.validity.by_length import weigh_by_length
 from fanlight.validity.clip_verdict import judge_clip
 from fanlight.validity.meaning.explained import explain
-from fanlight.validity.measured import Rules, is_bound, weigh_measured
-from fanlight.validity.ranked import rank_clips
-
-_PICTURES = (Mode.TWO_D, Mode.COLOUR)  # shapes on them lie in the plane of the heart
+from fanlight.validity.measured import Rules
 
 
 def conclude(
@@ -133,15 +124,9 @@ def conclude(
     tells = drawn if posed is None else posed
     advice = advise(study, judged, general, tuple(study_findings), house, tells, unjudged, stood, undecided or {})
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
-    coverage = hold_against_plan(plan, because, read_views(house), house, stored, _said(study))
-    measurements = (
-        *weigh_given(study, house),
-        *_marked(judged, drawn),
-        *_measured(study, judged, house, rules, undecided or {}),
-        *_pictured(study, judged, drawn, house, rules, undecided or {}),
-    )
-    measurements += stroke_volumes(_pulsed(judged, measurements), measurements, house)
-    measurements = rank_clips(measurements, {clip.name: clip.number for clip in study.clips})
+    measurements = all_numbers(Weighed(study=study, house=house, rules=rules, undecided=undecided or {}), judged, drawn)
+    said = _said(study, measurements)
+    coverage = hold_against_plan(plan, because, read_views(house), house, stored, said)
     return StudyReview(
         study=study,
         readings=judged,
@@ -178,98 +163,16 @@ def _followed(
     return followed(study.request.records, now, readings, house)
 
 
-def _said(study: Study) -> Said:
-    """Return what report, sheet and reading say that clips must bear out."""
+def _said(study: Study, measurements: Iterable[Measurement]) -> Said:
+    """Return what report, sheet and reading say that clips must bear out, and the jets that a person marked."""
     given = (*study.machine_measurements, *study.request.trainee_measurements)
-    return Said(
-        reported=tuple((item.quantity, f"{item.label} {item.value:g} {item.unit}".strip()) for item in given),
-        reading=study.request.trainee_reading,
-    )
-
-
-def _marked(readings: Iterable[ClipReading], marks: Mapping[str, FileMarks]) -> list[Measurement]:
-    """Return what named marks measure, clip by clip."""
-    return [
-        measured
-        for item in readings
-        if (drawn := marks.get(item.clip.key)) is not None
-        for measured in measure_marks(drawn, item.layout, item.clip, item.mode.mode)
+    reported = [(item.quantity, f"{item.label} {item.value:g} {item.unit}".strip()) for item in given]
+    reported += [
+        (item.name, f"{item.label} {say_value(item.value, item.unit)} ({item.given_by})")
+        for item in measurements
+        if item.given_by == GIVEN_BY and item.value is not None and is_jet(item.name, item.value)
     ]
-
-
-def _measured(
-    study: Study,
-    readings: Iterable[ClipReading],
-    house: House,
-    rules: Rules,
-    undecided: Mapping[str, tuple[Finding, ...]],
-) -> list[Measurement]:
-    """Return what was read off the strips: each number that holds in its intervals, else the reason in its place."""
-    found: list[Measurement] = []
-    for reading in readings:
-        named = (replace(item, clip=reading.clip.name) for item in _as_placed(reading))
-        weighed = weigh_measured(named, reading.findings, rules, undecided.get(reading.clip.key, ()))
-        mode = MODE_WORDS[reading.mode.mode] if reading.mode.mode else ""
-        found += [_in_intervals(item, mode, study, house) for item in weighed]
-    return found
-
-
-def _in_intervals(item: Measurement, mode: str, study: Study, house: House) -> Measurement:
-    """Return a number with what the reference rows say of it; a bound lies in no interval."""
-    if item.value is None or not item.name or is_bound(item):
-        return item
-    how = f"{item.method}; {mode}" if mode else item.method
-    said = weigh(house, item.name, item.value, item.unit, how, study.patient, study.request)
-    return replace(item, readings=said)
-
-
-def _pictured(
-    study: Study,
-    readings: Iterable[ClipReading],
-    marks: Mapping[str, FileMarks],
-    house: House,
-    rules: Rules,
-    undecided: Mapping[str, tuple[Finding, ...]],
-) -> list[Measurement]:
-    """Return what landmarks, lines and traces on 2-D pictures measure: a person's first, then the network's apart."""
-    found: list[Measurement] = []
-    landmark_from = read_recognition_limits(house).landmark_from
-    for reading in readings:
-        if reading.mode.mode not in _PICTURES:
-            continue
-        drawn = marks.get(reading.clip.key)
-        given = () if drawn is None else given_by_hand(drawn, reading.layout, reading.clip, house)
-        seen = given_by_network(reading.picture, reading.layout, drawn, landmark_from)
-        for placed, grid in (*given, *(() if seen is None else (seen,))):
-            measured = measure_picture(placed, grid, reading.view, reading.time, study.patient, house)
-            named = (replace(item, clip=reading.clip.name) for item in measured)
-            left = undecided.get(reading.clip.key, ())
-            found += weigh_measured(named, reading.findings, rules, left, taken_from=TakenFrom.PICTURE)
-    # The method says by itself that they were taken in 2-D or by discs.
-    return [_in_intervals(item, "", study, house) for item in weigh_by_length(found)]
-
-
-def _pulsed(readings: Iterable[ClipReading], measured: Iterable[Measurement]) -> list[Measurement]:
-    """Return what the engine measured on pulsed-wave clips."""
-    clips = {reading.clip.name for reading in readings if reading.mode.mode is Mode.PULSED_WAVE}
-    return [item for item in measured if item.given_by == ENGINE and item.clip in clips]
-
-
-def _as_placed(reading: ClipReading) -> tuple[Measurement, ...]:
-    """Return what was measured, unless the clip was placed otherwise since: it was measured as another flow then."""
-    if not reading.measured or reading.measured_as == (reading.view.view, reading.view.valve):
-        return reading.measured
-    return (
-        Measurement(
-            name="",
-            label="Strip",
-            value=None,
-            unit="",
-            frames=reading.measured[0].frames,
-            given_by=ENGINE,
-            reason="not measured: the clip was placed after it was read; it is read again and measured then",
-        ),
-    )
+    return Said(reported=tuple(reported), reading=study.request.trainee_reading)
 
 
 def without_study_level(findings: Iterable[Finding], criteria: Mapping[str, Criterion]) -> list[Finding]:

@@ -34,6 +34,10 @@ export function parts(all) {
   return found.filter((part) => part.groups.length > 0);
 }
 
+/** Numbers of a clip that were marked on it by hand and stand in the engine's stead. @param {any[]} all @param {string} clip */
+export const byHand = (all, clip) =>
+  all.filter((each) => each.given_by === BY_HAND && each.clip === clip && each.name && each.value !== null);
+
 /** Rows of a group with what is said once below several: numbers that have none for one reason make one row. @param {any[]} rows */
 export function told(rows) {
   /** @type {{item: any, labels: string[], note: string}[]} */

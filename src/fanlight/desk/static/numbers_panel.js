@@ -5,6 +5,7 @@ import { IntervalDrawing } from "./interval.js";
 import { choose, clips, go, opened, page, place, readingOf } from "./model.js";
 import { NamedForm } from "./named_form.js";
 import {
+  byHand,
   countWords,
   ENGINE,
   isBound,
@@ -115,7 +116,7 @@ export function NumbersPanel() {
     <h2>Measurements of the study</h2>
     ${found.length ? null : html`<p class="engine">None came with the study, and the engine measured none.</p>`}
     ${page.value.engine.state === "idle" ? null : html`<p class="quiet" role="status">The engine is reading: numbers may change.</p>`}
-    ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">What the engine reads off strips and pictures, or works out from marks, stays on the desk and enters no summary: how often it is right was not measured on enough animals.</p>` : null}
+    ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">What the engine reads off strips and pictures, or works out from marks on pictures, stays on the desk and enters no summary: how often it is right was not measured on enough animals.</p>` : null}
     ${found.map((part) => html`<${Numbers} key=${part.title} part=${part} />`)}
     <${Together} />
     <${NamedForm} />
@@ -131,6 +132,7 @@ export function ClipNumbers({ clip }) {
   const mine = all().filter((each) => each.given_by === ENGINE && each.clip === clip.name);
   if (mine.length === 0) return null;
   const rows = told(mine);
+  const hands = new Map(byHand(all(), clip.name).map((each) => [each.name, each]));
   const [{ item: first }] = rows;
   if (rows.length === 1 && first.value === null)
     return html`<p class="clip-numbers engine">${/^not /.test(first.reason) ? capital(first.reason) : `Not measured: ${first.reason}`}.</p>`;
@@ -141,6 +143,7 @@ export function ClipNumbers({ clip }) {
         <span>${namesWords(labels.map(written))}</span>
         <span class="value">${isBound(item) ? `${standing(item)} ` : ""}${valueWords(item)}</span>
         ${item.value === null ? html`<span class="why quiet">${capital(item.reason)}.</span>` : null}
+        ${hands.has(item.name) ? html`<span class="why mentor">Marked by hand ${valueWords(hands.get(item.name))}, which counts.</span>` : null}
       </li>`,
     )}</ul>
     <button class="small" onClick=${open}>what they mean, and all measurements</button>

@@ -25,8 +25,11 @@ function shapeOf(laid, { kind, points }) {
     const [[x, y]] = at;
     return `M${x - RING_PX} ${y}a${RING_PX} ${RING_PX} 0 1 0 ${2 * RING_PX} 0a${RING_PX} ${RING_PX} 0 1 0 ${-2 * RING_PX} 0`;
   }
-  const ends =
-    kind === "line" && points[0][1] === points[1][1] ? at.map(([x, y]) => `M${x - TICK_PX} ${y}h${2 * TICK_PX}`) : [];
+  const [isUpright, isLevel] = kind === "line" ? [1, 0].map((n) => points[0][n] === points[1][n]) : [false, false];
+  const ends = at.map(([x, y]) => {
+    if (isUpright) return `M${x - TICK_PX} ${y}h${2 * TICK_PX}`;
+    return isLevel ? `M${x} ${y - TICK_PX}v${2 * TICK_PX}` : "";
+  });
   return `${path(laid, points)}${ends.join("")}`;
 }
 
@@ -38,7 +41,8 @@ function labelAt(laid, place, width, words, isLeft) {
   const long = words.length * LETTER_PX;
   const fits = isLeft ? x - GAP_PX - long > 0 : x + GAP_PX + long < width;
   const toLeft = isLeft === fits;
-  return { x: toLeft ? x - GAP_PX : x + GAP_PX, y: y + 4, anchor: toLeft ? "end" : "start", long };
+  const isLevel = place.kind === "line" && place.points[0][0] === place.points[1][0]; // words stand above a level line
+  return { x: toLeft ? x - GAP_PX : x + GAP_PX, y: isLevel ? y - 5 : y + 4, anchor: toLeft ? "end" : "start", long };
 }
 
 /**

@@ -59,7 +59,7 @@ function Places({ clip, reading, player, lines }) {
   const own = ownMarks(clip.key, lines, state.value.marks);
   const areas = areasFor(clip, reading);
   const rows = byLabel(lines.places);
-  return html`<p class="quiet">Drag a point of one, or press its beat and move it with the arrow keys: from then on it is yours.</p>
+  return html`<p class="quiet">Drag a point of one, or press its beat and move it with the arrow keys: from then on it is yours, and your beats alone give the number.</p>
     <ul class="strip-places">
       ${rows.map(
         ([label, places]) => html`<li key=${label}>

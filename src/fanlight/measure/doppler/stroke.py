@@ -91,7 +91,7 @@ def _volume(integral: Measurement, integral_cm: float, tract: Tract, sizes: list
     share = math.hypot(of_diameter, (integral.uncertainty or 0.0) / integral_cm)
     area = f"{area_cm2:.2f} cm² of the {tract.annulus} ({10 * diameter_cm:.1f} mm, {size.given_by})"
     return replace(
-        base, value=volume, uncertainty=share * volume,
+        base, value=volume, uncertainty=share * volume, sheet_only=integral.sheet_only or size.sheet_only,
         reason=f"{integral_cm:.1f} cm times {area}, taken for round; {integral.reason}",
     )  # fmt: skip
 

@@ -16,11 +16,13 @@ from fanlight.measure.doppler.jet import jet_values
 from fanlight.measure.doppler.outflow import JET_FROM_M_S, outflow_values
 from fanlight.measure.doppler.outflow import asked_of as asked_of_outflow
 from fanlight.measure.doppler.read import ReadSpectrum
+from fanlight.measure.doppler.relaxation import relaxation_value
 from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, LEAST_RING_CM_S, systolic_waves
 from fanlight.measure.doppler.tissue import tissue_values
 from fanlight.measure.doppler.wave import Wave
+from fanlight.measure.strip_lines.pauses import relaxations
 from fanlight.measure.strip_lines.shown import Course, Place, Said, StripLines, courses_of
-from fanlight.study import House, MarkKind, Point
+from fanlight.study import House, MarkKind, Measurement, Point
 
 _OUTLINE_POINTS = 17  # of a wave: a half sine by 16 chords has 0.3 % less area (calculus)
 _OPEN = "the envelope is open or torn: it is at least as fast"
@@ -72,11 +74,11 @@ def spectrum_lines(read: ReadSpectrum, frame: int, house: House) -> StripLines:
         said = Said(jet_values(read), house)
         found = _jet(read, said)
     elif case.is_inflow:
-        said = Said(inflow_values(read), house)
-        found = _inflow(read, said)
+        said = Said((*inflow_values(read), *_relaxation(read)), house)
+        found = _inflow(read, said) + _pauses(read, said)
     else:
-        said = Said(outflow_values(read), house)
-        found = _outflow(read, said)
+        said = Said((*outflow_values(read), *_relaxation(read)), house)
+        found = _outflow(read, said) + _pauses(read, said)
     courses = (*_envelope(read, towards=True), *_envelope(read, towards=False))
     return StripLines(
         frame=frame, courses=courses, places=tuple(item for item in found if item is not None),
@@ -105,6 +107,11 @@ def _line(
     points = to.points(ends)
     value = abs(ends[1][0] - ends[0][0])
     return None if points is None else said.place(name, beat, MarkKind.LINE, points, value, reason)
+
+
+def _lasts(said: Said, name: str, beat: int, wave: Wave, to: OnStrip, reason: str) -> Place | None:
+    """Return the place of how long a wave lasts: along the baseline, between its feet."""
+    return _line(said, name, beat, [(wave.onset_ms, 0.0), (wave.end_ms, 0.0)], to, reason)
 
 
 def _outline(said: Said, name: str, beat: int, wave: Wave, to: OnStrip, reason: str) -> Place | None:
@@ -142,6 +149,7 @@ def _outflow(read: ReadSpectrum, said: Said) -> list[Place | None]:
         found.append(_outline(said, asked["vti"].name, number, wave, to, why))
         ends = (wave.onset_ms, 0.0), (wave.balanced_peak_ms, wave.peak_cm_s)
         found.append(_line(said, asked["at"].name, number, ends, to, why))
+        found.append(_lasts(said, asked["et"].name, number, wave, to, why))
     return found
 
 
@@ -164,7 +172,25 @@ def _inflow(read: ReadSpectrum, said: Said) -> list[Place | None]:
         if wave is not None and length is not None:
             ends = (wave.peak_ms, wave.peak_cm_s), (wave.peak_ms + length, 0.0)
             found.append(_line(said, asked["fall"].name, number, ends, to, why))
+        if item.late is not None:
+            found.append(_lasts(said, asked["a_time"].name, number, item.late, to, _why_late(item, envelope)))
     return found
+
+
+def _relaxation(read: ReadSpectrum) -> tuple[Measurement, ...]:
+    """Return the isovolumic relaxation time where it is asked."""
+    value = relaxation_value(read)
+    return () if value is None else (value,)
+
+
+def _pauses(read: ReadSpectrum, said: Said) -> list[Place | None]:
+    """Return the relaxation of each beat, along the baseline from the end of outflow to the onset of inflow."""
+    (item,) = _relaxation(read) or (None,)
+    if item is None or item.value is None:
+        return []
+    to = OnStrip(read.case.axes, towards=True)
+    ends = enumerate(relaxations(read), start=1)
+    return [_line(said, item.name, number, [(first, 0.0), (last, 0.0)], to, "") for number, (first, last) in ends]
 
 
 def _ring(read: ReadSpectrum, said: Said) -> list[Place | None]:

@@ -89,9 +89,9 @@ def told_of(study: Study, house: House, measurements: Iterable[Measurement]) -> 
     )
 
 
-def _rank(item: Measurement) -> tuple[bool, int]:
+def _rank(item: Measurement) -> tuple[bool, int, bool]:
     place = next((at for at, giver in enumerate(_FIRST) if giver in item.given_by), len(_FIRST))
-    return item.sheet_only, place
+    return item.sheet_only, place, item.given_by != GIVEN_BY  # of two hands that of the desk before one in a file sent
 
 
 def value_in(item: Measurement, unit: str) -> float | None:

@@ -107,7 +107,9 @@ def _pair(told: Told, theirs: Measurement) -> _Pair | None:
         for item in _ours(told, theirs.name)
         if _is_alike(taken, match_method(told.house, item.method)) and _is_same_way(theirs, item)
     ]
-    candidates.sort(key=lambda item: (not _same_clip(item, theirs), item.uncertainty or math.inf))
+    candidates.sort(
+        key=lambda item: (not _same_clip(item, theirs), item.given_by == ENGINE, item.uncertainty or math.inf)
+    )
     their_value = value_in(theirs, unit)
     if not candidates or their_value is None:
         return None
