@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fanlight.recognise.beat_frames import MOST_KEPT, N_FRAMES, BeatFrames, beat_places
+from fanlight.recognise.beat_frames import MOST_KEPT, N_FRAMES, WHOLE_PX, BeatFrames, beat_places
 from fanlight.recognise.picture_square import to_square
 from fanlight.study import BeatSource, ClipTime, FrameTimes, PictureChunk, Sector, TimeSource
 
@@ -51,6 +51,21 @@ def test_a_still_is_shown_once() -> None:
     indices, squares = frames.chosen(time_of())
     assert indices == (0,)
     assert np.array_equal(squares, to_square(grey, SECTOR))
+
+
+@pytest.mark.parametrize(("rows", "is_whole"), [(400, True), (1000, False)])
+def test_a_picture_kept_whole_and_one_made_small_at_once_give_the_same_square(rows: int, is_whole: bool) -> None:
+    """Only memory and time tell the two ways apart; none of the two holds the chunk that it came in."""
+    sector = Sector(apex_row_px=0, apex_col_px=rows / 2, left_deg=-30, right_deg=30, near_px=0, far_px=rows - 1)
+    grey = np.random.default_rng(6).integers(0, 255, (3, rows, rows), dtype=np.uint8)
+    frames = BeatFrames(sector)
+    frames.add(PictureChunk(first=0, pixels=grey, grey=grey, beams=None))
+    _, squares = frames.chosen(time_of(period=3.0))
+
+    assert np.array_equal(squares, to_square(grey, sector))
+    size = frames._room[0].size
+    assert WHOLE_PX / 10 < size <= WHOLE_PX if is_whole else size < WHOLE_PX / 5
+    assert not np.shares_memory(frames._room, grey)
 
 
 @pytest.mark.parametrize("chunk", [1, 32, 500])

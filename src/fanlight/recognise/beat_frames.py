@@ -11,40 +11,63 @@ from fanlight.recognise.picture_square import Squares
 from fanlight.study import ClipTime, PictureChunk, Sector
 
 N_FRAMES = 6  # that the network was trained on, in even steps over one beat
-MOST_KEPT = 96  # pictures of 0.1 MB or less; of a longer clip every second frame is kept, then every fourth, and so on
+MOST_KEPT = 96  # of a longer clip every second frame is kept, then every fourth, and so on
+# Pictures up to this size are kept as they are and made small once they are chosen, since few are. Larger ones are made
+# small at once, to 0.1 MB or less: a clip never holds more than 50 MB of either.
+WHOLE_PX = 500_000
 _ABOUT_A_BEAT_MS = 500.0  # engineering judgement: where no beat was found, a dog's beat at 120 a minute
 _ABOUT_A_BEAT_FRAMES = 25.0  # where nobody tells the time either
 
 
 class BeatFrames:
-    """Collects small pictures of a clip; `chosen` says which of them stand for a beat and brings those to squares."""
+    """Collects pictures of a clip; `chosen` says which of them stand for a beat and brings those to squares."""
 
     def __init__(self, picture: Sector) -> None:
         self._picture = picture
         self._squares: Squares | None = None
         self._step = 1
-        self._kept: dict[int, NDArray[np.uint8]] = {}  # by the frame's index
+        self._is_whole = False  # kept as it is, or small
+        self._room = np.empty((MOST_KEPT, 0, 0), np.uint8)  # one piece: the system gives it out far cheaper than many
+        self._free = list(range(MOST_KEPT))
+        self._kept: dict[int, int] = {}  # places in the room by the frame's index
         self._n_frames = 0
 
     def add(self, chunk: PictureChunk) -> None:
         """Take in some frames."""
-        first = -chunk.first % self._step
         if self._squares is None:
-            self._squares = Squares(self._picture, chunk.grey.shape[1:])
+            self._start(chunk.grey[0])
+        assert self._squares is not None
         self._n_frames = chunk.first + len(chunk)
-        for place in range(first, len(chunk), self._step):
-            self._kept[chunk.first + place] = self._squares.small(chunk.grey[place])
-        while len(self._kept) > MOST_KEPT:
-            self._step *= 2
-            self._kept = {index: small for index, small in self._kept.items() if index % self._step == 0}
+        for index, frame in enumerate(chunk.grey, chunk.first):
+            if index % self._step == 0 and not self._free:
+                self._thin()
+            if index % self._step == 0:
+                part = self._squares.part(frame)
+                self._kept[index] = place = self._free.pop()
+                self._room[place] = part if self._is_whole else self._squares.small(part)
+
+    def _start(self, frame: NDArray[np.uint8]) -> None:
+        self._squares = Squares(self._picture, frame.shape)
+        part = self._squares.part(frame)
+        self._is_whole = part.size <= WHOLE_PX
+        shape = part.shape if self._is_whole else self._squares.small(part).shape
+        self._room = np.empty((MOST_KEPT, *shape), np.uint8)
+
+    def _thin(self) -> None:
+        self._step *= 2
+        self._free = [place for index, place in self._kept.items() if index % self._step]
+        self._kept = {index: place for index, place in self._kept.items() if index % self._step == 0}
 
     def chosen(self, time: ClipTime) -> tuple[tuple[int, ...], NDArray[np.uint8]]:
         """Return the indices of the chosen frames, rising, and their squares (frame, side, side)."""
-        assert self._squares is not None  # of no frame nothing can be chosen
+        squares = self._squares
+        assert squares is not None  # of no frame nothing can be chosen
         there = np.array(sorted(self._kept))
         wanted = beat_places(time, self._n_frames)
         nearest = sorted({int(there[np.abs(there - place).argmin()]) for place in wanted})
-        return tuple(nearest), np.stack([self._squares.square(self._kept[index]) for index in nearest])
+        kept = [self._room[self._kept[index]] for index in nearest]
+        small = [squares.small(part) for part in kept] if self._is_whole else kept
+        return tuple(nearest), np.stack([squares.square(one) for one in small])
 
 
 def beat_places(time: ClipTime, n_frames: int) -> Sequence[float]:

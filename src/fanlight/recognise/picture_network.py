@@ -47,8 +47,9 @@ class PictureNetwork:
         inside : ndarray of shape (side, side)
             Where the picture lies in them.
         """
-        grey = frames.astype(np.float32) / 255
-        fed = np.stack([grey, np.broadcast_to(inside, grey.shape).astype(np.float32)], axis=1)
+        fed = np.empty((len(frames), 2, *frames.shape[1:]), np.float32)
+        np.divide(frames, np.float32(255), out=fed[:, 0])
+        fed[:, 1] = inside
         names = [output.name for output in self.session.get_outputs()]
         return dict(zip(names, self.session.run(None, {"frames": fed}), strict=True))
 

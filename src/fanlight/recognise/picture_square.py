@@ -92,13 +92,16 @@ class Squares:
             [0.0, scale_row / shrink, (first_row - half) / shrink - top],
         ])  # fmt: skip
 
-    def small(self, frame: NDArray[np.uint8]) -> NDArray[np.uint8]:
-        """Return the part of a frame (row, col) that the square needs, averaged to about its size; a copy."""
-        cut = np.array(frame[self._cut], order="C")
+    def part(self, frame: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        """Return the part of a frame (row, col) that the square needs; a view."""
+        return frame[self._cut]
+
+    def small(self, part: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        """Return what `part` gave, averaged to about the square's size; a copy."""
         if self._shrink == 1:
-            return cut
-        size = (cut.shape[1] // self._shrink, cut.shape[0] // self._shrink)
-        return np.asarray(cv2.resize(cut, size, interpolation=cv2.INTER_AREA), np.uint8)
+            return np.array(part, order="C")
+        size = (part.shape[1] // self._shrink, part.shape[0] // self._shrink)
+        return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
 
     def square(self, small: NDArray[np.uint8]) -> NDArray[np.uint8]:
         """Return what `small` gave in its square (side, side), black outside the picture."""
@@ -131,4 +134,4 @@ def to_square(grey: NDArray[np.uint8], picture: Sector, side_px: int = SIDE_PX) 
         Black outside the picture.
     """
     squares = Squares(picture, grey.shape[1:], side_px)
-    return np.stack([squares.square(squares.small(frame)) for frame in grey])
+    return np.stack([squares.square(squares.small(squares.part(frame))) for frame in grey])

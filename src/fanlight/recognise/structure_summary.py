@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import cv2
 import numpy as np
@@ -27,7 +28,8 @@ _BEAM_BINS = 40
 # Inside a chamber, no end of it.
 _WITHIN = (Structure.PAPILLARY, Structure.MITRAL_LEAFLET, Structure.TRICUSPID_LEAFLET)
 
-RIMS = (Border.LEFT, Border.RIGHT, Border.NEAR, Border.FAR)
+RIMS = (Border.LEFT, Border.RIGHT, Border.NEAR, Border.FAR)  # in the order of Border, which ends with HIDDEN
+_NONE = 255  # number of no structure
 
 Grid = NDArray[np.float64]
 Bits = NDArray[np.bool_]
@@ -39,9 +41,11 @@ class MaskGrid:
 
     depth: Grid  # share of the depth
     beam: Grid  # share of the width
+    bin: NDArray[np.intp]  # of beams that are covered or not together
     rim: NDArray[np.intp]  # the nearest of RIMS
-    to_rim_px: Grid  # pixels of the mask to it
+    at_rim: Bits  # so near to it that an outline there lies on it
     inside: Bits
+    n_inside: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +75,9 @@ def mask_grid(sector: Sector, side: int) -> MaskGrid:
     )  # in the order of RIMS
     inside = (depth >= 0) & (depth <= 1) & (beam >= 0) & (beam <= 1)
     return MaskGrid(
-        depth=depth, beam=beam, rim=away.argmin(axis=0), to_rim_px=away.min(axis=0), inside=np.asarray(inside)
+        depth=depth, beam=beam, bin=np.clip(beam * _BEAM_BINS, 0, _BEAM_BINS - 1).astype(np.intp),
+        rim=away.argmin(axis=0), at_rim=np.asarray(away.min(axis=0) <= EDGE_PX),
+        inside=np.asarray(inside), n_inside=int(inside.sum()),
     )  # fmt: skip
 
 
@@ -91,92 +97,116 @@ def summarise(shares: NDArray[np.float32], names: Sequence[str], frames: Sequenc
     """
     grid = mask_grid(sector, shares.shape[-1])
     known = [Structure[name.upper()] for name in names]
-    seen = [_Frame.of(one, known, grid) for one in shares]
+    best, share = _likeliest(shares)
+    sure = (share >= SURE) & grid.inside
+    seen = [_Frame.of(*one, known, grid) for one in zip(best, sure, strict=True)]
     found = (_structure(kind, seen, frames, grid) for kind in known if kind is not Structure.OTHER)
-    unsure = float(np.mean([(grid.inside & ~frame.sure).sum() / max(grid.inside.sum(), 1) for frame in seen]))
+    unsure = float(np.mean([(grid.n_inside - np.count_nonzero(one)) / max(grid.n_inside, 1) for one in sure]))
     return Summary(structures=tuple(item for item in found if item is not None), unsure_share=round(unsure, 4))
+
+
+def _likeliest(shares: NDArray[np.float32]) -> tuple[NDArray[np.uint8], NDArray[np.float32]]:
+    """Return number and share of the likeliest structure, each (frame, row, col), as `argmax` does."""
+    best = np.zeros((len(shares), *shares.shape[2:]), np.uint8)
+    most = shares[:, 0].copy()
+    for number in range(1, shares.shape[1]):
+        np.copyto(best, number, where=shares[:, number] > most)
+        np.maximum(most, shares[:, number], out=most)
+    return best, most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Frame:
-    """One frame: the likeliest structure of each pixel, and where the network is sure."""
+    """One frame, with a rim of one pixel, so that every pixel of the picture has four neighbours."""
 
-    best: NDArray[np.intp]
-    sure: Bits
+    sure: NDArray[np.uint8]  # number of the structure; _NONE where none is sure
     place: dict[Structure, int]
-    covering: Bits  # lung or bone that lies before the heart
+    likeliest: NDArray[np.intp]  # pixels of the picture by number of the structure, sure or not
+    within: Bits  # what lies within a chamber and is no end of it
+    beside: Bits | None  # lung or bone that lies before the heart, and what is next to it; None: there is none
 
     @classmethod
-    def of(cls, shares: NDArray[np.float32], known: list[Structure], grid: MaskGrid) -> _Frame:
-        best = shares.argmax(axis=0)
-        sure = np.asarray((shares.max(axis=0) >= SURE) & grid.inside)
+    def of(cls, best: NDArray[np.uint8], sure: Bits, known: list[Structure], grid: MaskGrid) -> _Frame:
         place = {kind: index for index, kind in enumerate(known)}
-        covering = np.zeros(best.shape, np.bool_)
+        numbers = np.where(sure, best, _NONE)
+        beside = None
         if Structure.HIDDEN in place:
-            hidden = np.asarray((best == place[Structure.HIDDEN]) & sure)
-            heart = sure & _among(best, place, HEART)
-            covering = hidden & covered_beams(hidden, np.asarray(heart), grid)
-        return cls(best=best, sure=sure, place=place, covering=np.asarray(covering))
+            hidden = np.asarray(numbers == place[Structure.HIDDEN])
+            covering = hidden & covered_beams(hidden, _among(numbers, place, HEART), grid) if hidden.any() else hidden
+            if covering.any():
+                beside = cv2.dilate(covering.astype(np.uint8), np.ones((2 * BESIDE_PX + 1,) * 2, np.uint8)) > 0
+        return cls(
+            sure=np.pad(numbers, 1, constant_values=_NONE), place=place,
+            likeliest=np.bincount(best[grid.inside], minlength=len(known)),
+            within=np.pad(_among(best, place, _WITHIN), 1), beside=beside,
+        )  # fmt: skip
 
-    def part(self, kind: Structure, grid: MaskGrid) -> Bits:
-        """Return where a structure surely lies, without specks."""
-        region = np.asarray((self.best == self.place[kind]) & self.sure & grid.inside)
-        if np.count_nonzero(region) < LEAST_PART_PX:
-            return np.zeros_like(region)
-        _, labels, stats, _ = cv2.connectedComponentsWithStats(region.astype(np.uint8), connectivity=4)
+    def part(self, kind: Structure) -> _Part | None:
+        """Return where a structure surely lies, without specks; None where it does not."""
+        number = self.place[kind]
+        if self.likeliest[number] < LEAST_PART_PX:
+            return None
+        region = self.sure == number
+        left, top, width, height = cv2.boundingRect(region.view(np.uint8))
+        if width == 0:
+            return None
+        box = np.s_[top - 1 : top + height + 1, left - 1 : left + width + 1]
+        region = np.ascontiguousarray(region[box])
+        _, labels, stats, _ = cv2.connectedComponentsWithStats(region.view(np.uint8), connectivity=4)
         large = stats[:, cv2.CC_STAT_AREA] >= LEAST_PART_PX
         large[0] = False
-        return np.asarray(large[labels])
+        if not large.any():
+            return None
+        place = np.s_[top - 1 : top + height - 1, left - 1 : left + width - 1]
+        return _Part(region=region if large[1:].all() else large[labels], place=place, within=self.within[box])
 
-    def among(self, kinds: Sequence[Structure]) -> Bits:
-        return _among(self.best, self.place, kinds)
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Part:
+    """A structure in one frame, cut out: most are small beside the mask."""
+
+    region: Bits  # with a rim of one pixel
+    place: tuple[slice, slice]  # of what lies inside the rim, in the mask
+    within: Bits  # as in its frame, of the region's shape
+
+    def of(self, grid: NDArray[Any]) -> NDArray[Any]:
+        """Return what a grid says of each of its pixels, in one row."""
+        return np.asarray(grid[self.place][self.region[1:-1, 1:-1]])
+
+    def outline(self) -> Bits:
+        """Return its pixels that have a neighbour which neither belongs to it nor lies within a chamber; no rim."""
+        whole = self.region | self.within
+        inner = whole[:-2, 1:-1] & whole[2:, 1:-1] & whole[1:-1, :-2] & whole[1:-1, 2:]
+        return np.asarray(self.region[1:-1, 1:-1] & ~inner)
 
 
-def _among(best: NDArray[np.intp], place: dict[Structure, int], kinds: Sequence[Structure]) -> Bits:
-    is_meant = np.zeros(len(place), np.bool_)
+def _among(numbers: NDArray[np.uint8], place: dict[Structure, int], kinds: Sequence[Structure]) -> Bits:
+    is_meant = np.zeros(_NONE + 1, np.bool_)
     is_meant[[place[kind] for kind in kinds if kind in place]] = True
-    return np.asarray(is_meant[best])
+    return np.asarray(is_meant[numbers])
 
 
 def covered_beams(hidden: Bits, heart: Bits, grid: MaskGrid) -> Bits:
     """Return the pixels of all beams in which lung or bone begins before the heart does, or little later."""
-    near, far = np.percentile(grid.depth[heart], (OUTER_PERCENT, 100 - OUTER_PERCENT)) if heart.any() else (0.0, 1.0)
-    beam = np.clip(grid.beam * _BEAM_BINS, 0, _BEAM_BINS - 1).astype(np.intp)
-    early = hidden & (grid.depth <= near + COVERS_TO * (far - near))
-    return np.asarray(np.isin(beam, np.unique(beam[early])))
-
-
-def outline_of(region: Bits, within: Bits) -> Bits:
-    """Return the pixels of a region that have a neighbour which neither belongs to it nor lies within a chamber."""
-    whole = np.pad(region | within, 1)
-    inner = whole[:-2, 1:-1] & whole[2:, 1:-1] & whole[1:-1, :-2] & whole[1:-1, 2:]
-    return np.asarray(region & ~inner)
-
-
-def borders_of(outline: Bits, covering: Bits, grid: MaskGrid) -> dict[Border, Bits]:
-    """Return which pixels of an outline lie on which border, each on one: the nearest rim, else covering lung."""
-    at_rim = outline & (grid.to_rim_px <= EDGE_PX)
-    found = {border: np.asarray(at_rim & (grid.rim == index)) for index, border in enumerate(RIMS)}
-    found[Border.HIDDEN] = np.zeros_like(outline)
-    if covering.any():
-        beside = cv2.dilate(covering.astype(np.uint8), np.ones((2 * BESIDE_PX + 1,) * 2, np.uint8)) > 0
-        found[Border.HIDDEN] = np.asarray(outline & ~at_rim & beside)
-    return found
+    near, far = _reach(grid.depth[heart]) if heart.any() else (0.0, 1.0)
+    is_covered = np.zeros(_BEAM_BINS, np.bool_)
+    is_covered[grid.bin[hidden & (grid.depth <= near + COVERS_TO * (far - near))]] = True
+    return np.asarray(is_covered[grid.bin])
 
 
 def _structure(kind: Structure, seen: list[_Frame], frames: Sequence[int], grid: MaskGrid) -> StructureSeen | None:
-    parts = [(index, frame, frame.part(kind, grid)) for index, frame in zip(frames, seen, strict=True)]
-    parts = [item for item in parts if item[2].any()]
+    found = ((index, frame, frame.part(kind)) for index, frame in zip(frames, seen, strict=True))
+    parts = [(index, frame, part) for index, frame, part in found if part is not None]
     if not parts:
         return None
-    reach = [np.percentile(grid.depth[part], (OUTER_PERCENT, 100 - OUTER_PERCENT)) for _, _, part in parts]
+    reach = [_reach(part.of(grid.depth)) for _, _, part in parts]
     last = int(np.argmax([far for _, far in reach]))
-    likeliest = sum(int(((frame.best == frame.place[kind]) & grid.inside).sum()) for _, frame, _ in parts)
-    area = [int(part.sum()) for _, _, part in parts]
+    likeliest = sum(int(frame.likeliest[frame.place[kind]]) for _, frame, _ in parts)
+    area = [np.count_nonzero(part.region) for _, _, part in parts]
     return StructureSeen(
         structure=kind.name,
         frames_share=round(len(parts) / len(seen), 3),
-        area_share=_share(float(np.mean(area)) / max(int(grid.inside.sum()), 1)),
+        area_share=_share(float(np.mean(area)) / max(grid.n_inside, 1)),
         sure_share=_share(sum(area) / max(likeliest, 1)),
         nearest=_share(min(near for near, _ in reach)),
         farthest=_share(reach[last][1]),
@@ -185,31 +215,64 @@ def _structure(kind: Structure, seen: list[_Frame], frames: Sequence[int], grid:
     )
 
 
-def _cuts(parts: list[tuple[int, _Frame, Bits]], grid: MaskGrid) -> tuple[Cut, ...]:
-    shares: dict[Border, list[float]] = {border: [] for border in Border}
-    places: dict[Border, list[Bits]] = {border: [] for border in Border}
-    for _, frame, part in parts:
-        outline = outline_of(part, frame.among(_WITHIN))
-        n = max(int(outline.sum()), 1)
-        for border, pixels in borders_of(outline, frame.covering, grid).items():
-            shares[border].append(int(pixels.sum()) / n)
-            places[border].append(pixels)
+def _reach(depth: Grid) -> tuple[float, float]:
+    """Return the percentiles between which a part lies; as `np.percentile`, which takes several times as long here."""
+    ordered = np.sort(depth)
+    ends = []
+    for percent in (OUTER_PERCENT, 100 - OUTER_PERCENT):
+        place = percent / 100 * (len(ordered) - 1)
+        below = int(place)
+        low, high, way = ordered[below], ordered[min(below + 1, len(ordered) - 1)], place - below
+        # from the nearer of the two, as NumPy does: the same to the last bit
+        ends.append(float(low + (high - low) * way if way < 0.5 else high - (high - low) * (1 - way)))
+    return ends[0], ends[1]
+
+
+def _cuts(parts: list[tuple[int, _Frame, _Part]], grid: MaskGrid) -> tuple[Cut, ...]:
+    outlines = [_Outline.of(part, frame, grid) for _, frame, part in parts]
+    shares = np.array([outline.shares for outline in outlines])
+    means, worst = shares.mean(axis=0), shares.argmax(axis=0)
     return tuple(
-        _cut(border, shares[border], places[border], parts, grid)
-        for border in Border
-        if float(np.mean(shares[border])) >= LEAST_CUT
+        _cut(border, float(means[column]), parts[worst[column]][0], outlines[worst[column]].on(column, grid))
+        for column, border in enumerate(Border)
+        if means[column] >= LEAST_CUT
     )
 
 
-def _cut(
-    border: Border, shares: list[float], places: list[Bits], parts: list[tuple[int, _Frame, Bits]], grid: MaskGrid
-) -> Cut:
-    most = int(np.argmax(shares))
-    depth, beam = grid.depth[places[most]], grid.beam[places[most]]
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Outline:
+    """The outline of one part in one frame, each of its pixels on one border at most: the nearest rim, else lung."""
+
+    place: tuple[slice, slice]  # in the mask
+    at_rim: Bits
+    hidden: Bits | None
+    shares: NDArray[np.float64]  # of the outline, by border
+
+    @classmethod
+    def of(cls, part: _Part, frame: _Frame, grid: MaskGrid) -> _Outline:
+        outline, place = part.outline(), part.place
+        at_rim = outline & grid.at_rim[place]
+        hidden = None if frame.beside is None else outline & ~at_rim & frame.beside[place]
+        counts = [
+            *np.bincount(grid.rim[place][at_rim], minlength=len(RIMS)),
+            0 if hidden is None else np.count_nonzero(hidden),
+        ]
+        n = max(np.count_nonzero(outline), 1)
+        return cls(place=place, at_rim=at_rim, hidden=hidden, shares=np.array(counts) / n)
+
+    def on(self, column: int, grid: MaskGrid) -> tuple[Grid, Grid]:
+        """Return depth and beam of the pixels on one border, by its number."""
+        pixels = self.hidden if column == len(RIMS) else self.at_rim & (grid.rim[self.place] == column)
+        assert pixels is not None  # nothing has a share of a border that is not there
+        return grid.depth[self.place][pixels], grid.beam[self.place][pixels]
+
+
+def _cut(border: Border, share: float, frame: int, where: tuple[Grid, Grid]) -> Cut:
+    depth, beam = where
     return Cut(
         border=border,
-        share=_share(float(np.mean(shares))),
-        frame=parts[most][0],
+        share=_share(share),
+        frame=frame,
         from_depth=_share(depth.min()),
         to_depth=_share(depth.max()),
         from_beam=_share(beam.min()),
