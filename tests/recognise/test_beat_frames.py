@@ -68,6 +68,32 @@ def test_a_picture_kept_whole_and_one_made_small_at_once_give_the_same_square(ro
     assert not np.shares_memory(frames._room, grey)
 
 
+@pytest.mark.parametrize("rows", [64, 400, 1000])
+def test_colour_lies_in_the_square_where_it_lies_on_the_screen(rows: int) -> None:
+    """Against the grey square of the same patch: what is red there is all that is bright."""
+    sector = Sector(apex_row_px=0, apex_col_px=rows / 2, left_deg=-30, right_deg=30, near_px=0, far_px=rows - 1)
+    pixels = np.zeros((4, rows, rows, 3), np.uint8)
+    pixels[1, rows // 2 : 3 * rows // 4, 2 * rows // 5 : 3 * rows // 5] = (200, 0, 0)
+    grey = np.asarray(pixels[..., 0])
+    frames = BeatFrames(sector, with_colour=True)
+    frames.add(PictureChunk(first=0, pixels=pixels, grey=grey, beams=None))
+    painted = frames.coloured((0, 1))
+    assert painted is not None
+
+    meant = to_square(grey[1:2], sector)[0] > 100
+    assert not painted.frames[0].any()
+    assert ((painted.frames[1] > 127) ^ meant).sum() <= 0.08 * meant.sum()
+    assert np.array_equal(painted.ever, painted.frames[1])
+
+
+def test_without_colour_nothing_is_kept_of_it() -> None:
+    grey = np.full((2, 64, 80), 90, np.uint8)
+    for with_colour, pixels in ((False, np.stack([grey] * 3, axis=-1)), (True, grey)):
+        frames = BeatFrames(SECTOR, with_colour=with_colour)
+        frames.add(PictureChunk(first=0, pixels=pixels, grey=grey, beams=None))
+        assert frames.coloured((0, 1)) is None
+
+
 @pytest.mark.parametrize("chunk", [1, 32, 500])
 def test_a_long_clip_keeps_few_squares_and_the_right_ones(chunk: int) -> None:
     """Each chosen square is the frame's own, and lies no further from its place than the step that was kept."""

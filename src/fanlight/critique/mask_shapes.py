@@ -1,12 +1,24 @@
-"""What findings from masks point at, in pixels of the stored frame: kept places are shares of depth and width."""
+"""What findings from masks say and point at; what is kept are are shares of depth and width."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from fanlight.study import Border, Cut, Evidence, Picture, Polyline
+from fanlight.study import Border, ColourOnMuscle, Cut, Evidence, Picture, Polyline
 
+UNWEIGHED = "the masks of the picture network were not weighed for this clip"
 _STEPS = 9  # points of an arc: no corner shows at this many (engineering judgement)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What one criterion saw."""
+
+    value: float
+    note: str
+    evidence: tuple[Evidence, ...]
 
 
 def arc(picture: Picture, depth: float, from_beam: float = 0.0, to_beam: float = 1.0) -> Polyline:
@@ -23,9 +35,14 @@ def border_shape(picture: Picture, cut: Cut) -> Polyline:
         case Border.NEAR | Border.FAR:
             return arc(picture, 0.0 if cut.border is Border.NEAR else 1.0, cut.from_beam, cut.to_beam)
         case Border.HIDDEN:
-            top = arc(picture, cut.from_depth, cut.from_beam, cut.to_beam)
-            bottom = arc(picture, cut.to_depth, cut.from_beam, cut.to_beam)
-            return Polyline(points=(*top.points, *bottom.points[::-1]), closed=True)
+            return area_shape(picture, cut)
+
+
+def area_shape(picture: Picture, place: Cut | ColourOnMuscle) -> Polyline:
+    """Return the outline of an area between two depths and two beams."""
+    top = arc(picture, place.from_depth, place.from_beam, place.to_beam)
+    bottom = arc(picture, place.to_depth, place.from_beam, place.to_beam)
+    return Polyline(points=(*top.points, *bottom.points[::-1]), closed=True)
 
 
 def border_evidence(picture: Picture, cut: Cut, label: str) -> Evidence:

@@ -12,8 +12,10 @@ from dataclasses import dataclass, replace
 
 from fanlight.critique.accumulator import ClipContext, Family
 from fanlight.critique.applies import none_assessable
+from fanlight.critique.colour_masks import NAME as COLOUR_NAME
+from fanlight.critique.colour_masks import OVER_MUSCLE, over_muscle
 from fanlight.critique.mask_confidence import confidence_of
-from fanlight.critique.mask_shapes import arc, border_evidence
+from fanlight.critique.mask_shapes import UNWEIGHED, Seen, arc, border_evidence
 from fanlight.reference.chambers import ViewChambers, read_chambers
 from fanlight.reference.criteria import read_family
 from fanlight.reference.views import read_views
@@ -41,7 +43,7 @@ from fanlight.study import (
 NAME = "picture_masks"
 CUT, REACH, COVERED = "chamber_cut", "heart_reach", "chamber_covered"
 HANGS_ON_VIEW = (CUT, COVERED)
-UNWEIGHED = "the masks of the picture network were not weighed for this clip"
+STAGES = (f"critique.{NAME}", f"critique.{COLOUR_NAME}")
 ASKED_MODES = (Mode.TWO_D, Mode.COLOUR)
 EDGES = (Border.LEFT, Border.RIGHT, Border.NEAR, Border.FAR)
 # All engineering judgement, tried on ring A. Below these the network is not sure enough of a picture, or of a chamber,
@@ -82,7 +84,7 @@ class MaskTables:
 def read_mask_tables(house: House) -> MaskTables:
     """Return the tables that the findings rest on."""
     return MaskTables(
-        criteria=read_family(house, NAME),
+        criteria={**read_family(house, NAME), **read_family(house, COLOUR_NAME)},
         chambers=read_chambers(house),
         titles={key: view.title for key, view in read_views(house).items()},
     )
@@ -100,18 +102,8 @@ def for_another_view(reading: ClipReading, view: ViewReading, tables: MaskTables
     return replace(_told(replace(reading, view=view), tables, lambda _: True), view=reading.view)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Seen:
-    """What one criterion saw."""
-
-    value: float
-    note: str
-    evidence: tuple[Evidence, ...]
-
-
 def _told(reading: ClipReading, tables: MaskTables, is_meant: Callable[[Finding], bool]) -> ClipReading:
-    stage = f"critique.{NAME}"
-    meant = [item.source.stage == stage and is_meant(item) for item in reading.findings]
+    meant = [item.source.stage in STAGES and is_meant(item) for item in reading.findings]
     if reading.picture is None or not any(meant):
         return reading
     findings = tuple(
@@ -124,7 +116,7 @@ def _told(reading: ClipReading, tables: MaskTables, is_meant: Callable[[Finding]
 def _weighed(found: Finding, reading: ClipReading, tables: MaskTables) -> Finding:
     """Return one finding anew."""
     picture = reading.layout.picture
-    seen: _Seen | str = why_silent(reading)
+    seen: Seen | str = why_silent(reading)
     if not seen and picture is not None:
         seen = _CRITERIA[found.criterion](reading, picture, tables)
     if isinstance(seen, str):
@@ -157,15 +149,15 @@ def why_silent(reading: ClipReading) -> str:
     return ""
 
 
-def _cut_off(reading: ClipReading, picture: Picture, tables: MaskTables) -> _Seen | str:
+def _cut_off(reading: ClipReading, picture: Picture, tables: MaskTables) -> Seen | str:
     return _at_borders(reading, picture, tables, EDGES)
 
 
-def _covered(reading: ClipReading, picture: Picture, tables: MaskTables) -> _Seen | str:
+def _covered(reading: ClipReading, picture: Picture, tables: MaskTables) -> Seen | str:
     return _at_borders(reading, picture, tables, (Border.HIDDEN,))
 
 
-def _at_borders(reading: ClipReading, picture: Picture, tables: MaskTables, borders: tuple[Border, ...]) -> _Seen | str:
+def _at_borders(reading: ClipReading, picture: Picture, tables: MaskTables, borders: tuple[Border, ...]) -> Seen | str:
     """Return how much of the outline of the chamber that lies worst is on these borders, or why that is not known."""
     view, is_lung = reading.view, Border.HIDDEN in borders
     if not view.view:
@@ -188,7 +180,7 @@ def _at_borders(reading: ClipReading, picture: Picture, tables: MaskTables, bord
     said = _words(worst, cuts) if cuts else _whole(sure, is_lung=is_lung)
     note = f"{said}; {_taken_for(view, tables)}" + (f"; {doubt}" if doubt else "")
     evidence = tuple(border_evidence(picture, cut, f"{worst.value}: {cut.border.value}") for cut in cuts)
-    return _Seen(value=value, note=note, evidence=evidence)
+    return Seen(value=value, note=note, evidence=evidence)
 
 
 def _whole(kinds: Iterable[Structure], *, is_lung: bool) -> str:
@@ -215,7 +207,7 @@ def _taken_for(view: ViewReading, tables: MaskTables) -> str:
     return f"judged as {title}"
 
 
-def _reach(reading: ClipReading, picture: Picture, _: MaskTables) -> _Seen | str:
+def _reach(reading: ClipReading, picture: Picture, _: MaskTables) -> Seen | str:
     heart = [found for kind in HEART if (found := sure_of(reading, kind, least_area=0.0)) is not None]
     if sum(item.area_share for item in heart) < LEAST_HEART:
         return "the network surely saw too little of a heart in this picture"
@@ -226,13 +218,18 @@ def _reach(reading: ClipReading, picture: Picture, _: MaskTables) -> _Seen | str
         note += f", at {last.farthest * depth_mm:.0f} of {depth_mm:.0f} mm"
     label = "far border of the heart, as the network saw it"
     shape = Evidence(shape=arc(picture, last.farthest), label=label, frame=last.farthest_frame)
-    return _Seen(value=last.farthest, note=note, evidence=(shape,))
+    return Seen(value=last.farthest, note=note, evidence=(shape,))
 
 
-_CRITERIA: dict[str, Callable[[ClipReading, Picture, MaskTables], _Seen | str]] = {
+def _over_muscle(reading: ClipReading, picture: Picture, _: MaskTables) -> Seen | str:
+    return over_muscle(reading.picture, picture) if reading.picture else UNWEIGHED
+
+
+_CRITERIA: dict[str, Callable[[ClipReading, Picture, MaskTables], Seen | str]] = {
     CUT: _cut_off,
     REACH: _reach,
     COVERED: _covered,
+    OVER_MUSCLE: _over_muscle,
 }
 
 

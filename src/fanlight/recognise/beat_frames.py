@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.frames.colour_box import CHROMA_LEVEL, chroma
 from fanlight.recognise.picture_square import Squares
 from fanlight.study import ClipTime, PictureChunk, Sector
 
@@ -19,11 +21,21 @@ _ABOUT_A_BEAT_MS = 500.0  # engineering judgement: where no beat was found, a do
 _ABOUT_A_BEAT_FRAMES = 25.0  # where nobody tells the time either
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Painted:
+    """How much of each pixel of the square is painted in colour, 0 to 255."""
+
+    frames: NDArray[np.uint8]  # (frame, side, side)
+    ever: NDArray[np.uint8]  # (side, side), in any frame of the clip that was kept
+
+
 class BeatFrames:
     """Collects pictures of a clip; `chosen` says which of them stand for a beat and brings those to squares."""
 
-    def __init__(self, picture: Sector) -> None:
+    def __init__(self, picture: Sector, *, with_colour: bool = False) -> None:
         self._picture = picture
+        self._with_colour = with_colour
+        self._coloured: dict[int, NDArray[np.uint8]] = {}  # by the frame's index: 255 where colour is painted, small
         self._squares: Squares | None = None
         self._step = 1
         self._is_whole = False  # kept as it is, or small
@@ -45,6 +57,9 @@ class BeatFrames:
                 part = self._squares.part(frame)
                 self._kept[index] = place = self._free.pop()
                 self._room[place] = part if self._is_whole else self._squares.small(part)
+                if self._with_colour and chunk.pixels.ndim == 4:
+                    painted = chroma(self._squares.sparse(chunk.pixels[index - chunk.first])) >= CHROMA_LEVEL
+                    self._coloured[index] = np.where(painted, np.uint8(255), np.uint8(0))
 
     def _start(self, frame: NDArray[np.uint8]) -> None:
         self._squares = Squares(self._picture, frame.shape)
@@ -57,6 +72,7 @@ class BeatFrames:
         self._step *= 2
         self._free = [place for index, place in self._kept.items() if index % self._step]
         self._kept = {index: place for index, place in self._kept.items() if index % self._step == 0}
+        self._coloured = {index: painted for index, painted in self._coloured.items() if index in self._kept}
 
     def chosen(self, time: ClipTime) -> tuple[tuple[int, ...], NDArray[np.uint8]]:
         """Return the indices of the chosen frames, rising, and their squares (frame, side, side)."""
@@ -68,6 +84,16 @@ class BeatFrames:
         kept = [self._room[self._kept[index]] for index in nearest]
         small = [squares.small(part) for part in kept] if self._is_whole else kept
         return tuple(nearest), np.stack([squares.square(one) for one in small])
+
+    def coloured(self, indices: Sequence[int]) -> Painted | None:
+        """Return where colour is painted, in some of the frames kept and in any of them; None: it was not looked at."""
+        if self._squares is None or not self._coloured:
+            return None
+        ever = np.maximum.reduce(list(self._coloured.values()))
+        return Painted(
+            frames=np.stack([self._squares.square(self._coloured[index]) for index in indices]),
+            ever=self._squares.square(ever),
+        )
 
 
 def beat_places(time: ClipTime, n_frames: int) -> Sequence[float]:

@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.recognise.beat_frames import BeatFrames
+from fanlight.recognise.beat_frames import BeatFrames, Painted
+from fanlight.recognise.colour_on_muscle import colour_on_muscle
 from fanlight.recognise.found_lines import find_lines
 from fanlight.recognise.picture_network import PictureNetwork, network_hash
 from fanlight.recognise.picture_square import inside, square_of
@@ -28,7 +29,7 @@ from fanlight.study import (
     ViewSource,
 )
 
-VERSION = 4
+VERSION = 5
 
 # It has learnt plain 2-D pictures; of colour clips it is shown the grey (figures: docs/model-card.md).
 ASKED_MODES = (Mode.TWO_D, Mode.COLOUR)
@@ -62,14 +63,19 @@ def read_picture(network: PictureNetwork, frames: BeatFrames, picture: Sector, t
     """
     indices, squares = frames.chosen(time)
     said = network.ask(squares, inside(square_of(picture).sector))
-    return reading_of(said, network, indices, picture)
+    return reading_of(said, network, indices, picture, frames.coloured(indices))
 
 
 def reading_of(
-    said: Mapping[str, NDArray[np.float32]], network: PictureNetwork, indices: tuple[int, ...], picture: Sector
+    said: Mapping[str, NDArray[np.float32]],
+    network: PictureNetwork,
+    indices: tuple[int, ...],
+    picture: Sector,
+    painted: Painted | None = None,
 ) -> PictureReading:
     """Return what the network said of the frames `indices`, as it is kept; `picture` as for `read_picture`."""
-    masks = summarise(said["structures"], network.facts["structures"], indices, square_of(picture).sector)
+    square, names = square_of(picture).sector, network.facts["structures"]
+    masks = summarise(said["structures"], names, indices, square)
     return PictureReading(
         frames=indices,
         views=_views(said["view"], network.facts["views"]),
@@ -78,6 +84,7 @@ def reading_of(
         lines=find_lines(said, network.facts, indices, picture),
         structures=masks.structures,
         unsure_share=masks.unsure_share,
+        colour=None if painted is None else colour_on_muscle(said["structures"], names, indices, square, painted),
         network=network_hash(),
     )
 

@@ -103,6 +103,11 @@ class Squares:
         size = (part.shape[1] // self._shrink, part.shape[0] // self._shrink)
         return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
 
+    def sparse(self, frame: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        """Return single pixels of what `part` gives, (row, col[, channel]), as many as `small` has."""
+        half, part = self._shrink // 2, frame[self._cut]
+        return np.ascontiguousarray(part[half :: self._shrink, half :: self._shrink])
+
     def square(self, small: NDArray[np.uint8]) -> NDArray[np.uint8]:
         """Return what `small` gave in its square (side, side), black outside the picture."""
         flags, size = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, (self._side_px, self._side_px)

@@ -97,7 +97,7 @@ def summarise(shares: NDArray[np.float32], names: Sequence[str], frames: Sequenc
     """
     grid = mask_grid(sector, shares.shape[-1])
     known = [Structure[name.upper()] for name in names]
-    best, share = _likeliest(shares)
+    best, share = likeliest(shares)
     sure = (share >= SURE) & grid.inside
     seen = [_Frame.of(*one, known, grid) for one in zip(best, sure, strict=True)]
     found = (_structure(kind, seen, frames, grid) for kind in known if kind is not Structure.OTHER)
@@ -105,7 +105,7 @@ def summarise(shares: NDArray[np.float32], names: Sequence[str], frames: Sequenc
     return Summary(structures=tuple(item for item in found if item is not None), unsure_share=round(unsure, 4))
 
 
-def _likeliest(shares: NDArray[np.float32]) -> tuple[NDArray[np.uint8], NDArray[np.float32]]:
+def likeliest(shares: NDArray[np.float32]) -> tuple[NDArray[np.uint8], NDArray[np.float32]]:
     """Return number and share of the likeliest structure, each (frame, row, col), as `argmax` does."""
     best = np.zeros((len(shares), *shares.shape[2:]), np.uint8)
     most = shares[:, 0].copy()

@@ -42,6 +42,7 @@ from fanlight.study import (
     House,
     Layout,
     Measurement,
+    Mode,
     ModeReading,
     Patient,
     Picture,
@@ -302,7 +303,7 @@ def _start_picture(look: _FirstLook) -> BeatFrames | None:
     picture = look.layout.picture
     if why_not_asked(look.mode, look.layout) or not isinstance(picture, Sector):
         return None
-    return BeatFrames(picture)
+    return BeatFrames(picture, with_colour=look.mode.mode is Mode.COLOUR)
 
 
 def _picture(look: _FirstLook, frames: BeatFrames | None, time: ClipTime) -> PictureReading:

@@ -60,7 +60,7 @@ from fanlight.study.pose import (
 from fanlight.study.review import ClipReading, Priority, Strength, StudyReview
 from fanlight.study.sector import Picture, Sector, Strip
 from fanlight.study.strip_scale import MarkedAxis, StripAxis
-from fanlight.study.structure import HEART, Border, Cut, Structure, StructureSeen
+from fanlight.study.structure import HEART, MUSCLE, Border, ColourOnMuscle, Cut, Structure, StructureSeen
 from fanlight.study.time import BeatSource, ClipTime
 from fanlight.study.view import (
     NOT_KNOWN,
@@ -79,6 +79,7 @@ __all__ = [
     "ENGINE",
     "HEART",
     "MODE_WORDS",
+    "MUSCLE",
     "NOT_KNOWN",
     "SPECTRA",
     "Advice",
@@ -97,6 +98,7 @@ __all__ = [
     "ClipTags",
     "ClipTime",
     "ClipVerdict",
+    "ColourOnMuscle",
     "Correction",
     "Coverage",
     "Criterion",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fanlight.study.geometry import Point
 from fanlight.study.landmark import Landmark
-from fanlight.study.structure import StructureSeen
+from fanlight.study.structure import ColourOnMuscle, StructureSeen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,5 +54,6 @@ class PictureReading:
     lines: tuple[FoundLine, ...] = ()  # calipers laid on its masks
     structures: tuple[StructureSeen, ...] = ()  # what is kept of its masks
     unsure_share: float = 0.0  # of the picture, where it is sure of no structure
+    colour: ColourOnMuscle | None = None  # None: the clip shows no colour, or none was looked at
     network: str = ""  # hash of the weights
     reason: str = ""

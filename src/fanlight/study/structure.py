@@ -36,6 +36,10 @@ HEART = (
 )  # fmt: skip
 
 
+# What contracts and is always grey in a right picture of colour; walls of atria and vessels are too thin for the masks.
+MUSCLE = (Structure.PAPILLARY, Structure.SEPTUM, Structure.LV_FREE_WALL, Structure.RV_WALL)
+
+
 class Border(StrEnum):
     """What ends a structure that does not end by itself."""
 
@@ -57,6 +61,19 @@ class Cut:
     to_depth: float
     from_beam: float
     to_beam: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColourOnMuscle:
+    """How much of the heart's muscle within reach of the colour is painted, over the frames of a beat."""
+
+    frames: int  # that show enough muscle there for the share to be taken; 0: none does
+    share: float = 0.0  # of that muscle, median over these frames
+    frame: int = 0  # counted from 0: one whose share is about that
+    from_depth: float = 0.0  # of the painted muscle in that frame: shares of depth and width
+    to_depth: float = 0.0
+    from_beam: float = 0.0
+    to_beam: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
