@@ -8,7 +8,8 @@ import pytest
 
 from fanlight.critique.accumulator import ClipContext
 from fanlight.critique.colour_masks import FAMILY, FEWEST_FRAMES, NAME, OVER_MUSCLE
-from fanlight.critique.picture_masks import UNWEIGHED, for_another_view, read_mask_tables, with_masks
+from fanlight.critique.mask_shapes import UNWEIGHED
+from fanlight.critique.picture_masks import for_another_view, read_mask_tables, with_masks
 from fanlight.reference.criteria import read_family
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.load import load_house

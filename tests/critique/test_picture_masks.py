@@ -10,13 +10,13 @@ import pytest
 
 from fanlight.critique.accumulator import ClipContext
 from fanlight.critique.mask_confidence import UNMEASURED, confidence_of
+from fanlight.critique.mask_shapes import UNWEIGHED
 from fanlight.critique.picture_masks import (
     COVERED,
     CUT,
     FAMILY,
     NAME,
     REACH,
-    UNWEIGHED,
     for_another_view,
     read_mask_tables,
     with_masks,
