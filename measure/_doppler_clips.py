@@ -202,7 +202,7 @@ class Camera:
         box, column_ms = spectral_box(style), ms_per_px(spectral.sweep_mm_s, PX_PER_PAPER_MM)
         scene, span_ms = self._remembered.scene, box.width_px * column_ms
         strip = render_spectrum(
-            scene, self._remembered.motion(self._before(film, span_ms)), setting.pose, setting.probe, setting.console,
+            scene, self._before(film, span_ms), setting.pose, setting.probe, setting.console,
             spectral, film.state_at, rng, rows=box.height_px, n_columns=box.width_px, column_ms=column_ms,
             start_ms=-span_ms, contact=setting.contact, table=table,
         )  # fmt: skip
