@@ -80,7 +80,7 @@ CASES = (
     DopplerCase(fault="spectral_filter_high", criterion="spectrum_filter_gap"),
     DopplerCase(fault="spectral_gain_high", criterion="spectrum_noise"),
     DopplerCase(fault="spectral_gain_high", criterion="spectrum_blooming"),
-    DopplerCase(fault="spectral_gain_low", criterion="spectrum_open_edge"),
+    DopplerCase(fault="breath_loses_flow", criterion="spectrum_open_edge"),
     DopplerCase(
         fault="spectral_gain_low", criterion="spectrum_faint", from_strength=4,
         why="of 40 dB on the display half is left at 4",

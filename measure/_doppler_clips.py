@@ -28,6 +28,7 @@ from fanlight.simulate.clip.film import Film
 from fanlight.simulate.clip.picture import ecg_of
 from fanlight.simulate.clip.ring import Ring
 from fanlight.simulate.clip.spectral_clip import BeforeFilm, motion_before, spectral_film
+from fanlight.simulate.clip.unsteady_probe import unsteady_film
 from fanlight.simulate.colour.colour_mode import render_colour
 from fanlight.simulate.dicom.colour_dicom import write_colour_clip
 from fanlight.simulate.dicom.dicom_file import ClipFacts
@@ -180,13 +181,15 @@ class Camera:
         """Return a colour clip as the console shows it, and its moments."""
         subject, setting, colour, rng = self._subject, clip.clip, clip.doppler.colour, self._rng()
         film = colour_film(subject.animal, setting, colour, start_ms=subject.start_ms)
+        film = unsteady_film(subject.animal, film, clip.doppler.unsteady)
         body = moving_body(
             subject.animal, self.bench.circulation, film.beats, start_ms=film.start_ms,
             duration_ms=film.times_ms[-1] + AFTER_MS,
         )  # fmt: skip
         beams = render_colour(
-            self._remembered.scene, self._remembered.motion(body), setting.pose, setting.probe, setting.console, colour,
-            film.states, rng, contact=setting.contact, table=subject.generator.table(),
+            self._remembered.scene, self._remembered.motion(body), film.pose_at if film.moves else setting.pose,
+            setting.probe, setting.console, colour, film.states, rng, contact=setting.contact,
+            table=subject.generator.table(),
         )  # fmt: skip
         whole = paint_colour(
             subject.generator.layout, beams, self._words(setting, film), ecg=ecg_of(subject.animal, film, rng)
@@ -198,19 +201,20 @@ class Camera:
         subject, setting, spectral, rng = self._subject, clip.clip, clip.doppler.spectral, self._rng()
         layout, table = subject.generator.layout, subject.generator.table()
         film = spectral_film(subject.animal, setting, start_ms=subject.start_ms)
+        film = unsteady_film(subject.animal, film, clip.doppler.unsteady)
+        pose = film.pose_at if film.moves else setting.pose
         style = spectral_style(layout, has_guide=clip.doppler.has_guide)
         box, column_ms = spectral_box(style), ms_per_px(spectral.sweep_mm_s, PX_PER_PAPER_MM)
         scene, span_ms = self._remembered.scene, box.width_px * column_ms
         strip = render_spectrum(
-            scene, self._before(film, span_ms), setting.pose, setting.probe, setting.console,
-            spectral, film.state_at, rng, rows=box.height_px, n_columns=box.width_px, column_ms=column_ms,
+            scene, self._before(film, span_ms), pose, setting.probe, setting.console, spectral,
+            film.state_at, rng, rows=box.height_px, n_columns=box.width_px, column_ms=column_ms,
             start_ms=-span_ms, contact=setting.contact, table=table,
         )  # fmt: skip
         guide = placed = None
         if clip.doppler.has_guide:
             beams = render(
-                scene, setting.pose, setting.probe, setting.console, film.states[:1], rng, contact=setting.contact,
-                table=table,
+                scene, pose, setting.probe, setting.console, film.states[:1], rng, contact=setting.contact, table=table,
             )  # fmt: skip
             lines = beams.geometry
             placed = place_spectral_guide(

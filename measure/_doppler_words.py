@@ -77,5 +77,10 @@ DOPPLER_WORDS = {
     "wrong_signal": DopplerWords(
         PULSED_AT, "", "gate beside the valve that was meant; another shape at another time of the beat"
     ),
+    "breath_loses_flow": DopplerWords(
+        PULSED_AT,
+        "{a:.0f} mm",
+        "some waves are low or missing, the others whole: the beam leaves the flow with each breath",
+    ),
     "no_guide": DopplerWords(PULSED_AT, "", "the strip stands alone"),
 }

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.simulate.clip.clip_setting import ClipSetting
+from fanlight.simulate.clip.unsteady_probe import Unsteady
 from fanlight.simulate.colour.colour_setting import ColourSetting
 from fanlight.simulate.spectral.spectral_setting import SPECTRAL_MODES, SpectralSetting
 from fanlight.study import Mode, Valve
@@ -38,6 +39,7 @@ class DopplerSetting:
     signal_valve: Valve  # whose flow box, gate or cursor lies on: another than `valve` is a wrong signal
     machine: ColourSetting | SpectralSetting
     has_guide: bool = True  # spectra: the picture stands beside the strip
+    unsteady: Unsteady | None = None  # what the probe does while this is recorded
 
     @property
     def mode(self) -> Mode:

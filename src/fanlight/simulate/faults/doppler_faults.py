@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from fanlight.simulate.clip.doppler_setting import DopplerClip
 from fanlight.simulate.faults.fault import Fault
+from fanlight.simulate.faults.fault_breath import BREATH_FAULTS
 from fanlight.simulate.faults.fault_colour import COLOUR_FAULTS
 from fanlight.simulate.faults.fault_doppler import DopplerFaultKind
 from fanlight.simulate.faults.fault_spectrum import SPECTRUM_FAULTS
@@ -14,7 +15,9 @@ from fanlight.simulate.steady.doppler_aim import ModelFlow
 
 __all__ = ["DOPPLER_FAULTS", "apply_doppler", "doppler_kind", "fitting_doppler"]
 
-DOPPLER_FAULTS: dict[str, DopplerFaultKind] = {kind.key: kind for kind in (*COLOUR_FAULTS, *SPECTRUM_FAULTS)}
+DOPPLER_FAULTS: dict[str, DopplerFaultKind] = {
+    kind.key: kind for kind in (*COLOUR_FAULTS, *SPECTRUM_FAULTS, *BREATH_FAULTS)
+}
 
 
 def doppler_kind(key: str) -> DopplerFaultKind:

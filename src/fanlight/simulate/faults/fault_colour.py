@@ -12,7 +12,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from fanlight.simulate.clip.body_scale import body_scale
 from fanlight.simulate.clip.doppler_setting import DopplerClip
+from fanlight.simulate.clip.unsteady_probe import Jerks
 from fanlight.simulate.colour.colour_setting import ColourBox, ColourSetting, most_scale_m_s
 from fanlight.simulate.faults.fault import Fault
 from fanlight.simulate.faults.fault_doppler import COLOUR, Change, DopplerFaultKind, DopplerGroup
@@ -21,6 +23,11 @@ from fanlight.simulate.steady.doppler_aim import ModelFlow
 
 _LEAST_NEAR_MM, _LOWEST_MHZ, _LEAST_SCALE_M_S = 2.0, 1.0, 0.05
 _GROUP = DopplerGroup.COLOUR
+# A jerk of the hand, a cough, a shiver: some millimetres and back within a tenth of a second, which is 0.1 to 0.25 m/s
+# along the beam at once in the whole box and lights two or three pictures. Not with the beat: every four fifths of it
+# (engineering judgement).
+_PUSH_MM, _JERK_MS, _JERK_BEATS = 11.0, 100.0, 0.3
+_JERK_AT_BEATS, _JERK_EVERY_BEATS = 0.3, 0.8
 
 
 def _on_colour(change: Callable[[DopplerClip, Fault], ColourSetting]) -> Change:
@@ -102,14 +109,24 @@ def _gain(clip: DopplerClip, fault: Fault) -> ColourSetting:
     return replace(colour, gain_db=float(np.clip(colour.gain_db + fault.amount, -40.0, 40.0)))
 
 
-def _flash(clip: DopplerClip, fault: Fault) -> ColourSetting:
-    """Take the filters that keep moving tissue grey away, one after the other."""
-    colour = clip.doppler.colour
-    order = 0 if fault.amount <= 0.3 else 1 if fault.amount <= 0.7 else colour.wall_filter_order
-    return replace(
+def _flash(clip: DopplerClip, flow: ModelFlow, fault: Fault) -> DopplerClip:
+    """Weaken what keeps moving tissue grey, and jerk the probe now and then.
+
+    The wall filter keeps its first order, and colour less priority with it: walls that are coloured at all times are no
+    flash.
+    """
+    colour, missing = clip.doppler.colour, 1.0 - fault.amount
+    order, priority = (1, 0.6) if fault.amount <= 0.2 else (colour.wall_filter_order, 0.45 + 0.45 * missing)
+    machine = replace(
         colour, suppresses_tissue=False, wall_filter_order=min(order, colour.wall_filter_order),
-        priority_fraction=max(colour.priority_fraction, 1.0 - fault.amount),
+        priority_fraction=max(colour.priority_fraction, priority),
     )  # fmt: skip
+    beat_ms = 60_000.0 / flow.animal.rhythm.rate_bpm
+    jerks = Jerks(
+        push_mm=_PUSH_MM * missing * body_scale(flow.animal), lasts_ms=min(_JERK_MS, _JERK_BEATS * beat_ms),
+        first_ms=_JERK_AT_BEATS * beat_ms, every_ms=_JERK_EVERY_BEATS * beat_ms,
+    )  # fmt: skip
+    return replace(clip, doppler=replace(clip.doppler, machine=machine, unsteady=jerks))
 
 
 def _priority(clip: DopplerClip, fault: Fault) -> ColourSetting:
@@ -160,9 +177,10 @@ COLOUR_FAULTS = (
     ),
     DopplerFaultKind(
         key="colour_flash", title="moving tissue flashes in colour", group=_GROUP, knob="wall filter", modes=COLOUR,
-        unit="1", steps=(0.8, 0.6, 0.45, 0.3, 0.15), change=_on_colour(_flash),
-        why="how much is left of what keeps tissue grey: the suppression goes first, then orders of the wall filter "
-        "(at 0.7 and 0.3), while the priority of colour rises to what is missing to 1",
+        unit="1", steps=(0.8, 0.6, 0.45, 0.3, 0.15), change=_flash,
+        why="how much is left of what keeps tissue grey: the suppression goes first, the priority of colour rises, and "
+        "at grade 5 the wall filter loses its second order; and the probe jerks by up to 9 mm every four fifths "
+        "of a beat, 6 mm at grade 3 (10 kg)",
     ),
     DopplerFaultKind(
         key="colour_write_over", title="colour written over tissue", group=_GROUP, knob="priority", modes=COLOUR,

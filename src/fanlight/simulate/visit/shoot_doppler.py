@@ -11,6 +11,7 @@ from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.moving_body import moving_body
 from fanlight.simulate.clip.colour_clip import colour_film, colour_screen_of
 from fanlight.simulate.clip.spectral_clip import motion_before, spectral_film, spectral_screen_of, strip_ms
+from fanlight.simulate.clip.unsteady_probe import unsteady_film
 from fanlight.simulate.dicom.colour_dicom import write_colour_clip
 from fanlight.simulate.dicom.dicom_pixels import USUAL_JPEG_QUALITY
 from fanlight.simulate.dicom.dicom_spectral import write_spectral_clip
@@ -54,6 +55,7 @@ def _colour(
 ) -> Made:  # fmt: skip
     animal, setting, colour = examination.animal, shot.setting, doppler.setting.colour
     film = colour_film(animal, setting, colour, start_ms=shot.start_ms)
+    film = unsteady_film(animal, film, doppler.setting.unsteady)
     body = moving_body(
         animal, circulation, film.beats, start_ms=film.start_ms, duration_ms=film.times_ms[-1] + _AFTER_MS
     )
@@ -74,7 +76,7 @@ def _spectrum(
 ) -> Made:  # fmt: skip
     animal, setting, spectral = examination.animal, shot.setting, doppler.setting.spectral
     has_guide = doppler.setting.has_guide
-    film = spectral_film(animal, setting, start_ms=shot.start_ms)
+    film = unsteady_film(animal, spectral_film(animal, setting, start_ms=shot.start_ms), doppler.setting.unsteady)
     span_ms = strip_ms(examination.layout, spectral, has_guide=has_guide)
     screen = spectral_screen_of(
         animal, setting, spectral, motion_before(animal, circulation, film, span_ms), film, examination.layout,
