@@ -1,0 +1,83 @@
+"""How often each rule of the Doppler ladder is raised where a study breaks it, and quiet where it is kept.
+
+    python -m measure.ladder_rules --records FOLDER --answers FOLDER --looks FOLDER
+    python -m measure.ladder_rules --records FOLDER --tables-only
+
+Studies of one valve are composed of the answers of `measure.doppler_criteria` on simulated clips, each clip whole, with
+all that was said of it: rungs are left out, spectra run out of their scale or are torn, 2-D clips are bad, a clip has
+lost its name, and report and reading say what they should not. What is broken follows from what was put in. Each ring
+is composed of its own clips. The angle of the beam takes no part: no clip is kept whose angle is wrong.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.load import load_house
+from fanlight.simulate.clip.ring import Ring
+from measure._ladder_clips import read_clips
+from measure._ladder_studies import compose, raised_in, tells_of, truth_of
+from measure._ladder_table import ladder_table
+from measure._records import Record, Records, seeds_words
+from scripts.measured import write_table
+
+PAGE = Path(__file__).resolve().parent.parent / "docs" / "accuracy.md"
+FIRST_SEED = {Ring.A: 9000, Ring.B: 14_500, Ring.C: 16_000}
+N_STUDIES = 320
+DESCRIBES = (
+    *(f"measure/{name}.py" for name in ("ladder_rules", "_ladder_clips", "_ladder_studies", "_ladder_table")),
+    "src/fanlight/critique/ladder_rules.py", "src/fanlight/critique/coverage.py",
+    "src/fanlight/critique/doppler/beats_on_strip.py", "src/fanlight/critique/doppler/confidence.py",
+    "src/fanlight/reference/ladder.py", "src/fanlight/reference/tables/ladder.toml",
+    "src/fanlight/validity/clip_verdict.py",
+)  # fmt: skip
+
+
+def draw(rings: list[Ring], n: int, answers: Path, looks: Path, kept: Records) -> None:
+    """Compose the studies of each ring, ask the rules, and keep what is true and what they said."""
+    house = load_house()
+    for ring in rings:
+        clips = read_clips(answers, looks, ring, read_criteria(house))
+        for seed in range(FIRST_SEED[ring], FIRST_SEED[ring] + n):
+            study = compose(seed, clips)
+            record: Record = {
+                "seed": seed, "valve": study.valve.value, "n_clips": len(study.slots),
+                "is_named": all(slot.is_named for slot in study.slots), "truth": truth_of(study),
+                "raised": raised_in(study, house), "tells": tells_of(study),
+            }  # fmt: skip
+            kept.folder.mkdir(parents=True, exist_ok=True)
+            (kept.folder / f"{kept.kind}-{ring.value}-{seed:05d}.json").write_text(json.dumps(record), encoding="utf-8")
+
+
+def main() -> None:
+    """Compose, ask, write."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--records", type=Path, required=True, help="folder in which what was said is kept")
+    parser.add_argument("--answers", type=Path, help="folder of measure.doppler_criteria, of all rings")
+    parser.add_argument("--looks", type=Path, help="the folder of looks beside it")
+    parser.add_argument("--ring", action="append", choices=[ring.value for ring in Ring], help="all of them")
+    parser.add_argument("--studies", type=int, default=N_STUDIES, help="of each ring")
+    parser.add_argument("--print-only", action="store_true", help="write nothing")
+    parser.add_argument("--tables-only", action="store_true", help="compose nothing")
+    given = parser.parse_args()
+    rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
+    kept = Records(folder=given.records, kind="ladder")
+    if not given.tables_only:
+        if given.answers is None or given.looks is None:
+            parser.error("studies are composed of answers and looks: name both folders, or --tables-only")
+        draw(rings, given.studies, given.answers, given.looks, kept)
+    records = kept.read(rings)
+    table = ladder_table(records)
+    if given.print_only:
+        print(table)
+        return
+    write_table(
+        PAGE, "ladder-rules", table, script=DESCRIBES[0], describes=sorted(DESCRIBES), seeds=seeds_words(records)
+    )
+
+
+if __name__ == "__main__":
+    main()
