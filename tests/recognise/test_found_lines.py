@@ -35,7 +35,7 @@ def _ground() -> NDArray[np.int64]:
 
 def _radius(centre: NDArray[np.float64]) -> NDArray[np.float64]:
     row, col = np.mgrid[0:SIDE, 0:SIDE] * MASK_PX + (MASK_PX - 1) / 2
-    return np.hypot(row - centre[0], col - centre[1])
+    return np.asarray(np.hypot(row - centre[0], col - centre[1]))
 
 
 def _put(masks: NDArray[np.int64], where: NDArray[np.bool_], name: Structure) -> None:
