@@ -126,6 +126,20 @@ def test_an_envelope_that_breaks_off_is_no_whole_one() -> None:
     assert "second one" in once.words
 
 
+def test_what_rests_on_a_proposed_view_is_told_as_perhaps() -> None:
+    """A view that was only recognised is no ground for a letter; beside a named clip the named one tells."""
+    proposed = replace(clip(4, Rung.COLOUR, JET), is_proposed=True)
+    jet = only(at(proposed, clip(5, Rung.PULSED_WAVE, FITS)))
+    assert (jet.rule, jet.is_sure) == ("L4", False)
+    assert "only proposed" in jet.words
+    bare = replace(at(replace(COLOUR, is_proposed=True)), two_d=())
+    plane = only(bare)
+    assert (plane.rule, plane.is_sure) == ("L1", False)
+    assert "only proposed" in plane.words
+    both = only(replace(at(replace(COLOUR, is_proposed=True), clip(5, Rung.COLOUR)), two_d=()))
+    assert (both.clips, both.is_sure) == (("clip5",), True)
+
+
 def test_a_jet_in_colour_wants_continuous_wave() -> None:
     found = only(at(clip(4, Rung.COLOUR, JET), clip(5, Rung.PULSED_WAVE, FITS)))
     assert (found.rule, found.clips) == ("L4", ("clip4",))

@@ -27,6 +27,7 @@ from fanlight.study import (
     ValveLadder,
     Verdict,
     ViewReading,
+    ViewSource,
 )
 
 _RUNG_OF_MODE = {
@@ -123,16 +124,14 @@ def _asked_at(valve: Valve, rung: Rung, plan: Plan) -> bool:
     return bool(rungs) if rung is Rung.TWO_D else rung in rungs
 
 
-def _rung_clip(
-    clip: StoredClip, numbers: Mapping[str, int], views: Mapping[str, View], plan: Plan
-) -> RungClip | None:  # fmt: skip
+def _rung_clip(clip: StoredClip, numbers: Mapping[str, int], views: Mapping[str, View], plan: Plan) -> RungClip | None:
     if clip.rung is None:
         return None
     return RungClip(
         key=clip.key, number=numbers[clip.key], view=clip.view.view, rung=clip.rung, mode=clip.mode,
         can_be_looked_at=state_of(clip) in (RungState.DIAGNOSTIC, RungState.LIMITED),
         is_of_this_valve=len(valves_of(clip, views, plan)) == 1, findings=clip.findings,
-        hints=clip.hints, n_beats=clip.n_beats,
+        hints=clip.hints, n_beats=clip.n_beats, is_proposed=clip.view.source is ViewSource.RECOGNISED,
     )  # fmt: skip
 
 

@@ -16,7 +16,9 @@ SPECTRAL = (Rung.PULSED_WAVE, Rung.CONTINUOUS_WAVE)
 _WRAP, _AT_LIMIT, _OPEN, _MOSAIC = "spectrum_wrap", "spectrum_at_limit", "spectrum_open_edge", "colour_mosaic"
 _ANGLE, _BEAT_WIDTH = "spectrum_angle", "spectrum_sweep"
 _SPARE_BEATS = 0.1  # the column that a strip of three beats lacks at its end
-_PERHAPS = "Perhaps, look at it yourself: {note} (The sign that tells of it held too rarely to stand in a letter.)"
+_PERHAPS = "Perhaps, look at it yourself: {note} ({why})"
+_RARE = "The sign that tells of it held too rarely to stand in a letter."
+_PROPOSED = "The view is only proposed, from the pixels: confirm it."
 _SENTENCE = re.compile(r"[.;!?\n]+")
 
 
@@ -31,6 +33,7 @@ class RungClip:
     mode: Mode | None
     can_be_looked_at: bool  # diagnostic or limited for its rung
     is_of_this_valve: bool  # it is said, or the view carries no other
+    is_proposed: bool = False  # the view was recognised, and nobody named it
     findings: tuple[Finding, ...] = ()  # sure enough to stand on
     hints: tuple[Finding, ...] = ()  # all others
     n_beats: float | None = None  # on a strip, by the width of a beat; None: not known
@@ -72,13 +75,13 @@ class AtValve:
         return [clip for clip in self.clips if clip.rung in rungs]
 
     def broken(
-        self, rule: str, clips: Iterable[RungClip] = (), *, is_sure: bool = True, **words: str
+        self, rule: str, clips: Iterable[RungClip] = (), *, is_sure: bool = True, why: str = _RARE, **words: str
     ) -> LadderFinding:  # fmt: skip
         """Return a finding in the words of the House."""
         clips = tuple(clips)
         listed = numbers_of(clips) or "none"
         text = self.rules[rule].note.format(valve=self.valve, clips=listed, **words)
-        said = text if is_sure else _PERHAPS.format(note=text)
+        said = text if is_sure else _PERHAPS.format(note=text, why=why)
         return LadderFinding(rule=rule, words=said, clips=tuple(clip.key for clip in clips), is_sure=is_sure)
 
 
@@ -100,7 +103,9 @@ def _two_d_first(at: AtValve) -> list[LadderFinding]:
     for view in dict.fromkeys(clip.view for clip in doppler):
         if not any(clip.can_be_looked_at for clip in at.two_d if clip.view == view):
             here = [clip for clip in doppler if clip.view == view]
-            found.append(at.broken("L1", here, view=at.views[view].title))
+            named = [clip for clip in here if not clip.is_proposed]
+            title = at.views[view].title
+            found.append(at.broken("L1", named or here, is_sure=bool(named), why=_PROPOSED, view=title))
     return found
 
 
@@ -142,8 +147,9 @@ def _jet(at: AtValve) -> list[LadderFinding]:
     hidden = Rung.CONTINUOUS_WAVE in at.may_hide
     if not jets or hidden or not at.wants_continuous_wave or at.of(Rung.CONTINUOUS_WAVE):
         return []
-    sure = [clip for clip in jets if _shows_jet(clip, surely=True)]
-    return [at.broken("L4", sure or jets, is_sure=bool(sure))]
+    seen = [clip for clip in jets if _shows_jet(clip, surely=True)]
+    sure = [clip for clip in seen if not clip.is_proposed]
+    return [at.broken("L4", sure or seen or jets, is_sure=bool(sure), why=_PROPOSED if seen else _RARE)]
 
 
 def _reported(at: AtValve) -> list[LadderFinding]:
