@@ -82,6 +82,31 @@ def test_a_colour_clip_stands_in_colour_frame_by_frame(page: Any, own: str, simu
     assert (seen > 0).all()
 
 
+def test_a_note_of_a_ladder_leads_to_the_clip_that_it_speaks_of(
+    page: Any, own: str, simulated_files: dict[str, Path]
+) -> None:
+    """By mouse and by key; the words stay open over it, and Esc closes them from there as well."""
+    number, _ = of_mode(simulated_files, "colour", TRICUSPID)
+    open_study(page, own)
+    to_clip(page, number)
+    page.wait_for_selector(".rung-said:has-text('as long as nobody says')")
+    to_clip(page, 1)
+    page.locator(f".ladders .valve:text-is('{TRICUSPID}')").focus()
+    link = page.locator(f".ladder-words .of-clip:text-is('{number}')").first
+    link.click()
+    page.wait_for_selector(f".stage-head h2:text-is('clip {number}')")
+    assert link.get_attribute("aria-current") == "true"
+    to_clip(page, 1)
+    page.locator(f".ladders .valve:text-is('{TRICUSPID}')").focus()
+    link.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector(f".stage-head h2:text-is('clip {number}')")
+    assert link.is_visible()
+    page.keyboard.press("Escape")
+    page.locator(".ladder-words").wait_for(state="detached")
+    assert page.locator("main.study").count() == 1
+
+
 def test_a_rung_leads_to_the_clip_that_gives_it_and_the_clip_says_so(
     page: Any, own: str, simulated_files: dict[str, Path]
 ) -> None:
