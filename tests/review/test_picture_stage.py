@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-import numpy as np
 import pytest
 
 from fanlight.intake import Item, Limits, gather, probe_item
@@ -28,7 +27,7 @@ from fanlight.study import (
     ViewShare,
     ViewSource,
 )
-from tests.intake.dicom_files import native
+from tests.review.dark_hole import dark_hole
 
 DOG = Patient(species=Species.DOG, weight_kg=12.0)
 VIEW = "right_parasternal_long_axis_four_chamber"
@@ -36,17 +35,8 @@ VIEW = "right_parasternal_long_axis_four_chamber"
 
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory: pytest.TempPathFactory) -> tuple[Item, Clip]:
-    """Four frames of speckle about a dark hole that shrinks: a 2-D picture by any sign, and no standard view."""
     folder = tmp_path_factory.mktemp("clip")
-    row, col = np.mgrid[0:240, 0:320]
-    radius, angle = np.hypot(row - 8, col - 160), np.degrees(np.arctan2(col - 160, row - 8))
-    inside = (radius < 220) & (np.abs(angle) < 40)
-    rng = np.random.default_rng(4)
-    size = np.arange(4)[:, None, None] * 3
-    hole = np.hypot((row - 120) / (45 - size), (col - 150) / (38 - size)) < 1
-    speckle = rng.integers(20, 200, (4, 240, 320))
-    frames = np.where(inside, np.where(hole, speckle // 8, speckle), 0).astype(np.uint8)
-    path = native(folder / "IM1.dcm", frames, FrameTime="40", FrameIncrementPointer=0x00181063)
+    path = dark_hole(folder / "IM1.dcm")
     item = gather(path, tmp_path_factory.mktemp("scratch"), Limits()).items[0]
     return item, probe_item(item, Limits()).clips[0]
 

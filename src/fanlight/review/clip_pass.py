@@ -20,7 +20,7 @@ from fanlight.frames.find_picture import find_picture
 from fanlight.frames.layout_of import read_layout
 from fanlight.frames.overlay import overlay_of
 from fanlight.frames.polar import to_beams, to_grey
-from fanlight.frames.screen_text import ScreenReader, stands_still
+from fanlight.frames.screen_text import ScreenReader, ScreenReaderMissingError, stands_still
 from fanlight.intake import FileRefusedError, Item, Limits, open_frames
 from fanlight.measure.from_strip import StripCase, is_measured, measure_strip
 from fanlight.recognise.beat_frames import BeatFrames
@@ -160,6 +160,14 @@ class _FirstLook:
     view: ViewReading
 
 
+def _texts(pixels: NDArray[np.uint8], picture: Picture | None, house: House) -> tuple[tuple[ScreenText, ...], str]:
+    """Return what stands on the screen, and why it was not read: without a reader the clip is read all the same."""
+    try:
+        return _READERS.read(pixels, picture, house), ""
+    except ScreenReaderMissingError as error:
+        return (), str(error)
+
+
 def _first_look(
     clip: Clip, first: FrameChunk, known: Known, house: House, marks: FileMarks | None, watch: _Stopwatch, beat: Beat
 ) -> _FirstLook:
@@ -171,15 +179,19 @@ def _first_look(
             found = find_picture(to_grey(first.pixels), clip.regions)
         beat("reading the screen", within_s=_MODEL_WITHIN_S)
         with watch.on("screen text"):
-            texts = _READERS.read(first.pixels, found[0], house)
+            texts, unread = _texts(first.pixels, found[0], house)
         if view is None:
             with watch.on("view"):
                 view = read_named_view(clip, texts, marks, house)
+                if unread and not view.view:
+                    view = replace(view, reason=f"{view.reason}; {unread}")
         if layout is None:
             beat("settling the scale", within_s=_STAGE_WITHIN_S)
             with watch.on("layout"):
                 layout = read_layout(clip, first.pixels, texts, _marked(marks), found)
                 layout = replace(layout, texts=_without_identity(layout.texts))
+                if unread and layout.scale is None:
+                    layout = replace(layout, scale_reason=f"{layout.scale_reason}; {unread}")
     mode = known.mode
     if mode is None:
         beat("telling the mode", within_s=_STAGE_WITHIN_S)

@@ -10,10 +10,12 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from importlib.util import find_spec
 
 from fanlight.critique.doppler.families import READ_WHAT_IS_TOLD
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames import clip_time, layout_of, screen_text
+from fanlight.frames.text_network import PACKAGE
 from fanlight.measure import from_strip
 from fanlight.recognise import mode, named_view, picture_reading
 from fanlight.recognise.picture_network import network_hash
@@ -68,6 +70,7 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
         facts,
         scale_marks,
         house.fingerprint(LAYOUT_TABLES),
+        *(() if _reads_text() else ("no reader",)),  # what was kept without one is read anew once there is one
     )
     mode_key = stage_key("mode", mode.VERSION, layout)
     time = stage_key("time", clip_time.VERSION, layout)
@@ -108,6 +111,11 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
         ),
         families=families,
     )
+
+
+def _reads_text() -> bool:
+    """Whether the packages that read screen text are there; opens nothing."""
+    return all(find_spec(package) is not None for package in ("onnxruntime", PACKAGE))
 
 
 def _told_of_strip(view: str, marks: FileMarks | None, house: House) -> tuple[str, ...]:
