@@ -23,7 +23,6 @@ from measure._recognition_figures import (
     spread_factor,
     structure_table,
     top_one_table,
-    ventricle_table,
 )
 from scripts.measured import write_table
 
@@ -36,7 +35,7 @@ MEASURED_BY = (
 SPEED_RUNS, SPEED_FRAMES = 15, 8
 
 
-def write_card(page: Path, file: Path, rings: Rings, limit: float) -> None:
+def write_card(page: Path, file: Path, rings: Rings) -> None:
     """Put all figures into the page."""
     network = open_network(file)
     first = next(iter(rings.values()))
@@ -50,24 +49,16 @@ def write_card(page: Path, file: Path, rings: Rings, limit: float) -> None:
         "Proposed: the surest name is a view and its share reaches the limit. Wrong of all: of every clip asked.",
         "### Calibration", calibration_table(rings),
         "### View by view", confusion_table(rings),
-        "### Left ventricle at end-diastole", _VENTRICLE, ventricle_table(rings),
         "### Structures", "Overlap (Dice) of all pixels of all frames.", structure_table(rings),
         "### Landmarks", *(landmark_words(name, some, _factor(network)) for name, some in rings.items()),
         landmark_table(rings),
-        "### Turned over, mirrored, and phase", odd_table(rings, limit),
+        "### Mirrored, turned half round, and phase", odd_table(rings),
     ]  # fmt: skip
     write_table(
         page, "recognition", "\n\n".join(parts), script="measure/recognition.py",
         describes=described(*MEASURED_BY, inside), seeds=_seeds(rings),
     )  # fmt: skip
     print(f"spread factor on the first ring: {spread_factor(first):.3f}")
-
-
-_VENTRICLE = (
-    "Calipers are laid on the structures that the network names, by the convention of the short axis, in the clips at "
-    "the papillary muscles and the chordae, and held against calipers on the animal itself. Root mean square error "
-    "with its 95 % interval (bootstrap), mean error, n."
-)
 
 
 def _factor(network: PictureNetwork) -> float:

@@ -19,9 +19,7 @@ Records = Sequence[dict[str, Any]]
 Rings = Mapping[str, Records]
 LIMITS = (0.5, 0.6, 0.7, 0.8, 0.9, 0.95)
 N_BINS = 10
-SMALL_DOG_KG = 8.0
 SAID_SHOWN = 0.5  # a landmark said to be there with at least this share is taken as found
-RMS_DRAWS = 400  # of a bootstrap over animals
 
 
 def share_words(right: int, n: int) -> str:
@@ -226,53 +224,8 @@ def structure_table(rings: Rings) -> str:
     return "\n".join(lines)
 
 
-def ventricle_table(rings: Rings) -> str:
-    """Return root mean square errors of diameter, septum and free wall at end-diastole, by kind of animal."""
-    groups: list[tuple[str, Callable[[dict[str, Any]], bool], str]] = [
-        ("dogs from 8 kg, cm", lambda r: r["species"] == "dog" and r["weight_kg"] >= SMALL_DOG_KG, "cm"),
-        (
-            "dogs below 8 kg, share of the diameter",
-            lambda r: r["species"] == "dog" and r["weight_kg"] < SMALL_DOG_KG,
-            "%",
-        ),
-        ("cats, mm", lambda r: r["species"] == "cat", "mm"),
-    ]
-    lines = _table(["animals", "what", *(f"ring {name}" for name in rings)])
-    for words, chosen, unit in groups:
-        for index, what in enumerate(("diameter", "septum", "free wall")):
-            cells = [ventricle_words([r for r in records if chosen(r)], index, unit) for records in rings.values()]
-            lines.append(_row([words, what, *cells]))
-    for heart in sorted({r["heart"] for records in rings.values() for r in records}):
-        cells = [ventricle_words([r for r in records if r["heart"] == heart], 0, "%") for records in rings.values()]
-        lines.append(_row([f"{heart.replace('_', ' ')}, share of the diameter", "diameter", *cells]))
-    return "\n".join(lines)
-
-
-def ventricle_words(records: Records, index: int, unit: str) -> str:
-    """Return the root mean square error of one caliper with an interval over animals, and how many had no value."""
-    pairs = [r["lv_mm"] for r in records if r["lv_mm"] and r["lv_mm"][0][index] is not None]
-    both = [(true, found) for true, found in pairs if found[index] is not None]
-    if not both:
-        return "– (n 0)"
-    scale = {"cm": 0.1, "mm": 1.0}
-    unscaled = np.array([found[index] - true[index] for true, found in both])
-    diameters = np.array([true[0] or math.nan for true, _ in both])
-    off = unscaled * scale[unit] if unit in scale else 100 * unscaled / diameters
-    off = off[np.isfinite(off)]
-    rng = np.random.default_rng(5)
-    drawn = [math.sqrt(np.mean(rng.choice(off, len(off)) ** 2)) for _ in range(RMS_DRAWS)]
-    low, high = np.quantile(drawn, [0.025, 0.975])
-    rms, mean = math.sqrt(np.mean(off**2)), float(np.mean(off))
-    digits = 2 if unit == "cm" else 1
-    sign = "" if unit in scale else " %"
-    return (
-        f"{rms:.{digits}f}{sign} ({low:.{digits}f}–{high:.{digits}f}), mean {mean:+.{digits}f}{sign}, n {len(off)}, "
-        f"{len(pairs) - len(both)} without a value"
-    )
-
-
-def odd_table(rings: Rings, limit: float) -> str:
-    """Return what is said of pictures turned over: whether it is noticed, and whether a view is still proposed."""
+def odd_table(rings: Rings) -> str:
+    """Return what is said of pictures flipped or turned half round: whether it is noticed."""
     lines = _table(["asked", *(f"ring {name}" for name in rings)])
     rows: list[tuple[str, Callable[[Records], str]]] = [
         ("marker side, as drawn and flipped, standard views", _mirrors),
@@ -281,8 +234,6 @@ def odd_table(rings: Rings, limit: float) -> str:
             sum(r["mirrored"] >= 0.5 for r in rs if is_asked(r)), sum(is_asked(r) for r in rs))),
         ("flipped standard view still named rightly", lambda rs: share_words(
             sum(int(np.argmax(r["said_flipped"])) == truth(r) for r in rs), len(rs))),
-        (f"upside down, yet a view proposed above {limit}", lambda rs: share_words(
-            sum(max(r["said_upset"][:-1]) >= limit for r in rs), len(rs))),
         ("phase, mean distance in % of a beat", lambda rs: (
             f"{100 * np.mean([np.mean(np.abs(r['phase_off'])) for r in rs]):.1f}, n {len(rs)}")),
     ]  # fmt: skip

@@ -22,6 +22,8 @@ from typing import Any
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
 
+from fanlight.reference.load import load_house
+from fanlight.reference.recognition import read_recognition_limits
 from fanlight.simulate.clip.ring import Ring
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -30,7 +32,7 @@ PAGE = ROOT / "docs" / "model-card.md"
 FIRST_SEED = {Ring.A: 9500, Ring.B: 10_000, Ring.C: 15_000}
 NAMES = {Ring.A: "A'", Ring.B: "B", Ring.C: "C"}
 N_SUBJECTS = 42  # six of each class of heart
-LIMIT = 0.8  # above which a view would be proposed; to be House data
+LIMIT = read_recognition_limits(load_house()).view_from  # from which on a view is proposed
 
 
 def one(job: tuple[int, Ring, Path, Path | None]) -> list[dict[str, Any]]:
@@ -99,7 +101,7 @@ def main() -> None:
     if not given.draw_only:
         from measure._recognition_card import write_card
 
-        write_card(PAGE, given.network, read_records(given.records), LIMIT)
+        write_card(PAGE, given.network, read_records(given.records))
 
 
 if __name__ == "__main__":

@@ -1,6 +1,5 @@
 """Figures of the picture network, on records made by hand."""
 
-import math
 from typing import Any
 
 import numpy as np
@@ -53,7 +52,7 @@ def test_a_second_training_is_held_beside_the_first_only_where_it_was_asked() ->
 
 def test_planes_turned_half_round_are_counted_apart() -> None:
     over = record(1, 1, 0.9, "off") | {"turned": True, "mirrored": 0.8}
-    table = figures.odd_table({"B": [over, record(N, N, 0.9, "off"), record(2, 2, 0.9, "standard")]}, 0.7)
+    table = figures.odd_table({"B": [over, record(N, N, 0.9, "off"), record(2, 2, 0.9, "standard")]})
 
     assert "| probe turned half round, still clear: named as the view | 100.0 % (20.7–100.0), n 1 |" in table
     assert "| probe turned half round: marker said to be at the other side | 100.0 % (20.7–100.0), n 1 |" in table
@@ -91,18 +90,6 @@ def test_landmark_words_count_found_missed_and_made_up() -> None:
     assert "median 3.0 mm" in words
     assert "10.0 % and 10.0 %" in words
     assert LANDMARKS[2].value in figures.landmark_table({"B": [record(1, 1, 0.9, landmarks=rows)]})
-
-
-def test_ventricle_errors_are_root_mean_squares_in_the_unit_asked() -> None:
-    records = [
-        record(1, 1, 0.9, lv_mm=[[30.0, 8.0, 7.0], [33.0, 8.0, None]]),
-        record(1, 1, 0.9, lv_mm=[[40.0, 9.0, 7.0], [36.0, 9.0, 8.0]]),
-    ]
-
-    assert figures.ventricle_words(records, 0, "cm").startswith(f"{math.sqrt((0.3**2 + 0.4**2) / 2):.2f} (")
-    assert "mean -0.05" in figures.ventricle_words(records, 0, "cm")
-    assert figures.ventricle_words(records, 2, "mm").endswith("n 1, 1 without a value")
-    assert figures.ventricle_words([records[0]], 0, "%").startswith("10.0 %")
 
 
 def test_overlap_is_dice() -> None:
