@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from fanlight.reference.causes import AnimalFact, CauseRow, Weights
+from fanlight.reference.causes import AnimalFact, CauseRow, Weight, Weights
 from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
 from fanlight.simulate.faults.faults import FAULTS
 from fanlight.study import CauseLevel, Criterion, Mode, Verdict
@@ -128,12 +128,14 @@ def _rank(said: Said) -> int:
 
 
 def _with_animal(
-    findings: dict[str, Said], weights: Mapping[tuple[str, Any], float], rng: np.random.Generator
+    findings: dict[str, Said], weights: Mapping[tuple[str, Any], Weight], rng: np.random.Generator
 ) -> dict[str, Said]:
     """Return the findings with those that the animal raises, as often as was judged; no clip of it was made."""
     out = dict(findings)
     for (criterion, side), weight in weights.items():
         said = findings.get(criterion)
-        if said is not None and said[1] == Verdict.MET and rng.random() < weight:
-            out[criterion] = (criterion, Verdict.MISSED.value, side.value, said[3])
+        drawn = rng.random()
+        if said is not None and said[1] == Verdict.MET and drawn < weight.raised:
+            verdict = Verdict.MISSED if drawn < weight.missed else Verdict.BORDERLINE
+            out[criterion] = (criterion, verdict.value, side.value, said[3])
     return out

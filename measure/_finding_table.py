@@ -65,7 +65,8 @@ def _habit(rows: list[Record], *, called: bool) -> Iterable[bool]:
 
 def _of_flow(rows: list[Record]) -> Iterable[bool]:
     flow = ("colour_", "doppler_", "spectral_", "gate_", "angle_", "guide_")
-    return (acts(r, either[0]) for r in rows for either in r["corrections"] if either[0].startswith(flow))
+    told = ((r, either) for r in rows for either in r["corrections"] if either[0].startswith(flow))
+    return (any(acts(r, cause) for cause in either) for r, either in told)
 
 
 _ROWS: tuple[tuple[str, Callable[[list[Record]], Iterable[bool]]], ...] = (

@@ -25,19 +25,21 @@ from fanlight.reference.load import load_house
 from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
 from fanlight.study import Criterion, Side, Verdict
 from training.fit_causes import (
-    RAISED,
+    FAR,
     TABLE,
+    Clip,
     Sign,
     alone,
+    by_chance_of,
     counted,
+    keys_of,
     rows_of_table,
     signs_of_cause,
-    smooth,
+    unraised,
     weights_of,
 )
 
 OUT = TABLE.with_name("cause_weights_doppler.toml")
-Clip = dict[str, Any]
 
 
 def main() -> None:
@@ -56,7 +58,7 @@ def main() -> None:
         for fault in DOPPLER_FAULTS
     }
     chance = counted(unraised(clips, raisers))
-    by_chance = {sign: smooth(*counts) for sign, counts in chance.items()}
+    by_chance = by_chance_of(chance)
     single = {(key, grade): counted(alone(clips, row, grade)) for key, row in rows.items() for grade in GRADES}
     by_cause = {
         (key, grade): weights_of(single[key, grade], by_chance, signs_of_row(row, raisers))
@@ -68,7 +70,8 @@ def main() -> None:
         "# How often Doppler criteria are raised by chance and by each cause alone, learnt from simulated clips. Not",
         f"# edited by hand: python -m training.fit_doppler_causes. {len(clips)} clips of {len(seeds)} animals of",
         f"# ring A, seeds {seeds[0]} to {seeds[-1]}, judged at commit {given.commit or 'unknown'}.",
-        "# Behind each number: raised of judged clips, with this cause alone, or with none that raises the criterion.",
+        "# Each weight: raised at all, and missed outright; behind it, how many of the clips with this cause alone, or",
+        "# with none that raises the criterion.",
         "version = 1",
         "",
     ]
@@ -114,8 +117,8 @@ def read_answers(folder: Path, ring: str, sure: dict[str, Criterion]) -> list[Cl
 
 def _signs(
     answers: Iterable[dict[str, Any]], sure: dict[str, Criterion], judged: set[str]
-) -> Iterator[tuple[str, str, bool]]:
-    """Yield criterion, side and whether it was raised; the sure ones can be missed on one side only."""
+) -> Iterator[tuple[str, str, int]]:
+    """Yield criterion, side and how far it was raised; the sure ones can be missed on one side only."""
     for answer in answers:
         criterion = sure.get(answer["criterion"])
         if criterion is None or (answer["verdict"] == Verdict.NOT_ASSESSABLE and criterion.key in judged):
@@ -123,19 +126,7 @@ def _signs(
         sides = [side.value for side, said in ((Side.LOW, criterion.low), (Side.HIGH, criterion.high)) if said]
         if len(sides) != 1:
             raise ValueError(f"{criterion.key} can be missed on both sides, and the answers hold no side")
-        yield criterion.key, sides[0], answer["verdict"] in RAISED
-
-
-def keys_of(clip: Clip) -> set[str]:
-    """Return the faults in a clip."""
-    return {cause["key"] for cause in clip["causes"]}
-
-
-def unraised(clips: Iterable[Clip], raisers: dict[str, set[Sign]]) -> Iterator[Clip]:
-    """Yield the clips, each with what none of its faults raises."""
-    for clip in clips:
-        raised_by = {sign for cause in clip["causes"] for sign in raisers[cause["key"]]}
-        yield clip | {"findings": [item for item in clip["findings"] if (item[0], item[1]) not in raised_by]}
+        yield criterion.key, sides[0], FAR.get(answer["verdict"], 0)
 
 
 def signs_of_row(row: CauseRow, raisers: dict[str, set[Sign]]) -> set[Sign]:

@@ -32,9 +32,10 @@ def review_of(*causes: CauseFound, breathing: Breathing = Breathing.NORMAL) -> S
 
 def cause(key: str, probability: float, *clips: int, criterion: str = "overall_gain") -> CauseFound:
     keys = tuple(f"clip{number:02d}" for number in clips)
+    tells = [Explained(criterion=name, clip=f"clip{n:02d}") for name in ROWS[key].telling for n in (1, 2)]
     return CauseFound(
         cause=key, title=ROWS[key].title, level=ROWS[key].level, probability=probability, habit=0.5, is_habit=False,
-        clips=keys, explains=tuple(Explained(criterion=criterion, clip=each) for each in keys),
+        clips=keys, explains=(*(Explained(criterion=criterion, clip=each) for each in keys), *tells),
     )  # fmt: skip
 
 

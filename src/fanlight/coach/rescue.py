@@ -46,9 +46,7 @@ def with_rescues(
 
 
 def _is_sure(item: CauseFound, row: CauseRow, limits: CauseLimits) -> bool:
-    if item.level is CauseLevel.ANIMAL or item.alternatives:
-        return False
-    return item.probability >= limits.named_from(row)
+    return item.level is not CauseLevel.ANIMAL and not item.alternatives and limits.is_sure(item, row)
 
 
 def _rescued(

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 from fanlight.reference.criteria import read_criteria
-from fanlight.study import CauseLevel, Criterion, House, Mode, Side
+from fanlight.study import CauseFound, CauseLevel, Criterion, House, Mode, Side
 
 # Learnt on pictures, learnt on Doppler, and what neither could give.
 WEIGHT_TABLES = ("cause_weights", "cause_weights_doppler", "cause_weights_beside")
 _ROW = {"title", "level", "modes", "before", "drawn_as", "when", "correction", "right_when"}
-_MAY = {"views", "handling", "alike", "harmless", "before_if"}
+_MAY = {"views", "handling", "alike", "harmless", "before_if", "telling"}
 
 
 class AnimalFact(StrEnum):
@@ -41,10 +41,17 @@ class CauseLimits:
     most: int
     slip: float
     held: float
+    telling_clips: int  # in which a cause with telling signs must show one
 
-    def named_from(self, row: CauseRow) -> float:
-        """Return from which probability on the change of this cause is named."""
-        return self.hand_from if row.level is CauseLevel.HAND and not row.harmless else self.console_from
+    def is_sure(self, item: CauseFound, row: CauseRow) -> bool:
+        """Whether a cause is so sure that its change is named."""
+        if (
+            row.telling
+            and len({one.clip for one in item.explains if one.criterion in row.telling}) < self.telling_clips
+        ):
+            return False
+        is_hand = row.level is CauseLevel.HAND and not row.harmless
+        return item.probability >= (self.hand_from if is_hand else self.console_from)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +87,7 @@ class CauseRow:
     alike: Mapping[str, str]  # by the key of the other cause: what tells them apart
     harmless: bool = False  # of the hand, and cannot spoil a picture
     before_if: Mapping[AnimalFact, float] = field(default_factory=dict)  # in place of `before`, where it is known
+    telling: tuple[str, ...] = ()  # criteria without which it is not named, however likely
     slip_times: float = 1.0  # times the House's probability of a slip
 
     def acts_in(self, mode: Mode, view: str) -> bool:
@@ -87,12 +95,19 @@ class CauseRow:
         return mode in self.modes and (not self.views or any(view.startswith(part) for part in self.views))
 
 
+class Weight(NamedTuple):
+    """How likely chance, or one cause by itself, raises a criterion: at all, and so far that it is missed outright."""
+
+    raised: float
+    missed: float  # below `raised`
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weights:
     """What was learnt: how likely a criterion is raised by chance, and how likely each cause raises it."""
 
-    by_chance: Mapping[tuple[str, Side], float]
-    by_cause: Mapping[str, Mapping[str, Mapping[tuple[str, Side], float]]]  # by cause and grade
+    by_chance: Mapping[tuple[str, Side], Weight]
+    by_cause: Mapping[str, Mapping[str, Mapping[tuple[str, Side], Weight]]]  # by cause and grade
 
 
 def read_causes(house: House) -> dict[str, CauseRow]:
@@ -108,7 +123,10 @@ def read_causes(house: House) -> dict[str, CauseRow]:
 
 def _all_causes(house: House) -> dict[str, CauseRow]:
     found = {key: _row(key, row) for key, row in house.table("causes")["causes"].items()}
+    criteria = read_criteria(house)
     for key, row in found.items():
+        if unknown := sorted(set(row.telling) - set(criteria)):
+            raise ValueError(f"causes.causes.{key}.telling: no criterion {unknown[0]}")
         if unknown := sorted(set(row.alike) - set(found)):
             raise ValueError(f"causes.causes.{key}.alike: no cause {unknown[0]}")
         if one_way := sorted(other for other in row.alike if key not in found[other].alike):
@@ -129,7 +147,7 @@ def _row(key: str, row: Mapping[str, Any]) -> CauseRow:
             drawn_as=tuple(row["drawn_as"]),
             when=row["when"], correction=row["correction"], right_when=row["right_when"],
             handling=bool(row.get("handling", False)), alike=dict(row.get("alike", {})),
-            harmless=bool(row.get("harmless", False)),
+            harmless=bool(row.get("harmless", False)), telling=tuple(row.get("telling", ())),
             before_if={
                 AnimalFact(fact): _inner(value, f"{where}.before_if.{fact}")
                 for fact, value in row.get("before_if", {}).items()
@@ -151,9 +169,10 @@ def read_cause_limits(house: House) -> CauseLimits:
     names = {field.name for field in fields(CauseLimits)}
     if set(row) != names:
         raise ValueError(f"causes.limits needs {', '.join(sorted(names))}; it has {', '.join(sorted(row))}")
-    for name in names - {"habit_views", "most"}:
+    whole = {"habit_views", "most", "telling_clips"}
+    for name in names - whole:
         _share(row[name], f"causes.limits.{name}")
-    for name in ("habit_views", "most"):
+    for name in sorted(whole):
         if isinstance(row[name], bool) or not isinstance(row[name], int) or row[name] < 1:
             raise ValueError(f"causes.limits.{name} must be a whole number of 1 or more, got {row[name]!r}")
     limits = CauseLimits(**row)
@@ -184,15 +203,15 @@ def read_weights(house: House) -> Weights:
     Raises
     ------
     ValueError
-        Naming the row, when a number is no probability, or a cause that can be told from findings has no weights.
+        Naming the row, when a weight is no pair of probabilities, or a cause that can be told from findings has none.
     """
     return house.kept("cause_weights", _all_weights)
 
 
 def _all_weights(house: House) -> Weights:
     criteria = read_criteria(house)
-    by_chance: dict[tuple[str, Side], float] = {}
-    by_cause: dict[str, dict[str, dict[tuple[str, Side], float]]] = {}
+    by_chance: dict[tuple[str, Side], Weight] = {}
+    by_cause: dict[str, dict[str, dict[tuple[str, Side], Weight]]] = {}
     for name in WEIGHT_TABLES:
         table = house.table(name)
         by_chance |= _signs(table["by_chance"], f"{name}.by_chance", criteria)
@@ -208,14 +227,23 @@ def _all_weights(house: House) -> Weights:
 
 def _signs(
     row: Mapping[str, Mapping[str, object]], where: str, criteria: Mapping[str, Criterion]
-) -> dict[tuple[str, Side], float]:
+) -> dict[tuple[str, Side], Weight]:
     if unknown := sorted(set(row) - set(criteria)):
         raise ValueError(f"{where}: no criterion {unknown[0]}")
     return {
-        (criterion, Side(side)): _inner(value, f"{where}.{criterion}.{side}")
+        (criterion, Side(side)): _weight(value, f"{where}.{criterion}.{side}")
         for criterion, sides in row.items()
         for side, value in sides.items()
     }
+
+
+def _weight(value: object, where: str) -> Weight:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise ValueError(f"{where} must be two numbers, how often raised and how often missed outright, got {value!r}")
+    raised, missed = (_inner(own, where) for own in value)
+    if missed >= raised:  # else borderline would be impossible
+        raise ValueError(f"{where}: missed outright must lie below raised, got {missed} and {raised}")
+    return Weight(raised, missed)
 
 
 def _share(value: object, where: str) -> float:

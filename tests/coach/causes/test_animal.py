@@ -23,7 +23,7 @@ from fanlight.study import (
     Side,
     Species,
 )
-from tests.coach.causes.test_find import CRITERIA, HOUSE, TABLES, clip
+from tests.coach.causes.test_find import CRITERIA, HOUSE, TABLES, borderline, clip
 
 FLASH = ("colour_slow_movement", Side.HIGH)
 LUNG = (("lung_cover", Side.HIGH), ("chamber_covered", Side.HIGH))
@@ -49,11 +49,11 @@ def test_panting_explains_flashes_and_nothing_is_advised() -> None:
     """Tissue that moves with each breath is painted as flow (common practice, no source)."""
     calm = told(FLASHES, AnimalFact.BREATHING_NORMAL)
     hard = told(FLASHES, AnimalFact.BREATHING_LABOURED)
-    assert calm["colour_on_tissue"].probability > 0.7
+    assert calm["colour_on_tissue"].probability > 0.6  # or a long packet, which looks the same
     assert "breathing_hard" not in calm
     assert hard["breathing_hard"].probability > 0.7
     assert hard["colour_on_tissue"].habit < hard["breathing_hard"].habit
-    assert hard["colour_on_tissue"].habit < calm["colour_on_tissue"].habit - 0.25
+    assert hard["colour_on_tissue"].habit < calm["colour_on_tissue"].habit - 0.15
     said = changes(FLASHES, AnimalFact.BREATHING_LABOURED)
     assert said
     assert all(item.correction == "" for item in said)
@@ -98,6 +98,7 @@ def test_a_named_disease_stands_behind_a_chamber_that_is_cut_in_some_views() -> 
         clip(n, *([("chamber_cut", Side.HIGH)] if n <= 4 else []), unjudged=("focal_depth", "tgc_banding"))
         for n in range(1, 9)
     ]
+    cut = [*map(borderline, cut[:2]), *cut[2:]]  # a heart that only just does not fit is cut little
     plain, named = told(cut), told(cut, AnimalFact.HEART_DISEASE_NAMED)
     assert "heart_large" not in plain
     assert named["heart_large"].probability > 0.5

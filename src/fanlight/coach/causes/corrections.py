@@ -77,7 +77,7 @@ def choose_corrections(
 
 
 def _is_sure(item: CauseFound, row: CauseRow, limits: CauseLimits) -> bool:
-    return item.probability >= limits.named_from(row) or (bool(item.alternatives) and item.level is not CauseLevel.HAND)
+    return limits.is_sure(item, row) or (bool(item.alternatives) and item.level is not CauseLevel.HAND)
 
 
 def _correction(item: CauseFound, rows: Mapping[str, CauseRow], breathing: Breathing) -> Correction:

@@ -90,6 +90,7 @@ def _parts(reading: ClipReading, tables: CauseTables) -> Iterator[_Clip]:
             raised=tuple(sign for sign in signs.raised if _is_flow(sign, tables) == is_flow),
             quiet=tuple(sign for sign in signs.quiet if _is_flow(sign, tables) == is_flow),
             causes=tuple(cause for cause in signs.causes if _shows(cause, tables, is_flow=is_flow)),
+            missed=signs.missed,
         )
         for part in parts_of(own, tables.weights.by_cause) if own.raised or own.quiet else ():
             model = clip_model(part, tables.weights.by_chance, tables.weights.by_cause)
@@ -109,6 +110,7 @@ def signs_of(reading: ClipReading, tables: CauseTables) -> ClipSigns:
     """Return what a clip shows: each judged criterion once for each side on which it can be missed."""
     raised: list[Sign] = []
     quiet: list[Sign] = []
+    missed: set[Sign] = set()
     for item in reading.findings:
         criterion = tables.criteria[item.criterion]
         if item.verdict is Verdict.NOT_ASSESSABLE or item.confidence < tables.sure_from or criterion.study_level:
@@ -117,9 +119,11 @@ def signs_of(reading: ClipReading, tables: CauseTables) -> ClipSigns:
             if (item.criterion, side) in tables.weights.by_chance:
                 is_raised = item.verdict in (Verdict.MISSED, Verdict.BORDERLINE) and item.side is side
                 (raised if is_raised else quiet).append((item.criterion, side))
+                if is_raised and item.verdict is Verdict.MISSED:
+                    missed.add((item.criterion, side))
     mode = reading.mode.mode
     causes = () if mode is None else tuple(k for k, row in tables.rows.items() if row.acts_in(mode, reading.view.view))
-    return ClipSigns(raised=tuple(raised), quiet=tuple(quiet), causes=causes)
+    return ClipSigns(raised=tuple(raised), quiet=tuple(quiet), causes=causes, missed=frozenset(missed))
 
 
 def _sides(criterion: Criterion) -> tuple[Side, ...]:

@@ -1,9 +1,11 @@
-"""One clip: which causes may act in it, given what was raised and what was not. Pure arithmetic.
+"""One clip: which causes may act in it, given what was raised, how far, and what was not. Pure arithmetic.
 
 A finding is raised by chance, or by any of the causes that act, each by itself: P(not raised) is the product of what
-each leaves (noisy-OR; Pearl 1988, Probabilistic Reasoning in Intelligent Systems, 4.3.2). What was not raised counts
-as much as what was: a cause whose usual signs are missing becomes unlikely. A cause acts plainly or strongly: what is
-strong raises nearly all of its signs at once.
+each leaves (noisy-OR; Pearl 1988, Probabilistic Reasoning in Intelligent Systems, 4.3.2). Each raises it to borderline
+or until it is missed, and the one that raises it most is what is seen: P(not missed) is a product as well (noisy-MAX;
+Diez 1993, Parameter adjustment in Bayes networks, UAI 9). What was not raised counts as much as what was: a cause whose
+usual signs are missing becomes unlikely. A cause acts plainly or strongly: what is strong raises nearly all of its
+signs at once.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from itertools import combinations, product
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.reference.causes import Weight
 from fanlight.study import Side
 
 GRADES = ("plain", "strong")  # how a cause acts; a state is 0 where it does not, else one more than the place here
@@ -23,7 +26,8 @@ N_STATES = len(GRADES) + 1
 _ALL_SETS_OF, _AT_ONCE = 6, 4
 
 Sign = tuple[str, Side]  # a criterion and the side on which it was missed
-Graded = Mapping[str, Mapping[Sign, float]]  # by grade
+Graded = Mapping[str, Mapping[Sign, Weight]]  # by grade
+_NEVER = Weight(0.0, 0.0)
 Floats = NDArray[np.float64]
 
 
@@ -37,11 +41,14 @@ class ClipSigns:
         Judged signs that were raised, and that were not.
     causes : tuple of str
         Causes that can act in a clip of this mode and view.
+    missed : frozenset of Sign
+        Of those that were raised: missed outright; the others are borderline.
     """
 
     raised: tuple[Sign, ...]
     quiet: tuple[Sign, ...]
     causes: tuple[str, ...]
+    missed: frozenset[Sign]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,10 +65,10 @@ class ClipModel:
         Of what the clip shows, if these and no others act.
     alone : mapping of str to ndarray of shape (N_STATES,)
         Of causes that explain nothing here: likelihood of what is quiet, by state; 1 where it does not act.
-    share : ndarray of shape (sign, cause, N_STATES)
-        Weight of each cause for each raised sign.
-    chance : ndarray of shape (sign,)
-        Of each raised sign.
+    share : ndarray of shape (sign, cause, N_STATES, 2)
+        Of each cause and each raised sign: how likely it raises the sign as far as was seen, and further.
+    chance : ndarray of shape (sign, 2)
+        The same of chance.
     """
 
     causes: tuple[str, ...]
@@ -72,36 +79,47 @@ class ClipModel:
     chance: Floats
 
 
-def clip_model(signs: ClipSigns, by_chance: Mapping[Sign, float], by_cause: Mapping[str, Graded]) -> ClipModel:
+def clip_model(signs: ClipSigns, by_chance: Mapping[Sign, Weight], by_cause: Mapping[str, Graded]) -> ClipModel:
     """Return the model of one clip.
 
     Parameters
     ----------
     signs : ClipSigns
         What it shows.
-    by_chance : mapping of Sign to float
-        Probability that a sign is raised when nothing is wrong; each above 0 and below 1.
+    by_chance : mapping of Sign to Weight
+        Probability that a sign is raised, and missed, when nothing is wrong; each above 0 and below 1.
     by_cause : mapping of str to mapping
-        By cause and grade: probability that it raises a sign by itself; a sign that is not named: 0.
+        By cause and grade: the same of what it raises by itself; a sign that is not named: 0.
     """
     explaining = tuple(key for key in signs.causes if any(_explains(by_cause[key], sign) for sign in signs.raised))
     left = {key: _left(by_cause[key], signs.quiet) for key in signs.causes}
-    share = np.zeros((len(signs.raised), len(explaining), N_STATES))
+    share = np.zeros((len(signs.raised), len(explaining), N_STATES, 2))
     for place, sign in enumerate(signs.raised):
         for column, key in enumerate(explaining):
-            share[place, column, 1:] = [by_cause[key][grade].get(sign, 0.0) for grade in GRADES]
-    chance = np.array([by_chance[sign] for sign in signs.raised])
+            share[place, column, 1:] = [
+                _as_far(by_cause[key][grade].get(sign, _NEVER), sign, signs) for grade in GRADES
+            ]
+    chance = np.array([_as_far(by_chance[sign], sign, signs) for sign in signs.raised]).reshape(-1, 2)
     n = len(explaining)
     states = sets_of(n, n if n <= _ALL_SETS_OF else _AT_ONCE)
-    columns = np.arange(len(explaining))
-    unraised = np.prod(1 - share[:, columns, states], axis=2) * (1 - chance)[:, None]  # (sign, set)
     quiet = np.ones(len(states))
     for column, key in enumerate(explaining):
         quiet *= left[key][states[:, column]]
     return ClipModel(
-        causes=explaining, states=states, likelihood=np.prod(1 - unraised, axis=0) * quiet,
+        causes=explaining, states=states, likelihood=np.prod(_seen(share, chance, states), axis=0) * quiet,
         alone={key: left[key] for key in signs.causes if key not in explaining}, share=share, chance=chance,
     )  # fmt: skip
+
+
+def _as_far(weight: Weight, sign: Sign, signs: ClipSigns) -> tuple[float, float]:
+    """Return how likely a sign is raised as far as was seen, and further."""
+    return (weight.missed, 0.0) if sign in signs.missed else (weight.raised, weight.missed)
+
+
+def _seen(share: Floats, chance: Floats, states: NDArray[np.intp]) -> Floats:
+    """Return how likely each raised sign comes out as it was seen, shape (sign, set)."""
+    left = np.prod(1 - share[:, np.arange(share.shape[1]), states], axis=2) * (1 - chance)[:, None]
+    return np.asarray(left[:, :, 1] - left[:, :, 0])
 
 
 def parts_of(signs: ClipSigns, by_cause: Mapping[str, Graded]) -> tuple[ClipSigns, ...]:
@@ -120,18 +138,25 @@ def parts_of(signs: ClipSigns, by_cause: Mapping[str, Graded]) -> tuple[ClipSign
     taken = {key for causes, _ in groups for key in causes}
     groups.append(({key for key in signs.causes if key not in taken}, []))
     return tuple(
-        ClipSigns(raised=tuple(own), quiet=signs.quiet, causes=tuple(key for key in signs.causes if key in causes))
+        ClipSigns(
+            raised=tuple(own),
+            quiet=signs.quiet,
+            causes=tuple(key for key in signs.causes if key in causes),
+            missed=signs.missed,
+        )
         for causes, own in groups
         if causes
     )
 
 
 def _explains(weights: Graded, sign: Sign) -> bool:
-    return any(weights[grade].get(sign, 0.0) > 0 for grade in GRADES)
+    return any(weights[grade].get(sign, _NEVER).raised > 0 for grade in GRADES)
 
 
 def _left(weights: Graded, quiet: Sequence[Sign]) -> Floats:
-    return np.array([1.0, *(np.prod([1 - weights[grade].get(sign, 0.0) for sign in quiet]) for grade in GRADES)])
+    return np.array(
+        [1.0, *(np.prod([1 - weights[grade].get(sign, _NEVER).raised for sign in quiet]) for grade in GRADES)]
+    )
 
 
 def sets_of(n: int, most: int) -> NDArray[np.intp]:
@@ -170,6 +195,8 @@ def joint(model: ClipModel, before: Mapping[str, Floats]) -> Floats:
 def reasons(model: ClipModel, posterior: Floats) -> Floats:
     """Return how likely each cause is behind each raised sign, shape (sign, cause); chance takes the rest."""
     columns = np.arange(len(model.causes))
-    acting = model.share[:, columns, model.states]  # (sign, set, cause)
-    raised = 1 - np.prod(1 - acting, axis=2) * (1 - model.chance)[:, None]
-    return np.asarray(np.minimum(np.einsum("s,gsc->gc", posterior, acting / raised[:, :, None]), 1.0))
+    as_far, further = np.moveaxis(model.share[:, columns, model.states], 3, 0)  # each (sign, set, cause)
+    seen = _seen(model.share, model.chance, model.states)
+    none_further = np.prod(1 - further, axis=2) * (1 - model.chance[:, 1])[:, None]  # (sign, set)
+    by_itself = (as_far - further) / (1 - further) * none_further[:, :, None]
+    return np.asarray(np.minimum(np.einsum("s,gsc->gc", posterior, by_itself / seen[:, :, None]), 1.0))
