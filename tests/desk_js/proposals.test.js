@@ -5,7 +5,7 @@ import { beforeEach, test } from "node:test";
 globalThis.location = { hash: "" };
 globalThis.fetch = () => new Promise(() => {}); // what is said stays on its way
 const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
-const { waiting } = await from("acts");
+const { isAway, waiting } = await from("acts");
 const { areShown, foundOf, foundOn, foundWords, framesOf, keepAllFound, keepFound, toggleFound } = await from("found");
 const { keepAll } = await from("keep_all");
 const { choose, findingsOf, mentor, meant, needsDecision, page, state, told, viewOf } = await from("model");
@@ -82,6 +82,31 @@ test("what was said on its own before is not taken back with the rest", () => {
   assert.deepEqual(said().slice(1), [["place clip", "k2"]]);
   takeBack("undo");
   assert.deepEqual(Object.keys(state.value.placements), ["k1"]);
+});
+
+test("Enter on a proposal is one act: view and findings are taken back together", () => {
+  const open = { criterion: "overall_gain", verdict: "missed" };
+  whole.value = new Map(whole.value).set("k1", { ...whole.value.get("k1"), findings: [open] });
+  keepAll();
+  assert.deepEqual(said(), [["place clip", "k1"], ["accept findings", "k1"]]);
+  assert.equal(needsDecision("k1"), false);
+  takeBack("undo");
+  assert.deepEqual([viewOf("k1").said, findingsOf("k1")[0].decision, meant.value.undo], ["engine", null, ""]);
+  takeBack("redo");
+  assert.deepEqual([viewOf("k1").said, needsDecision("k1")], ["mentor", false]);
+});
+
+test("a clip in another view waits for what is told of it there; without the service nothing can come", () => {
+  choose("k3");
+  placeIn("k3", { view: "long", letter: "a", title: "Long" });
+  const before = said();
+  keepAll();
+  assert.equal(told.value, "What is found in this view is on its way; then Enter keeps it.");
+  assert.deepEqual(said(), before);
+  isAway.value = true;
+  keepAll();
+  assert.match(told.value, /Clip 1 is next/);
+  isAway.value = false;
 });
 
 test("clips that are to be judged first show no proposal and are left out", () => {

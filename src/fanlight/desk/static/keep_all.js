@@ -5,17 +5,18 @@ import {
   clips,
   findings,
   hidden,
+  isBeingPlaced,
   isOnItsWay,
   isUnread,
   isWhole,
   needsDecision,
   readingOf,
-  say,
+  sayAll,
   titleOf,
   told,
   viewOf,
 } from "./model.js";
-import { confirmOne } from "./proposals.js";
+import { confirming } from "./proposals.js";
 import { count } from "./words.js";
 
 /** Keep what is proposed and go to the next clip that needs somebody. */
@@ -33,6 +34,10 @@ export function keepAll() {
     told.value = "The findings of this clip are on their way; then Enter keeps them.";
     return;
   }
+  if (isBeingPlaced(key)) {
+    told.value = "What is found in this view is on its way; then Enter keeps it.";
+    return;
+  }
   if (!readingOf(key)) {
     told.value = "This clip is not read yet: there is nothing to keep.";
     return;
@@ -40,8 +45,11 @@ export function keepAll() {
   const open = findings.value.filter((each) => !each.decision).map((each) => each.criterion);
   const { view, said } = viewOf(key);
   const isConfirmed = said === "engine";
-  if (isConfirmed && !confirmOne(key)) return;
-  if (open.length && !say("accept findings", { clip: key, criteria: open }, key)) return;
+  const acts = [
+    ...(isConfirmed ? [confirming(key)] : []),
+    ...(open.length ? [{ action: "accept findings", payload: { clip: key, criteria: open } }] : []),
+  ];
+  if (acts.length && !sayAll(acts)) return;
   const all = clips.value;
   const at = all.findIndex((each) => each.key === key);
   const order = [...all.slice(at + 1), ...all.slice(0, at)];

@@ -1,5 +1,5 @@
 // Views that were recognised from the pixels: proposals, until somebody decides. One key confirms all of them.
-import { clips, hidden, isOnItsWay, page, readingOf, say, sayTogether, steps, told, viewOf } from "./model.js";
+import { clips, hidden, isOnItsWay, page, readingOf, sayAll, steps, told, viewOf } from "./model.js";
 import { placeIn, valveAtFirst } from "./placing.js";
 import { count } from "./words.js";
 
@@ -34,26 +34,18 @@ export const placeOfView = (view) =>
 /** Place a clip in a view. @param {string} key @param {string} view */
 export const chooseView = (key, view) => placeIn(key, placeOfView(view));
 
-/** What it takes to make a proposed view the mentor's. @param {string} key */
-function placement(key) {
+/** What makes the proposed view of a clip the mentor's. @param {string} key */
+export function confirming(key) {
   const { view } = viewOf(key);
-  return { clip: key, view, valve: valveAtFirst(key, view) };
+  return { action: "place clip", payload: { clip: key, view, valve: valveAtFirst(key, view) } };
 }
-
-/** Make the proposed view of one clip the mentor's. @param {string} key @returns {boolean} whether it was said */
-export const confirmOne = (key) => say("place clip", placement(key), key);
 
 /** Confirm every proposed view. Clips that are to be judged blind show none, and are left out. */
 export function confirmAll() {
   const all = proposed();
   const left = leftOut();
   if (all.length === 0) told.value = `No view is proposed that waits for a word.${left}`;
-  else if (
-    sayTogether(
-      "place clip",
-      all.map((each) => placement(each.key)),
-    )
-  )
+  else if (sayAll(all.map((each) => confirming(each.key))))
     told.value = `${count(all.length, "proposed view")} confirmed.${left} Backspace takes ${all.length > 1 ? "all of them" : "it"} back.`;
 }
 
