@@ -6,7 +6,9 @@ globalThis.location = { hash: "" };
 globalThis.fetch = () => new Promise(() => {}); // what is said stays on its way
 const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
 const { isAway, waiting } = await from("acts");
+const { isAway, waiting } = await from("acts");
 const { areShown, foundOf, foundOn, foundWords, framesOf, keepAllFound, keepFound, toggleFound } = await from("found");
+const { batch } = await from("html");
 const { keepAll } = await from("keep_all");
 const { choose, findingsOf, mentor, meant, needsDecision, page, state, told, viewOf } = await from("model");
 const { placeIn, valveShown } = await from("placing");
@@ -96,14 +98,40 @@ test("Enter on a proposal is one act: view and findings are taken back together"
   assert.deepEqual([viewOf("k1").said, needsDecision("k1")], ["mentor", false]);
 });
 
-test("a clip in another view waits for what is told of it there; without the service nothing can come", () => {
+const LONG = { view: "long", letter: "a", title: "Long" };
+/** The service has written down all that waits. */
+const answered = () => batch(() => {
+  page.value = { ...page.value, state: state.value };
+  waiting.value = [];
+});
+
+test("a clip in another view is kept once, with what is told of it there", () => {
   choose("k3");
-  placeIn("k3", { view: "long", letter: "a", title: "Long" });
+  placeIn("k3", LONG);
   const before = said();
   keepAll();
-  assert.equal(told.value, "What is found in this view is on its way; then Enter keeps it.");
+  assert.equal(told.value, "What is found in this view is on its way; then it is kept.");
   assert.deepEqual(said(), before);
+  page.value = { ...page.value, told_anew: { k3: [{ criterion: "plane_level", verdict: "missed" }] } };
+  answered();
+  assert.deepEqual(said(), [["accept findings", "k3"]]);
+  assert.deepEqual(waiting.value[0].payload.criteria, ["plane_level"]);
+  assert.match(told.value, /^Kept 1 finding\. Clip 1 is next/);
+});
+
+test("what is on its way is not kept of a clip that was left, nor without the service", () => {
+  choose("k3");
+  placeIn("k3", LONG);
+  keepAll();
+  choose("k1");
+  answered();
+  assert.deepEqual(said(), []);
+  open();
+  choose("k3");
+  placeIn("k3", LONG);
+  keepAll();
   isAway.value = true;
+  assert.equal(told.value, "Nothing was kept yet: Enter keeps what is shown.");
   keepAll();
   assert.match(told.value, /Clip 1 is next/);
   isAway.value = false;

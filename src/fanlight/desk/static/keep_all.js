@@ -1,4 +1,6 @@
 // Enter: keep everything that is proposed for the clip on the stage, once it can be seen, and go on.
+import { isAway } from "./acts.js";
+import { effect, signal, untracked } from "./html.js";
 import {
   choose,
   clipKey,
@@ -19,6 +21,19 @@ import {
 import { confirming } from "./proposals.js";
 import { count } from "./words.js";
 
+/** The clip of which everything was to be kept while what is found in its view was on its way. */
+const waitsFor = signal("");
+effect(() => {
+  const key = waitsFor.value;
+  if (!key || isBeingPlaced(key)) return;
+  untracked(() => {
+    waitsFor.value = "";
+    if (clipKey.value !== key) return; // somebody went on: it is not kept unseen
+    if (isAway.value || viewOf(key).said !== "mentor") told.value = "Nothing was kept yet: Enter keeps what is shown.";
+    else keepAll();
+  });
+});
+
 /** Keep what is proposed and go to the next clip that needs somebody. */
 export function keepAll() {
   const key = clipKey.value;
@@ -35,7 +50,8 @@ export function keepAll() {
     return;
   }
   if (isBeingPlaced(key)) {
-    told.value = "What is found in this view is on its way; then Enter keeps it.";
+    told.value = "What is found in this view is on its way; then it is kept.";
+    waitsFor.value = key;
     return;
   }
   if (!readingOf(key)) {
