@@ -6,7 +6,6 @@ globalThis.location = { hash: "" };
 globalThis.fetch = () => new Promise(() => {}); // what is said stays on its way
 const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
 const { isAway, waiting } = await from("acts");
-const { isAway, waiting } = await from("acts");
 const { areShown, foundOf, foundOn, foundWords, framesOf, keepAllFound, keepFound, toggleFound } = await from("found");
 const { batch } = await from("html");
 const { keepAll } = await from("keep_all");

@@ -23,6 +23,7 @@ from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_least_trainees
 from fanlight.report import words
 from fanlight.study import name_key
+from fanlight.study.sentence import capital
 
 if TYPE_CHECKING:
     from fanlight.store import ToldHabit
@@ -128,7 +129,7 @@ def _print(found: PracticeHabits, least: int, *, again: bool) -> None:
 def habit_words(item: SharedHabit, found: PracticeHabits) -> str:
     """Return one setting: in how many hands and studies it is wrong, what to do, and when it is right."""
     return (
-        f"{words.capital(item.title)}: a habit in studies of {item.n_trainees} of {found.n_trainees} trainees "
+        f"{capital(item.title)}: a habit in studies of {item.n_trainees} of {found.n_trainees} trainees "
         f"({item.n_studies} of {words.count(found.n_studies, 'study', 'studies')}). When {item.when}: "
         f"{item.correction}. Right when {item.right_when}."
     )

@@ -9,6 +9,7 @@ from fanlight.report.document import Block, Grid, Heading, Paragraph, Voice
 from fanlight.report.followed import record_words
 from fanlight.report.movement.shown import NO_MOVEMENTS, Movements, with_movements
 from fanlight.study import CauseFound, CauseLevel, Correction, StudyReview, about_cause
+from fanlight.study.sentence import capital
 
 _LEVELS: Mapping[CauseLevel, str] = {
     CauseLevel.CONSOLE: "console", CauseLevel.HAND: "hand and contact", CauseLevel.RECORD: "export",
@@ -64,8 +65,8 @@ def correction_words(item: Correction, review: StudyReview, own: str = "") -> st
     behind = f"; behind {words.count(item.resolves, 'finding', 'findings')}" if item.resolves else ""
     said = own if own and not item.withheld else advice_words(item)
     before = record_words(review.follow_up, about_cause(item.cause))
-    record = f" {words.capital(before)}." if before else ""
-    return f"{words.capital(item.title)} ({where}{behind}).{habit} {said}{record}"
+    record = f" {capital(before)}." if before else ""
+    return f"{capital(item.title)} ({where}{behind}).{habit} {said}{record}"
 
 
 def advice_words(item: Correction) -> str:
@@ -103,7 +104,7 @@ def _row(item: CauseFound, review: StudyReview) -> tuple[str, ...]:
     if item.tells_apart:
         title += f". {item.tells_apart}"
     return (
-        words.capital(title), level_words(item.level), likely_words(item.probability),
+        capital(title), level_words(item.level), likely_words(item.probability),
         f"{words.count(len(item.explains), 'finding', 'findings')}: {', '.join(criteria)}" if criteria else "–",
         words.clips(numbers[key] for key in item.clips) if item.clips else "–",
     )  # fmt: skip

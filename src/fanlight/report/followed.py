@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from fanlight.report import words
 from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
 from fanlight.study import FollowedAdvice, FollowUp, MetNow, Outcome, StudyReview
+from fanlight.study.sentence import capital
 
 _HOW = (
     "Mended: its criteria are met now in clips of each kind (mode and view) in which they were missed, and all of them "
@@ -93,7 +94,7 @@ def _place(views: Iterable[str], clips: Iterable[str], numbers: Mapping[str, int
 
 def _left(item: FollowedAdvice, numbers: Mapping[str, int]) -> str:
     clips = f" ({words.clips(numbers[key] for key in item.tried_in)})" if item.tried_in else ""
-    return f"{item.advice.title}: {_what_is_left(item, clips)}. {words.capital(_record(item))}."
+    return f"{item.advice.title}: {_what_is_left(item, clips)}. {capital(_record(item))}."
 
 
 def _what_is_left(item: FollowedAdvice, clips: str) -> str:

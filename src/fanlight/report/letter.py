@@ -41,6 +41,7 @@ from fanlight.study import (
     Verdict,
     about_criterion,
 )
+from fanlight.study.sentence import capital
 
 
 def build_letter(
@@ -211,7 +212,7 @@ def _fold(review: StudyReview) -> list[Block]:
         groups.setdefault(_verdict_words(item), []).append(item.clip.number)
     order = sorted(groups, key=lambda word: groups[word][0])
     text = "; ".join(f"{words.clips(groups[word])}: {word}" for word in order)
-    text = words.capital(text)
+    text = capital(text)
     return [Heading(text="Every clip"), Paragraph(text=f"{text}.", voice=Voice.ENGINE)] if order else []
 
 

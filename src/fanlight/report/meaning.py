@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
-from fanlight.report import words
 from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
 from fanlight.study import GradingResult, Meaning, Remark
+from fanlight.study.sentence import capital
 
 _KEY = re.compile(r"\b[A-Z][A-Z0-9_]{2,}\b")  # as the bibliography writes its keys
 TITLE = "What the numbers mean together"
@@ -63,7 +63,7 @@ def meaning_blocks(meaning: Meaning, citations: Mapping[str, str], *, whole: boo
         blocks.append(Paragraph(text=waiting, voice=Voice.QUIET))
     if gradings:
         blocks.append(Paragraph(lead="Named by", text=f"{meaning.named}.", voice=Voice.GIVEN))
-        rows = tuple((item.title, words.capital(result_words(item)), _inputs(item), _source(item)) for item in gradings)
+        rows = tuple((item.title, capital(result_words(item)), _inputs(item), _source(item)) for item in gradings)
         head = ("Stage or score", "Result", "Inputs", "Source and caution")
         blocks.append(Grid(head=head, rows=rows, widths=(0.14, 0.24, 0.31, 0.31)))
         blocks.append(Paragraph(text=GRADED, voice=Voice.CAUTION))

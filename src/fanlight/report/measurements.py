@@ -13,6 +13,7 @@ from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
 from fanlight.report.interval import draw_interval
 from fanlight.report.shared_notes import SharedNotes, share_notes
 from fanlight.study import ENGINE, House, IntervalReading, Measurement, ReferenceKind, StudyReview
+from fanlight.study.sentence import capital
 from fanlight.validity.measured import is_bound
 
 _ON_SHEET = (
@@ -144,7 +145,7 @@ def _measurement_rows(
     shown = [reading for reading in item.readings if reading.applies]
     silent = [reading for reading in item.readings if not reading.applies]
     if item.value is None and (_is_ours(item) or item.reason):
-        return [(*first, "", f"{words.capital(item.reason)}.")]
+        return [(*first, "", f"{capital(item.reason)}.")]
     if not shown:
         own = "" if _is_ours(item) else item.reason  # the engine's reason tells how it was measured
         if is_bound(item):
@@ -172,14 +173,14 @@ def _with_validity(text: str, item: Measurement, whole: bool, notes: SharedNotes
     if whole and (own := notes.own(_taken(item))):
         text = f"{text} How it was taken: {'; '.join(own)}."
     if whole and item.reason:
-        text = f"{text} {words.capital(item.reason)}."
+        text = f"{text} {capital(item.reason)}."
     letters = notes.letters(_remarks(item))
     return f"{text} Notes {', '.join(letters)} below." if letters else text
 
 
 def _with_others(text: str, item: Measurement) -> str:
     """Return a meaning with what other clips gave of the same number."""
-    return f"{text} {words.capital(item.beside)}." if item.beside else text
+    return f"{text} {capital(item.beside)}." if item.beside else text
 
 
 def _interval_drawing(item: Measurement, reading: IntervalReading) -> Drawing | str:

@@ -9,6 +9,7 @@ from fanlight.reference.movements import MovementTables
 from fanlight.report import words
 from fanlight.report.document import Block, Grid, Heading, Paragraph, Voice
 from fanlight.study import ClipStand, EitherMovement, ProbeOffset, StudyReview, WindowStand
+from fanlight.study.sentence import capital
 
 # As the probe stood, by movement and sense; the signs are those of the house.
 _STOOD: Mapping[tuple[str, int], str] = {
@@ -100,8 +101,8 @@ def _opposed_words(item: Opposed, numbers: Mapping[str, int]) -> str:
     view = item.view.replace("_", " ")
     said = f"{view}: {_STOOD[item.movement, 1]} in {plus}, {_STOOD[item.movement, -1]} in {minus}"
     if item.kept:
-        return f"{words.capital(said)}. Only the one that is much surer is advised: {_STOOD[item.movement, item.kept]}."
-    return f"{words.capital(said)}. Neither is much surer, so neither is advised."
+        return f"{capital(said)}. Only the one that is much surer is advised: {_STOOD[item.movement, item.kept]}."
+    return f"{capital(said)}. Neither is much surer, so neither is advised."
 
 
 def _place_words(stand: WindowStand) -> list[str]:

@@ -78,11 +78,6 @@ def count(n: int, one: str, many: str = "") -> str:
     return f"{n} {one if n == 1 else many or one + 's'}"
 
 
-def capital(text: str) -> str:
-    """Return a text with its first letter large, as a sentence begins; the others as they are."""
-    return text[:1].upper() + text[1:]
-
-
 def differing(mismatches: Iterable[str]) -> str:
     """Return which statements differ between files, each once: "animal's name, weight"."""
     return ", ".join(dict.fromkeys(item.split(":")[0] for item in mismatches))

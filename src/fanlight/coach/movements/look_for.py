@@ -10,6 +10,7 @@ from fanlight.coach.movements.named import Named, is_heard
 from fanlight.plane.planes import PLANE_CRITERIA
 from fanlight.reference.movements import MovementTables
 from fanlight.study import Correction, Priority, WindowStand
+from fanlight.study.sentence import capital
 
 # What a movement of the probe would change; a mirrored picture or a wrong name is put right elsewhere.
 _OF_HAND = frozenset(PLANE_CRITERIA) - {"picture_mirrored", "window_of_label"}
@@ -125,7 +126,7 @@ def _reworded(
         return replace(item, correction="", withheld=held)
     open_clips = _open(item, counted)
     if told and not open_clips:
-        return replace(item, cause=" ".join(f"{_capital(each.title)}." for each in told), correction=_words(told))
+        return replace(item, cause=" ".join(f"{capital(each.title)}." for each in told), correction=_words(told))
     why = " ".join(dict.fromkeys(quiet[clip] for clip in open_clips if clip in quiet))
     if item.clips and all(clip in quiet for clip in open_clips):
         return replace(item, correction=_words(told), withheld=why)
@@ -139,10 +140,6 @@ def _reworded(
 
 def _words(told: Iterable[Correction]) -> str:
     return " ".join(
-        f"{_capital(each.correction)}; right when {each.right_when}.{f' {each.either}' if each.either else ''}"
+        f"{capital(each.correction)}; right when {each.right_when}.{f' {each.either}' if each.either else ''}"
         for each in told
     )
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
