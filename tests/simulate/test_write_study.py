@@ -26,7 +26,7 @@ from fanlight.simulate.visit.shoot import Wanted
 from fanlight.simulate.visit.shot_truth import labels_of, landmarks_of
 from fanlight.simulate.visit.truth import TruthPlaceError, settle_truth_folder
 from fanlight.simulate.visit.write_study import FolderInUseError, make_folders, write_study
-from fanlight.study import Landmark
+from fanlight.study import Landmark, Mode
 from tests.simulate.small_study import examination, small
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -108,6 +108,22 @@ def test_a_labelled_study_names_the_view_that_the_hand_says(tiny: Examination, t
 
     assert data.SeriesDescription == title
     assert title in [item["text"] for item in truth["texts"]]
+
+
+def test_strips_alone_can_name_their_view(tiny: Examination, tmp_path: Path) -> None:
+    """As people label what they measure on: the M-mode says its view, the picture beside it none."""
+    seen = [next(shot for shot in tiny.shots if (shot.mode is Mode.M_MODE) is strip) for strip in (False, True)]
+    wanted = write(replace(tiny, shots=tuple(seen)), tmp_path, labels_strips=True)
+    house = load_house()
+    said = {
+        truth["mode"]: match_view_text(
+            house, str(pydicom.dcmread(wanted.study / truth["file"]).get("SeriesDescription", ""))
+        ).view
+        for truth in truths(wanted)
+    }
+
+    assert said["m_mode"] == next(truth["said_view"] for truth in truths(wanted) if truth["mode"] == "m_mode")
+    assert [view for mode, view in said.items() if mode != "m_mode"] == [""]
 
 
 def test_the_truth_tells_pose_faults_and_habits(tiny: Examination, written: Wanted) -> None:

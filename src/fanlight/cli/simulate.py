@@ -52,6 +52,12 @@ def simulate(
     labelled: Annotated[
         bool, typer.Option("--labelled", help="Write the name of the view into each file and onto its screen.")
     ] = False,
+    label_strips: Annotated[
+        bool,
+        typer.Option(
+            "--label-strips", help="The same, of M-modes and spectra alone, as people label them who store them."
+        ),
+    ] = False,
     doppler: Annotated[
         bool,
         typer.Option(
@@ -91,7 +97,13 @@ def simulate(
     try:
         if plan not in plans:
             raise UnknownPlanError(plan, tuple(plans))
-        wanted = Wanted(study=out, truth=settle_truth_folder(out, truth), labelled=labelled, label_maps=label_maps)
+        wanted = Wanted(
+            study=out,
+            truth=settle_truth_folder(out, truth),
+            labelled=labelled,
+            labels_strips=label_strips,
+            label_maps=label_maps,
+        )
         ring_of(seed, ring)
         check_folders(wanted)
         examination = draw_examination(

@@ -17,7 +17,7 @@ from fanlight.simulate.visit.shot import Shot
 from fanlight.simulate.visit.shot_facts import clip_facts, file_name, screen_facts
 from fanlight.simulate.visit.shot_truth import LabelledPlane, truth_of_shot
 from fanlight.simulate.visit.truth import FileTruth, write_truth
-from fanlight.study import Mode
+from fanlight.study import SPECTRA, Mode
 
 M_MODE_RATE_HZ = 20.0  # stored pictures of a running strip: each shows it all, so few are needed
 
@@ -29,6 +29,7 @@ class Wanted:
     study: Path
     truth: Path
     labelled: bool = False
+    labels_strips: bool = False  # M-modes and spectra name their view though pictures do not
     label_maps: bool = False
 
 
@@ -36,8 +37,10 @@ def shoot(examination: Examination, shot: Shot, wanted: Wanted) -> FileTruth:
     """Make one still or clip, write it and its truth, and return the truth."""
     # A stream of its own for each shot: the same whatever was scanned before, and in whatever process.
     rng = np.random.default_rng([examination.seed, 5, ord(examination.ring.value), shot.number])
+    is_strip = shot.mode is Mode.M_MODE or shot.mode in SPECTRA
+    labelled = wanted.labelled or (wanted.labels_strips and is_strip)
     truth, planes = (_shoot_picture if shot.doppler is None else shoot_doppler)(
-        examination, shot, wanted.study, rng, labelled=wanted.labelled, label_maps=wanted.label_maps
+        examination, shot, wanted.study, rng, labelled=labelled, label_maps=wanted.label_maps
     )
     for plane in planes:
         _write_plane(wanted.truth / plane.name, plane)
