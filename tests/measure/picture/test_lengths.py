@@ -80,8 +80,19 @@ def test_a_diastolic_line_on_the_systolic_frame_gives_no_number() -> None:
     assert "named end-diastole, and frame 12 lies nearer to the end-systole that was found" in found.reason
 
 
+@pytest.mark.parametrize(("label", "frame"), [("LVIDd", 6), ("LVIDd", 4), ("LVIDs", 6)])
+def test_a_line_half_way_through_systole_gives_no_number(label: str, frame: int) -> None:
+    """Walls that move as half a cosine have done a quarter of their way after a third of the time (calculus)."""
+    (found,) = measured(line(label, 40.0, frame), view=CHORDAE)
+
+    assert found.value is None
+    assert f"and frame {frame + 1} lies " in found.reason
+    assert "set it on the right frame" in found.reason
+
+
 @pytest.mark.parametrize(
-    ("frame", "words"), [(2, "; end-diastole;"), (60, "; end-diastole;"), (4, "frame 5 lies 4 frames after end-diast")]
+    ("frame", "words"),
+    [(2, "; end-diastole;"), (60, "; end-diastole;"), (56, "frame 57 lies 4 frames before end-diast")],
 )
 def test_how_a_frame_stands_to_its_moment_is_said(frame: int, words: str) -> None:
     """The beat at an end of the clip, which was cut, is taken as long as the others."""
