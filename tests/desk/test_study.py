@@ -112,6 +112,18 @@ def test_the_phrase_bank_grows_with_use(browser: Browser, study: str, store: Sto
     assert len({item["key"] for item in bank}) == len(bank)
 
 
+def test_phrases_that_touch_the_animal_are_offered_only_when_breathing_is_normal(browser: Browser, study: str) -> None:
+    """The rule of all advice (tests/reference/test_handling.py); which phrase is handling was read by a person."""
+    bank = browser.get(f"/api/studies/{study}").json()["phrases"]
+    withheld = {item["key"]: set(item["withheld_when"]) for item in bank if item["withheld_when"]}
+
+    assert {key for key, when in withheld.items() if when == {"not_stated", "laboured", "distressed"}} == {
+        "too_little_contact", "ecg_on", "align_beam",
+    }  # fmt: skip
+    assert {key for key, when in withheld.items() if when == {"laboured", "distressed"}} == {"whole_chamber"}
+    assert len(withheld) == 4
+
+
 def test_undo_takes_back_and_redo_brings_back(browser: Browser, study: str) -> None:
     """Each answer names what the next undo and redo mean."""
     browser.act(study, "accept findings", "clip01", criteria=[MISSED])

@@ -9,10 +9,12 @@ from typing import Any
 
 from sqlalchemy import func, select
 
+from fanlight.coach.priorities import is_withheld
 from fanlight.reference.desk import read_phrases
+from fanlight.reference.handling import HandlingWords, Reach, handling_words
 from fanlight.store import Store
 from fanlight.store.tables import ENTRIES
-from fanlight.study import House
+from fanlight.study import Breathing, House
 
 # Engineering judgement: what was written lately is what is written again, and the page must not wait for the rest.
 _ENTRIES_LOOKED_AT = 20_000
@@ -25,19 +27,33 @@ _OWN_KEY = "own-"
 def phrase_bank(store: Store, house: House) -> list[dict[str, Any]]:
     """Return all phrases: those of the house in their order, then own words, the most used first.
 
-    Each has a `key` that goes into the finding; that of own words is made from them.
+    Each has a `key` that goes into the finding; that of own words is made from them. `withheld_when` holds what the
+    request sheet may say of the breathing so that the phrase is not offered: one that touches the animal, or moves the
+    probe on it, is held to the rule of all advice.
     """
     by_key, by_words = _used(store)
+    handling = handling_words(house.table("handling"))
     shipped = [
-        {"key": item.key, "words": item.words, "about": item.about, "view": item.view, "n_used": by_key[item.key]}
+        {"key": item.key, "words": item.words, "about": item.about, "view": item.view, "n_used": by_key[item.key],
+         "withheld_when": _withheld_when(item.words, handling)}
         for item in read_phrases(house)
-    ]
+    ]  # fmt: skip
     known = {item["words"] for item in shipped}
     own = [(words, n) for words, n in by_words.most_common() if words not in known][:_OWN_MOST]
     return [
         *shipped,
-        *({"key": _own_key(words), "words": words, "about": OWN, "view": "", "n_used": n} for words, n in own),
-    ]
+        *(
+            {"key": _own_key(words), "words": words, "about": OWN, "view": "", "n_used": n,
+             "withheld_when": _withheld_when(words, handling)}
+            for words, n in own
+        ),
+    ]  # fmt: skip
+
+
+def _withheld_when(words: str, handling: HandlingWords) -> list[str]:
+    reach = handling.reach(words)
+    touches, moves = reach is Reach.TOUCHES, reach is Reach.MOVES
+    return [said.value for said in Breathing if is_withheld(said, touches=touches, moves=moves)]
 
 
 def _own_key(words: str) -> str:

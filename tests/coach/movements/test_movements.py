@@ -9,7 +9,7 @@ import pytest
 from fanlight.coach.causes.corrections import Candidate, choose_corrections
 from fanlight.coach.movements.advise import advised
 from fanlight.coach.movements.look_for import with_movements
-from fanlight.coach.movements.named import Named, named_movements, opposed_movements
+from fanlight.coach.movements.named import Named, named_movements, opposed_movements, others_of
 from fanlight.coach.movements.sizes import size_words
 from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.criteria import read_criteria
@@ -266,6 +266,22 @@ def test_of_opposite_movements_in_one_view_only_a_much_surer_one_is_named(plus: 
 
     assert [item.move for item in named_movements(stands, TABLES)] == ([("tilt", kept)] if kept else [])
     assert (opposed.movement, opposed.plus_clips, opposed.minus_clips, opposed.kept) == ("tilt", ("k1",), ("k2",), kept)
+
+
+@pytest.mark.parametrize(("minus", "kept"), [(0.97, []), (0.9999, [("rock", -1)])])
+def test_the_others_of_what_is_kept_in_one_view_are_never_opposite(minus: float, kept: list[tuple[str, int]]) -> None:
+    """A mentor may keep the other of an either-or in each of its clips: they are held to the rule before."""
+
+    def either(number: int, sense: int, probability: float) -> WindowStand:
+        pair = EitherMovement(
+            first="slide" if sense > 0 else "tilt", first_sense=1, first_probability=0.7, second="rock",
+            second_sense=sense, second_probability=0.4, probability=probability,
+        )  # fmt: skip
+        first = _offset(pair.first, 12.0, 0.7, "mm" if sense > 0 else "deg")
+        return _stand(first, _offset("rock", 12.0 * sense, 0.4), pairs=(pair,), number=number)
+
+    named = named_movements([either(1, 1, 0.96), either(2, -1, minus)], TABLES)
+    assert [item.move for item in others_of(named)] == kept
 
 
 def test_opposite_movements_of_two_views_are_both_named() -> None:

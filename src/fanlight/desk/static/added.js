@@ -6,13 +6,15 @@ import { html, useSignal } from "./html.js";
 import { opened, page, say, state, viewOf } from "./model.js";
 import { typedIn } from "./typed.js";
 
-/** Phrases that fit the view and hold every word typed; those used in this study first, then those used most. @param {string} typed @param {string} view */
-function fittingPhrases(typed, view) {
+/** Phrases that fit the view and the animal's breathing and hold every word typed; those used in this study first, then those used most. @param {string} typed @param {string} view */
+export function fittingPhrases(typed, view) {
   const words = typed.toLowerCase().split(/\s+/).filter(Boolean);
   const used = new Set(state.value.added.map((/** @type {any} */ each) => each.phrase));
   /** @param {any} each used in this study first, then what is used most */
   const weight = (each) => (used.has(each.key) ? 1e6 : 0) + (each.n_used ?? 0);
+  const breathing = page.value?.study?.request?.breathing ?? "not_stated";
   return (page.value?.phrases ?? [])
+    .filter((/** @type {any} */ each) => !each.withheld_when.includes(breathing))
     .filter((/** @type {any} */ each) => !each.view || each.view === view)
     .filter((/** @type {any} */ each) =>
       words.every((word) => `${each.words} ${each.about}`.toLowerCase().includes(word)),
