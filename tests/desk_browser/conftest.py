@@ -86,6 +86,14 @@ def service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[S
     made.kill_all()
 
 
+@pytest.fixture(scope="module")
+def own_service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Service]:
+    """A service of one module's own: its store may be written while it stands still."""
+    made = new_service(tmp_path_factory.mktemp("own"), 0.0, cache)
+    yield made
+    made.kill_all()
+
+
 @pytest.fixture(scope="module")  # while it is there, its event loop runs: no other test of this process could use one
 def chromium() -> Iterator[Any]:
     path = find_chromium()

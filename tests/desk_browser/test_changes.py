@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,17 +13,14 @@ from tests.desk.drafts import keep
 from tests.desk.test_changes import CUT, accepted, drafted
 from tests.desk_browser.axe import violations
 from tests.desk_browser.by_keyboard import Keyboard
-from tests.desk_browser.conftest import MENTOR, SCHEMES, all_sent, enter, new_service, state_of
+from tests.desk_browser.conftest import MENTOR, SCHEMES, all_sent, enter, state_of
 
 CHANGE = ".changes .change"
 
 
 @pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Service]:
-    """One of these tests' own: its store is written while it stands still."""
-    made = new_service(tmp_path_factory.mktemp("changes"), 0.0, cache)
-    yield made
-    made.kill_all()
+def service(own_service: Service) -> Service:
+    return own_service
 
 
 @pytest.fixture(scope="module")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,15 +12,12 @@ from measure._service import Service
 from tests.desk.drafts import keep
 from tests.desk.test_decided_movements import ROCKED, drafted, landmarks
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import MENTOR, SCHEMES, enter, new_service
+from tests.desk_browser.conftest import MENTOR, SCHEMES, enter
 
 
 @pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Service]:
-    """One of these tests' own: its store is written while it stands still."""
-    made = new_service(tmp_path_factory.mktemp("movements"), 0.0, cache)
-    yield made
-    made.kill_all()
+def service(own_service: Service) -> Service:
+    return own_service
 
 
 @pytest.fixture(scope="module")

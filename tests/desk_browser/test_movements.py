@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,18 +12,15 @@ from measure._service import Service
 from tests.desk.test_movement_pictures import marked
 from tests.desk_browser.axe import violations
 from tests.desk_browser.by_keyboard import Keyboard
-from tests.desk_browser.conftest import SCHEMES, all_sent, enter, new_service
+from tests.desk_browser.conftest import SCHEMES, all_sent, enter
 from tests.desk_browser.test_changes import CHANGE, letter_says, open_letters
 
 PICTURES = f"{CHANGE} details.movement"
 
 
 @pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Service]:
-    """One of these tests' own: its store is written while it stands still."""
-    made = new_service(tmp_path_factory.mktemp("movements"), 0.0, cache)
-    yield made
-    made.kill_all()
+def service(own_service: Service) -> Service:
+    return own_service
 
 
 @pytest.fixture(scope="module")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,6 @@ from tests.desk_browser.conftest import (
     at_rest,
     enter,
     new_context,
-    new_service,
     open_study,
     send,
     state_of,
@@ -31,11 +29,8 @@ HERE = ".tile.proposed[aria-current]"
 
 
 @pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Service]:
-    """One of these tests' own: its store is written while it stands still."""
-    made = new_service(tmp_path_factory.mktemp("proposed"), 0.0, cache)
-    yield made
-    made.kill_all()
+def service(own_service: Service) -> Service:
+    return own_service
 
 
 @pytest.fixture(scope="module")
