@@ -35,11 +35,11 @@ MEASUREMENTS = (
     number(
         "mitral_e", 0.8125, "m/s", label="Mitral E", given_by=ENGINE,
         method=f"{SPECTRUM}; mean of 3 beats; as in m/s", clip="export/005.dcm", frames=(0,), uncertainty=0.031,
-        validity="holds", reason="mean of 3 beats", sheet_only=True,
+        validity="holds", reason="mean of 3 beats",
     ),
     number(
         "tr_vmax", 3.125, "m/s", label="Tricuspid regurgitation peak velocity", given_by=ENGINE, method=SPECTRUM,
-        clip="export/005.dcm", frames=(0,), uncertainty=0.1, sheet_only=True,
+        clip="export/005.dcm", frames=(0,), uncertainty=0.1,
         validity="at least: the envelope is faint", reason="the highest of 2 beats",
     ),
     number(
@@ -53,6 +53,10 @@ MEASUREMENTS = (
     number(
         "", 41.25, "mm", label="Left atrium: length", given_by=BY_HAND, method=HAND, clip="export/001.dcm",
         frames=(11,), uncertainty=0.4, reason="no reference row is tied to a mark",
+    ),
+    number(
+        "ivrt", 61.0, "ms", label="IVRT", given_by=ENGINE, method=SPECTRUM, clip="export/005.dcm", frames=(0,),
+        uncertainty=8.0, validity="note: not judged", sheet_only=True,
     ),
     number("la_volume", 12.0, "furlong", label="LA volume", given_by="typed"),
 )  # fmt: skip

@@ -123,7 +123,7 @@ def test_dcmtk_reads_the_report_back(written: Path) -> None:
 def test_every_number_comes_back_as_it_was(house: House, read: Any) -> None:
     """Written, read by highdicom: the same values in the same order, and nothing else."""
     codes = read_report_codes(house)
-    told = [item for item in sample.MEASUREMENTS if not why_unwritten(item, codes)]
+    told = [item for item in sample.MEASUREMENTS if not why_unwritten(item, codes) and not item.sheet_only]
     back = [item for group in read.content.get_image_measurement_groups() for item in group.get_measurements()]
 
     assert len(back) == len(told) == 7
@@ -163,13 +163,31 @@ def test_a_number_of_the_engine_says_all_that_belongs_to_it(written: Path) -> No
     assert "one standard deviation" in named(item, "How the number was taken")[0].TextValue
     assert named(item, "Validity of the number")[0].TextValue == "holds"
     assert named(item, "Comment")[0].TextValue == "mean of 3 beats"
-    assert "study sheet only" in named(item, "Where the number may stand")[0].TextValue
     assert named(item, "Image mode")[0].ConceptCodeSequence[0].CodeValue == standard.SCT.DopplerPulsed.value
     assert named(item, "Derivation")[0].ConceptCodeSequence[0].CodeMeaning == "Directly measured"
     assert (named(item, "Algorithm Name")[0].TextValue, named(item, "Algorithm Version")[0].TextValue) == (
         "spectrum from pixels",
         "1",
     )
+
+
+def test_a_number_of_the_study_sheet_is_words_and_no_number(written: Path) -> None:
+    """A program that takes numeric items (PS3.3 C.18.1) from an archive reads no word beside them."""
+    (listed,) = [
+        item for item in named(pydicom.dcmread(written), "Where the number may stand") if "ContentSequence" in item
+    ]
+    first, *rest = [item.TextValue for item in listed.ContentSequence]
+
+    assert first.startswith("Study sheet only, not a clinical summary")
+    assert rest == ["IVRT 61 ± 8 ms (engine, export/005.dcm): note: not judged"]
+    assert 61.0 not in [item.MeasuredValueSequence[0].FloatingPointValue for item in numbers(pydicom.dcmread(written))]
+
+
+def test_a_review_with_nothing_but_the_study_sheets_numbers_gives_no_report(house: House) -> None:
+    item = next(item for item in sample.MEASUREMENTS if item.sheet_only)
+
+    with pytest.raises(NoReportError, match="stands on the study sheet only"):
+        build_report(sample.review((item,)), house, sample.origins(), sample.WRITTEN)
 
 
 def test_frames_count_from_one_and_stills_have_none(written: Path) -> None:

@@ -34,10 +34,6 @@ _TYPED = ("request sheet", "typed")
 _AT_LEAST = "at least"
 _IMAGING = frozenset({"two_d", "m_mode", "pulsed_wave", "continuous_wave", "tissue_doppler", "colour"})
 _ONE_DEVIATION = "the range of uncertainty is one standard deviation to either side"
-_SHEET_ONLY = (
-    "study sheet only, not a clinical summary: how often such numbers are right has not been measured on enough "
-    "animals that nobody tuned them on"
-)
 _HASH_LETTERS = 12
 _VERSIONED = re.compile(r"(?P<name>[^/;]+)/(?P<version>[0-9]+)")  # "spectrum from pixels/1; mean of 3 beats"
 
@@ -156,6 +152,5 @@ def _words(item: Measurement, taken: frozenset[str], codes: ReportCodes) -> list
         (codes.own["way_taken"], "; ".join(how)),
         (codes.own["validity"], item.validity),
         (COMMENT, item.reason),
-        (codes.own["standing"], _SHEET_ONLY if item.sheet_only else ""),
     )
     return found + [text_item(name, words, PROPERTY) for name, words in said if words]

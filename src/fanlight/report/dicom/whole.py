@@ -24,7 +24,7 @@ from pydicom.valuerep import DA, DT, TM
 
 from fanlight.intake.dicom_origin import DicomOrigin
 from fanlight.intake.own_report import MAKER
-from fanlight.reference.dicom_codes import ReportCodes, read_report_codes
+from fanlight.reference.dicom_codes import Coded, ReportCodes, read_report_codes
 from fanlight.report import words
 from fanlight.report.dicom.content import (
     CONTEXT,
@@ -46,6 +46,10 @@ from fanlight.study.codec import to_plain
 # Behind the numbers that machines give to their own series (engineering judgement).
 _SERIES_NUMBER = 900
 _DESCRIPTION = "Numbers of a review, not signed"
+_SHEET_ONLY = (
+    "Study sheet only, not a clinical summary: how often such numbers are right has not been measured on enough "
+    "animals that nobody tuned them on."
+)
 _MACHINE_TAGS = ("Manufacturer", "ManufacturerModelName")  # of the pictures, not of the report
 
 
@@ -79,7 +83,8 @@ def build_report(
     Parameters
     ----------
     review : StudyReview
-        As concluded; every measurement with a value becomes a numeric item, the others are told in words.
+        As concluded; every measurement with a value becomes a numeric item, the others are told in words. So are those
+        of the study sheet: a program that takes numbers from an archive reads no word beside them.
     house : House
         Tables that the review was made with.
     origins : mapping of str to DicomOrigin or str
@@ -105,9 +110,10 @@ def build_report(
     known = _one_study(review, origins)
     codes = read_report_codes(house)
     told = review.measurements
-    numbers = [item for item in told if not why_unwritten(item, codes)]
+    numbers = [item for item in told if not why_unwritten(item, codes) and not item.sheet_only]
     if not numbers:
-        raise NoReportError("the review holds no number with a value and a unit")
+        rest = "; what the engine measured stands on the study sheet only" if any(map(_stays, told)) else ""
+        raise NoReportError(f"the review holds no number with a value and a unit that may stand in an archive{rest}")
     first = next(iter(known.values()))
     uid = uid_of("report", first.study_uid, _digest(review), written_at.isoformat())
     case = Case(review=review, house=house, codes=codes, origins=known, uid=uid)
@@ -193,21 +199,38 @@ def _in_words(told: tuple[Measurement, ...], codes: ReportCodes) -> list[Dataset
     """Return what stands beside the numbers: what was not measured and why, and the usual caution."""
     found: list[Dataset] = []
     if unwritten := list(_unwritten(told, codes)):
-        container = ContainerContentItem(name=concept(codes.own["not_measured"]), relationship_type=PART)
-        container.ContentSequence = ContentSequence(
-            [text_item(codes.own["not_measured"], line, PART) for line in unwritten]
-        )
-        found.append(container)
+        found.append(_listed(codes.own["not_measured"], unwritten))
+    if kept := [_of_sheet(item) for item in told if _stays(item)]:
+        found.append(_listed(codes.own["standing"], [_SHEET_ONLY, *kept]))
     caution = [f"{words.DRAFT}.", words.SUPPORT, words.NUMBERS] + ([LOWER_BOUND] if has_flow(told) else [])
     found.append(text_item(codes.own["caution"], " ".join(caution), PART))
     return found
+
+
+def _listed(name: Coded, lines: Iterable[str]) -> ContainerContentItem:
+    container = ContainerContentItem(name=concept(name), relationship_type=PART)
+    container.ContentSequence = ContentSequence([text_item(name, line, PART) for line in lines])
+    return container
+
+
+def _stays(item: Measurement) -> bool:
+    return item.sheet_only and item.value is not None
+
+
+def _of_sheet(item: Measurement) -> str:
+    """Return a number of the study sheet in words: what no program takes for a number of the archive."""
+    assert item.value is not None
+    error = f" ± {words.number(item.uncertainty, digits=2)}" if item.uncertainty is not None else ""
+    where = ", ".join(part for part in (item.given_by, item.clip) if part)
+    said = f"{item.label} {words.number(item.value)}{error} {item.unit}".rstrip() + f" ({where})"
+    return f"{said}: {item.validity}" if item.validity else said
 
 
 def _unwritten(told: Iterable[Measurement], codes: ReportCodes) -> Iterable[str]:
     """Yield a line for each reason; values of one clip that lack a number for one reason share it."""
     together: dict[tuple[str, str, str], list[str]] = {}
     for item in told:
-        if why := why_unwritten(item, codes):
+        if not _stays(item) and (why := why_unwritten(item, codes)):
             together.setdefault((item.given_by, item.clip, why), []).append(item.label)
     for (giver, clip, why), labels in together.items():
         where = ", ".join(part for part in (giver, clip) if part)
