@@ -76,6 +76,19 @@ def test_the_engines_number_stays_behind_and_says_which_counts() -> None:
     assert found[ENGINE].sheet_only
 
 
+def test_a_number_of_both_says_that_a_part_of_it_is_by_hand() -> None:
+    """FS of a diameter of 20 mm by hand and one of 15 mm by the engine: 25 %; on the study sheet only."""
+    reading = replace(
+        strip(Mode.M_MODE), measured=(read("lvids", 15.0, "mm"), read("fractional_shortening", 30.0, "%")),
+        measured_as=("", None),
+    )  # fmt: skip
+    found = of(concluded(reading, mark("line", "LVIDd", [(100, 50), (200, 50)])), "fractional_shortening")
+
+    assert found[GIVEN_BY].value == pytest.approx(25.0)
+    assert found[GIVEN_BY].sheet_only
+    assert found[ENGINE].beside.startswith("with what was marked by hand on this clip: 25")
+
+
 def test_gradings_and_the_summary_take_the_mentors() -> None:
     """The engine's numbers stand on the study sheet only; what a person marked stands in the summary."""
     review = concluded(outflow(), mark("point", "aortic Vmax", [at(200, -96)]))

@@ -172,7 +172,8 @@ def _after_hands(numbers: tuple[Measurement, ...], by_hand: Iterable[Measurement
 
 def _counts(hand: Measurement) -> str:
     assert hand.value is not None
-    return f"marked by hand on this clip: {say_value(hand.value, hand.unit)}, which counts"
+    how = "with what was marked by hand" if hand.sheet_only else "marked by hand"
+    return f"{how} on this clip: {say_value(hand.value, hand.unit)}, which counts"
 
 
 def _as_placed(reading: ClipReading) -> tuple[Measurement, ...]:

@@ -143,7 +143,7 @@ export function ClipNumbers({ clip }) {
         <span>${namesWords(labels.map(written))}</span>
         <span class="value">${isBound(item) ? `${standing(item)} ` : ""}${valueWords(item)}</span>
         ${item.value === null ? html`<span class="why quiet">${capital(item.reason)}.</span>` : null}
-        ${hands.has(item.name) ? html`<span class="why mentor">Marked by hand ${valueWords(hands.get(item.name))}, which counts.</span>` : null}
+        ${hands.has(item.name) ? html`<span class="why mentor">${hands.get(item.name).sheet_only ? "With what was marked by hand" : "Marked by hand"} ${valueWords(hands.get(item.name))}, which counts.</span>` : null}
       </li>`,
     )}</ul>
     <button class="small" onClick=${open}>what they mean, and all measurements</button>
