@@ -17,7 +17,7 @@ from fanlight.simulate.visit.shoot import Wanted
 from fanlight.simulate.visit.write_study import make_folders, write_study
 from fanlight.study import Species, Valve
 
-SEED = 6  # ring A; the study of scripts/demo
+SEED = 6  # ring A
 # Long axis with four chambers, its colour over the tricuspid valve, with the outflow; short axis at the papillary
 # muscles, M-mode at the chordae, aorta; colour and pulsed wave of the pulmonic valve. Colour of the mitral valve was
 # left out by this hand.
