@@ -18,6 +18,7 @@ from fanlight.store import (
     documents_of,
     entries_of,
     last_letter,
+    last_letters,
     letters_before,
     messages_of,
     new_id,
@@ -220,3 +221,5 @@ def test_a_trainee_is_one_however_the_name_is_typed(store: Store) -> None:
     _sign(store, other, "b")
 
     assert letters_before(store, now) == ((letter,),)
+    assert last_letter(store, now) == letter
+    assert last_letters(store, (first, other, now)) == {now: letter}

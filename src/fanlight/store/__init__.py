@@ -19,8 +19,6 @@ from fanlight.store.documents import (
     DocumentPart,
     NewPart,
     documents_of,
-    last_letter,
-    last_letters,
     need_newest,
     read_document,
     sign_document,
@@ -74,7 +72,7 @@ from fanlight.store.studies import (
 )
 from fanlight.store.taking_back import next_redo, next_undo
 from fanlight.store.told import ToldHabit, keep_told, read_told
-from fanlight.store.trainee_letters import letters_before, part_bytes
+from fanlight.store.trainee_letters import last_letter, last_letters, letters_before, part_bytes
 from fanlight.store.unread import is_unread, moment, unread_files, unread_studies
 from fanlight.store.verify import Damage, Verification, verify_store
 from fanlight.store.waiting import ListedStudy, StudyPage, closed_studies, waiting_studies

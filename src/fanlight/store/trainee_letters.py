@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, select, tuple_
 
 from fanlight.store.action_words import DocumentKind
 from fanlight.store.documents import Document, read_document
 from fanlight.store.newest_sheet import studies_with_sheets
 from fanlight.store.store import Store, need_study
-from fanlight.store.tables import DOCUMENTS, STUDIES
+from fanlight.store.tables import ASSEMBLIES, DOCUMENTS, STUDIES
 from fanlight.study import name_key
+
+_SPELLED = tuple_(ASSEMBLIES.c.trainee, ASSEMBLIES.c.practice)
 
 
 def letters_before(store: Store, study: str) -> tuple[tuple[Document, ...], ...]:
@@ -37,6 +39,38 @@ def letters_before(store: Store, study: str) -> tuple[tuple[Document, ...], ...]
         rows = connection.execute(signed.order_by(DOCUMENTS.c.version)).all()
     versions = {each: tuple(row.id for row in rows if row.study == each) for each in studies}
     return tuple(_read(store, ids) for ids in versions.values() if ids)
+
+
+def last_letter(store: Store, study: str) -> Document | None:
+    """Return the newest letter to the same trainee at the same practice, about an earlier study; None without one.
+
+    What it asked for lies in the state of its study: `study_state(store, letter.study)`.
+    """
+    with store.database.read() as connection:
+        need_study(connection, study)
+    return last_letters(store, (study,)).get(study)
+
+
+def last_letters(store: Store, studies: Iterable[str]) -> dict[str, Document]:
+    """Return the last letter of each study that has one, as `last_letter` does; names are told apart by `name_key`."""
+    sheets = studies_with_sheets()
+    with store.database.read() as connection:
+        mine = connection.execute(sheets.where(STUDIES.c.id.in_(tuple(studies)))).all()
+        people = {_whose(row) for row in mine if name_key(row.trainee)}
+        spelled = connection.execute(select(ASSEMBLIES.c.trainee, ASSEMBLIES.c.practice).distinct()).all()
+        ways = [tuple(who) for who in spelled if tuple(map(name_key, who)) in people]
+        whose = {row.id: _whose(row) for row in connection.execute(sheets.where(_SPELLED.in_(ways)))}
+        letters = connection.execute(
+            select(STUDIES.c.seq, DOCUMENTS.c.id, DOCUMENTS.c.study)
+            .join_from(DOCUMENTS, STUDIES, STUDIES.c.id == DOCUMENTS.c.study)
+            .where(DOCUMENTS.c.kind == DocumentKind.LETTER.value, DOCUMENTS.c.study.in_(tuple(whose)))
+            .order_by(STUDIES.c.seq, DOCUMENTS.c.version)
+        ).all()
+    newest = {
+        row.id: [each.id for each in letters if each.seq < row.seq and whose[each.study] == _whose(row)][-1:]
+        for row in mine
+    }
+    return {study: read_document(store, found[0]) for study, found in newest.items() if found}
 
 
 def _whose(row: Row[Any]) -> tuple[str, str]:
