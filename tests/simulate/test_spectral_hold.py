@@ -129,17 +129,6 @@ def test_held_shape_shows_what_every_moment_shows(animal, heart, mode):
     assert off_db.mean() < 0.5
 
 
-def test_probe_that_moves_is_asked_anew():
-    """With a pose of its own at each moment nothing is held, and the answers are those without a span."""
-    make, _ = before(DOG, HeartClass.NORMAL, Mode.PULSED_WAVE)
-    pose = standard_pose(body_of(Species.DOG, 12.0, HeartClass.NORMAL).animal, VIEW)
-    one = make((FIRST_MS, LAST_MS), lambda _: replace(pose)).at(415.0)
-    other = make().at(415.0)
-
-    assert np.array_equal(one.towards_mm_s, other.towards_mm_s)
-    assert np.array_equal(one.amplitude, other.amplitude)
-
-
 def test_only_an_animal_is_held():
     """A motion that tells of no animal has no shape to hold."""
     body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)

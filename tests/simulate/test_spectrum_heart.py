@@ -12,6 +12,7 @@ from fanlight.heart.beat_timing import time_beat
 from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.layout import layout
+from fanlight.heart.movements import turned
 from fanlight.heart.pose import Pose
 from fanlight.heart.standard_poses import standard_pose
 from fanlight.heart.tissue import BLOOD, Tissue
@@ -63,10 +64,10 @@ def fastest(chamber, sign, heart=HeartClass.NORMAL):
     return best
 
 
-def strip(setting, n_columns, heart=HeartClass.NORMAL, start_ms=START_MS, seed=1):
+def strip(setting, n_columns, heart=HeartClass.NORMAL, start_ms=START_MS, seed=1, pose_at=None):
     body, scene, pose = scanned(heart)
     return render_spectrum(
-        scene, body, pose, PROBE, CONSOLE, setting, lambda t: state_at(body.animal.rhythm, body.beats, t),
+        scene, body, pose_at or pose, PROBE, CONSOLE, setting, lambda t: state_at(body.animal.rhythm, body.beats, t),
         np.random.default_rng(seed), rows=240, n_columns=n_columns, column_ms=COLUMN_MS, start_ms=start_ms,
     )  # fmt: skip
 
@@ -91,6 +92,20 @@ def test_pulsed_wave_in_the_inflow_shows_the_velocity_of_the_field():
     found = float((middle * seen.velocities_cm_s)[wave].sum() / middle[wave].sum())
     assert np.isin(tissue, [int(label) for label in BLOOD]).all()
     assert found == pytest.approx(held, rel=0.06)
+
+
+def test_a_probe_that_turns_away_and_comes_back_loses_the_flow_between():
+    """It is at one pose at both ends of the strip: nothing may be held of it for the time between."""
+    speed, cursor, depth, near_ms = fastest(Tissue.LV_CAVITY, 1.0)
+    setting = replace(PULSED, cursor_deg=cursor, gate_depth_mm=depth, scale_cm_s=max(60.0, 0.8 * speed))
+    pose = scanned()[2]
+    away = turned(pose, np.array([0.0, 60.0, 0.0]))
+    times = {"n_columns": 24, "start_ms": near_ms - 30}
+    still = strip(setting, **times)
+    swinging = strip(setting, **times, pose_at=lambda t: away if abs(t - near_ms) < 25 else pose)
+    fast = still.velocities_cm_s > 0.5 * speed
+
+    assert swinging.density[fast, 10:14].sum() < 0.2 * still.density[fast, 10:14].sum()
 
 
 def test_tissue_doppler_of_the_septum_follows_the_wall():

@@ -95,6 +95,16 @@ def test_a_leak_for_an_outflow_is_told_by_its_length() -> None:
     assert weigh_signal(case(Valve.MITRAL, LINE, fast, LEAK), CRITERION).wrong_share == 0.0
 
 
+def test_long_ejection_is_not_called_a_leak() -> None:
+    """A narrow outflow or a slow rate lengthens ejection; it still begins after the isovolumic time (physiology)."""
+    fast = replace(AWAY, peak_cm_s=500.0, beat_share=0.5)
+    late = signal(45.0, 275.0)
+    told = weigh_signal(case(Valve.AORTIC, LINE, fast, late), CRITERION)
+
+    assert told.wrong_share is None
+    assert "long ejection" in told.why
+
+
 def test_a_stenosis_for_a_leak_is_told_by_its_length() -> None:
     fast = replace(AWAY, peak_cm_s=430.0)
     assert weigh_signal(case(Valve.MITRAL, LINE, fast, EJECTION), CRITERION).wrong_share == 1.0

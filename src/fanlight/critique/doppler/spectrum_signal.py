@@ -153,11 +153,15 @@ def _along_a_line(case: Case, criterion: Criterion, wrong: float) -> Weighed:
         if case.flow.peak_cm_s > criterion.setting("leak_from_cm_s"):
             return _untold("flow so fast may be the leak of an inflow valve, and how long it lasts is not sure")
         return Weighed(wrong_share=wrong, why=_when(case))
-    _, length = told
+    first_ms, length = told
     if length >= criterion.setting("leak_lasts_share"):
+        # Ejection is long too in a narrow outflow, after a pause and at a slow rate; but it begins later than a leak.
+        if _begins_ms(case, first_ms, length) >= criterion.setting("ejection_from_ms"):
+            return _untold("so long a signal may be a leak of an inflow valve, or long ejection, as which it begins")
         return Weighed(
             wrong_share=1.0,
-            why=f"{_lasts(length)}, from valve to valve: a leak of an inflow valve is longer than ejection",
+            why=f"it begins soon after R; {_lasts(length)}, from valve to valve: a leak of an inflow valve is longer "
+            "than ejection",
         )  # fmt: skip
     if length <= criterion.setting("ejection_lasts_share"):
         return Weighed(wrong_share=wrong, why=f"{_lasts(length)}, as ejection does; {_when(case)}")
@@ -175,6 +179,12 @@ def _ejects(case: Case, criterion: Criterion) -> bool:
         and span[0] >= criterion.setting("ejection_from_ms")
         and span[1] <= criterion.setting("ejection_lasts_share")
     )
+
+
+def _begins_ms(case: Case, first_ms: float, length: float) -> float:
+    """Return when an even signal begins of which the first and the last tenth were left out."""
+    assert case.systole is not None
+    return first_ms - length * (case.systole.end_ms - case.systole.start_ms) / 8
 
 
 def _lasts(length: float) -> str:

@@ -85,7 +85,8 @@ class SpectralBody:
     state_at, pose_at
         The heart and the probe at any time in ms.
     span_ms : pair of floats, optional
-        Nothing is asked for before or after. If it is given, an animal's shape is held for some moments.
+        Nothing is asked for before or after, and the probe keeps still in it. If it is given, an animal's shape is
+        held for some moments.
     """
 
     def __init__(
@@ -104,9 +105,9 @@ class SpectralBody:
         self._held = self._hold(span_ms) if span_ms is not None else None
 
     def _hold(self, span_ms: tuple[float, float]) -> HeldBeam | None:
-        """Return the beam with the animal's shape held, if it is an animal and the probe keeps still."""
+        """Return the beam with the animal's shape held, if it is an animal."""
         whose, pose = body_of(self._motion), self._pose_at(span_ms[0])
-        if whose is None or self._pose_at(span_ms[1]) is not pose:
+        if whose is None:
             return None
         return HeldBeam(
             *whose, self._points_at(pose), len(self._places.points_mm),

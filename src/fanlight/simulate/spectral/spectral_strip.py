@@ -111,7 +111,7 @@ def render_spectrum(
     half_ms = window_ms(setting) / 2
     first_ms = start_ms - half_ms - LEAD_MS
     last_ms = start_ms + n_columns * column_ms + half_ms + 1000 / setting.sample_hz
-    span_ms = (first_ms, last_ms + STEP_MS)
+    span_ms = None if callable(pose) else (first_ms, last_ms + STEP_MS)  # of a probe that moves nothing is held
     body = SpectralBody(scene, motion, places, setting, state_at, pose_at, table, span_ms)
     signal = SignalSource(body, sampling, len(places.points_mm), rng).signal(first_ms, last_ms)
     lifted = max(1 - contact.lifted_fraction, 1e-3)  # elements that still hear, sending and listening
