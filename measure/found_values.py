@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -45,8 +46,9 @@ MEASURED_BY = (
 def one(job: tuple[int, Ring]) -> Record:
     """Return what the network's finds measure on one subject, and what is true."""
     from measure._criterion_clips import draw_subject
-    from measure._picture_clips import BASE, CHORDAE, OUTFLOW
-    from training.randomise import subject_of
+    from measure._picture_clips import BASE, CHORDAE, OUTFLOW, see
+    from measure._recognition_clips import shot_of
+    from training.randomise import PoseKind, subject_of
 
     seed, ring = job
     drawn = draw_subject(seed, ring)
@@ -56,14 +58,17 @@ def one(job: tuple[int, Ring]) -> Record:
         "kg": drawn.animal.weight_kg, "masks": {}, "not_seen": {},
     }  # fmt: skip
     for view in (CHORDAE, BASE, OUTFLOW):
+        shot = shot_of(subject, drawn.generator, view, PoseKind.STANDARD, drawn.start_ms, rng)
         try:
-            record["masks"] |= _of_view(subject, drawn, view, rng)
-        except ValueError as err:
+            seen = see(drawn.animal, shot.setting.pose, view)
+        except ValueError as err:  # the whole heart lies behind the probe, or the beat lacks a moment
             record["not_seen"][view] = str(err)
+            continue
+        record["masks"] |= _of_view(shot, seen, rng)
     return record
 
 
-def _of_view(subject: Any, drawn: Any, view: str, rng: np.random.Generator) -> dict[str, Any]:
+def _of_view(shot: Any, seen: Any, rng: np.random.Generator) -> dict[str, Any]:
     """Return value, error and truth by view and label; what is asked and not given has no value and its reason."""
     from fanlight.measure.picture import Grid, given_by_network, measure_picture
     from fanlight.measure.shapes import Pixel
@@ -72,13 +77,10 @@ def _of_view(subject: Any, drawn: Any, view: str, rng: np.random.Generator) -> d
     from fanlight.recognise.picture_square import square_of
     from fanlight.simulate.machine.beams import line_geometry
     from fanlight.study import Patient, ViewReading, ViewSource
-    from measure._picture_clips import BASE, BY_WAY, SHORT, see, true_by_label
-    from measure._recognition_clips import FRAMES, shot_of, show
-    from training.randomise import PoseKind
+    from measure._picture_clips import BASE, BY_WAY, SHORT, true_by_label
+    from measure._recognition_clips import FRAMES, show
 
-    shot = shot_of(subject, drawn.generator, view, PoseKind.STANDARD, drawn.start_ms, rng)
-    sample = show(shot).sample
-    seen = see(drawn.animal, shot.setting.pose, view)
+    sample, view = show(shot).sample, seen.view
     indices = tuple(PERIOD // FRAMES * k for k in range(len(sample.frames)))
     network = shipped_network()
     lines = line_geometry(shot.setting.probe, shot.setting.console)
@@ -155,6 +157,8 @@ def main() -> None:
         "found-values": main_table(records, "masks", FROM_MASKS),
         "found-values-by-class": by_class_table(records, "masks", FROM_MASKS_BY_CLASS, FROM_MASKS),
     }
+    left_out = sum(len(record["not_seen"]) for rows in records.values() for record in rows)
+    print(f"{left_out} views show nothing to measure and are left out", file=sys.stderr)
     if given.print_only:
         print("\n\n".join(tables.values()))
         return

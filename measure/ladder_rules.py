@@ -30,7 +30,8 @@ N_STUDIES = 320
 DESCRIBES = (
     *(f"measure/{name}.py" for name in ("ladder_rules", "_ladder_clips", "_ladder_studies", "_ladder_table")),
     "src/fanlight/critique/ladder_rules.py", "src/fanlight/critique/coverage.py",
-    "src/fanlight/critique/doppler/beats_on_strip.py", "src/fanlight/critique/doppler/confidence.py",
+    "src/fanlight/critique/doppler", "src/fanlight/reference/tables/criteria/doppler_spectrum.toml",
+    "src/fanlight/reference/tables/criteria/doppler_spectrum_timing.toml",
     "src/fanlight/reference/ladder.py", "src/fanlight/reference/tables/ladder.toml",
     "src/fanlight/validity/clip_verdict.py",
 )  # fmt: skip

@@ -127,7 +127,7 @@ def test_what_is_painted_is_drawn_on_the_frame_that_shows_it() -> None:
     ("item", "why"),
     [
         (reading(None), "was not looked at beside the masks"),
-        (reading(painted(0.9, frames=FEWEST_FRAMES - 1)), "too little of the heart's muscle among the colour"),
+        (reading(painted(0.9, frames=FEWEST_FRAMES - 1)), "too little of the heart's muscle among it"),
         (reading(painted(0.9), structures=(), unsure_share=0.9), "the network is sure of no structure"),
         (reading(None, reason="no network here"), "no network here"),
     ],

@@ -190,7 +190,7 @@ def test_a_reported_jet_stands_on_a_beam_along_the_flow_and_three_beats() -> Non
     short = tuple(replace(along, number=k, key=f"clip{k}", n_beats=2.4, view=v) for k, v in ((5, APICAL), (6, FIVE)))
     few = only(at(COLOUR, *short, said=said))
     assert (few.is_sure, few.clips) == (True, ("clip5", "clip6"))
-    assert "fewer than three beats" in few.words
+    assert "fewer than 3 beats" in few.words
     for enough in (2.95, None):
         assert rules(at(COLOUR, *(replace(each, n_beats=enough) for each in short), said=said)) == []
 

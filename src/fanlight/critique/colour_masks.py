@@ -36,9 +36,9 @@ def over_muscle(seen: PictureReading, picture: Picture) -> Seen | str:
     """Return how much of the muscle among the colour is painted, or why that is not known."""
     colour = seen.colour
     if colour is None:
-        return "colour was not looked at beside the masks of this clip: it was read by an earlier version"
+        return "colour was not looked at beside the masks of this clip: its pixels are grey, or it was read before that"
     if colour.frames < FEWEST_FRAMES:
-        return "the network surely saw too little of the heart's muscle among the colour"
+        return "the clip shows no colour, or the network surely saw too little of the heart's muscle among it"
     note = (
         f"of the muscle that the network saw among the colour, {100 * colour.share:.0f} % is painted in half of "
         f"{colour.frames} frames"

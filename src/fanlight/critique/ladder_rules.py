@@ -164,7 +164,7 @@ def _reported(at: AtValve) -> list[LadderFinding]:
         gap, clips = _gap(at.of(*SPECTRAL), rule.least_beats, surely=False)
     if not gap:
         return []
-    words = rule.gaps[gap].format(clips=numbers_of(clips))
+    words = rule.gaps[gap].format(clips=numbers_of(clips), least=rule.least_beats)
     return [at.broken("L5", clips, is_sure=is_sure, said="; ".join(dict.fromkeys(said)), gap=words)]
 
 

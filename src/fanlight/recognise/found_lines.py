@@ -15,6 +15,7 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import binary_fill_holes
 
 from fanlight.heart.calipers import (
     Line,
@@ -25,6 +26,7 @@ from fanlight.heart.calipers import (
     measure_lv_short_axis,
 )
 from fanlight.heart.calipers.la_ao import BY_COMMISSURE, BY_LINE
+from fanlight.heart.calipers.left_ventricle import CAVITY
 from fanlight.heart.label_map import LabelMap
 from fanlight.heart.pose import look
 from fanlight.heart.tissue import Tissue
@@ -34,6 +36,7 @@ from fanlight.study import FoundLine, Landmark, Point, Sector, Structure
 # All engineering judgement, set on ring A.
 FINE = 3  # times finer than the masks: borders are found between their pixels
 VIEW_FROM = 0.5  # share of the views that a line belongs to, from which on it is laid
+NEAR_PHASE = 0.12  # a frame this far from its moment, as a share of the beat, stands for another one
 EARLY_PHASE = 0.57  # of the beat (0.5: the aortic valve has just shut): when the left atrium is measured
 # Of the atrium's own radius: what a disc of this size does not fit into is an auricle or the mouth of a vein.
 NECK_SHARE = 0.5
@@ -95,7 +98,7 @@ def find_lines(
     square, phase = square_of(picture), said["phase"]
     within, size = inside(square.sector), said["structures"].shape[-1] * FINE
     from_diastole = np.abs((phase + 0.5) % 1.0 - 0.5)
-    ends = int(from_diastole.argmin()), int(from_diastole.argmax())
+    diastole, systole = _nearest(from_diastole), _nearest(0.5 - from_diastole)
 
     def at(place: int) -> LabelMap:
         found = (
@@ -107,12 +110,13 @@ def find_lines(
 
     laid: Iterable[_Laid] = ()
     if _share(VENTRICLE_VIEWS, said["view"], facts["views"]) >= VIEW_FROM:
-        laid = [item for place, keys in zip(ends, _WALLS, strict=True) for item in _ventricle(at(place), place, keys)]
+        ends = ((place, keys) for place, keys in zip((diastole, systole), _WALLS, strict=True) if place is not None)
+        laid = [item for place, keys in ends for item in _ventricle(at(place), place, keys)]
     elif _share(BASE_VIEWS, said["view"], facts["views"]) >= VIEW_FROM:
-        place = int(np.abs(phase - EARLY_PHASE).argmin())
-        laid = _base(at(place), place)
+        early = _nearest(np.abs(phase - EARLY_PHASE))
+        laid = [] if early is None else _base(at(early), early)
     elif _share(OUTFLOW_VIEWS, said["view"], facts["views"]) >= VIEW_FROM:
-        laid = _long_atrium(at(ends[1]), ends[1])
+        laid = [] if systole is None else _long_atrium(at(systole), systole)
     return tuple(
         FoundLine(
             what=item.what, frame=indices[item.place], said=item.said, spread_px=item.spread_px * square.rows_per_px,
@@ -120,6 +124,12 @@ def find_lines(
         )
         for item in laid
     )  # fmt: skip
+
+
+def _nearest(away: NDArray[np.float32]) -> int | None:
+    """Return the frame nearest to a moment, None where none lies near: a still, or half a beat."""
+    place = int(away.argmin())
+    return place if away[place] <= NEAR_PHASE else None
 
 
 def _share(views: Iterable[str], shares: NDArray[np.float32], names: Sequence[str]) -> float:
@@ -133,6 +143,7 @@ def _on_screen(a_line: Line, size: int, square: Square, picture: Sector) -> tupl
 
 def _ventricle(view: LabelMap, place: int, keys: tuple[str, str, str]) -> list[_Laid]:
     """Return diameter, septum and free wall of a short axis."""
+    view = _without_holes(view)
     ventricle = find_left_ventricle(view)
     diameter, septum, wall = measure_lv_short_axis(view, ventricle=ventricle)
     if ventricle is None or diameter.value is None:
@@ -146,6 +157,13 @@ def _ventricle(view: LabelMap, place: int, keys: tuple[str, str, str]) -> list[_
         for key, found, spread in zip(keys, (diameter, septum, wall), spreads, strict=True)
         if found.value is not None
     ]
+
+
+def _without_holes(view: LabelMap) -> LabelMap:
+    """Return a map whose left ventricle holds nothing but itself: a speck in its middle is a mistake of the network."""
+    whole = np.isin(view.tissue, [int(kind) for kind in CAVITY])
+    holes = binary_fill_holes(whole) & ~whole
+    return replace(view, tissue=np.where(holes, np.uint8(Tissue.LV_CAVITY), view.tissue))
 
 
 def _base(view: LabelMap, place: int) -> list[_Laid]:

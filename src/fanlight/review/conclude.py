@@ -15,8 +15,8 @@ from fanlight.critique.doppler.colour_split import with_split
 from fanlight.critique.ladder_rules import Said
 from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.critique.time import study_ecg_finding
+from fanlight.measure.jets import is_jet
 from fanlight.measure.marked import GIVEN_BY
-from fanlight.measure.strip_lines import is_jet
 from fanlight.plane.planes import read_plane_rules, with_planes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits

@@ -9,15 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from fanlight.measure.jets import is_jet
 from fanlight.reference.units import say_value
 from fanlight.study import ENGINE, Measurement
 from fanlight.validity.measured import HOLDS, is_bound
-
-# Velocities and gradients of which the highest counts, whatever the plane.
-OF_JETS = frozenset({"mr_vmax", "tr_vmax", "ar_vmax", "pr_vmax", "mr_peak_gradient", "tr_peak_gradient"})
-# From here on flow out of a ventricle is a jet as well: the highest is taken (BOXERAS2006).
-OUTFLOWS = frozenset({"aortic_vmax", "pulmonary_vmax"})
-JET_FROM_M_S = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
@@ -65,16 +60,17 @@ def _key(item: Measurement) -> tuple[str, str, str, str] | None:
 
 
 def _ranked(by_clip: Mapping[str, list[Measurement]], numbers: Mapping[str, int]) -> dict[int, Measurement]:
-    is_jet = _is_jet([item for found in by_clip.values() for item in found])
+    found = [item for items in by_clip.values() for item in items]
+    of_jet = is_jet(found[0].name, max(_value([item]) for item in found))
 
     def order(clip: str) -> tuple[float, _Standing]:
-        return (-_value(by_clip[clip]) if is_jet else 0.0), _standing(by_clip[clip], numbers[clip])
+        return (-_value(by_clip[clip]) if of_jet else 0.0), _standing(by_clip[clip], numbers[clip])
 
     clips = sorted(by_clip, key=order)
     first, rest = clips[0], clips[1:]
     unit = by_clip[first][0].unit
     others = ", ".join(f"clip {numbers[clip]}: {say_value(_value(by_clip[clip]), unit)}" for clip in rest)
-    why = "the highest" if is_jet else "the one that holds best"
+    why = "the highest" if of_jet else "the one that holds best"
     said = f"of {len(clips)} clips clip {numbers[first]}, {why}; beside it {others}"
     left = f"clip {numbers[first]} gives this number: it is {why}"
     return {
@@ -82,13 +78,6 @@ def _ranked(by_clip: Mapping[str, list[Measurement]], numbers: Mapping[str, int]
         for place, clip in enumerate(clips, start=1)
         for item in by_clip[clip]
     }
-
-
-def _is_jet(items: list[Measurement]) -> bool:
-    name = items[0].name
-    if name in OUTFLOWS:
-        return items[0].unit == "m/s" and max(_value([item]) for item in items) >= JET_FROM_M_S
-    return name in OF_JETS
 
 
 def _value(items: list[Measurement]) -> float:

@@ -15,8 +15,9 @@ from fanlight.study import Criterion, Species
 TALL_SHARE = 0.5  # of the height: slow flow at the baseline goes on all the time
 _LOW_SHARE = 0.35  # of the height: the feet of a wave belong to its length (engineering judgement)
 _FEWEST_COLUMNS, _FEWEST_BEATS = 20, 1
-# Engineering judgement: a beat that differs more from the usual one hides a missed or a false R wave, or is no sinus
-# beat; fewer usual beats of all, faster or slower ones, and none of them is trusted.
+# Engineering judgement: a beat that differs more from the usual one hides a missed or a false R wave, is no sinus beat,
+# or comes with the breath, as in calm dogs, which are left open more often; fewer usual beats of all, faster or slower
+# ones, and none of them is trusted.
 _MOST_UNEQUAL_SHARE, _FEWEST_USUAL_SHARE, _RATES_BPM = 0.12, 0.6, (40.0, 300.0)
 _BEFORE_R_MS, _AFTER_SYSTOLE_MS = 40.0, 80.0  # a leak begins with the R wave and outlasts ejection
 _FROM_PERCENTILE, _TO_PERCENTILE = 10.0, 90.0

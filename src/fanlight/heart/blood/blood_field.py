@@ -110,7 +110,7 @@ def velocity_between(
     Parameters
     ----------
     first, last : BloodField
-        Of the same points. What is open now must be in both.
+        Of the same points. What is open in one of them only has no flow between them: it opens or shuts there.
     weights : two arrays of shape (n,)
         What each of them counts at each point.
     flow : FlowNow

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from fanlight.measure.areas import Area, AreaKind, area_at, areas_of
-from fanlight.measure.doppler.outflow import JET_FROM_M_S
+from fanlight.measure.jets import is_jet
 from fanlight.measure.m_mode.spread import combined
 from fanlight.measure.marked import GIVEN_BY, METHOD, NO_SCALE, fault_of, uncertainty_of
 from fanlight.measure.picture.from_marks import quantity_named
@@ -30,8 +30,6 @@ _READS: Mapping[tuple[AreaKind, MarkKind, str], tuple[str, float]] = {
 }
 # An outline of a tract gives its mean gradient as well.
 _MEAN_GRADIENT = {"aortic_vti": "aortic_mean_gradient", "pulmonary_vti": "pulmonary_mean_gradient"}
-_JETS = frozenset({"mr_vmax", "tr_vmax", "ar_vmax", "pr_vmax"})
-_OUTFLOWS = frozenset({"aortic_vmax", "pulmonary_vmax"})
 _LEFT, _RIGHT = frozenset({Valve.MITRAL, Valve.AORTIC}), frozenset({Valve.TRICUSPID, Valve.PULMONIC})
 _SIDES = {
     **dict.fromkeys(("aortic", "ar", "mitral", "mr", "ivrt"), _LEFT),
@@ -181,11 +179,6 @@ def _number(items: list[TakenMark], reading: ClipReading) -> Measurement:
     hand = math.sqrt(sum(error**2 for _, error in good) / n)
     words = f"mean of {n} marks" if n > 1 else "one mark"
     return replace(base, value=mean, uncertainty=combined(hand, math.sqrt(scatter)), method=_method(reading, words))
-
-
-def is_jet(key: str, highest: float) -> bool:
-    """Whether of a velocity the highest counts, m/s: a leak's, or that of a narrowed outflow."""
-    return key in _JETS or (key in _OUTFLOWS and highest >= JET_FROM_M_S)
 
 
 def _method(reading: ClipReading, words: str) -> str:

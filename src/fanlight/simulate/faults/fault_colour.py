@@ -23,7 +23,7 @@ from fanlight.simulate.steady.doppler_aim import ModelFlow
 
 _LEAST_NEAR_MM, _LOWEST_MHZ, _LEAST_SCALE_M_S = 2.0, 1.0, 0.05
 _GROUP = DopplerGroup.COLOUR
-# A jerk of the hand, a cough, a shiver: some millimetres and back within a tenth of a second, which is 0.1 to 0.25 m/s
+# A jerk of the hand, a cough, a shiver: some millimetres and back within a tenth of a second, which is 0.07 to 0.3 m/s
 # along the beam at once in the whole box and lights two or three pictures. Not with the beat: every four fifths of it
 # (engineering judgement).
 _PUSH_MM, _JERK_MS, _JERK_BEATS = 11.0, 100.0, 0.3

@@ -128,7 +128,7 @@ class HeldBeam:
         seen = np.where(crossed, other.seen, one.seen)
         valves = _asked(first, moment, last)
         if valves:
-            # beneath a leaflet lies what lies there when it has gone
+            # beneath a leaflet lies what lies there when it has gone; where both shapes have one, it stays
             ground = np.where(IS_LEAFLET[moving], np.where(crossed, one.moving, other.moving), moving)
             swung = with_leaflets(moment, self._points, ground, valves)
             swung = np.where(ground == Tissue.OUTSIDE, ground, swung)  # lung in the way hides leaflets too
