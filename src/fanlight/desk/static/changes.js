@@ -2,7 +2,7 @@
 import { get } from "./api.js";
 import { WordsField } from "./field.js";
 import { html, useEffect, useSignal } from "./html.js";
-import { choose, findingKey, go, page, say, sayTogether, state, told } from "./model.js";
+import { choose, findingKey, go, page, say, sayAll, state, told } from "./model.js";
 import { Movement } from "./movement.js";
 import { capital, count } from "./words.js";
 
@@ -60,7 +60,8 @@ function keepOther(item, other) {
     { cause: item.cause, word: OUT },
     { cause: other.cause, word: KEPT },
   ];
-  if (sayTogether("judge change", words)) told.value = `Kept in its place: ${other.title}. Backspace takes both back.`;
+  if (sayAll(words.map((payload) => ({ action: "judge change", payload }))))
+    told.value = `Kept in its place: ${other.title}. Backspace takes both back.`;
 }
 
 /** Show a clip, with a finding chosen where there is one. @param {string} clip @param {string} [criterion] */

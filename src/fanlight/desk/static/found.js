@@ -4,7 +4,7 @@ import { newId } from "./api.js";
 import { signal } from "./html.js";
 import { LANDMARKS } from "./landmarks.js";
 import { tidy } from "./mark_points.js";
-import { hidden, page, readingOf, sayTogether, state, told, viewOf } from "./model.js";
+import { hidden, page, readingOf, sayAll, state, told, viewOf } from "./model.js";
 import { isFlow } from "./placing.js";
 import { count } from "./words.js";
 
@@ -64,7 +64,7 @@ export function keepFound(clip, found) {
     const kind = points.length === 1 ? "point" : "line";
     return { mark: newId(), clip, frame, kind, points: tidy(points), landmark, label: words };
   });
-  if (!sayTogether("draw mark", marks)) return;
+  if (!sayAll(marks.map((payload) => ({ action: "draw mark", payload })))) return;
   told.value = found.length === 1 ? `Marked: ${found[0].words}.` : `${foundWords(found)} marked.`;
 }
 

@@ -7,7 +7,6 @@ import {
   clips,
   findings,
   hidden,
-  isBeingPlaced,
   isOnItsWay,
   isUnread,
   isWhole,
@@ -18,6 +17,7 @@ import {
   told,
   viewOf,
 } from "./model.js";
+import { isBeingPlaced } from "./placing.js";
 import { confirming } from "./proposals.js";
 import { count } from "./words.js";
 

@@ -1,5 +1,5 @@
 // What the desk shows: where one is, the study that is open, and what follows from both. Nothing here draws.
-import { act, isAway, onWritten, unsaid, waiting } from "./acts.js";
+import { act, onWritten, unsaid, waiting } from "./acts.js";
 import { Away, get } from "./api.js";
 import { sayDrafts } from "./drafts.js";
 import { fold } from "./fold.js";
@@ -104,12 +104,6 @@ export function isOnItsWay(/** @type {string} */ key) {
   return isJudged || awaited.value.has(key);
 }
 
-/** Whether a clip was put into another view than it was read in just now, and what is told of it there is not here yet. */
-export function isBeingPlaced(/** @type {string} */ key) {
-  const isSaid = waiting.value.some((each) => each.action === "place clip" && each.clip === key);
-  return isSaid && !isAway.value && (readingOf(key)?.view?.view ?? "") !== viewOf(key).view;
-}
-
 /** Whether the engine has not come to a clip yet. A clip that it could not read is not waited for. */
 export const isUnread = (/** @type {string} */ key) => !readingOf(key) && page.value?.engine?.state !== "idle";
 
@@ -154,9 +148,6 @@ export function sayAll(all) {
   batch(() => hold(all.map(({ action, payload }) => act(id, mentor.value.trim(), action, payload, payload.clip))));
   return true;
 }
-
-/** Say the same of several things with one key. @param {string} action @param {any[]} payloads each with its clip */
-export const sayTogether = (action, payloads) => sayAll(payloads.map((payload) => ({ action, payload })));
 
 /** Say what stands typed and unsaid: the place is left, the page closed, a paper signed, or a name was given at last. */
 export const sayUnsaid = () => page.value && sayDrafts(page.value.id);

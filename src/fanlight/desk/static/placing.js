@@ -1,4 +1,5 @@
 // Putting a clip into a view, and saying of which valve its Doppler is.
+import { isAway, waiting } from "./acts.js";
 import { clips, page, readingOf, say, state, told, viewOf } from "./model.js";
 
 /** @type {Record<string, string>} */
@@ -51,4 +52,10 @@ export function placeIn(key, step) {
   const more = valves.length > 1 && step.letter ? ` ${step.letter} again: ${nextValve(valves, valve)} valve.` : "";
   told.value = `Clip ${number} is in ${step.letter ? `${step.letter}, ` : ""}${step.title}${which}.${more}`;
   return done;
+}
+
+/** Whether a clip was put into another view than it was read in just now, and what is told of it there is not here yet. */
+export function isBeingPlaced(/** @type {string} */ key) {
+  const isSaid = waiting.value.some((each) => each.action === "place clip" && each.clip === key);
+  return isSaid && !isAway.value && (readingOf(key)?.view?.view ?? "") !== viewOf(key).view;
 }
