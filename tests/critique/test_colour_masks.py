@@ -6,29 +6,19 @@ from typing import Any
 
 import pytest
 
-from fanlight.critique.accumulator import ClipContext
-from fanlight.critique.colour_masks import FAMILY, FEWEST_FRAMES, NAME, OVER_MUSCLE
+from fanlight.critique.colour_masks import FAMILY, FEWEST_FRAMES, OVER_MUSCLE
 from fanlight.critique.mask_shapes import UNWEIGHED
 from fanlight.critique.picture_masks import for_another_view, read_mask_tables, with_masks
-from fanlight.reference.criteria import read_family
 from fanlight.reference.letter import read_letter_limits
-from fanlight.reference.load import load_house
 from fanlight.study import (
     NOT_KNOWN,
-    BeatSource,
-    Clip,
     ClipReading,
-    ClipTime,
     ColourOnMuscle,
     Finding,
-    FrameTimes,
-    Layout,
     Mode,
     ModeReading,
-    Patient,
     PictureReading,
     Polyline,
-    Sector,
     Side,
     Structure,
     StructureSeen,
@@ -36,11 +26,9 @@ from fanlight.study import (
     ViewReading,
     ViewSource,
 )
+from tests.critique.masked_clips import FAN, HOUSE, TIME, masked_clip, masked_layout, said_by_the_pass
 
-HOUSE = load_house()
 TABLES = read_mask_tables(HOUSE)
-TIME = ClipTime(times=FrameTimes(), beat_source=BeatSource.NONE)
-FAN = Sector(apex_row_px=10.0, apex_col_px=200.0, left_deg=-40.0, right_deg=40.0, near_px=0.0, far_px=300.0)
 SEPTUM = StructureSeen(
     structure=Structure.SEPTUM.name, frames_share=1.0, area_share=0.1, sure_share=0.95, nearest=0.3, farthest=0.8,
     farthest_frame=4,
@@ -48,33 +36,14 @@ SEPTUM = StructureSeen(
 
 
 def placeholders(mode: Mode | None = Mode.COLOUR) -> tuple[Finding, ...]:
-    return FAMILY.start(
-        ClipContext(
-            clip=file(),
-            patient=Patient(),
-            layout=layout(),
-            mode=ModeReading(mode=mode, probability=1.0, reasons=()),
-            criteria=read_family(HOUSE, NAME),
-        )
-    ).finish(TIME)
-
-
-def file() -> Clip:
-    return Clip(
-        key="k", number=1, name="k.dcm", container="DICOM", rows=320, cols=400, n_frames=12, is_colour=True
-    )  # fmt: skip
-
-
-def layout() -> Layout:
-    return Layout(
-        rows=320, cols=400, picture=FAN, picture_confidence=1.0, picture_reason="drawn", scale=None, scale_reason="no"
-    )
+    return said_by_the_pass(FAMILY, masked_clip(is_colour=True), masked_layout(), mode)
 
 
 def reading(colour: ColourOnMuscle | None, **changed: Any) -> ClipReading:
     usual: dict[str, Any] = {"frames": (0, 6), "structures": (SEPTUM,), "colour": colour, "network": "x"}
     return ClipReading(
-        clip=file(), layout=layout(), mode=ModeReading(mode=Mode.COLOUR, probability=1.0, reasons=()),
+        clip=masked_clip(is_colour=True), layout=masked_layout(),
+        mode=ModeReading(mode=Mode.COLOUR, probability=1.0, reasons=()),
         view=ViewReading(view="right_parasternal_long_axis_four_chamber", source=ViewSource.SERIES_TEXT), time=TIME,
         findings=placeholders(), verdicts=(), frames_read=12, picture=PictureReading(**(usual | changed)),
     )  # fmt: skip

@@ -8,55 +8,43 @@ from typing import Any
 
 import pytest
 
-from fanlight.critique.accumulator import ClipContext
 from fanlight.critique.mask_confidence import UNMEASURED, confidence_of
 from fanlight.critique.mask_shapes import UNWEIGHED
 from fanlight.critique.picture_masks import (
     COVERED,
     CUT,
     FAMILY,
-    NAME,
     REACH,
     for_another_view,
     read_mask_tables,
     with_masks,
 )
-from fanlight.reference.criteria import read_criteria, read_family
+from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_follows, read_letter_limits
-from fanlight.reference.load import load_house
 from fanlight.study import (
-    BeatSource,
     Border,
-    Clip,
     ClipReading,
-    ClipTime,
     Cut,
     Finding,
-    FrameTimes,
-    Layout,
     Mode,
     ModeReading,
-    Patient,
     PictureReading,
     Polyline,
     Scale,
     ScaleSource,
-    Sector,
     Side,
     Structure,
     StructureSeen,
-    TimeSource,
     Verdict,
     ViewReading,
     ViewSource,
 )
+from tests.critique.masked_clips import FAN, HOUSE, TIME, masked_clip, masked_layout, said_by_the_pass
 
-HOUSE = load_house()
 TABLES = read_mask_tables(HOUSE)
-FAN = Sector(apex_row_px=10.0, apex_col_px=200.0, left_deg=-40.0, right_deg=40.0, near_px=0.0, far_px=300.0)
 FOUR = "right_parasternal_long_axis_four_chamber"  # left ventricle and atrium whole, no lung over the atrium
 AORTA_VIEW = "left_cranial_long_axis_aorta"  # asks for no chamber
-TIME = ClipTime(times=FrameTimes(times_ms=(), source=TimeSource.NONE), beat_source=BeatSource.NONE)
+SCALE = Scale(mm_per_row_px=0.4, mm_per_col_px=0.4, source=ScaleSource.REGION, uncertainty_fraction=0.01, witnesses=())
 RECOGNISED = ViewReading(view=FOUR, source=ViewSource.RECOGNISED, probability=0.83)
 
 
@@ -77,34 +65,15 @@ WHOLE = (seen(Structure.LV_CAVITY), seen(Structure.LEFT_ATRIUM))
 
 def placeholders(mode: Mode | None = Mode.TWO_D) -> tuple[Finding, ...]:
     """Return what the clip's own pass says."""
-    context = ClipContext(
-        clip=file(), patient=Patient(), layout=layout(), mode=ModeReading(mode=mode, probability=1.0, reasons=()),
-        criteria=read_family(HOUSE, NAME),
-    )  # fmt: skip
-    return FAMILY.start(context).finish(TIME)
-
-
-def file() -> Clip:
-    return Clip(
-        key="k", number=1, name="k.dcm", container="DICOM", rows=320, cols=400, n_frames=12, is_colour=False
-    )  # fmt: skip
-
-
-def layout() -> Layout:
-    scale = Scale(
-        mm_per_row_px=0.4, mm_per_col_px=0.4, source=ScaleSource.REGION, uncertainty_fraction=0.01, witnesses=()
-    )
-    return Layout(
-        rows=320, cols=400, picture=FAN, picture_confidence=1.0, picture_reason="drawn", scale=scale,
-        scale_reason="drawn",
-    )  # fmt: skip
+    return said_by_the_pass(FAMILY, masked_clip(is_colour=False), masked_layout(SCALE), mode)
 
 
 def reading(
     *structures: StructureSeen, view: ViewReading = RECOGNISED, picture: PictureReading | None = None
 ) -> ClipReading:
     return ClipReading(
-        clip=file(), layout=layout(), mode=ModeReading(mode=Mode.TWO_D, probability=1.0, reasons=()), view=view,
+        clip=masked_clip(is_colour=False), layout=masked_layout(SCALE),
+        mode=ModeReading(mode=Mode.TWO_D, probability=1.0, reasons=()), view=view,
         time=TIME, findings=placeholders(), verdicts=(), frames_read=12,
         picture=picture or PictureReading(frames=(0, 6), structures=structures, network="x"),
     )  # fmt: skip
