@@ -23,7 +23,7 @@ import numpy as np
 from fanlight.simulate.clip.ring import Ring
 from measure._described import described
 from measure._records import Record, Records, jobs_of, seeds_words
-from measure._wilson import Z_95
+from measure._strip_table import strip_row
 from scripts.measured import write_table
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -33,6 +33,7 @@ N_SUBJECTS = 60
 TARGET_MM = 1.0  # re-measurement of a stored strip (engineering judgement)
 MEASURED_BY = (
     "measure/mitral_strips.py", "measure/_valve_strips.py", "measure/_criterion_clips.py", "measure/_m_mode_strips.py",
+    "measure/_strip_table.py",
     "src/fanlight/measure/valve_strip", "src/fanlight/measure/m_mode", "src/fanlight/measure/rhythm.py",
 )  # fmt: skip
 
@@ -73,25 +74,14 @@ def table(records: Mapping[str, Sequence[Record]]) -> str:
     from measure._valve_strips import VIEWS
 
     lines = [
-        "| view | ring | strips | given | no leaflet there | bias, mm | RMS, mm | within 1 mm | inside the 95 % band |",
+        "| view | ring | no leaflet there | strips | refused | bias, mm | RMS, mm | within 1 mm | in its 95 % band |",
         "|---|---|---|---|---|---|---|---|---|",
     ]
     for view in VIEWS:
         for ring, rows in records.items():
             drawn = [row[view] for row in rows if "not_drawn" not in row[view]]
-            given = [item for item in drawn if item["value"] is not None]
-            told = [item for item in given if item["true"] is not None]
-            off = np.array([item["value"] - item["true"] for item in told])
-            scaled = np.array([(item["value"] - item["true"]) / item["uncertainty"] for item in told])
-            cells = "– | – | – | –"
-            if len(off):
-                within, inside = int((np.abs(off) <= TARGET_MM).sum()), int((np.abs(scaled) <= Z_95).sum())
-                cells = (
-                    f"{off.mean():+.2f} | {np.sqrt((off**2).mean()):.2f} | {within} of {len(off)} | "
-                    f"{inside} of {len(off)}"
-                )
-            counts = f"{len(drawn)} | {len(given)} | {len(given) - len(told)}"
-            lines.append(f"| {view.replace('_', ' ')} | {ring} | {counts} | {cells} |")
+            missed = sum(item["value"] is not None and item["true"] is None for item in drawn)
+            lines.append(f"| {view.replace('_', ' ')} | {ring} | {missed} | {strip_row(drawn, TARGET_MM)} |")
     return "\n".join(lines)
 
 
