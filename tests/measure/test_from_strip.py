@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from fanlight.measure.from_strip import StripCase, is_measured, measure_strip
+from fanlight.measure.m_mode import MModeStrip
+from fanlight.measure.strip_lines.on_picture import read_lines
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
 from fanlight.study import (
@@ -29,6 +31,8 @@ from fanlight.study import (
     ViewSource,
 )
 from tests.measure.drawn_spectra import Drawing, draw, half_sines
+from tests.measure.ring_strip.drawn_ring import Ring, ring_strip_of
+from tests.measure.valve_strip.drawn_mitral import COL0, ROW0, screen_of
 
 HOUSE = load_house()
 FIVE_CHAMBER = "left_apical_five_chamber"
@@ -156,12 +160,37 @@ def test_an_m_mode_of_what_is_not_measured_is_refused() -> None:
         unit_y=PhysicalUnit.CM, delta_x=0.005, delta_y=0.02,
     )  # fmt: skip
     layout = replace(_layout(), regions=(RegionReading(region=region, trusted=True, reason=""),))
-    both = "only the left ventricle and the mitral leaflets are measured"
+    both = "only the left ventricle, the mitral leaflets and the tricuspid ring are measured"
     for view, said in ((aorta, both), (NOT_KNOWN, "name the view")):
         (only,) = measure_strip(_case(mode=Mode.M_MODE, view=view, layout=layout), HOUSE)
         assert said in only.reason
     (only,) = measure_strip(_case(mode=Mode.M_MODE, view=aorta), HOUSE)
     assert "does not say where the M-mode lies" in only.reason
+
+
+def _on_screen(strip: MModeStrip, starts_ms: tuple[float, ...], view: str) -> StripCase:
+    """Return a drawn strip on its screen with an ECG below it, as its file's region tells of it."""
+    rows, cols = strip.levels.shape
+    region = Region(
+        spatial_format=SpatialFormat.M_MODE, data_type=1, unit_x=PhysicalUnit.SECONDS, unit_y=PhysicalUnit.CM,
+        box=Box(row0=ROW0, col0=COL0, row1=ROW0 + rows, col1=COL0 + cols), delta_x=strip.ms_per_col / 1000,
+        delta_y=strip.mm_per_row / 10,
+    )  # fmt: skip
+    layout = replace(_layout(), regions=(RegionReading(region=region, trusted=True, reason=""),))
+    return _case(pixels=screen_of(strip, starts_ms), layout=layout, mode=Mode.M_MODE, view=_view(view))
+
+
+def test_an_m_mode_of_the_right_heart_from_the_apex_gives_its_excursion_and_lines() -> None:
+    """The same number from the screen as was drawn, and a pair a beat; the R waves are read off the drawn ECG."""
+    ring = Ring(mm=9.0)
+    case = _on_screen(ring_strip_of(ring), ring.starts_ms, "left_apical_four_chamber_right_heart")
+    (tapse,) = measure_strip(case, HOUSE)
+    assert tapse.name == "tapse"
+    assert tapse.value == pytest.approx(ring.mm, abs=1.0)
+    lines = read_lines(case, HOUSE)
+    assert {place.quantity for place in lines.places} == {"tapse"}
+    assert np.mean([place.value for place in lines.places]) == pytest.approx(tapse.value)
+    assert {course.name for course in lines.courses} == {"ring"}
 
 
 def test_pictures_are_no_strips() -> None:

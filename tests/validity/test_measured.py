@@ -141,6 +141,7 @@ def test_disease_is_no_fault() -> None:
         ("ivrt", "times"),
         ("pa_at_et", "times"),
         ("fractional_shortening", "m_mode_left_ventricle"),
+        ("tapse", "m_mode_tricuspid_ring"),
     ],
 )
 def test_each_number_finds_its_row(name: str, row: str) -> None:

@@ -16,10 +16,11 @@ from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.measure.m_mode import Seen, measure_m_mode
 from fanlight.measure.m_mode.on_screen import StripOnScreen, cut_strip, find_strip
 from fanlight.measure.m_mode.strip import MModeStrip
+from fanlight.measure.ring_strip import measure_ring
+from fanlight.measure.strip_part import StripPart, part_of, parts_in_words
 from fanlight.measure.valve_strip import measure_mitral
-from fanlight.measure.valve_strip.mitral import EPSS
 from fanlight.reference.m_mode import read_m_mode_settings
-from fanlight.reference.views import View, read_views
+from fanlight.reference.views import read_views
 from fanlight.study import (
     ENGINE,
     SPECTRA,
@@ -37,10 +38,8 @@ from fanlight.study import (
 )
 
 # Raise it when the same pixels can measure otherwise, here or in what is called: kept results are then made anew.
-VERSION = 6
+VERSION = 7
 TABLES = ("m_mode", "views")  # of the house, that are read here
-_OF_LEFT_VENTRICLE = "lvidd"  # a view in which it is measured runs through the left ventricle
-_MEASURED = "the left ventricle and the mitral leaflets"
 _OFF_SCREEN = "the strip lies outside the picture"
 _STEPS = {Mode.PULSED_WAVE: Rung.PULSED_WAVE, Mode.CONTINUOUS_WAVE: Rung.CONTINUOUS_WAVE}
 
@@ -111,7 +110,7 @@ class PlacedStrip:
 
     strip: MModeStrip
     place: StripOnScreen
-    view: View
+    part: StripPart
 
 
 def place_m_mode(case: StripCase, house: House) -> PlacedStrip | str:
@@ -125,31 +124,29 @@ def place_m_mode(case: StripCase, house: House) -> PlacedStrip | str:
     view = read_views(house).get(case.view.view)
     if view is None:
         return "which part of the heart the strip runs through is not known; name the view"
-    if not {_OF_LEFT_VENTRICLE, EPSS} & set(view.measurements):
-        return f"from the pixels only {_MEASURED} are measured, not yet what {view.title} shows"
+    part = part_of(view)
+    if part is None:
+        return f"from the pixels only {parts_in_words()} are measured, not what {view.title} shows"
     place = replace(place, box=box)
     strip = cut_strip(case.pixels, place)
-    return strip if isinstance(strip, str) else PlacedStrip(strip=strip, place=place, view=view)
-
-
-def runs_through_ventricle(view: View) -> bool:
-    """Whether a strip in this view runs through the left ventricle; else through the mitral leaflets."""
-    return _OF_LEFT_VENTRICLE in view.measurements
+    return strip if isinstance(strip, str) else PlacedStrip(strip=strip, place=place, part=part)
 
 
 def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
     placed = place_m_mode(case, house)
     if isinstance(placed, str):
         return placed
-    found = _of_view(placed.strip, placed.view, house, Seen(frame=case.frame))
+    found = _of_part(placed.strip, placed.part, house, Seen(frame=case.frame))
     return tuple(replace(item, reason="; ".join(filter(None, (item.reason, placed.place.note)))) for item in found)
 
 
-def _of_view(strip: MModeStrip, view: View, house: House, seen: Seen) -> tuple[Measurement, ...]:
-    """Return what the part of the heart that a view shows measures on a strip through it."""
-    if runs_through_ventricle(view):
+def _of_part(strip: MModeStrip, part: StripPart, house: House, seen: Seen) -> tuple[Measurement, ...]:
+    """Return what a strip through a part of the heart measures."""
+    if part is StripPart.LEFT_VENTRICLE:
         return measure_m_mode(strip, read_m_mode_settings(house), seen).measurements
-    return measure_mitral(strip, seen).measurements
+    if part is StripPart.MITRAL_LEAFLETS:
+        return measure_mitral(strip, seen).measurements
+    return measure_ring(strip, seen).measurements
 
 
 def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:

@@ -7,11 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.measure.doppler.read import read_spectrum
-from fanlight.measure.from_strip import PlacedStrip, StripCase, place_m_mode, place_spectrum, runs_through_ventricle
+from fanlight.measure.from_strip import PlacedStrip, StripCase, place_m_mode, place_spectrum
 from fanlight.measure.m_mode import MModeStrip, Seen, measure_m_mode
+from fanlight.measure.ring_strip import measure_ring
 from fanlight.measure.strip_lines.m_mode import OnPicture, mitral_lines, ventricle_lines
+from fanlight.measure.strip_lines.ring import ring_lines
 from fanlight.measure.strip_lines.shown import StripLines
 from fanlight.measure.strip_lines.spectrum import spectrum_lines
+from fanlight.measure.strip_part import StripPart
 from fanlight.measure.valve_strip import measure_mitral
 from fanlight.reference.m_mode import read_m_mode_settings
 from fanlight.study import SPECTRA, Box, House, Mode
@@ -42,11 +45,13 @@ def _m_mode(case: StripCase, house: House) -> StripLines:
     placed = place_m_mode(case, house)
     if isinstance(placed, str):
         return StripLines(frame=case.frame, reason=placed)
-    to = OnPicture(placed.strip, *_origin(case.pixels, placed))
-    if runs_through_ventricle(placed.view):
-        reading = measure_m_mode(placed.strip, read_m_mode_settings(house), Seen(frame=case.frame))
+    to, seen = OnPicture(placed.strip, *_origin(case.pixels, placed)), Seen(frame=case.frame)
+    if placed.part is StripPart.LEFT_VENTRICLE:
+        reading = measure_m_mode(placed.strip, read_m_mode_settings(house), seen)
         return ventricle_lines(reading, to, case.frame, house)
-    return mitral_lines(measure_mitral(placed.strip, Seen(frame=case.frame)), to, case.frame, house)
+    if placed.part is StripPart.MITRAL_LEAFLETS:
+        return mitral_lines(measure_mitral(placed.strip, seen), to, case.frame, house)
+    return ring_lines(measure_ring(placed.strip, seen), to, case.frame, house)
 
 
 def _spectrum(case: StripCase, house: House) -> StripLines:

@@ -1,0 +1,72 @@
+"""M-mode strips through aorta and left atrium of simulated animals, with the tissue along the cursor as the truth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanlight.heart.animal import sample
+from fanlight.heart.tissue import Tissue
+from fanlight.simulate.clip.ring import Ring
+from measure._cursor_strips import CursorStrip, draw_cursor_strip
+
+VIEW = "right_parasternal_short_axis_aorta"
+_STREAM = 37
+_STEP_MM = 0.05  # along the cursor
+_STEP_MS = 8.0
+_LARGEST_SHARES = (0.2, 0.85)  # of a beat: between these the atrium is largest
+_ROOT = (Tissue.AORTA, Tissue.AORTIC_CUSP)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrueBeat:
+    """What lies along the cursor in one beat; NaN where it misses aorta or atrium.
+
+    Attributes
+    ----------
+    aorta_mm : float
+        At the R wave, from where the near wall of the aorta begins to where its far wall begins.
+    atrium_mm : float
+        The largest from where the far wall of the aorta begins to where the far wall of the atrium begins.
+    """
+
+    aorta_mm: float
+    atrium_mm: float
+
+
+def draw_root_strip(seed: int, ring: Ring) -> CursorStrip:
+    """Return the strip of a subject; ValueError if the animal cannot be scanned in this view."""
+    return draw_cursor_strip(seed, ring, VIEW, _STREAM)
+
+
+def true_beats(strip: CursorStrip) -> Iterator[TrueBeat]:
+    """Yield what is true of each whole beat."""
+    depth_mm = np.arange(0.0, len(strip.levels) * strip.mm_per_row, _STEP_MM)
+    points = strip.start_mm + depth_mm[:, None] * strip.along
+    for start, end in pairwise(strip.true_r_times_ms):
+        low, high = (start + share * (end - start) for share in _LARGEST_SHARES)
+        aorta_mm, _ = _sizes(strip, points, start)
+        atria = [_sizes(strip, points, float(moment))[1] for moment in np.arange(low, high, _STEP_MS)]
+        seen = [mm for mm in atria if mm == mm]
+        yield TrueBeat(aorta_mm=aorta_mm, atrium_mm=max(seen) if seen else float("nan"))
+
+
+def _sizes(strip: CursorStrip, points: NDArray[np.float64], moment_ms: float) -> tuple[float, float]:
+    """Return diameter of the aorta and of the atrium at a moment from the start of the strip."""
+    state = strip.film.state_at(moment_ms + strip.times_ms[0])
+    tissue = np.asarray(sample(strip.subject.animal, state, *points.T).tissue)
+    atrium = np.flatnonzero(tissue == Tissue.LA_CAVITY)
+    wall = np.flatnonzero(tissue == Tissue.AORTIC_WALL)
+    lumen = np.flatnonzero(np.isin(tissue, _ROOT))
+    if not len(atrium) or not len(wall):
+        return float("nan"), float("nan")
+    far = wall[(wall > wall[0]) & (wall < atrium[0])]
+    begins = far[np.flatnonzero(np.diff(far, prepend=far[0] - 2) > 1)]  # of each stretch of wall above the atrium
+    if len(begins) == 0:
+        return float("nan"), float("nan")
+    aorta_mm = (begins[-1] - wall[0]) * _STEP_MM if len(lumen) and begins[-1] > wall[0] else float("nan")
+    return float(aorta_mm) if len(begins) > 1 else float("nan"), float((atrium[-1] + 1 - begins[-1]) * _STEP_MM)
