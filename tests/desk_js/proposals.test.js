@@ -6,7 +6,8 @@ globalThis.location = { hash: "" };
 globalThis.fetch = () => new Promise(() => {}); // what is said stays on its way
 const from = (name) => import(`../../src/fanlight/desk/static/${name}.js`);
 const { isAway, waiting } = await from("acts");
-const { areShown, foundOf, foundOn, foundWords, framesOf, keepAllFound, keepFound, toggleFound } = await from("found");
+const { fold } = await from("fold");
+const { areShown, elsewhereWords, foundOf, foundOn, foundWords, framesOf, keepAllFound, keepFound, toggleFound } = await from("found");
 const { batch } = await from("html");
 const { keepAll } = await from("keep_all");
 const { choose, findingsOf, mentor, meant, needsDecision, page, state, told, viewOf } = await from("model");
@@ -159,7 +160,7 @@ test("landmarks below the limit of the house are not proposed; kept ones are mar
   keepAllFound(player, "k1");
   assert.deepEqual(said(), [["draw mark", "k1"], ["draw mark", "k1"]]);
   const { mark, ...rest } = waiting.value[0].payload;
-  assert.deepEqual(rest, { clip: "k1", frame: 2, kind: "point", points: [[10, 20]], landmark: "LV_APEX", label: "left ventricular apex, inner border" });
+  assert.deepEqual(rest, { clip: "k1", frame: 2, kind: "point", points: [[10, 20]], landmark: "LV_APEX", label: "left ventricular apex, inner border", proposed_spread_px: 3 });
   assert.ok(mark);
   assert.deepEqual(foundOf("k1").map((each) => each.frame), [7]);
   keepAllFound(player, "k1");
@@ -178,13 +179,29 @@ test("a caliper on the masks is proposed as a line, in the words by which marks 
   ];
   const read = whole.value.get("k1");
   whole.value = new Map(whole.value).set("k1", { ...read, picture: { ...read.picture, lines } });
-  page.value = { ...page.value, words: { landmark_from: 0.6, quantities: { lvidd: "LVIDd", left_atrium: "LA" } } };
+  page.value = { ...page.value, words: { landmark_from: 0.6, quantities: { lvidd: "LVIDd", left_atrium: "LA" }, calipers: { long: ["lvidd", "left_atrium"], short: ["lvidd"] } } };
   assert.deepEqual(foundOn("k1", 4).map((each) => each.words), ["LVIDd", "LA, single line"]);
   assert.equal(foundWords(foundOf("k1")), "3 landmarks and 2 calipers");
   keepFound("k1", [foundOn("k1", 4)[1]]);
   const { mark, ...rest } = waiting.value[0].payload;
-  assert.deepEqual(rest, { clip: "k1", frame: 4, kind: "line", points: [[1, 2], [3, 4]], landmark: "", label: "LA, single line" });
+  assert.deepEqual(rest, { clip: "k1", frame: 4, kind: "line", points: [[1, 2], [3, 4]], landmark: "", label: "LA, single line", proposed_spread_px: 3 });
+  assert.equal(fold(page.value.state, waiting.value).marks[0].proposed_spread_px, 3);
+  const moved = { action: "move mark", payload: { mark, clip: "k1", frame: 4, points: [[1, 2], [3, 5]] } };
+  assert.equal(fold(page.value.state, [...waiting.value, moved]).marks[0].proposed_spread_px, null); // a hand placed it then
   assert.deepEqual(foundOn("k1", 4).map((each) => each.words), ["LVIDd"]);
+});
+
+test("calipers follow the view in which the mentor places a clip, and what it does not carry is said", () => {
+  open();
+  const lines = ["lvidd", "left_atrium"].map((what) => ({ what, frame: 4, ends: [[10, 20], [50, 20]], spread_px: 3, said: "" }));
+  const read = whole.value.get("k1");
+  whole.value = new Map(whole.value).set("k1", { ...read, picture: { ...read.picture, lines } });
+  page.value = { ...page.value, words: { landmark_from: 0.6, quantities: { lvidd: "LVIDd", left_atrium: "LA" }, calipers: { long: ["left_atrium"], short: ["lvidd"] } } };
+  assert.deepEqual(foundOn("k1", 4).map((each) => each.words), ["LA"]);
+  assert.equal(elsewhereWords("k1"), "The engine laid LVIDd in another view; Long does not carry it.");
+  page.value = { ...page.value, state: { ...page.value.state, placements: { k1: { action: "place clip", clip: "k1", view: "short" } } } };
+  assert.deepEqual(foundOn("k1", 4).map((each) => each.words), ["LVIDd"]);
+  assert.equal(elsewhereWords("k1"), "The engine laid LA in another view; Short does not carry it.");
 });
 
 test("no landmark is proposed where no view is, nor under Doppler", () => {

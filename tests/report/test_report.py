@@ -400,3 +400,16 @@ def test_a_mentors_summary_points_to_no_study_sheet_and_says_whose_findings_coun
     html = unescape(render_html(build_summary(told, {}, load_house(), WHEN, MentorWords())))
     assert "the engine's own counts" in html
     assert "the engine's own counts" not in unescape(render_html(build_summary(told, {}, load_house(), WHEN)))
+
+
+def test_numbers_refused_for_one_reason_say_which_clip_refuses_which() -> None:
+    """Labels of two clips side by side with both clips would say that each refuses all of them."""
+    number = Measurement(name="", label="LVIDd", value=None, unit="", given_by=ENGINE, reason="no scale", clip="a")
+    other = replace(number, label="LVIDs", clip="b")
+
+    def told(*items: Measurement) -> str:
+        return str(measurement_blocks(replace(sample_review(), measurements=items), {}, {}, whole=True))
+
+    assert "LVIDd [a]; LVIDs [b] (engine)" in told(number, other)
+    assert "LVIDd (engine, a, b)" in told(number, replace(number, clip="b"))  # both refuse the same
+    assert "LVIDd, LVIDs (engine, a)" in told(number, replace(other, clip="a"))

@@ -135,3 +135,14 @@ def test_the_ladder_asks_that_a_marked_jet_stands_on_its_spectrum() -> None:
 
     assert "TR Vmax 0.96 m/s (marked by hand)" in told(mark("point", "TR Vmax", [at(200, -96)]))
     assert "Reported" not in told(mark("point", "tricuspid E", [at(200, 60)]))
+
+
+def test_a_mark_that_gives_nothing_beside_one_that_does_is_named_with_its_reason() -> None:
+    """The number is that of the good mark alone; which mark is not in it, and why, stands beside it."""
+    flat = mark("trace", "aortic VTI", [at(100, 0), at(200, 0), at(300, 0)])
+    alone = of(concluded(outflow(), OUTLINE), "aortic_vti")[GIVEN_BY]
+    found = of(concluded(outflow(), OUTLINE, flat), "aortic_vti")[GIVEN_BY]
+
+    assert (found.value, found.uncertainty, alone.beside) == (alone.value, alone.uncertainty, "")
+    assert found.beside == "1 mark not counted (frame 1): it has no extent on the strip; set it again"
+    assert "1 mark not counted" in repr(measurement_blocks(concluded(outflow(), OUTLINE, flat), {}, {}))

@@ -18,6 +18,7 @@ from fanlight.study import (
     Finding,
     FoundLandmark,
     FoundLine,
+    Kept,
     MarkKind,
     Measurement,
     Mode,
@@ -124,3 +125,33 @@ def test_the_sheet_says_how_a_number_was_taken() -> None:
     review = _concluded(_reading(CHORDAE), LINE)
     text = repr(measurement_blocks(review, {}, {}, whole=True))
     assert "How it was taken: 2-D picture/1; marked by hand" in text
+
+
+def test_what_was_kept_as_proposed_is_as_sure_as_the_proposal_and_says_so() -> None:
+    """A spread of 3 px on both ends weighs three times a hand's pixel, and nothing where a hand is wider."""
+    kept, wide = (replace(LINE, proposed_spread_px=spread) for spread in (0.5, 3.0))
+    by_hand, narrow, found = (
+        _named(_concluded(_reading(CHORDAE), mark), "lvidd", GIVEN_BY)[0] for mark in (LINE, kept, wide)
+    )
+
+    assert (by_hand.kept, narrow.kept, found.kept) == (Kept.NO, Kept.WHOLLY, Kept.WHOLLY)
+    assert by_hand.uncertainty == narrow.uncertainty
+    assert by_hand.uncertainty is not None
+    assert found.uncertainty is not None
+    # JCGM 100:2008, 5.1.2 equation 10: of two ends along the line u² = 2 (s² + 1/12); of 100 px and the beats' 1 %
+    # besides, which both have, the scale's share is the same: the difference is 2 (3² - 1²) pixels.
+    (length,) = (item for item in _concluded(_reading(CHORDAE), LINE).measurements if item.label == "LVIDd: length")
+    assert length.value is not None
+    mm_per_px = length.value / 100
+    assert found.uncertainty**2 - by_hand.uncertainty**2 == pytest.approx(16 * mm_per_px**2, rel=1e-3)
+
+
+def test_a_ratio_of_a_kept_and_a_moved_line_is_kept_in_part() -> None:
+    other = replace(LINE, points=((200.0, 250.0), (200.0, 320.0)), label="LVIDs")
+    review = _concluded(_reading(CHORDAE), replace(LINE, proposed_spread_px=2.0), other)
+
+    told = {item.name: item.kept for item in review.measurements if item.given_by == GIVEN_BY and item.name}
+    assert told == {"lvidd": Kept.WHOLLY, "lvids": Kept.NO, "fractional_shortening": Kept.IN_PART}
+    sheet = repr(measurement_blocks(review, {}, {}, whole=True))
+    assert "marked by hand, kept as proposed," in sheet
+    assert "marked by hand, kept as proposed in part," in sheet

@@ -1,6 +1,7 @@
 """What holds is what was said and not taken back."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -295,3 +296,13 @@ def _nothing() -> StudyState:
         strip_scales={}, texts={}, corrections={}, correction_order=(), changes={}, exercise=None, advice={},
         named=None, urgency=None, closing=None, calls={}, signed={},
     )  # fmt: skip
+
+
+def test_a_mark_kept_as_proposed_keeps_its_spread_until_it_is_moved() -> None:
+    """An entry written before there were spreads is read as set by hand."""
+    kept = replace(DRAWN, proposed_spread_px=2.5)
+    moved = MoveMark(mark="m", clip="a", frame=0, points=LINE)
+
+    assert DRAWN.proposed_spread_px is None
+    assert fold(entries(kept)).marks["m"].proposed_spread_px == 2.5
+    assert fold(entries(kept, moved)).marks["m"].proposed_spread_px is None

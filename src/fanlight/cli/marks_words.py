@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.screen import ERR, OUT, fail
 from fanlight.measure.marked import GIVEN_BY
+from fanlight.report.words import with_error
 from fanlight.study import ENGINE, Measurement, Refusal
 from fanlight.validity.measured import HOLDS
 
@@ -32,6 +33,7 @@ def with_marks(
     """
     if marks_file is None:
         return request, ()
+    from fanlight.intake.kept_reading import KEPT_TABLE, read_kept
     from fanlight.intake.named_reading import NAMED_TABLES, read_named
     from fanlight.intake.request_sheet import MARK_TABLES, RequestSheet, merge_sheets, read_sheet
 
@@ -40,18 +42,23 @@ def with_marks(
     except OSError as error:
         raise fail(f"{marks_file}: {error.strerror}. Name an existing marks file.", ExitCode.SETTINGS) from error
     sheet, said = read_sheet(data, marks_file.name), read_named(data, marks_file.name, house)
-    refused = (*sheet.refused, *said.refused)
+    kept = read_kept(data, marks_file.name, sheet.marks)
+    refused = (*sheet.refused, *said.refused, *kept.refused)
     if refused and not sheet.marks and not said.named.by and not said.earlier:
         raise fail("\n".join(map(str, refused)), ExitCode.SETTINGS)
     if not sheet.marks and said.is_empty:
-        tables = ", ".join([*(f"[[{name}]]" for name in (*MARK_TABLES, "earlier")), "[named]"])
+        tables = ", ".join([*(f"[[{name}]]" for name in (*MARK_TABLES, KEPT_TABLE, "earlier")), "[named]"])
         raise fail(f"{marks_file}: holds no marks. Its tables are {tables}.", ExitCode.SETTINGS)
     if sheet != replace(RequestSheet(), marks=sheet.marks, refused=sheet.refused, notes=sheet.notes):
         ERR.print(f"{marks_file.name}: only marks were taken from it; the rest belongs to --request.", markup=False)
-    others = [note for note in sheet.notes if not _tells_of(note, marks_file.name, NAMED_TABLES, bool(sheet.marks))]
-    for note in (*others, *said.notes):
+    others = [
+        note
+        for note in sheet.notes
+        if not _tells_of(note, marks_file.name, (*NAMED_TABLES, KEPT_TABLE), bool(sheet.marks))
+    ]
+    for note in (*others, *said.notes, *kept.notes):
         ERR.print(note, markup=False)
-    merged = merge_sheets((request, RequestSheet(marks=sheet.marks)))
+    merged = merge_sheets((request, RequestSheet(marks=kept.marks)))
     return replace(merged, request=replace(merged.request, named=said.named, earlier=said.earlier)), refused
 
 
@@ -73,10 +80,8 @@ def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
         if item.value is None or item.uncertainty is None:
             without.setdefault((item.clip, item.reason), []).append(item.label)
         else:
-            is_ratio = item.unit in ("", "1")
-            digits = 1 if item.uncertainty >= 0.1 and not is_ratio else 2
-            unit = "" if is_ratio else f" {item.unit}"
-            value = f"{item.value:.{digits}f} ± {item.uncertainty:.{digits}f}{unit}"
+            value = with_error(item.value, item.unit, item.uncertainty)
+            value += f" ({item.kept})" if item.kept else ""
             where = f"{item.clip}, frame {item.frames[0] + 1}"
             others = f"; {item.beside}" if item.beside else ""
             OUT.print(f"{where}, {item.label}: {value}{_stands(item, last)}{others}", markup=False)

@@ -71,9 +71,27 @@ def _beside(sent: FileMarks, own: FileMarks | None) -> FileMarks:
 
 def marks_file(state: StudyState, clips: Iterable[Clip]) -> str:
     """Return the marks of a study as TOML, and what was named on the desk."""
-    marks = write_marks(marks_of(state, clips).values())
+    listed = tuple(marks_of(state, clips).values())
+    marks = write_marks(listed)
     named = _named_table(state.named) if state.named is not None else ""
-    return "\n".join(part for part in (_HEAD, named, marks) if part)
+    return "\n".join(part for part in (_HEAD, named, marks, _kept_tables(listed)) if part)
+
+
+def _kept_tables(marks: Iterable[FileMarks]) -> str:
+    rows = (
+        f"[[kept]]\nfile = {_text(item.name)}\nframe = {mark.frame + 1}\npoints = ["
+        + ", ".join(f"{{row = {row!r}, col = {col!r}}}" for row, col in mark.points)
+        + f"]\nspread_px = {mark.proposed_spread_px!r}\n"
+        for item in marks
+        for mark in item.drawn
+        if mark.proposed_spread_px is not None
+    )
+    return "\n".join(rows)
+
+
+def _text(value: object) -> str:
+    # A text of JSON is one of TOML 1.0, but for a character that JSON lets stand.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _named_table(named: Named) -> str:
@@ -81,9 +99,8 @@ def _named_table(named: Named) -> str:
         "by": named.by, "lesions": named.lesions, "failure": named.failure.value if named.failure else "",
         "treatment": named.treatment, "signs": named.signs, "signs_absent": named.signs_absent,
     }  # fmt: skip
-    # A text of JSON is one of TOML 1.0, but for a character that JSON lets stand.
-    rows = (f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in said.items() if value)
-    return "[named]\n" + "\n".join(rows).replace("\x7f", "\\u007f") + "\n"
+    rows = (f"{key} = {_text(value)}" for key, value in said.items() if value)
+    return "[named]\n" + "\n".join(rows) + "\n"
 
 
 def _view(placed: PlaceClip | TakeClipOut | None, blind: JudgeBlind | None) -> str:
@@ -93,4 +110,7 @@ def _view(placed: PlaceClip | TakeClipOut | None, blind: JudgeBlind | None) -> s
 
 
 def _drawn(item: DrawMark) -> DrawnMark:
-    return DrawnMark(kind=item.kind, frame=item.frame, points=item.points, landmark=item.landmark, label=item.label)
+    return DrawnMark(
+        kind=item.kind, frame=item.frame, points=item.points, landmark=item.landmark, label=item.label,
+        proposed_spread_px=item.proposed_spread_px,
+    )  # fmt: skip

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from fanlight.measure.areas import HAND_PX, Area, area_at, areas_of
 from fanlight.measure.read_out import ReadValue, read_out
-from fanlight.study import Clip, DrawnMark, FileMarks, Layout, Measurement, Mode, Point
+from fanlight.study import Clip, DrawnMark, FileMarks, Kept, Layout, Measurement, Mode, Point
 
 METHOD = "marked by hand/1"
 GIVEN_BY = "marked by hand"
@@ -40,7 +40,8 @@ def measure_marks(marks: FileMarks, layout: Layout, clip: Clip, mode: Mode | Non
     -----
     The uncertainty is one standard deviation, by the law of propagation for inputs that err independently (JCGM
     100:2008, GUM, 5.1.2 equation 10): u²(y) = Σ (∂y/∂x)² u²(x). The inputs are the coordinates of each point, and of
-    each point by which a hand set the scale or the baseline, one pixel each; a scale of an amount over L pixels so has
+    each point by which a hand set the scale or the baseline, one pixel each; of a mark that was kept as
+    proposed its own spread where that is larger; a scale of an amount over L pixels so has
     the relative error √2/L, in mm, ms and cm/s alike. A scale that was read has the error that the engine gives it;
     steps that the file states of a strip count as exact. Marks where nothing is calibrated have no value and say so.
     What the heart's slice or the beam's direction add is not in it.
@@ -79,6 +80,7 @@ def _measured(mark: DrawnMark, areas: Sequence[Area], clip: Clip) -> list[Measur
                 frames=(mark.frame,),
                 method=METHOD,
                 given_by=GIVEN_BY,
+                kept=Kept.NO if mark.proposed_spread_px is None else Kept.WHOLLY,
                 reason=_reason(value) if is_known else NO_SCALE,
             )
         )
@@ -105,6 +107,11 @@ def fault_of(mark: DrawnMark, clip: Clip) -> str:
     return ""
 
 
+def placement_px(mark: DrawnMark) -> float:
+    """Return how well each point of a mark is placed: one standard deviation in each direction, pixels."""
+    return max(HAND_PX, mark.proposed_spread_px or 0.0)
+
+
 def uncertainty_of(mark: DrawnMark, where: Area, place: int, value: ReadValue) -> float:
     """Return one standard deviation of one of a mark's values, in its unit."""
 
@@ -121,7 +128,7 @@ def uncertainty_of(mark: DrawnMark, where: Area, place: int, value: ReadValue) -
     for k in range(len(mark.points)):
         by_row = _slope(lambda step, k=k: moved(k, step, 0), _STEP_PX)  # type: ignore[misc]
         by_col = _slope(lambda step, k=k: moved(k, 0, step), _STEP_PX)  # type: ignore[misc]
-        variance += (by_row**2 + by_col**2) * HAND_PX**2
+        variance += (by_row**2 + by_col**2) * placement_px(mark) ** 2
     for error, step, at in _calibrations(where):
         variance += (_slope(lambda off, at=at: said(mark.points, at(off)), step) * error) ** 2  # type: ignore[misc]
     return math.sqrt(variance)

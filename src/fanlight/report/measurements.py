@@ -116,9 +116,16 @@ def _refused_together(measurements: Iterable[Measurement]) -> list[Measurement]:
 
 
 def _as_one(items: list[Measurement]) -> Measurement:
-    labels = dict.fromkeys(item.label for item in items)
-    clips = dict.fromkeys(item.clip for item in items if item.clip)
-    return replace(items[0], label=", ".join(labels), clip=", ".join(clips)) if len(items) > 1 else items[0]
+    if len(items) == 1:
+        return items[0]
+    by_clip: dict[str, dict[str, None]] = {}
+    for item in items:
+        by_clip.setdefault(item.clip, {})[item.label] = None
+    if len({tuple(labels) for labels in by_clip.values()}) == 1:  # all clips refuse the same
+        labels = ", ".join(by_clip[items[0].clip])
+        return replace(items[0], label=labels, clip=", ".join(filter(None, by_clip)))
+    told = (f"{', '.join(labels)} [{clip}]" if clip else ", ".join(labels) for clip, labels in by_clip.items())
+    return replace(items[0], label="; ".join(told), clip="")
 
 
 def _remarks(item: Measurement) -> tuple[str, ...]:
@@ -136,12 +143,10 @@ def _taken(item: Measurement) -> tuple[str, ...]:
 def _measurement_rows(
     item: Measurement, symbols: Mapping[str, str], whole: bool, notes: SharedNotes
 ) -> list[tuple[str | Drawing, ...]]:
-    value = "–" if item.value is None else words.number(item.value, item.unit)
-    if item.value is not None and item.uncertainty is not None:
-        value += f" ± {words.number(item.uncertainty, digits=2)}"
+    value = "–" if item.value is None else words.with_error(item.value, item.unit, item.uncertainty)
     where = f", {item.clip}" if item.clip else ""
     written = symbols.get(item.label, item.label)  # a sheet may name a quantity by its key
-    first: tuple[str, str] = (f"{written} ({item.given_by}{where})", value)
+    first: tuple[str, str] = (f"{written} ({item.giver}{where})", value)
     shown = [reading for reading in item.readings if reading.applies]
     silent = [reading for reading in item.readings if not reading.applies]
     if item.value is None and (_is_ours(item) or item.reason):

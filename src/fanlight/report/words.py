@@ -39,6 +39,14 @@ def number(value: float, unit: str = "", digits: int = 3) -> str:
     return text if unit in ("", "1") else f"{text} {unit}"
 
 
+def with_error(value: float, unit: str, error: float | None) -> str:
+    """Return a number with ± one standard deviation and its unit, as papers and reports write it."""
+    if error is None:
+        return number(value, unit)
+    said = f"{number(value)} ± {number(error, digits=2)}"
+    return said if unit in ("", "1") else f"{said} {unit}"
+
+
 def clips(numbers: Iterable[int]) -> str:
     """Return "clip 3", "clips 1 to 4 and 7"."""
     ordered = sorted(set(numbers))

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from fanlight.measure.doppler.stroke import stroke_volumes
 from fanlight.measure.from_strip import is_measured
 from fanlight.measure.given import weigh_given
+from fanlight.measure.kept_marks import measured_with_kept
 from fanlight.measure.marked import GIVEN_BY, measure_marks
-from fanlight.measure.picture import given_by_hand, given_by_network, measure_picture
+from fanlight.measure.picture import Given, Grid, given_by_hand, given_by_network, measure_picture
 from fanlight.measure.strip_lines import TakenMark, marks_taken, numbers_of_marks
 from fanlight.reference.intervals import weigh
 from fanlight.reference.recognition import read_recognition_limits
@@ -138,8 +139,13 @@ def _pictured(readings: Iterable[ClipReading], marks: Mapping[str, FileMarks], b
         drawn = marks.get(reading.clip.key)
         given = () if drawn is None else given_by_hand(drawn, reading.layout, reading.clip, by.house)
         seen = given_by_network(reading.picture, reading.layout, drawn, landmark_from)
+        hands = () if drawn is None else drawn.drawn
         for placed, grid in (*given, *(() if seen is None else (seen,))):
-            measured = measure_picture(placed, grid, reading.view, reading.time, by.study.patient, by.house)
+
+            def measure(shapes: Given, grid: Grid = grid, reading: ClipReading = reading) -> tuple[Measurement, ...]:
+                return measure_picture(shapes, grid, reading.view, reading.time, by.study.patient, by.house)
+
+            measured = measure(placed) if placed.is_found else measured_with_kept(placed, hands, measure)
             named = (replace(item, clip=reading.clip.name) for item in measured)
             left = by.undecided.get(reading.clip.key, ())
             found += weigh_measured(named, reading.findings, by.rules, left, taken_from=TakenFrom.PICTURE)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fanlight.store.action_checks import check_place, needs
 from fanlight.store.action_words import MarkKind
 from fanlight.study import Landmark, MarkedAxis, MarkedDistance, Point
-from fanlight.study.marks import fits, points_wanted
+from fanlight.study.marks import check_spread, fits, points_wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,10 +21,12 @@ class DrawMark:
     points: tuple[Point, ...]
     landmark: str = ""  # name of a Landmark, e.g. "LV_APEX"; "" when `label` says what it is
     label: str = ""
+    proposed_spread_px: float | None = None  # kept as the engine proposed it: its spread; None: set by a person
 
     def __post_init__(self) -> None:
         needs(self, mark=self.mark, clip=self.clip)
         check_place(self.frame, self.points)
+        check_spread(self.proposed_spread_px)
         if not fits(self.kind, self.points):
             raise ValueError(f"points: a {self.kind} takes {points_wanted(self.kind)}, got {len(self.points)}")
         if self.landmark and self.landmark not in Landmark.__members__:

@@ -272,7 +272,9 @@ def _mark(action: DrawMark | MoveMark | RemoveMark, draft: _Draft) -> None:
         case MoveMark():
             drawn = draft.marks.get(action.mark)
             if drawn is not None and fits(drawn.kind, action.points):
-                draft.marks[action.mark] = replace(drawn, frame=action.frame, points=action.points)
+                draft.marks[action.mark] = replace(
+                    drawn, frame=action.frame, points=action.points, proposed_spread_px=None
+                )
 
 
 def _call(action: OpenCall | RecordCall | AcknowledgeCall, draft: _Draft) -> None:

@@ -36,6 +36,14 @@ def fits(kind: MarkKind, points: tuple[Point, ...]) -> bool:
     return least <= len(points) <= most
 
 
+def check_spread(spread_px: float | None) -> None:
+    """Raise a ValueError where the spread of a proposed mark is none."""
+    if spread_px is not None and not (math.isfinite(spread_px) and spread_px > 0):
+        raise ValueError(
+            f"proposed_spread_px must be above 0, got {spread_px}; leave it out of a mark that a person set"
+        )
+
+
 def points_wanted(kind: MarkKind) -> str:
     """Return how many points a shape of this kind takes, in words."""
     least, most = _POINTS[kind]
@@ -51,10 +59,13 @@ class DrawnMark:
     points: tuple[Point, ...]  # (row, col) in pixels of the stored frame
     landmark: str = ""  # name of a Landmark
     label: str = ""  # what it is, in words
+    # As the engine proposed it, unmoved: how well it placed each point, one standard deviation. None: set by a person.
+    proposed_spread_px: float | None = None
 
     def __post_init__(self) -> None:
         if self.frame < 0:
             raise ValueError(f"frame must be 0 or more, got {self.frame}")
+        check_spread(self.proposed_spread_px)
         if not fits(self.kind, self.points):
             raise ValueError(f"a {self.kind} takes {points_wanted(self.kind)} points, got {len(self.points)}")
         if self.landmark and self.landmark not in Landmark.__members__:

@@ -41,6 +41,14 @@ class IntervalReading:
     repeat_citation: str = ""  # bibliography key of the band
 
 
+class Kept(StrEnum):
+    """Whether a number by hand rests on marks that a person kept where the engine proposed them."""
+
+    NO = ""
+    WHOLLY = "kept as proposed"
+    IN_PART = "kept as proposed in part"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measurement:
     """One number, or the reason why there is none."""
@@ -55,9 +63,15 @@ class Measurement:
     method: str = ""
     reason: str = ""
     given_by: str = ""  # "machine report", "request sheet", "typed", "engine"
+    kept: Kept = Kept.NO  # of a number by hand: whether its marks lie where the engine proposed them
     stands_on: tuple[str, ...] = ()  # criteria keys
     sheet_only: bool = False  # kept off the clinical summary: how often it is right was not measured yet
     validity: str = ""  # "" = not weighed, "holds", "note: …", "refused: …"
     rank: int = 0  # place of its clip among those that give this number, 1 the best; 0: no other clip gives it
-    beside: str = ""  # what the other clips gave, or which clip gives the number
+    beside: str = ""  # what the other clips gave, or which clip gives the number; marks that were not counted
     readings: tuple[IntervalReading, ...] = ()
+
+    @property
+    def giver(self) -> str:
+        """Who gave it, in words: "marked by hand", "marked by hand, kept as proposed", "engine"."""
+        return f"{self.given_by}, {self.kept}" if self.kept else self.given_by

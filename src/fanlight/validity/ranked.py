@@ -74,7 +74,7 @@ def _ranked(by_clip: Mapping[str, list[Measurement]], numbers: Mapping[str, int]
     said = f"of {len(clips)} clips clip {numbers[first]}, {why}; beside it {others}"
     left = f"clip {numbers[first]} gives this number: it is {why}"
     return {
-        id(item): replace(item, rank=place, beside=said if place == 1 else left)
+        id(item): replace(item, rank=place, beside="; ".join(filter(None, (item.beside, said if place == 1 else left))))
         for place, clip in enumerate(clips, start=1)
         for item in by_clip[clip]
     }

@@ -59,6 +59,13 @@ export function areaAt(points, areas) {
   return found.size === 1 ? /** @type {Area} */ ([...found][0]) : UNKNOWN;
 }
 
+/** How well each end of a shape is placed, one standard deviation. @param {number[][]} points @param {number} spread_px @param {Area[]} areas */
+export function placedWords(points, spread_px, areas) {
+  const { mmPerRow } = areaAt(points, areas);
+  const off = mmPerRow ? `± ${(spread_px * mmPerRow).toFixed(1)} mm` : `± ${spread_px.toFixed(0)} px`;
+  return points.length > 1 ? `each end ${off}` : off;
+}
+
 /** @param {number[]} a @param {number[]} b */
 const minus = (a, b) => a.map((v, n) => v - b[n]);
 

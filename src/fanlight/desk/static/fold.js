@@ -46,7 +46,9 @@ function mark(state, act) {
   const same = (/** @type {any} */ each) => each.mark === act.payload.mark;
   if (act.action === "draw mark") return { ...state, marks: replaced(state.marks, same, said(act)) };
   if (act.action === "remove mark") return { ...state, marks: replaced(state.marks, same, null) };
-  const moved = state.marks.map((/** @type {any} */ each) => (same(each) ? { ...each, ...act.payload } : each));
+  const moved = state.marks.map((/** @type {any} */ each) =>
+    same(each) ? { ...each, ...act.payload, proposed_spread_px: null } : each,
+  );
   return { ...state, marks: moved };
 }
 

@@ -4,7 +4,7 @@ import { newId } from "./api.js";
 import { signal } from "./html.js";
 import { LANDMARKS } from "./landmarks.js";
 import { tidy } from "./mark_points.js";
-import { hidden, page, readingOf, sayAll, state, told, viewOf } from "./model.js";
+import { hidden, page, readingOf, sayAll, state, titleOf, told, viewOf } from "./model.js";
 import { isFlow } from "./placing.js";
 import { count } from "./words.js";
 
@@ -39,6 +39,15 @@ const isMarked = (key, { landmark, words, frame }) =>
       each.clip === key && each.frame === frame && (landmark ? each.landmark === landmark : each.label === words),
   );
 
+/** Calipers of a clip's picture that its view carries, as it is placed or proposed now, and those that it does not. @param {string} key @param {any[]} lines */
+function byView(key, lines) {
+  const carried = page.value?.words?.calipers?.[viewOf(key).view] ?? [];
+  return {
+    here: lines.filter((each) => carried.includes(each.what)),
+    elsewhere: lines.filter((each) => !carried.includes(each.what)),
+  };
+}
+
 /**
  * What is proposed on a clip: sure enough for the house and not marked yet. None while the clip is to be judged blind or
  * has no view (what is none of the views, another heart too, gets none), and none under Doppler, where nobody measured.
@@ -48,8 +57,19 @@ export function foundOf(key) {
   const least = page.value?.words?.landmark_from ?? 1;
   const isOff = hidden.value.has(key) || !viewOf(key).view || isFlow(key);
   const picture = isOff ? null : readingOf(key)?.picture;
-  const all = [...(picture?.landmarks ?? []).map(asPoint), ...(picture?.lines ?? []).map(asLine)];
+  const all = [...(picture?.landmarks ?? []).map(asPoint), ...byView(key, picture?.lines ?? []).here.map(asLine)];
   return all.filter((each) => (each.probability ?? 1) >= least && !isMarked(key, each));
+}
+
+/** Why calipers that were laid on a clip are not proposed: it lies in a view that does not carry them. "" where none are. @param {string} key */
+export function elsewhereWords(key) {
+  const { view } = viewOf(key);
+  if (hidden.value.has(key) || !view || isFlow(key)) return "";
+  const { elsewhere } = byView(key, readingOf(key)?.picture?.lines ?? []);
+  const names = [...new Set(elsewhere.map((each) => asLine(each).words))];
+  return names.length
+    ? `The engine laid ${names.join(", ")} in another view; ${titleOf(view)} does not carry ${names.length > 1 ? "them" : "it"}.`
+    : "";
 }
 
 /** @param {string} key @param {number} frame */
@@ -60,9 +80,19 @@ export const framesOf = (key) => [...new Set(foundOf(key).map((each) => each.fra
 
 /** Make what was found the mentor's marks. @param {string} clip @param {Found[]} found */
 export function keepFound(clip, found) {
-  const marks = found.map(({ landmark, frame, points, words }) => {
+  const marks = found.map(({ landmark, frame, points, words, spread_px }) => {
     const kind = points.length === 1 ? "point" : "line";
-    return { mark: newId(), clip, frame, kind, points: tidy(points), landmark, label: words };
+    const spread = Math.round(spread_px * 1000) / 1000 || null;
+    return {
+      mark: newId(),
+      clip,
+      frame,
+      kind,
+      points: tidy(points),
+      landmark,
+      label: words,
+      proposed_spread_px: spread,
+    };
   });
   if (!sayAll(marks.map((payload) => ({ action: "draw mark", payload })))) return;
   told.value = found.length === 1 ? `Marked: ${found[0].words}.` : `${foundWords(found)} marked.`;

@@ -1,7 +1,8 @@
 // The list of landmarks and calipers that were found: how many, on which frames, and one button each to keep it.
-import { areaAt } from "./areas.js";
+import { placedWords } from "./areas.js";
 import {
   areShown,
+  elsewhereWords,
   foundOf,
   foundOn,
   foundWords,
@@ -20,7 +21,8 @@ import { percent } from "./words.js";
 /** @param {{clip: any, reading: any, player: import("./player.js").Player}} props */
 export function FoundPanel({ clip, reading, player }) {
   const frames = framesOf(clip.key);
-  if (frames.length === 0) return null;
+  const elsewhere = elsewhereWords(clip.key);
+  if (frames.length === 0) return elsewhere ? html`<p class="quiet found-panel">${elsewhere}</p>` : null;
   const here = areShown.value ? foundOn(clip.key, player.frame.value) : [];
   return html`<section class="found-panel" aria-label="What was found on the picture">
     <p class="engine">
@@ -28,6 +30,7 @@ export function FoundPanel({ clip, reading, player }) {
       ${frames.map((each) => html`<button key=${each} class="small" aria-label=${`frame ${each + 1}`} onClick=${() => showAt(player, each)}>${each + 1}</button>`)}
       <button class="small" aria-pressed=${areShown.value ? "true" : "false"} title="Shift F2" onClick=${() => toggleFound(player, clip.key)}>show <kbd>⇧ F2</kbd></button>
     </p>
+    ${elsewhere ? html`<p class="quiet">${elsewhere}</p>` : null}
     ${here.length ? html`<${FoundList} clip=${clip} reading=${reading} player=${player} here=${here} />` : null}
   </section>`;
 }
@@ -43,9 +46,8 @@ function FoundList({ clip, reading, player, here }) {
 
 /** How long a caliper is, and how far each place may lie off, one standard deviation. @param {import("./found.js").Found} found @param {import("./areas.js").Area[]} areas */
 function spreadWords({ points, spread_px }, areas) {
-  const { mmPerRow } = areaAt(points, areas);
-  const off = mmPerRow ? `± ${(spread_px * mmPerRow).toFixed(1)} mm` : `± ${spread_px.toFixed(0)} px`;
-  return points.length > 1 ? `${readOut("line", points, areas)}, each end ${off}` : off;
+  const off = placedWords(points, spread_px, areas);
+  return points.length > 1 ? `${readOut("line", points, areas)}, ${off}` : off;
 }
 
 /** @param {{clip: any, found: import("./found.js").Found, areas: import("./areas.js").Area[]}} props */

@@ -1,4 +1,5 @@
 // The tools for marks, what they read, and what is followed through the beat.
+import { placedWords } from "./areas.js";
 import { WordsField } from "./field.js";
 import { html } from "./html.js";
 import { LANDMARKS } from "./landmarks.js";
@@ -93,6 +94,7 @@ function MarkRow({ mark, areas, player }) {
       player.show(mark.frame);
     }}>frame ${mark.frame + 1}</button>
     <output>${mark.kind} ${readOut(mark.kind, mark.points, areas)}</output>
+    ${mark.proposed_spread_px ? html`<span class="quiet">kept as proposed, ${placedWords(mark.points, mark.proposed_spread_px, areas)}</span>` : null}
     <button class="small" onClick=${() => say("remove mark", { mark: mark.mark, clip: mark.clip }, mark.clip)}>take off</button>
     <${WordsField} study=${page.value.id} name=${`mark ${mark.mark}`} class="mentor" list="landmarks" aria-label=${`What this ${mark.kind} marks`} placeholder="what it marks" value=${mark.label} onSaid=${rename} />
     <datalist id="landmarks">${LANDMARKS.map(([key, words]) => html`<option key=${key} value=${words} />`)}</datalist>

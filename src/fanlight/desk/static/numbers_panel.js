@@ -53,7 +53,7 @@ function Row({ item, labels, note }) {
   const how = item.given_by === ENGINE && item.value !== null ? item.reason || item.method : "";
   return html`<tr>
       <th scope="row">${namesWords(labels.map(written))}${item.given_by === ENGINE || !item.clip ? null : html` <${OfClip} name=${item.clip} />`}</th>
-      <td class="value"><span>${valueWords(item)}</span><span class="standing">${standing(item)}</span></td>
+      <td class="value"><span>${valueWords(item)}</span><span class="standing">${standing(item)}</span>${item.kept ? html`<span class="standing">${item.kept}</span>` : null}</td>
       <td>
         ${item.value === null ? html`<span class="engine">${capital(item.reason)}.</span>` : null}
         ${said.map((/** @type {any} */ each) => html`<${Said} key=${each.row} item=${item} reading=${each} />`)}

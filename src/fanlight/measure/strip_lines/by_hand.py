@@ -167,8 +167,9 @@ def _number(items: list[TakenMark], reading: ClipReading) -> Measurement:
         frames=frames, method=_method(reading, ""), given_by=GIVEN_BY,
     )  # fmt: skip
     if not good:
-        return replace(base, reason=items[0].reason)
+        return replace(base, reason="; ".join(dict.fromkeys(item.reason for item in items)))
     values, n = [value for value, _ in good], len(good)
+    base = replace(base, beside=_left_out(items))
     if is_jet(quantity.key, max(values)):
         value, error = max(good)
         return replace(
@@ -179,6 +180,19 @@ def _number(items: list[TakenMark], reading: ClipReading) -> Measurement:
     hand = math.sqrt(sum(error**2 for _, error in good) / n)
     words = f"mean of {n} marks" if n > 1 else "one mark"
     return replace(base, value=mean, uncertainty=combined(hand, math.sqrt(scatter)), method=_method(reading, words))
+
+
+def _left_out(items: Iterable[TakenMark]) -> str:
+    """Return which marks gave nothing while others did, and why; "" where all of them gave a value."""
+    frames: dict[str, list[str]] = {}
+    for item in items:
+        if item.value is None:
+            frames.setdefault(item.reason, []).append(str(item.mark.frame + 1))
+    said = (
+        f"{len(at)} mark{'s' if len(at) > 1 else ''} not counted (frame {', '.join(dict.fromkeys(at))}): {why}"
+        for why, at in frames.items()
+    )
+    return "; ".join(said)
 
 
 def _method(reading: ClipReading, words: str) -> str:

@@ -220,9 +220,8 @@ def _stays(item: Measurement) -> bool:
 def _of_sheet(item: Measurement) -> str:
     """Return a number of the study sheet in words: what no program takes for a number of the archive."""
     assert item.value is not None
-    error = f" ± {words.number(item.uncertainty, digits=2)}" if item.uncertainty is not None else ""
-    where = ", ".join(part for part in (item.given_by, item.clip) if part)
-    said = f"{item.label} {words.number(item.value)}{error} {item.unit}".rstrip() + f" ({where})"
+    where = ", ".join(part for part in (item.giver, item.clip) if part)
+    said = f"{item.label} {words.with_error(item.value, item.unit, item.uncertainty)} ({where})"
     return f"{said}: {item.validity}" if item.validity else said
 
 

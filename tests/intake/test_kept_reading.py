@@ -1,0 +1,68 @@
+"""Which marks of a marks file were kept as proposed: read with their spread, or refused with the place."""
+
+from __future__ import annotations
+
+import pytest
+
+from fanlight.desk.marks_file import marks_file
+from fanlight.intake.kept_reading import KeptMarks, read_kept
+from fanlight.intake.request_sheet import read_sheet
+from fanlight.store.actions import DrawMark
+from fanlight.study import MarkKind
+from tests.desk.drafts import draft, state_after
+
+MARK = """
+[[mark]]
+file = "IM1"
+kind = "line"
+frame = 3
+points = [{row = 1.5, col = 2}, {row = 30, col = 2}]
+label = "LVIDd"
+"""
+KEPT = """
+[[kept]]
+file = "IM1"
+frame = 3
+points = [{row = 1.5, col = 2}, {row = 30, col = 2}]
+spread_px = 2.25
+"""
+
+
+def read(text: str) -> KeptMarks:
+    data = text.encode()
+    return read_kept(data, "marks.toml", read_sheet(data, "marks.toml").marks)
+
+
+def test_a_mark_has_the_spread_of_its_proposal_and_an_old_file_none() -> None:
+    (kept,), (old,) = read(MARK + KEPT).marks, read(MARK).marks
+
+    assert [mark.proposed_spread_px for mark in kept.drawn] == [2.25]
+    assert [mark.proposed_spread_px for mark in old.drawn] == [None]
+
+
+@pytest.mark.parametrize(
+    ("bad", "place"),
+    [
+        (KEPT.replace("30", "31"), "kept 1"),  # moved since: a hand placed it
+        (KEPT.replace('"IM1"', '"IM2"'), "kept 1"),
+        (KEPT.replace("2.25", "0"), "line 13, kept 1.spread_px"),
+        (KEPT.replace("spread_px = 2.25", ""), "kept 1"),
+    ],
+)
+def test_a_row_that_fits_no_mark_is_named_and_loses_no_mark(bad: str, place: str) -> None:
+    found = read(MARK + bad)
+
+    assert [item.place for item in found.refused] == [place]
+    assert [mark.proposed_spread_px for mark in found.marks[0].drawn] == [None]
+
+
+def test_the_desk_writes_what_is_read_again() -> None:
+    clip = draft().readings[0].clip
+    points = ((10.25, 20.0), (30.0, 44.75))
+    drawn = DrawMark(
+        mark="m", clip=clip.key, frame=0, kind=MarkKind.LINE, points=points, label="LVIDd", proposed_spread_px=1.5
+    )
+    data = marks_file(state_after(drawn), (clip,)).encode()
+
+    (marks,) = read_kept(data, "marks.toml", read_sheet(data, "marks.toml").marks).marks
+    assert [(mark.points, mark.proposed_spread_px) for mark in marks.drawn] == [(points, 1.5)]
