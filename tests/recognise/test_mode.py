@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from fanlight.frames.colour_box import picture_mask
 from fanlight.frames.layout_of import read_layout
 from fanlight.recognise.mode import read_mode
 from fanlight.recognise.mode_features import feature_names
@@ -90,6 +91,26 @@ def test_region_cannot_conjure_up_colour():
     )  # fmt: skip
 
     assert _read(drawn, regions=(region,)).mode is not Mode.COLOUR
+
+
+@pytest.mark.parametrize("index", range(4))
+def test_walls_below_the_bands_are_no_air(index):
+    """Lung hides most of a picture, and a few walls show beside it: the probe has contact all the same."""
+    rng = np.random.default_rng(FIRST_SEED + 300 + index)
+    drawn = next(item for item in iter(lambda: draw_mode(rng, Mode.NO_CONTACT), None) if len(item.pixels) > 3)
+    clip = _clip(drawn.pixels)
+    layout = read_layout(clip, drawn.pixels, drawn.texts)
+    assert layout.picture is not None
+    assert read_mode(clip, layout, drawn.pixels).mode is Mode.NO_CONTACT
+
+    inside = picture_mask(layout.picture, *drawn.pixels.shape[1:3]) > 0
+    row, col = np.nonzero(inside)
+    deep = row > np.percentile(row, 30)
+    wall = deep & ((row + 2 * col) // max(inside.shape[0] // 12, 1) % 3 == 0)
+    pixels = drawn.pixels.copy()
+    pixels[:, row[wall], col[wall]] = np.minimum(pixels[:, row[wall], col[wall]].astype(int) + 25, 255)
+
+    assert read_mode(clip, layout, pixels).mode is not Mode.NO_CONTACT
 
 
 @pytest.mark.parametrize("value", ["", "zzzz", "RENAL"])

@@ -15,7 +15,7 @@ from fanlight.recognise.mode_weights import BIASES, WEIGHTS
 from fanlight.recognise.spectrum_kind import shares_of, tell_kind
 from fanlight.study import MODE_WORDS, SPECTRA, Clip, Layout, Mode, ModeReading, Region, SpatialFormat
 
-VERSION = 3  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
+VERSION = 4  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
 
 _LEAST_PROBABILITY = 0.6  # below: not sure (house default; an undecided clip goes to the mentor)
 _LEAST_OF_POWER = (
@@ -28,6 +28,9 @@ _REGION_WORTH = 4.0
 _TEMPERATURE = 1.25
 _MIN_SIDE_PX = 96  # a smaller frame is a thumbnail or a fragment: nothing can be said (engineering judgement)
 _IMAGE_TYPE_WORTH = 1.5
+# Structures that last beyond the near field are no air, though lung hides most of the picture: 0.1 grey levels and
+# less in drawn probes in air that move, 1.5 and more where 2-D clips of ring A were taken for one.
+_LASTING_FROM, _LASTING_FULL = 0.5, 1.5
 _LEAST_COLOUR = 0.02  # of the feature: less is no paint
 # Image Type value 4, bits (PS3.3 C.8.5.6.1.1): 2-D, M-mode, CW, PW, colour, power.
 _BITS = (
@@ -76,6 +79,8 @@ def read_mode(clip: Clip, layout: Layout, pixels: NDArray[np.uint8]) -> ModeRead
     row = np.array(features.as_row())
     modes = list(WEIGHTS)
     logits = {mode: float(BIASES[mode] + np.array(WEIGHTS[mode]) @ row) / _TEMPERATURE for mode in modes}
+    lasts = (features.lasting - _LASTING_FROM) / (_LASTING_FULL - _LASTING_FROM)
+    logits[Mode.NO_CONTACT] -= _REGION_WORTH * min(max(lasts, 0.0), 1.0)
     if _has_two_way_bar(layout, pixels, features):
         logits[Mode.COLOUR] += _REGION_WORTH
     declared, said = _declared(clip, layout)

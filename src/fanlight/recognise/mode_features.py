@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, picture_mask
 from fanlight.frames.painted import look_at
 from fanlight.frames.polar import to_beams, to_grey
+from fanlight.recognise.lasting_structure import lasting_structure
 from fanlight.recognise.spectrum_signs import SpectrumSigns, look_for_spectrum, spectral_region_box
 from fanlight.recognise.strip_look import PAINTED, StripLook, look_at_strip, time_strip
 from fanlight.study import Box, Layout, Picture, ScreenText, Strip
@@ -20,13 +21,13 @@ _FRAMES_USED = 8
 # The ground of a strip is a little off the empty screen, brighter or darker, and fills its rectangle (engineering
 # judgement).
 _GROUND_LEVELS, _GROUND_SHARE = 2, 0.85
-_SIGNS = "signs"  # field that holds what a spectrum shows
+_BESIDE_MODEL = ("lasting", "signs")  # fields that rules of their own read
 _SLOW_CM_S = 30.0  # velocity scales of tissue Doppler stay below (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ModeFeatures:
-    """Each 0 to 1; 0 also where it could not be looked at."""
+    """Each 0 to 1 but `lasting`; 0 also where it could not be looked at."""
 
     fan: float  # confidence of the picture, where it is a fan
     strip: float  # confidence of the picture, where it is an upright rectangle
@@ -54,16 +55,17 @@ class ModeFeatures:
     says_cw: float
     says_m_mode: float
     says_tissue: float
+    lasting: float = 0.0  # grey levels by which structures beyond the near field stand out and last
     signs: SpectrumSigns = field(default_factory=SpectrumSigns)
 
     def as_row(self) -> tuple[float, ...]:
-        """The values of the mode model in the order of the fields; signs of spectra are read by `spectrum_kind`."""
+        """The values of the mode model in the order of the fields; of the others `mode` and `spectrum_kind` judge."""
         return tuple(float(getattr(self, name)) for name in feature_names())
 
 
 def feature_names() -> tuple[str, ...]:
     """Return the names in the order of ``ModeFeatures.as_row``."""
-    return tuple(item.name for item in fields(ModeFeatures) if item.name != _SIGNS)
+    return tuple(item.name for item in fields(ModeFeatures) if item.name not in _BESIDE_MODEL)
 
 
 def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
@@ -92,7 +94,7 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
     look = look_at_strip(grey, strip) if strip is not None else StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
     where = strip if told is None else told
     signs = SpectrumSigns() if where is None else look_for_spectrum(layout, chosen[-1], grey[-1], where)
-    banded, fades, beats = _picture_structure(grey, picture, layout.texts)
+    banded, fades, beats, lasting = _picture_structure(grey, picture, layout.texts)
     counts = np.bincount(grey[0].ravel(), minlength=256) / grey[0].size
     words = " ".join(item.text for item in layout.texts)
     speeds, velocities, slow = _quantities(layout.texts)
@@ -123,6 +125,7 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
         says_cw=float(bool(re.search(r"\bCW\b", words))),
         says_m_mode=float(bool(re.search(r"\bM-? ?mode\b|\bMM\b", words, re.IGNORECASE))),
         says_tissue=float(bool(re.search(r"\bTDI\b|\btissue\b", words, re.IGNORECASE))),
+        lasting=lasting,
         signs=signs,
     )
 
@@ -238,10 +241,10 @@ def _without_words(
 
 def _picture_structure(
     grey: NDArray[np.uint8], picture: Picture | None, texts: tuple[ScreenText, ...]
-) -> tuple[float, float, float]:
-    """Banded, fades, beats: what tells a probe in the air from tissue."""
+) -> tuple[float, float, float, float]:
+    """Banded, fades, beats, lasting: what tells a probe in the air from tissue."""
     if picture is None:
-        return 0.0, 0.0, 0.0
+        return 0.0, 0.0, 0.0, 0.0
     beams = to_beams(grey, picture, 160, 96).astype(np.float32)
     beams = _without_words(beams, picture, texts, *grey.shape[1:])
     inner = np.log1p(beams[:, 4:, 6:-6])
@@ -257,8 +260,9 @@ def _picture_structure(
     rest = deep - deep.mean(axis=1, keepdims=True)
     rest = cv2.blur(rest, (7, 7))
     fades = float(np.clip(1.0 - 6.0 * float(rest.std()) / level, 0.0, 1.0))
+    lasting = lasting_structure(beams)
     if len(beams) < 3:
-        return banded, fades, 0.0
+        return banded, fades, 0.0, lasting
     smooth = np.stack([cv2.blur(frame, (9, 9)) for frame in beams])
     moved = float(smooth.std(axis=0).mean()) / (float(smooth.mean()) + 1.0)
-    return banded, fades, float(np.clip(moved / 0.12, 0.0, 1.0))
+    return banded, fades, float(np.clip(moved / 0.12, 0.0, 1.0)), lasting
