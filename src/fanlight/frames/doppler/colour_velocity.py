@@ -53,12 +53,14 @@ def velocity_shares(frames: NDArray[np.uint8], table: NDArray[np.float32]) -> ND
     -------
     ndarray of shape (frame, row, col), float32
     """
-    steps = frames >> _STEP_BITS
-    index = (steps[..., 0].astype(np.int32) * _N + steps[..., 1]) * _N + steps[..., 2]
-    out = table.reshape(-1)[index]
+    out = np.full(frames.shape[:3], UNKNOWN, np.float32)
+    looked_up = table.reshape(-1)
     for place, frame in enumerate(frames):
-        out[place][chroma(np.ascontiguousarray(frame)) < CHROMA_LEVEL] = UNKNOWN
-    return np.asarray(out, np.float32)
+        # Most of a frame is grey: colours are looked up only where there are some.
+        coloured = np.flatnonzero(chroma(np.ascontiguousarray(frame)) >= CHROMA_LEVEL)
+        steps = (frame.reshape(-1, 3)[coloured] >> _STEP_BITS).astype(np.int32)
+        out[place].reshape(-1)[coloured] = looked_up[(steps[:, 0] * _N + steps[:, 1]) * _N + steps[:, 2]]
+    return out
 
 
 def wrapped_borders(shares: NDArray[np.float32], from_share: float = 0.55) -> NDArray[np.bool_]:
@@ -77,8 +79,8 @@ def wrapped_borders(shares: NDArray[np.float32], from_share: float = 0.55) -> ND
     -------
     ndarray of shape (row, col), bool
     """
-    high = (np.nan_to_num(shares, nan=0.0) >= from_share).astype(np.uint8)
-    low = (np.nan_to_num(shares, nan=0.0) <= -from_share).astype(np.uint8)
+    high = (shares >= from_share).astype(np.uint8)  # nothing compares with NaN
+    low = (shares <= -from_share).astype(np.uint8)
     around = np.ones((5, 5), np.uint8)
     return np.asarray((cv2.dilate(high, around) & cv2.dilate(low, around)) > 0)
 
