@@ -24,6 +24,7 @@ from fanlight.desk.mentor_words import mentor_words
 from fanlight.desk.movement_pictures import kept_movements, plain_movement
 from fanlight.desk.points import letter_points
 from fanlight.desk.sign_checks import check, check_read, refused
+from fanlight.desk.unconfirmed import with_unconfirmed
 from fanlight.reference.bibliography import read_bibliography
 from fanlight.reference.letter import read_excerpt_limits
 from fanlight.report import words
@@ -221,7 +222,9 @@ def _paper(
     desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry], kind: DocumentKind, signature: Signature | None
 ) -> Paper:
     now = datetime.now().astimezone()
-    review, state = decided_in(desk, study, draft, log), fold(log)
+    hidden = hidden_of(desk, study, (item.clip.key for item in draft.readings), log)
+    state = fold(log)
+    review = with_unconfirmed(for_papers(draft, state, desk.house, hidden), draft, desk.house, hidden)
     advice = (
         since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
     )

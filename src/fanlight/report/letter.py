@@ -28,6 +28,7 @@ from fanlight.report.movement.shown import NO_MOVEMENTS, Movements
 from fanlight.report.passage import Passage, passage_of
 from fanlight.report.recognised import recognised_words
 from fanlight.report.shown import shown_blocks
+from fanlight.report.unconfirmed import look_again_blocks
 from fanlight.study import (
     Breathing,
     ClipReading,
@@ -79,6 +80,7 @@ def build_letter(
     blocks += _points(review, frames, excerpts, is_decided=mentor is not None)
     blocks += shown_blocks(mentor.shown, mentor.views_max) if mentor else []
     blocks += finding_blocks(mentor) + mentor_block(review, mentor, excerpts) if mentor else []
+    blocks += look_again_blocks(review.unconfirmed)
     blocks += _fold(review)
     blocks += _coverage(review)
     blocks += caution_of_spectra(review)

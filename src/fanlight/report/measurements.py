@@ -25,6 +25,7 @@ _NOT_HERE = (
     "The engine measured numbers too, or made them of marks. They are left out here: how often it is right has not "
     "been measured on enough animals that nobody tuned it on."
 )
+_BUT_BELOW = " What held on simulated animals is named below, as not confirmed."
 _UNDECIDED = (
     " Where the mentor has not decided on a finding that such a number stands on, the engine's own counts; a number "
     "that it refuses or bounds says so."
@@ -65,7 +66,8 @@ def measurement_blocks(
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
     told = tuple(item for item in review.measurements if item.rank <= 1 and (whole or not item.sheet_only))
     if any(item.sheet_only and item.value is not None for item in review.measurements) and not whole:
-        blocks.append(Paragraph(text=_NOT_HERE if is_decided else _ON_SHEET, voice=Voice.QUIET))
+        but = _BUT_BELOW if review.unconfirmed.numbers else ""
+        blocks.append(Paragraph(text=f"{_NOT_HERE if is_decided else _ON_SHEET}{but}", voice=Voice.QUIET))
     if not review.measurements:
         blocks.append(
             Paragraph(text="No measurement came with the study, and no strip of it was measured.", voice=Voice.ENGINE)
@@ -167,6 +169,17 @@ def _measurement_rows(
             text = _with_others(_with_validity(text, item, whole, notes), item)
         rows.append((*label, _interval_drawing(item, reading), text))
     return rows
+
+
+def meaning_of(item: Measurement) -> str:
+    """Return what the first published row says of a number, in a sentence, or why none speaks."""
+    if is_bound(item):
+        return "A bound lies in no interval."
+    shown = next((reading for reading in item.readings if reading.applies), None)
+    if shown is not None:
+        return _meaning(shown, whole=False)
+    silent = next((reading.reason for reading in item.readings), "")
+    return f"No reference applies: {silent}." if silent else "No reference row for this quantity."
 
 
 def _with_validity(text: str, item: Measurement, whole: bool, notes: SharedNotes) -> str:

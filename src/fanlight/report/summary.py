@@ -12,6 +12,7 @@ from fanlight.report.meaning import meaning_blocks
 from fanlight.report.measurements import measurement_blocks, symbols_of
 from fanlight.report.mentor import MentorWords, closed_by, finding_blocks, structure_blocks
 from fanlight.report.shown import lacking_line
+from fanlight.report.unconfirmed import unconfirmed_blocks
 from fanlight.study import (
     Breathing,
     ClipVerdict,
@@ -74,6 +75,7 @@ def build_summary(
         )
     blocks += structure_blocks(mentor) + finding_blocks(mentor) if mentor else []
     blocks += measurement_blocks(review, citations, symbols_of(house), is_decided=mentor is not None)
+    blocks += unconfirmed_blocks(review, symbols_of(house))
     blocks += meaning_blocks(review.meaning, citations)
     blocks += _pictures(review)
     blocks.append(Heading(text="What this summary does not say"))

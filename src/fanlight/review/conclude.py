@@ -43,6 +43,7 @@ from fanlight.study import (
 from fanlight.validity.clip_verdict import judge_clip
 from fanlight.validity.meaning.explained import explain
 from fanlight.validity.measured import Rules
+from fanlight.validity.unconfirmed import find_unconfirmed
 
 
 def conclude(
@@ -150,6 +151,7 @@ def conclude(
         follow_up=_followed(study, judged, study_findings, house, limits.sure_from),
         corrections=advice.corrections,
         stands=advice.stands,
+        unconfirmed=find_unconfirmed(study, judged, measurements, house),
     )
 
 

@@ -129,6 +129,12 @@ def _in_intervals(item: Measurement, mode: str, by: Weighed) -> Measurement:
     return replace(item, readings=said)
 
 
+def found_numbers(readings: Iterable[ClipReading], by: Weighed) -> tuple[Measurement, ...]:
+    """Return what the engine's landmarks and calipers on pictures measure, of several clips ranked; no hand's mark."""
+    found = _pictured(readings, {}, by)
+    return rank_clips(found, {clip.name: clip.number for clip in by.study.clips})
+
+
 def _pictured(readings: Iterable[ClipReading], marks: Mapping[str, FileMarks], by: Weighed) -> list[Measurement]:
     """Return what landmarks, lines and traces on 2-D pictures measure: a person's first, then the network's apart."""
     found: list[Measurement] = []

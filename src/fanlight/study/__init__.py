@@ -42,7 +42,7 @@ from fanlight.study.layout import (
 )
 from fanlight.study.marks import DrawnMark, FileMarks, MarkedDistance, MarkKind
 from fanlight.study.meaning import GradingResult, Meaning, Remark
-from fanlight.study.measurement import ENGINE, IntervalReading, Kept, Measurement, ReferenceKind
+from fanlight.study.measurement import ENGINE, IntervalReading, Kept, Measurement, ReferenceKind, Unconfirmed
 from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading
 from fanlight.study.named import EarlierValue, HeartFailure, Named
 from fanlight.study.names import name_key
@@ -183,6 +183,7 @@ __all__ = [
     "StudyRecord",
     "StudyReview",
     "TimeSource",
+    "Unconfirmed",
     "Valve",
     "ValveLadder",
     "Verdict",

@@ -75,3 +75,11 @@ class Measurement:
     def giver(self) -> str:
         """Who gave it, in words: "marked by hand", "marked by hand, kept as proposed", "engine"."""
         return f"{self.given_by}, {self.kept}" if self.kept else self.given_by
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unconfirmed:
+    """What calipers that the engine laid by itself tell on papers, apart from what a person decided."""
+
+    numbers: tuple[Measurement, ...] = ()
+    look_again: tuple[str, ...] = ()  # where they contradict a number that was given, or a limit is near

@@ -11,7 +11,7 @@ from fanlight.study.criterion import ClipVerdict, Purpose
 from fanlight.study.finding import Finding
 from fanlight.study.layout import Layout
 from fanlight.study.meaning import Meaning
-from fanlight.study.measurement import Measurement
+from fanlight.study.measurement import Measurement, Unconfirmed
 from fanlight.study.mode import ModeReading
 from fanlight.study.picture_reading import PictureReading
 from fanlight.study.pose import WindowStand
@@ -89,6 +89,7 @@ class StudyReview:
     corrections: tuple[Correction, ...] = ()  # the few changes that would resolve most
     follow_up: FollowUp = field(default_factory=FollowUp)  # what became of earlier advice
     stands: tuple[WindowStand, ...] = ()  # where the probe stood, of clips whose landmarks are known
+    unconfirmed: Unconfirmed = field(default_factory=Unconfirmed)  # of the engine's own calipers
 
     @property
     def recognised(self) -> tuple[int, ...]:

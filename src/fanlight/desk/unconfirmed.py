@@ -1,0 +1,44 @@
+"""What the engine's own calipers measured, for papers of decided findings: in the views that the mentor left. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from fanlight.reference.criteria import read_criteria
+from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.validity import read_standings
+from fanlight.review.numbers import Weighed, found_numbers
+from fanlight.study import ClipReading, House, PictureReading, StudyReview
+from fanlight.validity.measured import Rules
+from fanlight.validity.unconfirmed import find_unconfirmed
+
+
+def with_unconfirmed(
+    paper: StudyReview, draft: StudyReview, house: House, hidden: frozenset[str] = frozenset()
+) -> StudyReview:
+    """Return a paper's review with what calipers of the draft measure, apart from all that a person decided.
+
+    Parameters
+    ----------
+    paper : StudyReview
+        Of `for_papers`: without what the pixels proposed.
+    draft : StudyReview
+        The engine's.
+    house : House
+    hidden : frozenset of str
+        Keys of clips that are judged first: nothing is told of them.
+    """
+    laid = {item.clip.key: item.picture for item in draft.readings if item.picture is not None}
+    readings = tuple(_with_lines(item, laid) for item in paper.readings if item.clip.key not in hidden)
+    limits = read_letter_limits(house)
+    rules = Rules(standings=read_standings(house), criteria=read_criteria(house), sure_from=limits.sure_from)
+    undecided = {item.clip.key: item.findings for item in draft.readings}
+    found = found_numbers(readings, Weighed(study=paper.study, house=house, rules=rules, undecided=undecided))
+    told = find_unconfirmed(paper.study, paper.readings, (*paper.measurements, *found), house)
+    return replace(paper, unconfirmed=told)
+
+
+def _with_lines(item: ClipReading, laid: Mapping[str, PictureReading]) -> ClipReading:
+    picture = laid.get(item.clip.key)
+    return replace(item, picture=None if picture is None else PictureReading(lines=picture.lines))

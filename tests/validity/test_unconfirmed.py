@@ -1,0 +1,130 @@
+"""Which numbers of the engine's own calipers reach papers, and when they ask for a number to be taken again."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from fanlight.reference.load import load_house
+from fanlight.report.letter import build_letter
+from fanlight.report.summary import build_summary
+from fanlight.review.conclude import conclude
+from fanlight.study import (
+    ClipReading,
+    FoundLine,
+    GivenMeasurement,
+    PictureReading,
+    StudyReview,
+    Unconfirmed,
+    ViewSource,
+)
+from fanlight.validity.unconfirmed import HELD
+from tests.report.sample import InventedFrames
+from tests.review.test_picture_values import CHORDAE, LINE, _concluded, _reading
+
+HOUSE = load_house()
+WHEN = datetime(2026, 3, 4, 10, 0, tzinfo=UTC)
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "picture-values.md"
+FOUND = FoundLine(what="lvidd", frame=0, ends=LINE.points[:2], spread_px=1.0)  # type: ignore[arg-type]
+# What the page calls tolerable, by the unit of its column: ratio, share in per cent, points.
+TOLERATED = {
+    "LA:Ao, commissure-parallel": ("la_ao", 0.10), "LA:Ao, single line": ("la_ao", 0.10), "LVIDd": ("lvidd", 3.0),
+    "LVIDs": ("lvids", 3.0), "FS": ("fractional_shortening", 5.0), "IVSd": ("ivsd", 10.0), "IVSs": ("ivss", 10.0),
+    "LVWd": ("lvwd", 10.0), "LVWs": ("lvws", 10.0), "LA long axis": ("left_atrium_long_axis", 5.0),
+}  # fmt: skip
+
+
+def seen(*lines: FoundLine) -> ClipReading:
+    return _reading(CHORDAE, picture=PictureReading(lines=lines or (FOUND,)))
+
+
+def told(review: StudyReview) -> Unconfirmed:
+    return review.unconfirmed
+
+
+def given(value_mm: float, review: StudyReview) -> GivenMeasurement:
+    return GivenMeasurement(
+        quantity="lvidd", label="LVIDd", value=value_mm, unit="mm", given_by="request sheet", method="2-D",
+        clip_name=review.readings[0].clip.name,
+    )  # fmt: skip
+
+
+def test_the_quantities_are_those_that_ring_a_of_the_published_table_bears_out() -> None:
+    """RMS within what the page tolerates, 90 of 100 inside the stated band, at most 2 of 100 confident and wrong."""
+    table = PAGE.read_text("utf-8").split("<!-- measured: found-values\n")[1].split("<!-- measured end")[0]
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in table.splitlines() if "| A |" in line]
+    number = re.compile(r"[\d.]+")
+    held = []
+    for name, _, _, _, _, _, rms, _, inside, wrong in rows:
+        off, within, bad = (float(number.search(cell)[0]) for cell in (rms, inside, wrong))  # type: ignore[index]
+        key, tolerated = TOLERATED[name]
+        if off <= tolerated and within >= 90 and bad <= 2:
+            held.append(key)
+
+    assert len(rows) == len(TOLERATED)
+    assert sorted(held) == sorted(HELD)
+
+
+def test_a_caliper_of_the_engine_is_named_with_its_error_and_as_not_confirmed() -> None:
+    review = _concluded(seen())
+    (number,) = told(review).numbers
+    text = repr(build_summary(review, {}, HOUSE, WHEN))
+
+    assert number.uncertainty is not None
+    assert "by the engine, not confirmed" in text
+    assert re.search(r"'[\d.]+ ± [\d.]+ mm'", text)
+    assert "nobody has looked at where they lie" in text
+    assert "The veterinarian decides." in text
+
+
+def test_what_did_not_hold_and_views_that_were_only_recognised_give_none() -> None:
+    systole = replace(FOUND, what="lvids")
+    assert told(_concluded(seen(systole))).numbers == ()
+    reading = seen()
+    guessed = replace(reading, view=replace(reading.view, source=ViewSource.RECOGNISED, probability=0.9))
+    assert told(_concluded(guessed)).numbers == ()
+    assert "not confirmed" not in repr(build_summary(_concluded(guessed), {}, HOUSE, WHEN))
+
+
+def test_a_persons_mark_of_the_same_quantity_stands_in_its_place() -> None:
+    for mark in (LINE, replace(LINE, proposed_spread_px=1.0)):
+        assert told(_concluded(seen(), mark)).numbers == ()
+
+
+@pytest.mark.parametrize(("times", "is_told"), [(1.0, False), (1.2, False), (1.6, True)])
+def test_the_letter_names_a_given_number_that_lies_beyond_both_errors(times: float, is_told: bool) -> None:
+    """Two readers of one picture: CV 8.9 % each (ACVIM2018C10), so 1.96 · √2 · 8.9 % = 25 % apart at least."""
+    review = _concluded(seen())
+    value = told(review).numbers[0].value
+    assert value is not None
+    study = replace(
+        review.study, request=replace(review.study.request, trainee_measurements=(given(times * value, review),))
+    )
+    again = conclude(study, (seen(),), (), HOUSE)
+
+    apart = [line for line in again.unconfirmed.look_again if "differ by more than" in line]
+    assert bool(apart) is is_told
+    text = repr(build_letter(again, InventedFrames(), WHEN))
+    assert ("request sheet" in text and "differ by more than" in text) is is_told
+
+
+def test_a_number_near_a_limit_says_that_no_side_can_be_told() -> None:
+    """The interval's own limit as the value: no error is small enough to tell a side; far from it one is."""
+    review = _concluded(seen())
+    (number,) = told(review).numbers
+    reading = next(item for item in number.readings if item.applies and item.upper is not None)
+    assert reading.upper is not None
+    assert number.value is not None
+    per_px = number.value / 100
+    wanted_px = reading.upper * (10 if reading.unit == "cm" else 1) / per_px
+
+    def at(length_px: float) -> tuple[str, ...]:
+        (row, col), _ = FOUND.ends
+        return told(_concluded(seen(replace(FOUND, ends=((row, col), (row, col + length_px)))))).look_again
+
+    assert any("on which side it lies cannot be told" in line for line in at(wanted_px))
+    assert not at(0.75 * wanted_px)
