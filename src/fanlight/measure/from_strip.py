@@ -19,6 +19,7 @@ from fanlight.measure.m_mode.strip import MModeStrip
 from fanlight.measure.ring_strip import measure_ring
 from fanlight.measure.strip_part import StripPart, part_of, parts_in_words
 from fanlight.measure.valve_strip import measure_mitral
+from fanlight.reference.flow_valve import flow_valve
 from fanlight.reference.m_mode import read_m_mode_settings
 from fanlight.reference.views import read_views
 from fanlight.study import (
@@ -31,7 +32,6 @@ from fanlight.study import (
     MarkedDistance,
     Measurement,
     Mode,
-    Rung,
     StripAxis,
     Valve,
     ViewReading,
@@ -41,7 +41,6 @@ from fanlight.study import (
 VERSION = 7
 TABLES = ("m_mode", "views")  # of the house, that are read here
 _OFF_SCREEN = "the strip lies outside the picture"
-_STEPS = {Mode.PULSED_WAVE: Rung.PULSED_WAVE, Mode.CONTINUOUS_WAVE: Rung.CONTINUOUS_WAVE}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -163,7 +162,7 @@ def place_spectrum(case: StripCase, house: House) -> SpectrumCase | str:
     if box is None:
         return _OFF_SCREEN
     axes = replace(axes, box=box)
-    valve = _valve(case, house)
+    valve = flow_valve(case.view, case.mode, house)
     if valve is None:
         return "whose flow it is, is not known; name the valve"
     r_columns = strip_r_columns(case.pixels, axes.box)
@@ -177,17 +176,6 @@ def place_spectrum(case: StripCase, house: House) -> SpectrumCase | str:
         axis_error=error,
         frame=case.frame,
     )
-
-
-def _valve(case: StripCase, house: House) -> Valve | None:
-    """Return the valve that was named, else the only one whose flow the view carries."""
-    if case.view.valve is not None:
-        return case.view.valve
-    view = read_views(house).get(case.view.view)
-    if view is None:
-        return None
-    valves = view.valves_at(_STEPS.get(case.mode, Rung.PULSED_WAVE))
-    return valves[0] if len(valves) == 1 else None
 
 
 def _signal(mode: Mode, valve: Valve) -> Signal:

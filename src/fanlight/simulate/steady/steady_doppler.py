@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from fanlight.simulate.clip.body_scale import body_scale
+from fanlight.simulate.clip.body_scale import body_scale, gate_length_mm
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.clip.colour_box_at import box_at
 from fanlight.simulate.clip.doppler_setting import DopplerSetting, Sought, room_cm_s
@@ -24,7 +24,7 @@ _SCALE_M_S = {Valve.MITRAL: 0.85, Valve.TRICUSPID: 0.67, Valve.AORTIC: 0.95, Val
 _BOX_LENGTH, _BOX_WIDTH = 2.3, 1.5
 _PEAK_SHARE = 2 / 3  # of the room on its side of the baseline (common practice, no source)
 _FLOW_SIDE = 0.8  # of the height that the baseline leaves to the side of the flow (common practice: the empty side)
-_GATE_MM, _ANNULUS_GATE_MM = 2.0, 3.0  # in an animal of 10 kg; 2 to 5 mm are common practice, no source
+_ANNULUS_GATE_MM = 3.0  # in an animal of 10 kg; 2 to 5 mm are common practice, no source
 _SWEEP_MM_S = 100.0
 _SAFE_SHARE = 0.9  # of the room: below that nothing wraps
 _SHORTEST_SCALE_CM_S = 20.0
@@ -87,7 +87,7 @@ def spectral_at(setting: ClipSetting, mode: Mode, peak: FlowPeak, body: float) -
     Where the depth allows no such scale, the highest that there is; then the spectrum may wrap.
     """
     is_gated = mode is Mode.PULSED_WAVE
-    frequency, gate = doppler_mhz(setting.console), min(max(_GATE_MM * body, 1.0), 4.0)
+    frequency, gate = doppler_mhz(setting.console), gate_length_mm(body)
     scale = max(abs(peak.along_cm_s) / (_PEAK_SHARE * 2 * _FLOW_SIDE), _SHORTEST_SCALE_CM_S)
     if is_gated:
         scale = min(scale, highest_scale_cm_s(peak.depth_mm, gate, frequency))
