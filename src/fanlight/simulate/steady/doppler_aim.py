@@ -54,12 +54,12 @@ _FLOWS = {
 # How far beyond the middle of the ring the gate or the beam is aimed and how far about it the hand searches, in radii
 # of the ring. Leaflets are about as long as the ring is wide: their tips lie a radius in. Engineering judgement.
 _AHEAD = {Valve.MITRAL: 1.0, Valve.TRICUSPID: 0.9, Valve.AORTIC: 1.0, Valve.PULMONIC: 0.9}
-_GATE_REACH = {Valve.MITRAL: 0.45, Valve.TRICUSPID: 0.45, Valve.AORTIC: 0.6, Valve.PULMONIC: 1.4}
+_GATE_REACH = {Valve.MITRAL: 0.45, Valve.TRICUSPID: 0.45, Valve.AORTIC: 0.6, Valve.PULMONIC: 1.6}
 _LINE_REACH = 1.2
 # At an outlet the gate lies just beyond the valve or, where the beam runs better along the flow there, just below it,
 # and moves on until no cusp sweeps through it (common practice, no source): open cusps reach 1.2 radii in.
 # The search's middle, radii from the ring; the pulmonary trunk turns away from the beam.
-_OUTLET_GATE = {Valve.AORTIC: 1.6, Valve.PULMONIC: 0.4}
+_OUTLET_GATE = {Valve.AORTIC: 1.6, Valve.PULMONIC: 0.2}
 _CLEAR_MOMENTS = 24  # of a beat, at which such a gate must hold blood alone
 _BESIDE_MM = 0.8  # across the cursor both ways: half the width of a beam (engineering judgement)
 _AT_ONCE = 8  # places, the fastest first (numerical)
