@@ -146,7 +146,7 @@ def measure_spectra() -> None:
             *rows,
             "",
             "Processor time of one core, best of 3. Alone: on a tube of known flow. With the animal: it is sliced, and "
-            "its streams found, every 10 or 20 ms, its motion asked for every 10 ms. "
+            "its streams found, once for all moments at which it is shaped alike, its motion asked for every 10 ms. "
             f"Target {SPECTRUM_TARGET:.0f} times real time: {verdict(alone)} by the machine alone, "
             f"{verdict(whole)} with the animal.",
         ]

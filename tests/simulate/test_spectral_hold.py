@@ -12,12 +12,13 @@ import pytest
 from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.standard_poses import standard_pose
-from fanlight.heart.tissue import MYOCARDIUM
+from fanlight.heart.tissue import MYOCARDIUM, Tissue
 from fanlight.simulate.machine.animal_scene import scene_of
 from fanlight.simulate.machine.console import default_console
 from fanlight.simulate.machine.probe import default_probe
 from fanlight.simulate.spectral.spectral_beam import places_of
 from fanlight.simulate.spectral.spectral_body import SpectralBody
+from fanlight.simulate.spectral.spectral_hold import HeldBeam, Sliced
 from fanlight.simulate.spectral.spectral_hold import body_of as animal_in
 from fanlight.simulate.spectral.spectral_setting import SpectralSetting, highest_scale_cm_s
 from fanlight.simulate.spectral.spectrum import resolution_cm_s
@@ -135,3 +136,55 @@ def test_only_an_animal_is_held():
 
     assert animal_in(lambda *_: None) is None
     assert animal_in(body) == (body, 0.0)
+
+
+def held_beam(slice_at=None):
+    """A beam before a dog over one beat and more, and what the dog shows at its points."""
+    body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
+    scene, pose = scene_of(body.animal), standard_pose(body.animal, VIEW)
+    along = np.stack([np.zeros(200), np.zeros(200), np.linspace(5.0, 90.0, 200)], axis=-1)
+    points = tuple(pose.to_patient(along).astype(np.float32).T.copy())
+
+    def shown(time_ms):
+        seen = scene.moving(state_at(body.animal.rhythm, body.beats, time_ms + body.start_ms), *points)
+        return Sliced(moving=seen.tissue, seen=seen.tissue, edge_mm=seen.edge_mm)
+
+    return HeldBeam(body, 0.0, points, 150, slice_at(shown) if slice_at else shown, lambda _: None, 0.0, 900.0), shown
+
+
+def test_heart_is_sliced_less_often_than_asked_for_and_lies_where_it_lies():
+    """At nine places in ten and more the label is that of a slice of its own, whatever breath and base have moved."""
+    asked = []
+
+    def counted(shown):
+        def slice_at(time_ms):
+            asked.append(time_ms)
+            return shown(time_ms)
+
+        return slice_at
+
+    beam, shown = held_beam(counted)
+    times = np.arange(0.0, 900.0, 10.0)
+    same = [float((beam.at(t)[0].moving == shown(t).moving).mean()) for t in times]
+
+    assert len(asked) == 2  # at both ends of the breath, to see that nothing hides the heart
+    assert min(same) > 0.9
+    assert np.mean(same) > 0.98
+
+
+def test_heart_that_something_hides_is_asked_for_at_each_moment():
+    """Lung in the way moves with the breath and not with the heart: what is hidden then is hidden now."""
+
+    def behind_lung(shown):
+        def slice_at(time_ms):
+            whole = shown(time_ms)
+            hidden = np.arange(len(whole.moving)) < 100 + time_ms / 20
+            left = np.where(hidden, Tissue.OUTSIDE, whole.moving).astype(np.uint8)
+            return Sliced(moving=left, seen=left, edge_mm=whole.edge_mm)
+
+        return slice_at
+
+    beam, shown = held_beam(behind_lung)
+
+    for t in (0.0, 200.0, 640.0):
+        np.testing.assert_array_equal(beam.at(t)[0].moving, behind_lung(shown)(t).moving)

@@ -6,17 +6,18 @@ the time. What passes the openings, how walls, leaflets and base move, and the b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.heart.anatomy import Anatomy
+from fanlight.heart.aorta import aorta
 from fanlight.heart.av_valve import AvValve
 from fanlight.heart.base_plane import base_plane
-from fanlight.heart.blood.blood_field import OPENINGS, BloodField, blood_field, velocity_between
+from fanlight.heart.blood.blood_field import OPENINGS, BloodField, blood_field, part_of, velocity_between
 from fanlight.heart.blood.flow_now import flow_now
 from fanlight.heart.blood.flow_rates import FlowTable
 from fanlight.heart.cycle_state import CycleState
@@ -24,14 +25,23 @@ from fanlight.heart.distance import Points
 from fanlight.heart.great_vessels import paint_cusps
 from fanlight.heart.layout import Layout, layout
 from fanlight.heart.left_heart import paint_mitral_valve
-from fanlight.heart.left_ventricle import base_motion, left_ventricle
+from fanlight.heart.left_ventricle import base_motion, left_ventricle, papillary_muscles
 from fanlight.heart.mitral_valve import mitral_valve
 from fanlight.heart.motion import Motion
 from fanlight.heart.moving_body import Moment, MovingBody
 from fanlight.heart.paint import Canvas
 from fanlight.heart.right_heart import paint_tricuspid_valve
+from fanlight.heart.right_ventricle import tricuspid_valve
+from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.tissue import BLOOD, Tissue
-from fanlight.heart.wall_motion import LEFT_MUSCLE, MITRAL, leaflet_velocity, right_wall_velocity, ring_velocity
+from fanlight.heart.wall_motion import (
+    LEFT_MUSCLE,
+    MITRAL,
+    carried_velocity,
+    leaflet_velocity,
+    right_wall_velocity,
+    ring_velocity,
+)
 from fanlight.heart.warp import undone
 
 Floats = NDArray[np.floating[Any]]
@@ -54,31 +64,65 @@ class HeldStreams:
     at_ms: float
     tissue: Labels  # (n,)
     field: BloodField
+    heart: Layout
+
+
+def slice_alike(unwarped: Anatomy, moment: Moment, rests: Points) -> tuple[Labels, Floats]:
+    """Return labels and how far borders are, (m, n), as a heart of one shape has them at places at rest.
+
+    Parameters
+    ----------
+    unwarped : Anatomy
+        Whose, without its free deformation: places at rest know it already.
+    moment : Moment
+        Which shape; neither the breath nor the base matter, which places at rest know too.
+    rests : three arrays of shape (m, n)
+        From `rest_places`.
+    """
+    frame = unwarped.frame
+    # what the base carries from nowhere within a second, starting at rest, is where it has carried it
+    a = carried_velocity(base_motion(unwarped, moment.state), 1.0, np.float32(0.0), rests[0], np)
+    x, y, z = (a * frame.long[i] + rests[1] * frame.front[i] + rests[2] * frame.depth[i] for i in range(3))
+    sampled = sample_heart(unwarped, moment.state, x, y, z)
+    return np.asarray(sampled.tissue), np.asarray(sampled.edge_mm)
 
 
 def hold_streams(
-    body: MovingBody, moment: Moment, points: Points, tissue: Labels, span_ms: tuple[float, float]
-) -> HeldStreams:
-    """Return where blood streams at a moment.
+    body: MovingBody, moment: Moment, moments: Sequence[Moment], rests: Points, tissue: Labels,
+    spans_ms: Sequence[tuple[float, float]],
+) -> list[HeldStreams]:  # fmt: skip
+    """Return where blood streams at m moments at which the heart is shaped alike.
 
     Parameters
     ----------
     body, moment : MovingBody, Moment
-        Whose, and its `moment` at a time.
-    points : three arrays of shape (n,)
-        Of the patient frame, mm.
-    tissue : array of shape (n,)
+        Whose, and its `moment` that gives the shape.
+    moments : sequence of m Moment
+        Of the recording.
+    rests : three arrays of shape (m, n)
+        The points at each of them, from `rest_places`.
+    tissue : array of shape (m, n)
         What lies there then.
-    span_ms : pair of floats
-        Of the recording. Within these times the answer is good: openings through which nothing passes in them are
+    spans_ms : sequence of m pairs of floats
+        Of the recording. Within these times the answers are good: openings through which nothing passes in them are
         left out.
     """
-    now = layout(moment.anatomy, moment.state)
-    _, p = _rest(moment, points)
-    openings = _open(body.flows, body.start_ms + span_ms[0], body.start_ms + span_ms[1])
+    now, start_ms = layout(moment.anatomy, moment.state), body.start_ms
+    spans = [_open(body.flows, start_ms + low, start_ms + high) for low, high in spans_ms]
+    openings = tuple(name for name in OPENINGS if any(name in span for span in spans))
     flow = flow_now(body.flows, moment.at_ms)
-    field = blood_field(now, body.circulation, flow, openings, p, tissue)
-    return HeldStreams(at_ms=moment.at_ms, tissue=tissue, field=field)
+    flat = (rests[0].ravel(), rests[1].ravel(), rests[2].ravel())
+    field = blood_field(now, body.circulation, flow, openings, flat, tissue.ravel())
+    n = tissue.shape[1]
+    return [
+        HeldStreams(at_ms=each.at_ms, tissue=tissue[i], field=part_of(field, slice(i * n, i * n + n)), heart=now)
+        for i, each in enumerate(moments)
+    ]
+
+
+def rest_places(moment: Moment, points: Points) -> Points:
+    """Return where points of the patient frame lie in the heart at rest (heart coordinates, mm)."""
+    return _rest(moment, points)[1]
 
 
 def motion_between(
@@ -110,11 +154,13 @@ def motion_between(
     return Motion(velocity_mm_s=(moved[0], moved[1], moved[2]), unsteady_mm_s=unsteady)
 
 
-def with_leaflets(moment: Moment, points: Points, ground: Labels, valves: Iterable[str]) -> Labels:
+def with_leaflets(held: HeldStreams, moment: Moment, points: Points, ground: Labels, valves: Iterable[str]) -> Labels:
     """Return labels with the leaflets of some valves where they are; `ground` is what lies there without them.
 
     Parameters
     ----------
+    held : HeldStreams
+        Of a time near it: what carries no leaflets is taken as it was then.
     moment : Moment
         From `MovingBody.moment`.
     points : three arrays of shape (n,)
@@ -125,12 +171,29 @@ def with_leaflets(moment: Moment, points: Points, ground: Labels, valves: Iterab
         Out of `VALVES`.
     """
     _, p = _rest(moment, points)
-    heart = layout(moment.anatomy, moment.state)
+    heart = _with_valves(held.heart, moment)
     canvas = Canvas((p[0][None, :], p[1][None, :], p[2][None, :]), np)
     canvas.tissue[0] = ground
     for valve in valves:
         VALVES[valve](canvas, heart)
     return np.asarray(canvas.tissue[0])
+
+
+def _with_valves(held: Layout, moment: Moment) -> Layout:
+    """Return a heart with its valves as they are at a moment; placing all of it anew takes ten times as long."""
+    anatomy, state = moment.anatomy, moment.state
+    lv = left_ventricle(anatomy, state)
+    base = base_plane(anatomy, lv)
+    root = replace(held.pulmonary.root, opening=state.pulmonic_opening)
+    return replace(
+        held,
+        lv=lv,
+        papillary=papillary_muscles(lv, held.unit_mm, state.contraction),
+        mitral=mitral_valve(anatomy, state, base, lv),
+        aorta=aorta(anatomy, state, base, lv),
+        pulmonary=replace(held.pulmonary, root=root),
+        rv=replace(held.rv, tricuspid=tricuspid_valve(anatomy, state, base)),
+    )
 
 
 VALVES: Mapping[str, Callable[[Canvas, Layout], None]] = {
@@ -192,13 +255,13 @@ def _solid_velocity(moment: Moment, p: Points, tissue: Labels) -> Floats:
         valve, next_valve = _mitral(anatomy, state), _mitral(anatomy, later)
         put(is_mitral, lambda q, label: leaflet_velocity(valve, next_valve, step_s, q, label > 0, np))
     is_right = tissue == int(Tissue.RV_WALL)
-    if is_right.any() or is_tricuspid.any():
+    if is_right.any():
         now, then = layout(anatomy, state), layout(anatomy, later)
         put(is_right, lambda q, label: right_wall_velocity(now, then, step_s, q, label, np))
-        put(
-            is_tricuspid,
-            lambda q, label: leaflet_velocity(now.rv.tricuspid, then.rv.tricuspid, step_s, q, label > 0, np),
-        )
+    if is_tricuspid.any():
+        before = tricuspid_valve(anatomy, state, base_plane(anatomy, lv))
+        after = tricuspid_valve(anatomy, later, base_plane(anatomy, next_lv))
+        put(is_tricuspid, lambda q, label: leaflet_velocity(before, after, step_s, q, label > 0, np))
     return out
 
 

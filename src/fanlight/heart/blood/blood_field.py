@@ -102,6 +102,23 @@ def _jet_field(jet: Jet, p: Points, tissue: Any) -> JetField:
     )  # fmt: skip
 
 
+def part_of(field: BloodField, at: slice) -> BloodField:
+    """Return what a field says of some of its points."""
+    return {
+        name: OpeningField(
+            stream=None if one.stream is None else one.stream[:, at],
+            jets=tuple(
+                replace(
+                    jet, drawn=None if jet.drawn is None else jet.drawn[:, at], speed=jet.speed[at],
+                    unsteady=jet.unsteady[at],
+                )
+                for jet in one.jets
+            ),
+        )
+        for name, one in field.items()
+    }  # fmt: skip
+
+
 def velocity_between(
     first: BloodField, last: BloodField, weights: tuple[Floats, Floats], flow: FlowNow
 ) -> tuple[Floats, Floats]:

@@ -45,7 +45,7 @@ WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
 SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as loud as so many (numerical)
 # Blood on a line slower than this share of the wall filter's cut-off is left out: an octave below, it is 36 dB down.
 LEFT_OUT = 0.5
-STILL_BREATH = 0.02  # of a full breath: the chest is asked for again when it has moved by more (engineering judgement)
+STILL_BREATH = 0.02  # of a full breath: the chest is asked for at steps of so much (engineering judgement)
 
 
 class Matter(IntEnum):
@@ -100,8 +100,7 @@ class SpectralBody:
         self._matter = _matter_of(self._table)
         self._pose: Pose | None = None
         self._points: tuple[Floats, Floats, Floats] | None = None
-        self._still: Sampled | None = None
-        self._breath = 0.0
+        self._still: dict[int, Sampled] = {}
         self._held = self._hold(span_ms) if span_ms is not None else None
 
     def _hold(self, span_ms: tuple[float, float]) -> HeldBeam | None:
@@ -111,7 +110,8 @@ class SpectralBody:
             return None
         return HeldBeam(
             *whose, self._points_at(pose), len(self._places.points_mm),
-            lambda time_ms: self._sliced(self._state_at(time_ms), pose), *span_ms,
+            lambda time_ms: self._sliced(self._state_at(time_ms), pose), lambda breath: self._still_at(breath, pose),
+            *span_ms,
         )  # fmt: skip
 
     def at(self, time_ms: float) -> Met:
@@ -162,19 +162,24 @@ class SpectralBody:
         """Return places and way in the patient frame."""
         if pose is not self._pose or self._points is None:
             at = pose.to_patient(np.concatenate([self._places.points_mm, self._places.way_mm])).astype(np.float32)
-            self._points, self._pose, self._still = (at[:, 0].copy(), at[:, 1].copy(), at[:, 2].copy()), pose, None
+            self._points, self._pose, self._still = (at[:, 0].copy(), at[:, 1].copy(), at[:, 2].copy()), pose, {}
         return self._points
 
     def _sliced(self, state: CycleState, pose: Pose) -> Sliced:
         """Return what lies at places and way."""
         points = self._points_at(pose)
-        if self._scene.still is not None and (self._still is None or abs(state.breath - self._breath) > STILL_BREATH):
-            self._still, self._breath = self._scene.still(state.breath, *points), state.breath
         moving = self._scene.moving(state, *points)
-        seen = over_still(np, moving, self._still)
+        seen = over_still(np, moving, self._still_at(state.breath, pose))
         return Sliced(
             moving=np.asarray(moving.tissue), seen=np.asarray(seen.tissue), edge_mm=np.asarray(moving.edge_mm)
         )
+
+    def _still_at(self, breath: float, pose: Pose) -> Sampled | None:
+        """Return the chest at places and way: it is remembered for each step of the breath, which comes and goes."""
+        points, step = self._points_at(pose), round(breath / STILL_BREATH)
+        if self._scene.still is not None and step not in self._still:
+            self._still[step] = self._scene.still(step * STILL_BREATH, *points)
+        return self._still.get(step)
 
     def _way_db(self, label: NDArray[np.uint8]) -> Floats:
         """Return what is lost on the way down and back to each point of the way, less what the machine adds."""

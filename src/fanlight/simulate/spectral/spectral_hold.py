@@ -1,31 +1,50 @@
-"""A beam before an animal that moves: its shape is asked for now and then, what is fast at every moment.
+"""A beam before an animal that moves: its heart is sliced once for all moments at which it is shaped alike.
 
-Slicing the heart and finding its streams takes nearly all the time of a spectrum. Walls and streams change over tenths
-of seconds: between two times they are taken in a straight line. Leaflets, velocities of tissue and what passes the
-openings change within milliseconds and are taken as they are.
+Slicing the heart and finding its streams takes nearly all the time of a spectrum, and costs little more for many points
+than for few. A heart takes the same shapes in every beat and stays in some of them, wherever breath and base have
+carried it: both only move the places that the points have in the heart at rest. So moments are gathered by shape.
+Velocities of tissue and what passes the openings change within milliseconds and are taken as they are. Between two
+moments, where a leaflet passes the gate, walls and streams go in a straight line, leaflets as they are.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.heart.held_motion import HeldStreams, hold_streams, motion_between, with_leaflets
+from fanlight.heart.held_motion import (
+    HeldStreams,
+    hold_streams,
+    motion_between,
+    rest_places,
+    slice_alike,
+    with_leaflets,
+)
 from fanlight.heart.motion import Motion
 from fanlight.heart.moving_body import Moment, MovingBody
+from fanlight.heart.sample_heart import sample_heart
+from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
 
 Labels = NDArray[np.uint8]
 Floats = NDArray[np.floating[Any]]
 Points = tuple[Floats, Floats, Floats]
 
-# A shape is held for this share of a beat, in whole moments of the signal (numerical: a test tells what it costs).
-BEAT_SHARE, MOMENT_MS, MOST_MOMENTS = 0.05, 10.0, 2
+MOMENT_MS = 10.0  # between the moments at which the signal asks, from the first on
 _MOVES = 0.01  # of a valve's way in half a shape's time: below, its leaflets are where the shapes have them (numerical)
+
+# A heart is shaped alike within these shares of the way of walls and atria, of leaflets; the wall of a cat moves by
+# 3 mm, that of a large dog by 7 (numerical: a test tells what it costs).
+ALIKE = {
+    **dict.fromkeys(("contraction", "right_contraction", "base_descent", "atrial_filling"), 0.05),
+    **dict.fromkeys(("mitral_opening", "tricuspid_opening", "aortic_opening", "pulmonic_opening"), 0.08),
+}
+MOST_ALIKE = 24  # sliced at once, which bounds what is remembered
 
 # of each valve
 LEAFLETS = {
@@ -80,45 +99,81 @@ class HeldBeam:
         Of the patient frame, mm; the first `n_places` are asked for motion too.
     slice_at : function of time in ms
         What lies there.
+    still_at : function of the breath
+        What lies there where the heart does not.
     first_ms, last_ms : float
         Nothing is asked for beyond.
     """
 
     def __init__(
         self, body: MovingBody, lead_ms: float, points: Points, n_places: int, slice_at: Callable[[float], Sliced],
-        first_ms: float, last_ms: float,
+        still_at: Callable[[float], Sampled | None], first_ms: float, last_ms: float,
     ) -> None:  # fmt: skip
         self._body, self._lead_ms, self._points = body, lead_ms, points
         self._places = (points[0][:n_places], points[1][:n_places], points[2][:n_places])
-        self._n, self._slice_at = n_places, slice_at
-        self._first_ms, self._last_ms = first_ms, last_ms
-        beat_ms = 60_000 / body.animal.rhythm.rate_bpm
-        self._step_ms = MOMENT_MS * min(max(round(BEAT_SHARE * beat_ms / MOMENT_MS), 1), MOST_MOMENTS)
+        self._n, self._slice_at, self._still_at = n_places, slice_at, still_at
+        self._times_ms = [*np.arange(first_ms, last_ms - 1e-6, MOMENT_MS).tolist(), last_ms]
+        self._moments = [body.moment(time_ms + lead_ms) for time_ms in self._times_ms]
+        self._unwarped = replace(body.animal.anatomy, warp=None)
+        self._groups = _alike(self._moments) if self._is_bare() else {}
         self._shapes: dict[int, _Shape] = {}
 
     def at(self, time_ms: float) -> tuple[Sliced, Motion]:
         """Return what lies at the points, and how what lies at the places moves."""
-        k = int((time_ms - self._first_ms) / self._step_ms + 1e-9)
+        k = min(max(bisect_right(self._times_ms, time_ms + 1e-9) - 1, 0), len(self._times_ms) - 2)
         first, last = self._shape(k), self._shape(k + 1)
-        share = (time_ms - first.time_ms) / max(last.time_ms - first.time_ms, 1e-6)
+        share = (time_ms - first.time_ms) / (last.time_ms - first.time_ms)
         moment = first.moment if share < 1e-9 else self._body.moment(time_ms + self._lead_ms)
         sliced = first.sliced if share < 1e-9 else self._between(first, last, share, moment)
         tissue = sliced.moving[: self._n]
         return sliced, motion_between(self._body, first.streams, last.streams, moment, self._places, tissue)
 
-    def _time_ms(self, k: int) -> float:
-        return min(self._first_ms + k * self._step_ms, self._last_ms)
+    def _is_bare(self) -> bool:
+        """Whether the scene shows the animal's heart and nothing hides any of it at either end of the breath."""
+        breath = [moment.state.breath for moment in self._moments]
+        for k in (int(np.argmin(breath)), int(np.argmax(breath))):
+            moment = self._moments[k]
+            own = sample_heart(self._body.animal.anatomy, moment.state, *moment.in_heart(*self._points, np))
+            if not np.array_equal(own.tissue, self._slice_at(self._times_ms[k]).moving):
+                return False
+        return True
 
     def _shape(self, k: int) -> _Shape:
-        """Return a shape; the two last ones are kept."""
+        """Return a shape; those gone by are forgotten."""
         if k not in self._shapes:
-            time_ms = self._time_ms(k)
-            sliced, moment = self._slice_at(time_ms), self._body.moment(time_ms + self._lead_ms)
-            span_ms = (self._time_ms(k - 1) + self._lead_ms, self._time_ms(k + 1) + self._lead_ms)
-            streams = hold_streams(self._body, moment, self._places, sliced.moving[: self._n], span_ms)
             self._shapes = {i: shape for i, shape in self._shapes.items() if i >= k - 1}
-            self._shapes[k] = _Shape(time_ms=time_ms, moment=moment, sliced=sliced, streams=streams)
+            self._shapes.update(self._made(self._groups.get(k, [k])))
         return self._shapes[k]
+
+    def _made(self, group: list[int]) -> dict[int, _Shape]:
+        """Return the shapes of moments at which the heart is shaped as at the middle one of them."""
+        moments, n = [self._moments[k] for k in group], self._n
+        middle = moments[len(group) // 2]
+        places = [rest_places(moment, self._points) for moment in moments]
+        rests = (np.stack([p[0] for p in places]), np.stack([p[1] for p in places]), np.stack([p[2] for p in places]))
+        if self._groups:
+            tissue, edge_mm = slice_alike(self._unwarped, middle, rests)
+            sliced = [self._over_still(*what) for what in zip(tissue, edge_mm, moments, strict=True)]
+        else:
+            sliced = [self._slice_at(self._times_ms[k]) for k in group]
+        spans_ms = [self._span_ms(k) for k in group]
+        at = np.stack([each.moving[:n] for each in sliced])
+        streams = hold_streams(
+            self._body, middle, moments, (rests[0][:, :n], rests[1][:, :n], rests[2][:, :n]), at, spans_ms
+        )
+        return {
+            k: _Shape(time_ms=self._times_ms[k], moment=moments[i], sliced=sliced[i], streams=streams[i])
+            for i, k in enumerate(group)
+        }
+
+    def _over_still(self, moving: Labels, edge_mm: Floats, moment: Moment) -> Sliced:
+        still = self._still_at(moment.state.breath)
+        seen = moving if still is None else np.where(moving != 0, moving, still.tissue)
+        return Sliced(moving=moving, seen=seen, edge_mm=edge_mm)
+
+    def _span_ms(self, k: int) -> tuple[float, float]:
+        times_ms = self._times_ms
+        return times_ms[max(k - 1, 0)] + self._lead_ms, times_ms[min(k + 1, len(times_ms) - 1)] + self._lead_ms
 
     def _between(self, first: _Shape, last: _Shape, share: float, moment: Moment) -> Sliced:
         """Return what lies at the points between two shapes: a border comes when its distances say."""
@@ -130,7 +185,7 @@ class HeldBeam:
         if valves:
             # beneath a leaflet lies what lies there when it has gone; where both shapes have one, it stays
             ground = np.where(IS_LEAFLET[moving], np.where(crossed, one.moving, other.moving), moving)
-            swung = with_leaflets(moment, self._points, ground, valves)
+            swung = with_leaflets(first.streams, moment, self._points, ground, valves)
             swung = np.where(ground == Tissue.OUTSIDE, ground, swung)  # lung in the way hides leaflets too
             seen, moving = np.where(swung == moving, seen, swung), swung
         return Sliced(moving=moving, seen=seen, edge_mm=one.edge_mm)
@@ -144,4 +199,24 @@ def _asked(first: _Shape, moment: Moment, last: _Shape) -> list[str]:
         opening = [getattr(m.state, f"{valve}_opening") for m in (first.moment, moment, last.moment)]
         if max(opening) - min(opening) > _MOVES or not there.isdisjoint(leaflets):
             out.append(valve)
+    return out
+
+
+def _alike(moments: list[Moment]) -> dict[int, list[int]]:
+    """Return for each moment all those that are given one shape with it, that of the middle one of the list.
+
+    The shape that serves most moments is taken first, then the one that serves most of the others.
+    """
+    shapes = np.array([[getattr(m.state, name) / most for name, most in ALIKE.items()] for m in moments], np.float32)
+    near = np.ones((len(moments), len(moments)), bool)
+    for part in shapes.T:
+        near &= np.abs(part[:, None] - part) <= 1
+    out: dict[int, list[int]] = {}
+    while near.any():
+        shape = int(near.sum(axis=1).argmax())
+        others = [int(k) for k in np.flatnonzero(near[shape]) if k != shape][: MOST_ALIKE - 1]
+        served = [*others[: (len(others) + 1) // 2], shape, *others[(len(others) + 1) // 2 :]]
+        out.update(dict.fromkeys(served, served))
+        near[:, served] = False
+        near[served] = False
     return out
