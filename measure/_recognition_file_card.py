@@ -30,8 +30,8 @@ MEASURED_BY = (
     "measure/_other_organs.py", "measure/_screen_photo.py", "training/plane_rule.py",
     "training/randomise.py", "src/fanlight/reference/tables/recognition.toml", "src/fanlight/review/clip_pass.py",
     *(f"src/fanlight/recognise/{name}" for name in (
-        "beat_frames.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx", "picture_network.py",
-        "picture_reading.py", "picture_square.py")),
+        "beat_frames.py", "lasting_structure.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx",
+        "picture_network.py", "picture_reading.py", "picture_square.py")),
     *(f"src/fanlight/frames/{name}.py" for name in (
         "beats", "clip_time", "edge_snap", "even_fan", "fan_fit", "find_picture", "painted", "picture_candidate",
         "polar", "regions")),
