@@ -27,7 +27,8 @@ SCRIPT = "measure/recognition_modes.py"
 TABLE = "recognition-modes"
 MEASURED_BY = (
     SCRIPT, "measure/recognition_files.py", "measure/_recognition_file_clips.py", "measure/_doppler_clips.py",
-    *(f"src/fanlight/recognise/{name}.py" for name in ("lasting_structure", "mode", "mode_features", "mode_weights", "strip_look")),
+    *(f"src/fanlight/recognise/{name}.py" for name in (
+        "lasting_structure", "mode", "mode_features", "mode_weights", "strip_look")),
 )  # fmt: skip
 ASKED = ("standard", "displaced", "off")  # of the 2-D records: photographs and clips for the time stand elsewhere
 
