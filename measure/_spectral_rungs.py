@@ -28,6 +28,7 @@ from measure._spectral_expected import Asked, expected_values
 from measure._spectral_truth import TrueFlow, true_flow
 
 GAIN_DB = 6.0  # at most, up or down: what a mentor may still let pass
+CONSOLES = 6  # that show each spectrum, one after another
 MODES = (Mode.PULSED_WAVE, Mode.CONTINUOUS_WAVE, Mode.TISSUE_DOPPLER)
 
 
@@ -71,25 +72,33 @@ def _rungs(bench: Bench) -> Iterator[Rung]:
 
 
 def _of_rung(bench: Bench, rung: Rung) -> list[Answer]:
-    """Return the answers of one spectrum; the picture beside the strip is left out, since nothing here reads it."""
+    """Return the answers of one beam, shown by several consoles; what the beam hears is asked of the animal once.
+
+    The picture beside the strip is left out, since nothing here reads it.
+    """
+    camera = Camera(bench, rung)
     rng = np.random.default_rng([bench.seed, rung.index, 41])
-    steady = _varied(rung.steady, rng)
-    gain_db = float(rng.uniform(-GAIN_DB, GAIN_DB))
-    machine = replace(steady.doppler.spectral, gain_db=steady.doppler.spectral.gain_db + gain_db)
-    clip = replace(steady, doppler=replace(steady.doppler, machine=machine, has_guide=False))
-    screen, film = Camera(bench, rung).spectrum(clip)
-    axes = _axes(screen)
-    expected = _expected(bench, clip, film, axes.box.width_px * axes.ms_per_px)
-    return list(_answers(bench, clip, gain_db, _measured(screen, axes, clip), expected))
+    found: list[Answer] = []
+    expected: dict[str, float] | None = None  # hangs on the beam, not on the console
+    for _ in range(CONSOLES):
+        clip, gain_db = _varied(rung.steady, rng)
+        screen, film = camera.spectrum(clip)
+        axes = _axes(screen)
+        if expected is None:
+            expected = _expected(bench, clip, film, axes.box.width_px * axes.ms_per_px)
+        found += _answers(bench, clip, gain_db, _measured(screen, axes, clip), expected)
+    return found
 
 
-def _varied(clip: DopplerClip, rng: np.random.Generator) -> DopplerClip:
-    """Return a spectrum as another console would show it: grey map, range and reject; the gain is set apart."""
+def _varied(clip: DopplerClip, rng: np.random.Generator) -> tuple[DopplerClip, float]:
+    """Return a spectrum as another console would show it: grey map, range, reject and gain; and the gain, dB."""
     machine = replace(
         clip.doppler.spectral, grey_map=tuple(GreyMap)[int(rng.integers(len(GreyMap)))],
         dynamic_range_db=float(rng.uniform(35, 55)), reject_fraction=float(rng.uniform(0, 0.15)),
     )  # fmt: skip
-    return replace(clip, doppler=replace(clip.doppler, machine=machine))
+    gain_db = float(rng.uniform(-GAIN_DB, GAIN_DB))
+    machine = replace(machine, gain_db=machine.gain_db + gain_db)
+    return replace(clip, doppler=replace(clip.doppler, machine=machine, has_guide=False)), gain_db
 
 
 def _axes(screen: SpectralScreen) -> SpectralAxes:

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 
 from measure._confidently_wrong import is_confidently_wrong
+from measure._share_of_animals import share_interval
 from measure._spectral_rungs import Answer
-from measure._wilson import Z_95, wilson
+from measure._wilson import Z_95
 
 # Names and titles of the values, in the order of the table.
 VALUES = (
@@ -62,8 +63,8 @@ def is_wrong(item: Answer) -> bool:
 
 
 def _main(found: Mapping[str, Sequence[Answer]]) -> str:
-    head = "| value | ring | n | given | bias | SD | RMS | limits of agreement | inside the 95 % band "
-    lines = [head + "| confident and wrong | given without a truth |", "|---" * 11 + "|"]
+    head = "| value | ring | n | animals | given | bias | SD | RMS | limits of agreement | inside the 95 % band "
+    lines = [head + "| confident and wrong | given without a truth |", "|---" * 12 + "|"]
     for name, title in VALUES:
         for ring, answers in found.items():
             lines += _row(f"{title} | {ring}", [item for item in answers if item.name == name])
@@ -84,16 +85,18 @@ def _row(start: str, answers: Sequence[Answer]) -> list[str]:
     asked = [item for item in answers if item.truth is not None and not item.wraps]
     given = [item for item in asked if item.value is not None]
     if not given:
-        share = _share(0, len(asked)) if asked else "–"
-        return [f"| {start} | {len(asked)} | {share} | – | – | – | – | – | – | {made_up} |"]
+        share = _share((), asked) if asked else "–"
+        return [f"| {start} | {len(asked)} | {_animals(asked)} | {share} | – | – | – | – | – | – | {made_up} |"]
     off, z = _errors(given)
     bias, spread = float(off.mean()), float(off.std(ddof=1)) if len(off) > 1 else 0.0
-    inside, wrong = int((np.abs(z) <= Z_95).sum()), sum(is_wrong(item) for item in given)
+    inside = [item for item, far in zip(given, np.abs(z), strict=True) if far <= Z_95]
+    wrong = [item for item in given if is_wrong(item)]
     return [
-        f"| {start} | {len(asked)} | {_share(len(given), len(asked))} | {100 * bias:+.1f} % | {100 * spread:.1f} % "
+        f"| {start} | {len(asked)} | {_animals(asked)} | {_share(given, asked)} | {100 * bias:+.1f} % "
+        f"| {100 * spread:.1f} % "
         f"| {100 * float(np.sqrt((off**2).mean())):.1f} % "
         f"| {100 * (bias - Z_95 * spread):+.0f} to {100 * (bias + Z_95 * spread):+.0f} % "
-        f"| {_share(inside, len(given))} | {_share(wrong, len(given))} | {made_up} |"
+        f"| {_share(inside, given)} | {_share(wrong, given)} | {made_up} |"
     ]
 
 
@@ -121,9 +124,18 @@ def _errors(given: Iterable[Answer]) -> tuple[np.ndarray, np.ndarray]:
     return value / truth - 1, (value - truth) / np.maximum(stated, 1e-9)
 
 
-def _share(part: int, n: int) -> str:
-    low, high = wilson(part, n)
-    return f"{100 * part / n:.0f} % ({100 * low:.0f}–{100 * high:.0f})"
+def _animals(answers: Iterable[Answer]) -> int:
+    return len({item.seed for item in answers})
+
+
+def _share(part: Sequence[Answer], whole: Sequence[Answer]) -> str:
+    """Return a share of some answers with its 95 % interval.
+
+    Spectra of one animal are alike, those of one beam on several consoles most of all: the interval counts animals.
+    """
+    share = len(part) / len(whole)
+    low, high = share_interval(share, _animals(whole))
+    return f"{100 * share:.0f} % ({100 * low:.0f}–{100 * high:.0f})"
 
 
 def _gain(found: Mapping[str, Sequence[Answer]]) -> str:
@@ -138,7 +150,7 @@ def _gain(found: Mapping[str, Sequence[Answer]]) -> str:
                 given = [item for item in asked if item.value is not None]
                 if asked:
                     bias = f"{100 * float(_errors(given)[0].mean()):+.1f} %" if given else "–"
-                    share = _share(len(given), len(asked))
+                    share = _share(given, asked)
                     lines.append(f"| {titles[name]} | {ring} | {words} | {len(asked)} | {share} | {bias} |")
     return "\n".join(lines)
 
@@ -158,7 +170,7 @@ def _classes(found: Mapping[str, Sequence[Answer]]) -> str:
                 item for item in found[ring]
                 if item.heart == heart and _is_velocity(item.name) and item.truth is not None and not item.wraps
             ]  # fmt: skip
-            missing = sum(item.value is None for item in asked)
-            cells.append(f"{_share(missing, len(asked))}, n {len(asked)}" if asked else "–")
+            missing = [item for item in asked if item.value is None]
+            cells.append(f"{_share(missing, asked)}, n {len(asked)}" if asked else "–")
         lines.append(f"| {heart.replace('_', ' ')} | " + " | ".join(cells) + " |")
     return "\n".join(lines)

@@ -1,6 +1,6 @@
 """How near the values that are read from spectra come to what the beam truly hears, and how well they know it.
 
-Every spectrum that a steady hand gets of a simulated animal is shown by consoles of several grey maps, ranges and
+Every beam that a steady hand finds in a simulated animal is shown by six consoles of several grey maps, ranges and
 rejects, at gains of 6 dB about the usual one, compressed as an export does it, and measured; the truth is asked of the
 model where the beam listens, field times cosine. Rings A, B and C as for the criteria: A may be tuned on, B are fresh
 seeds, C comes from the shifted generator.
@@ -10,7 +10,7 @@ seeds, C comes from the shifted generator.
     python -m measure.spectral_values print --ring A           prints the tables of one ring, to tune
     python -m measure.spectral_values write --subjects 20      writes the page from what is made
 
-An animal takes about a minute. Answers are kept in a folder of the user's temporary files named after the code.
+An animal takes one to two minutes. Answers are kept in a folder of the user's temporary files named after the code.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from scripts.measured import contents_hash, write_table
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "spectral-values.md"
 SCRIPT = "measure/spectral_values.py"
-N_SUBJECTS = 100  # of each ring: as many spectra of each value
+N_SUBJECTS = 30  # of each ring: some 300 spectra of each value of the left heart
 FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}
 MADE_BY = (
     *described(
@@ -47,7 +47,7 @@ MADE_BY = (
     ),
     *imported(("fanlight.measure.doppler", "fanlight.frames")),
 )  # fmt: skip
-WORDS = ("measure/_spectral_table.py", "measure/_confidently_wrong.py")
+WORDS = ("measure/_spectral_table.py", "measure/_confidently_wrong.py", "measure/_share_of_animals.py")
 
 
 def folder() -> Path:

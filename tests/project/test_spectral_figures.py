@@ -41,7 +41,7 @@ def test_confident_and_wrong_is_both(value: float, uncertainty: float, wrong: st
     """More than twice the half-band of 1.96 deviations, and more than the target."""
     line = cells([replace(RIGHT, value=value, uncertainty=uncertainty)])
 
-    assert line[9].startswith("100 %" if wrong == "1" else "0 %")
+    assert line[10].startswith("100 %" if wrong == "1" else "0 %")
 
 
 def test_the_m_mode_table_counts_in_the_same_way() -> None:
@@ -104,3 +104,12 @@ def test_the_pause_between_outflow_and_inflow_is_expected() -> None:
     )  # fmt: skip
 
     assert expected_values(asked)["ivrt"] == pytest.approx(60, abs=2 * STEP_MS)
+
+
+def test_spectra_of_one_animal_do_not_make_a_share_surer() -> None:
+    """Six spectra of one animal tell as much as one; of six animals they tell more."""
+    one = cells([RIGHT] * 6)
+    six = cells([replace(RIGHT, seed=seed) for seed in range(6)])
+
+    assert one[2:5] == ["6", "1", cells([RIGHT])[4]]
+    assert six[2:5] == ["6", "6", "100 % (61–100)"]  # 1 / (1 + 1.96**2 / 6), E. B. Wilson (1927)
