@@ -16,13 +16,14 @@ from fanlight.heart.moving_body import MovingBody, moving_body
 from fanlight.heart.pose import Vector
 from fanlight.heart.rhythm import beats
 from fanlight.heart.tissue import BLOOD
-from fanlight.simulate.clip.body_scale import body_scale, gate_length_mm
+from fanlight.simulate.clip.body_scale import body_scale
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.clip.colour_box_at import place_in_picture
 from fanlight.simulate.clip.doppler_setting import Sought
 from fanlight.simulate.machine.animal_scene import scene_of
 from fanlight.simulate.machine.beams import line_geometry
 from fanlight.simulate.spectral.spectral_setting import SpectralSetting
+from fanlight.simulate.steady.gate_length import gate_length_mm
 from fanlight.study import Landmark, Mode, Valve
 
 Floats = NDArray[np.float64]

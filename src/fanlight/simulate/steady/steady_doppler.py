@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from fanlight.simulate.clip.body_scale import body_scale, gate_length_mm
+from fanlight.simulate.clip.body_scale import body_scale
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.clip.colour_box_at import box_at
 from fanlight.simulate.clip.doppler_setting import DopplerSetting, Sought, room_cm_s
@@ -15,6 +15,7 @@ from fanlight.simulate.machine.beams import line_geometry
 from fanlight.simulate.machine.console import Console
 from fanlight.simulate.spectral.spectral_setting import SpectralSetting, highest_scale_cm_s
 from fanlight.simulate.steady.doppler_aim import FlowPeak, ModelFlow
+from fanlight.simulate.steady.gate_length import gate_length_mm
 from fanlight.study import Mode, Valve
 
 # Scale of colour: the middle of the bands that teachers give for the inflow valves; fast enough for healthy outflow at
