@@ -54,19 +54,21 @@ def given(value_mm: float, review: StudyReview) -> GivenMeasurement:
 
 
 def test_the_quantities_are_those_that_ring_a_of_the_published_table_bears_out() -> None:
-    """RMS within what the page tolerates, 90 of 100 inside the stated band, at most 2 of 100 confident and wrong."""
+    """RMS within what the page tolerates, 90 of 100 inside the stated band, at most 2 of 100 confident and wrong.
+
+    LA:Ao stands there by two conventions, of which both must hold.
+    """
     table = PAGE.read_text("utf-8").split("<!-- measured: found-values\n")[1].split("<!-- measured end")[0]
     rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in table.splitlines() if "| A |" in line]
     number = re.compile(r"[\d.]+")
-    held = []
+    held: dict[str, bool] = {}
     for name, _, _, _, _, _, rms, _, inside, wrong in rows:
         off, within, bad = (float(number.search(cell)[0]) for cell in (rms, inside, wrong))  # type: ignore[index]
         key, tolerated = TOLERATED[name]
-        if off <= tolerated and within >= 90 and bad <= 2:
-            held.append(key)
+        held[key] = held.get(key, True) and off <= tolerated and within >= 90 and bad <= 2
 
     assert len(rows) == len(TOLERATED)
-    assert sorted(held) == sorted(HELD)
+    assert sorted(key for key, holds in held.items() if holds) == sorted(HELD)
 
 
 def test_a_caliper_of_the_engine_is_named_with_its_error_and_as_not_confirmed() -> None:

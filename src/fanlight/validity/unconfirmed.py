@@ -2,8 +2,8 @@
 
 A quantity is here once ring A of its table in docs/picture-values.md holds: off by no more (RMS) than that page
 tolerates, nine tenths inside the stated 95 % band, no more than two in a hundred confident and wrong (engineering
-judgement). Rings B and C decide nothing. The table takes the view as given: of a view that was only recognised, no
-number is named.
+judgement); of LA:Ao by both conventions, since stages hang on it. Rings B and C decide nothing. The table takes the
+view as given: of a view that was only recognised, no number is named.
 """
 
 from __future__ import annotations
