@@ -18,8 +18,10 @@ VIEW = "right_parasternal_short_axis_aorta"
 _STREAM = 37
 _STEP_MM = 0.05  # along the cursor
 _STEP_MS = 8.0
+_LEAST_MM = 3.0  # from one wall of the aorta to the other
 _LARGEST_SHARES = (0.2, 0.85)  # of a beat: between these the atrium is largest
-_ROOT = (Tissue.AORTA, Tissue.AORTIC_CUSP)
+_NEAR_WALL = (Tissue.AORTIC_WALL, Tissue.SEPTUM)  # the septum where the cursor lies below the valve
+_ATRIUM = (Tissue.LA_CAVITY, Tissue.LEFT_AURICLE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,14 +61,13 @@ def _sizes(strip: CursorStrip, points: NDArray[np.float64], moment_ms: float) ->
     """Return diameter of the aorta and of the atrium at a moment from the start of the strip."""
     state = strip.film.state_at(moment_ms + strip.times_ms[0])
     tissue = np.asarray(sample(strip.subject.animal, state, *points.T).tissue)
-    atrium = np.flatnonzero(tissue == Tissue.LA_CAVITY)
+    atrium = np.flatnonzero(np.isin(tissue, [int(kind) for kind in _ATRIUM]))
+    near = np.flatnonzero(np.isin(tissue, [int(kind) for kind in _NEAR_WALL]))
     wall = np.flatnonzero(tissue == Tissue.AORTIC_WALL)
-    lumen = np.flatnonzero(np.isin(tissue, _ROOT))
-    if not len(atrium) or not len(wall):
+    if not len(atrium) or not len(near):
         return float("nan"), float("nan")
-    far = wall[(wall > wall[0]) & (wall < atrium[0])]
-    begins = far[np.flatnonzero(np.diff(far, prepend=far[0] - 2) > 1)]  # of each stretch of wall above the atrium
-    if len(begins) == 0:
+    wall = wall[wall < atrium[0]]
+    starts = wall[np.diff(wall, prepend=-2) > 1]
+    if not len(starts) or starts[-1] - near[0] < _LEAST_MM / _STEP_MM:
         return float("nan"), float("nan")
-    aorta_mm = (begins[-1] - wall[0]) * _STEP_MM if len(lumen) and begins[-1] > wall[0] else float("nan")
-    return float(aorta_mm) if len(begins) > 1 else float("nan"), float((atrium[-1] + 1 - begins[-1]) * _STEP_MM)
+    return float((starts[-1] - near[0]) * _STEP_MM), float((atrium[-1] + 1 - starts[-1]) * _STEP_MM)

@@ -32,6 +32,7 @@ from fanlight.study import (
 )
 from tests.measure.drawn_spectra import Drawing, draw, half_sines
 from tests.measure.ring_strip.drawn_ring import Ring, ring_strip_of
+from tests.measure.root_strip.drawn_root import Root, root_strip_of
 from tests.measure.valve_strip.drawn_mitral import COL0, ROW0, screen_of
 
 HOUSE = load_house()
@@ -154,17 +155,17 @@ def test_a_plain_picture_is_measured_by_marked_axes() -> None:
 
 
 def test_an_m_mode_of_what_is_not_measured_is_refused() -> None:
-    aorta = _view("right_parasternal_short_axis_aorta")
+    lung_artery = _view("right_parasternal_short_axis_pulmonary_artery")
     region = Region(
         spatial_format=SpatialFormat.M_MODE, data_type=1, box=AXES.box, unit_x=PhysicalUnit.SECONDS,
         unit_y=PhysicalUnit.CM, delta_x=0.005, delta_y=0.02,
     )  # fmt: skip
     layout = replace(_layout(), regions=(RegionReading(region=region, trusted=True, reason=""),))
-    both = "only the left ventricle, the mitral leaflets and the tricuspid ring are measured"
-    for view, said in ((aorta, both), (NOT_KNOWN, "name the view")):
+    parts = "only the left ventricle, the mitral leaflets, the tricuspid ring and aorta with left atrium are measured"
+    for view, said in ((lung_artery, parts), (NOT_KNOWN, "name the view")):
         (only,) = measure_strip(_case(mode=Mode.M_MODE, view=view, layout=layout), HOUSE)
         assert said in only.reason
-    (only,) = measure_strip(_case(mode=Mode.M_MODE, view=aorta), HOUSE)
+    (only,) = measure_strip(_case(mode=Mode.M_MODE, view=lung_artery), HOUSE)
     assert "does not say where the M-mode lies" in only.reason
 
 
@@ -189,8 +190,21 @@ def test_an_m_mode_of_the_right_heart_from_the_apex_gives_its_excursion_and_line
     assert tapse.value == pytest.approx(ring.mm, abs=1.0)
     lines = read_lines(case, HOUSE)
     assert {place.quantity for place in lines.places} == {"tapse"}
-    assert np.mean([place.value for place in lines.places]) == pytest.approx(tapse.value)
+    assert np.mean([place.value or 0.0 for place in lines.places]) == pytest.approx(tapse.value)
     assert {course.name for course in lines.courses} == {"ring"}
+
+
+def test_an_m_mode_at_the_aorta_gives_both_diameters_and_lines() -> None:
+    root = Root()
+    case = _on_screen(root_strip_of(root), root.starts_ms, "right_parasternal_short_axis_aorta")
+    found = _by_name(measure_strip(case, HOUSE))
+    assert found["aortic_root"].value == pytest.approx(root.aorta_mm, abs=0.5)
+    assert found["left_atrium"].value == pytest.approx(root.atrium_mm, abs=0.5)
+    assert found["la_ao_m_mode"].value == pytest.approx(root.atrium_mm / root.aorta_mm, abs=0.1)
+    lines = read_lines(case, HOUSE)
+    for name in ("aortic_root", "left_atrium"):
+        kept = [place.value for place in lines.places if place.quantity == name and place.value is not None]
+        assert np.mean(kept) == pytest.approx(found[name].value)
 
 
 def test_pictures_are_no_strips() -> None:

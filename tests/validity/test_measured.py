@@ -142,6 +142,7 @@ def test_disease_is_no_fault() -> None:
         ("pa_at_et", "times"),
         ("fractional_shortening", "m_mode_left_ventricle"),
         ("tapse", "m_mode_tricuspid_ring"),
+        ("la_ao_m_mode", "m_mode_aorta_and_atrium"),
     ],
 )
 def test_each_number_finds_its_row(name: str, row: str) -> None:

@@ -17,6 +17,7 @@ from fanlight.measure.m_mode import Seen, measure_m_mode
 from fanlight.measure.m_mode.on_screen import StripOnScreen, cut_strip, find_strip
 from fanlight.measure.m_mode.strip import MModeStrip
 from fanlight.measure.ring_strip import measure_ring
+from fanlight.measure.root_strip import measure_root
 from fanlight.measure.strip_part import StripPart, part_of, parts_in_words
 from fanlight.measure.valve_strip import measure_mitral
 from fanlight.reference.flow_valve import flow_valve
@@ -145,7 +146,9 @@ def _of_part(strip: MModeStrip, part: StripPart, house: House, seen: Seen) -> tu
         return measure_m_mode(strip, read_m_mode_settings(house), seen).measurements
     if part is StripPart.MITRAL_LEAFLETS:
         return measure_mitral(strip, seen).measurements
-    return measure_ring(strip, seen).measurements
+    if part is StripPart.TRICUSPID_RING:
+        return measure_ring(strip, seen).measurements
+    return measure_root(strip, seen).measurements
 
 
 def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:

@@ -15,6 +15,7 @@ class StripPart(StrEnum):
     LEFT_VENTRICLE = "the left ventricle"
     MITRAL_LEAFLETS = "the mitral leaflets"
     TRICUSPID_RING = "the tricuspid ring"
+    AORTA_AND_ATRIUM = "aorta with left atrium"
 
 
 # By what a view measures (views.toml); the first that it names.
@@ -22,6 +23,7 @@ _BY_QUANTITY = (
     ("lvidd", StripPart.LEFT_VENTRICLE),
     (EPSS, StripPart.MITRAL_LEAFLETS),
     (TAPSE, StripPart.TRICUSPID_RING),
+    ("la_ao", StripPart.AORTA_AND_ATRIUM),
 )
 
 

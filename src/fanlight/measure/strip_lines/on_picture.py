@@ -10,8 +10,10 @@ from fanlight.measure.doppler.read import read_spectrum
 from fanlight.measure.from_strip import PlacedStrip, StripCase, place_m_mode, place_spectrum
 from fanlight.measure.m_mode import MModeStrip, Seen, measure_m_mode
 from fanlight.measure.ring_strip import measure_ring
+from fanlight.measure.root_strip import measure_root
 from fanlight.measure.strip_lines.m_mode import OnPicture, mitral_lines, ventricle_lines
 from fanlight.measure.strip_lines.ring import ring_lines
+from fanlight.measure.strip_lines.root import root_lines
 from fanlight.measure.strip_lines.shown import StripLines
 from fanlight.measure.strip_lines.spectrum import spectrum_lines
 from fanlight.measure.strip_part import StripPart
@@ -51,7 +53,9 @@ def _m_mode(case: StripCase, house: House) -> StripLines:
         return ventricle_lines(reading, to, case.frame, house)
     if placed.part is StripPart.MITRAL_LEAFLETS:
         return mitral_lines(measure_mitral(placed.strip, seen), to, case.frame, house)
-    return ring_lines(measure_ring(placed.strip, seen), to, case.frame, house)
+    if placed.part is StripPart.TRICUSPID_RING:
+        return ring_lines(measure_ring(placed.strip, seen), to, case.frame, house)
+    return root_lines(measure_root(placed.strip, seen), to, case.frame, house)
 
 
 def _spectrum(case: StripCase, house: House) -> StripLines:

@@ -1,0 +1,113 @@
+"""Aorta and left atrium off a strip that is drawn from known diameters."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fanlight.measure.m_mode import MModeStrip, Seen
+from fanlight.measure.root_strip import measure_root
+from fanlight.measure.root_strip.root import AORTA, ATRIUM, RATIO
+from fanlight.measure.strip_lines.m_mode import OnPicture
+from fanlight.measure.strip_lines.root import root_lines
+from fanlight.reference.load import load_house
+from fanlight.reference.methods import match_method
+from fanlight.study import ENGINE, Measurement
+from tests.measure.m_mode.drawn_strip import MM_PER_ROW, Ventricle
+from tests.measure.m_mode.drawn_strip import strip_of as ventricle_strip
+from tests.measure.root_strip.drawn_root import OUTFLOW_MM, Root, root_strip_of
+from tests.measure.valve_strip.drawn_mitral import Valve
+from tests.measure.valve_strip.drawn_mitral import strip_of as mitral_strip
+
+HALF_MM, HALF_TENTH = 0.5, 0.05
+ROOT = Root()
+
+
+def _by_name(strip: MModeStrip) -> dict[str, Measurement]:
+    return {item.name: item for item in measure_root(strip, Seen(clip="a", frame=3)).measurements}
+
+
+@pytest.mark.parametrize(
+    "root",
+    [
+        ROOT,
+        Root(aorta_mm=11.0, atrium_mm=13.0, fills_mm=2.0),
+        Root(aorta_mm=13.0, atrium_mm=26.0),
+        Root(has_cusps=False),
+    ],
+    ids=["usual", "small", "a large atrium", "no cusps in the beam"],
+)
+def test_diameters_are_those_that_were_drawn(root: Root) -> None:
+    """Aorta at the R wave, atrium at its largest, cusps on the wall or not; each within its own 95 % band."""
+    found = _by_name(root_strip_of(root))
+
+    for name, true, within in (
+        (AORTA, root.aorta_mm, HALF_MM),
+        (ATRIUM, root.atrium_mm, HALF_MM),
+        (RATIO, root.atrium_mm / root.aorta_mm, 2 * HALF_TENTH),
+    ):
+        item = found[name]
+        assert item.value == pytest.approx(true, abs=within)
+        assert item.value is not None
+        assert item.uncertainty is not None
+        assert abs(item.value - true) < 1.96 * item.uncertainty
+        assert (item.given_by, item.clip, item.frames) == (ENGINE, "a", (3,))
+
+
+@pytest.mark.parametrize("gain_db", [-8.0, 8.0])
+def test_gain_does_not_change_them(gain_db: float) -> None:
+    usual, other = _by_name(root_strip_of(ROOT)), _by_name(root_strip_of(ROOT, gain_db=gain_db))
+    for name in (AORTA, ATRIUM):
+        assert other[name].value == pytest.approx(usual[name].value, abs=0.3)
+
+
+def test_the_ratio_of_m_mode_has_a_name_and_words_of_its_own() -> None:
+    """It is never taken for the LA:Ao of the short axis, and its parts are taken as of M-mode."""
+    found = _by_name(root_strip_of(ROOT))
+    assert "la_ao" not in found
+    for item in found.values():
+        assert match_method(load_house(), item.method).technique == ("m_mode",)
+
+
+def test_an_error_of_the_scale_takes_itself_out_of_the_ratio() -> None:
+    strip = root_strip_of(ROOT)
+    sure, vague = _by_name(strip), _by_name(replace(strip, mm_share=0.1))
+    assert vague[RATIO].uncertainty == pytest.approx(sure[RATIO].uncertainty, rel=0.05)
+    assert vague[AORTA].uncertainty == pytest.approx(np.hypot(sure[AORTA].uncertainty or 0, 1.4), rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("strip", "said"),
+    [
+        pytest.param(root_strip_of(ROOT, with_ecg=False), "no R waves are read", id="no ECG"),
+        pytest.param(mitral_strip(Valve()), "wall", id="a strip through the mitral valve"),
+        pytest.param(ventricle_strip(Ventricle()), "wall", id="through the ventricle"),
+    ],
+)
+def test_what_is_no_root_is_refused_with_the_reason(strip: MModeStrip, said: str) -> None:
+    for item in _by_name(strip).values():
+        assert item.value is None
+        assert said in item.reason
+
+
+def test_a_black_strip_and_a_tiny_one_are_refused() -> None:
+    strip = root_strip_of(ROOT)
+    for bad, said in ((np.zeros_like(strip.levels), "equally bright"), (strip.levels[:30, :20], "at least 48 and 32")):
+        for item in _by_name(replace(strip, levels=bad)).values():
+            assert item.value is None
+            assert said in item.reason
+
+
+def test_lines_run_along_the_walls_and_pairs_are_as_long_as_the_numbers() -> None:
+    strip = root_strip_of(ROOT)
+    lines = root_lines(measure_root(strip), OnPicture(strip, 40, 60), 0, load_house())
+
+    assert {course.name for course in lines.courses} == {"aorta_near", "aorta_far", "atrium_far"}
+    pairs = [place for place in lines.places if place.quantity == AORTA]
+    assert len(pairs) == 3
+    for place in pairs:
+        (upper, _), (lower, _) = place.points
+        assert (lower - upper) * MM_PER_ROW == pytest.approx(place.value, abs=0.05)
+        assert upper == pytest.approx(40 - 0.5 + OUTFLOW_MM / MM_PER_ROW, abs=HALF_MM / MM_PER_ROW)
