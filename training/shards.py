@@ -46,6 +46,31 @@ def shard_of(samples: Sequence[Sample]) -> Shard:
     )
 
 
+def shard_name(seeds: range) -> str:
+    """Return the name of the file of these animals' clips; it tells them, so that drawing can go on after them."""
+    return f"{seeds[0]:05d}-{seeds[-1]:05d}-{seeds.step}.npz"
+
+
+def drawn_seeds(folder: Path) -> set[int]:
+    """Return the seeds of all animals whose clips lie in a folder.
+
+    Raises
+    ------
+    ValueError
+        If the name of a file tells no seeds.
+    """
+    seeds: set[int] = set()
+    for path in folder.glob("*.npz"):
+        try:
+            first, last, step = map(int, path.stem.split("-"))
+            seeds.update(range(first, last + 1, step))
+        except ValueError as error:
+            raise ValueError(
+                f"{path}: which animals it shows cannot be told from its name, first-last-step.npz; move it elsewhere"
+            ) from error
+    return seeds
+
+
 def write(path: Path, shard: Shard) -> None:
     """Write a shard; it has its name only once it is whole."""
     part = path.with_suffix(".part")

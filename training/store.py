@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -25,18 +26,29 @@ class Store:
     def __init__(self, folder: Path, capacity: int, device: torch.device) -> None:
         self.folder, self.capacity, self.device = folder, capacity, device
         self.n = 0
-        self._taken: set[str] = set()
+        self.taken: tuple[str, ...] = ()  # names of files, in their order
         self._kept: dict[str, Tensor] = {}
 
     def refresh(self, most_s: float = 1e9) -> int:
         """Take up new shards for so many seconds at most; return how many clips there are."""
         until = time.monotonic() + most_s
         for path in sorted(self.folder.glob("*.npz")):
-            if path.name in self._taken or time.monotonic() > until:
+            if path.name in self.taken or time.monotonic() > until:
                 continue
-            self._taken.add(path.name)
-            self._add(read(path))
+            self.take_up([path.name])
         return self.n
+
+    def take_up(self, names: Sequence[str]) -> None:
+        """Take up files by name, in this order: what a step learns from hangs on it.
+
+        Raises
+        ------
+        ValueError
+            If one is no longer there or is no file of clips; the message names it.
+        """
+        for name in names:
+            self._add(read(self.folder / name))
+            self.taken = (*self.taken, name)
 
     def _add(self, shard: Shard) -> None:
         count = min(len(shard.phase), self.capacity - self.n)

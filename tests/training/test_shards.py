@@ -1,6 +1,7 @@
 """Files of drawn clips are whole or not there, and a broken one says so by name."""
 
 import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 
 from training import draw_shards
 from training.draw import Sample
-from training.shards import FIELDS, HIDDEN_OFF, read, shard_of, write
+from training.shards import FIELDS, HIDDEN_OFF, drawn_seeds, read, shard_name, shard_of, write
 
 
 def test_a_shard_comes_back_as_it_was(tmp_path: Path, sample: Sample) -> None:
@@ -38,4 +39,43 @@ def test_seeds_of_other_rings_are_refused(
     with pytest.raises(SystemExit):
         draw_shards.main()
     assert "ring A only" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_names_of_files_tell_the_animals_in_them(tmp_path: Path, sample: Sample) -> None:
+    for seeds in (range(3, 10, 3), range(9500, 9501)):
+        write(tmp_path / shard_name(seeds), shard_of([sample]))
+
+    assert drawn_seeds(tmp_path) == {3, 6, 9, 9500}
+
+
+def test_a_file_whose_name_tells_no_animals_is_named(tmp_path: Path, sample: Sample) -> None:
+    write(tmp_path / "00004.npz", shard_of([sample]))
+
+    with pytest.raises(ValueError, match=r"00004\.npz: which animals .* move it elsewhere"):
+        drawn_seeds(tmp_path)
+
+
+def _order(folder: Path, last_seed: int) -> draw_shards.Order:
+    done = frozenset(drawn_seeds(folder))
+    return draw_shards.Order(
+        out=folder, seed=1, last_seed=last_seed, step=2, clips=1, done=done, until_s=time.time() + 1000
+    )
+
+
+def test_drawing_goes_on_after_the_animals_that_are_there(tmp_path: Path) -> None:
+    assert draw_shards.work(_order(tmp_path, 3)) == 2
+    before = {path.name: path.stat().st_mtime_ns for path in tmp_path.iterdir()}
+    assert draw_shards.work(_order(tmp_path, 7)) == 2
+
+    assert drawn_seeds(tmp_path) == {1, 3, 5, 7}
+    assert list(before) == ["00001-00003-2.npz"]
+    assert {name: (tmp_path / name).stat().st_mtime_ns for name in before} == before
+    assert len(read(tmp_path / "00005-00007-2.npz").phase) == 2
+
+
+def test_nothing_is_begun_when_the_time_is_up(tmp_path: Path) -> None:
+    order = draw_shards.Order(out=tmp_path, seed=1, last_seed=3, step=1, clips=1, done=frozenset(), until_s=0.0)
+
+    assert draw_shards.work(order) == 0
     assert list(tmp_path.iterdir()) == []
