@@ -10,7 +10,15 @@ from typing import Any
 from fanlight.coach.causes.animal import rows_knowing
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
-from fanlight.reference.causes import AnimalFact, read_cause_limits, read_causes, read_weights
+from fanlight.coach.causes.where_cut import Cuts
+from fanlight.reference.causes import (
+    AnimalFact,
+    CutPlace,
+    criterion_of,
+    read_cause_limits,
+    read_causes,
+    read_weights,
+)
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.load import load_house
@@ -42,6 +50,7 @@ _BREATHING = {
     AnimalFact.BREATHING_DISTRESSED: Breathing.DISTRESSED,
 }  # fmt: skip
 Record = dict[str, Any]
+_PLACES = {place.sign: place for place in CutPlace}
 _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 
 
@@ -64,7 +73,7 @@ def answered(record: Record) -> Record:
     known = frozenset(AnimalFact(fact) for fact in record.get("known", KNOWN))
     tables = replace(_tables(), rows=rows_knowing(read_causes(load_house()), known))
     readings = [_reading(number, row) for number, row in enumerate(record["clips"], start=1)]
-    found = find_causes(readings, tables)
+    found = find_causes(readings, tables, {row["key"]: _cuts(row) for row in record["clips"]})
     told = choose_corrections(found, tables.rows, tables.limits, tables.criteria, _breathing(known))
     chosen = [item for item in told if item.correction]  # of the animal's own nothing is advised
     raised = {
@@ -100,11 +109,16 @@ def _breathing(known: frozenset[AnimalFact]) -> Breathing:
     return next((said for fact, said in _BREATHING.items() if fact in known), Breathing.NOT_STATED)
 
 
+def _cuts(row: dict[str, Any]) -> Cuts:
+    return {_PLACES[sign]: Verdict(verdict) for sign, verdict, *_ in row["findings"] if sign in _PLACES}
+
+
 def _is_due(item: Finding, acting: Iterable[str], tables: CauseTables) -> bool:
     """Whether a cause that truly acts in the clip, and can be mended, raises this finding; else chance does."""
-    sign = (item.criterion, item.side)
+    said = (item.criterion, item.side)
     mended = [cause for cause in acting if tables.rows[cause].level is not CauseLevel.ANIMAL]
-    return any(sign in signs for cause in mended for signs in tables.weights.by_cause[cause].values())
+    raised = (sign for cause in mended for signs in tables.weights.by_cause[cause].values() for sign in signs)
+    return any((criterion_of(sign), side) == said for sign, side in raised)
 
 
 def _reading(number: int, row: dict[str, Any]) -> ClipReading:
@@ -117,6 +131,7 @@ def _reading(number: int, row: dict[str, Any]) -> ClipReading:
             band=Band(), verdict=Verdict(verdict), side=Side(side), confidence=confidence, reason="kept",
         )
         for criterion, verdict, side, confidence in row["findings"]
+        if criterion not in _PLACES
     )  # fmt: skip
     return ClipReading(
         clip=clip,

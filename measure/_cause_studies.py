@@ -63,7 +63,7 @@ def draw_study(seed: int, ring: Ring, rows: dict[str, CauseRow]) -> DrawnStudy:
 
 
 def _is_of_pictures(name: str) -> bool:
-    return FAULTS[name].knob not in ("length", "frame rate", "ecg")
+    return name in FAULTS and FAULTS[name].knob not in ("length", "frame rate", "ecg")
 
 
 def _habits(keys: list[str], n: int, rows: dict[str, CauseRow], rng: np.random.Generator) -> tuple[str, ...]:

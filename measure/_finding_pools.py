@@ -12,6 +12,7 @@ from typing import Any
 from fanlight.critique.doppler.confidence import CONFIDENCE
 from fanlight.reference.causes import CauseRow
 from fanlight.study import Criterion, Mode, Side, Verdict
+from measure._cause_places import with_places
 
 LEAST = 3  # clips in which a cause acts alone, so that studies can be composed of them
 _PLAIN = 3  # grade from which a fault is plain to an eye that knows; studies have no gentler ones
@@ -68,7 +69,7 @@ def read_pool(
     """
     found: dict[tuple[Mode, str], list[KeptClip]] = defaultdict(list)
     for record in records:
-        for clip in record.get("clips", ()):
+        for clip in with_places(record).get("clips", ()):
             if len(clip["acting"]) <= 1:
                 kept = KeptClip(
                     seed=record["seed"], heart=record["heart"], mode=Mode.TWO_D, view=clip["view"], valve="",

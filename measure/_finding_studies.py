@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from fanlight.reference.causes import AnimalFact, CauseRow, Weight, Weights
+from fanlight.reference.causes import AnimalFact, CauseRow, Weight, Weights, criterion_of
 from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
 from fanlight.simulate.faults.faults import FAULTS
 from fanlight.study import CauseLevel, Criterion, Mode, Verdict
@@ -132,10 +132,17 @@ def _with_animal(
 ) -> dict[str, Said]:
     """Return the findings with those that the animal raises, as often as was judged; no clip of it was made."""
     out = dict(findings)
+    placed = {criterion_of(name) for name in findings if name != criterion_of(name)}
     for (criterion, side), weight in weights.items():
+        if criterion in placed:  # its places are drawn one by one
+            continue
         said = findings.get(criterion)
         drawn = rng.random()
         if said is not None and said[1] == Verdict.MET and drawn < weight.raised:
             verdict = Verdict.MISSED if drawn < weight.missed else Verdict.BORDERLINE
             out[criterion] = (criterion, verdict.value, side.value, said[3])
+    for name in placed:  # it is raised as far as its worst place
+        worst = max((said for key, said in out.items() if key != name and criterion_of(key) == name), key=_rank)
+        if _rank(worst) > _rank(out[name]):
+            out[name] = (name, *worst[1:])
     return out

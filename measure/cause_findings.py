@@ -34,6 +34,7 @@ SCRIPTS = tuple(
     f"measure/{name}.py"
     for name in (
         "cause_findings", "_finding_pools", "_finding_studies", "_finding_table", "_cause_answers", "_cause_table",
+        "_cause_places",
     )
 )  # fmt: skip
 TABLES = ("causes", "cause_weights", "cause_weights_doppler", "cause_weights_beside")

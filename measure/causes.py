@@ -14,12 +14,15 @@ from __future__ import annotations
 
 import argparse
 import os
+from dataclasses import asdict
 from pathlib import Path
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
 
 from fanlight.simulate.clip.ring import Ring
+from fanlight.study import ClipReading
 from measure._cause_answers import answered
+from measure._cause_places import with_places
 from measure._cause_table import main_table, reliability_table
 from measure._described import described, imported
 from measure._records import Record, Records, jobs_of, seeds_words
@@ -31,6 +34,7 @@ FIRST_SEED = {Ring.A: 9800, Ring.B: 10_800, Ring.C: 15_800}
 N_SUBJECTS = 42  # of each ring: six of each class of heart
 SCRIPTS = (
     "measure/causes.py", "measure/_cause_studies.py", "measure/_cause_table.py", "measure/_cause_answers.py",
+    "measure/_cause_places.py",
 )  # fmt: skip
 TABLES = ("causes", "cause_weights", "cause_weights_doppler", "cause_weights_beside")
 
@@ -51,10 +55,17 @@ def one(job: tuple[int, Ring]) -> Record:
         "clips": [
             {"key": reading.clip.key, "view": reading.view.view, "acting": acts, "findings": [
                 [item.criterion, item.verdict.value, item.side.value, item.confidence] for item in reading.findings
-            ]}
+            ], **_seen(reading)}
             for reading, acts in zip(study.readings, study.acting, strict=True)
         ],
     }  # fmt: skip
+
+
+def _seen(reading: ClipReading) -> Record:
+    picture, sector = reading.picture, reading.layout.picture
+    assert picture is not None  # every clip that is drawn was shown to the network
+    assert sector is not None
+    return {"picture": asdict(picture), "sector": asdict(sector)}
 
 
 def main() -> None:
@@ -71,7 +82,7 @@ def main() -> None:
     kept = Records(folder=given.records, kind="causes")
     if not given.tables_only:
         kept.draw(one, jobs_of(rings, FIRST_SEED, given.subjects), given.workers)
-    records = {ring: [answered(r) for r in rows] for ring, rows in kept.read(rings).items()}
+    records = {ring: [answered(with_places(r)) for r in rows] for ring, rows in kept.read(rings).items()}
     tables = {"causes": main_table(records), "causes-reliability": reliability_table(records)}
     if given.print_only:
         print("\n\n".join(tables.values()))

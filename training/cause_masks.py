@@ -5,8 +5,10 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
+from fanlight.coach.causes.where_cut import where_cut
 from fanlight.critique.accumulator import ClipContext
 from fanlight.critique.picture_masks import FAMILY, NAME, MaskTables, read_mask_tables, with_masks
+from fanlight.reference.causes import CUT, read_cause_limits
 from fanlight.reference.criteria import read_family
 from fanlight.reference.load import load_house
 from fanlight.study import (
@@ -24,6 +26,7 @@ from fanlight.study import (
     Patient,
     PictureReading,
     Sector,
+    Side,
     StructureSeen,
     TimeSource,
     Verdict,
@@ -46,18 +49,35 @@ def _criteria() -> dict[str, Criterion]:
     return read_family(load_house(), NAME)
 
 
+@cache
+def _narrow_below_deg() -> float:
+    return read_cause_limits(load_house()).narrow_below_deg
+
+
 def mask_findings(record: dict[str, Any]) -> list[list[str]]:
-    """Return criterion, verdict ("" not assessable) and side of a record of `cause_clips`."""
+    """Return sign, verdict ("" not assessable) and side of a record of `cause_clips`; what is cut, place by place."""
+    found = [
+        [item.criterion, "" if item.verdict is Verdict.NOT_ASSESSABLE else item.verdict.value, item.side.value]
+        for item in _reading(record).findings
+    ]
+    return [*found, *cuts_in(record)]
+
+
+def cuts_in(record: dict[str, Any]) -> list[list[str]]:
+    """Return sign, verdict and side of each place at which chambers are cut off in a record that holds its picture."""
+    cuts = where_cut(_reading(record), _tables().chambers, _criteria()[CUT].band, _narrow_below_deg())
+    return [
+        [place.sign, cut.value, (Side.INSIDE if cut is Verdict.MET else Side.HIGH).value] for place, cut in cuts.items()
+    ]
+
+
+def _reading(record: dict[str, Any]) -> ClipReading:
     said = record["picture"]
     picture = PictureReading(
         frames=tuple(said["frames"]), structures=tuple(_structure(row) for row in said["structures"]),
         unsure_share=said["unsure_share"], network=said["network"],
     )  # fmt: skip
-    reading = weighed(picture, Sector(**record["sector"]), record["view"])
-    return [
-        [item.criterion, "" if item.verdict is Verdict.NOT_ASSESSABLE else item.verdict.value, item.side.value]
-        for item in reading.findings
-    ]
+    return weighed(picture, Sector(**record["sector"]), record["view"])
 
 
 def weighed(picture: PictureReading, sector: Sector, view: str) -> ClipReading:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from fanlight.coach.causes.noisy_or import GRADES
-from fanlight.reference.causes import CauseRow, Weight, read_causes
+from fanlight.reference.causes import CauseRow, Weight, criterion_of, read_causes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.load import load_house
 from fanlight.study import Criterion, Side
@@ -70,7 +70,7 @@ def signs_in(clip: dict[str, Any], criteria: dict[str, Criterion]) -> list[tuple
     found = []
     masks = mask_findings(clip) if "picture" in clip else []
     for name, verdict, side in [*clip["findings"], *masks]:
-        row = criteria[name]
+        row = criteria[criterion_of(name)]
         sides = [s.value for s, advice in ((Side.LOW, row.low), (Side.HIGH, row.high)) if advice is not None]
         if verdict:
             found += [(name, s, FAR.get(verdict, 0) if side == s or len(sides) == 1 else 0) for s in sides]
@@ -177,15 +177,20 @@ def rows_of_table(
     for name, row in sides.items():
         behind = "" if chance is None else " # " + ", ".join(_count_words(chance[name, side]) for side in row)
         said = ", ".join(f"{side} = [{value.raised:.4f}, {value.missed:.4f}]" for side, value in row.items())
-        lines.append(f"{name} = {{ {said} }}{behind}")
+        lines.append(f"{_key(name)} = {{ {said} }}{behind}")
     for (key, grade), weights in by_cause.items():
         lines += ["", f"[by_cause.{key}.{grade}]"]
         for name in sorted({name for name, _ in weights}):
             sides_of = {side: value for (own, side), value in weights.items() if own == name}
             counts = ", ".join(_count_words(single[key, grade][name, side]) for side in sides_of)
             said = ", ".join(f"{side} = [{value.raised:.3f}, {value.missed:.3f}]" for side, value in sides_of.items())
-            lines.append(f"{name} = {{ {said} }} # {counts}")
+            lines.append(f"{_key(name)} = {{ {said} }} # {counts}")
     return lines
+
+
+def _key(name: str) -> str:
+    """Return the name of a sign as a key of the table; one with a place needs quotation marks."""
+    return f'"{name}"' if ":" in name else name
 
 
 def _count_words(counts: list[int]) -> str:

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from fanlight.cli.stand_words import say_stands
+from fanlight.reference.load import load_house
 from fanlight.study import ClipStand, EitherMovement, LandmarksBy, ProbeOffset, StandLeftOut, WindowStand
 from tests.report.sample import sample_review
 
@@ -34,7 +35,7 @@ def test_movement_range_and_either_or_are_printed(capsys: pytest.CaptureFixture[
         offsets=(TILT,), pairs=(PAIR,), none_probability=0.0, misfit_ratio=0.6,
     )  # fmt: skip
     stand = _stand(clip, (StandLeftOut(clip=second, reason="it has no scale"),))
-    say_stands(replace(review, stands=(stand,)), is_quiet=False)
+    say_stands(replace(review, stands=(stand,)), load_house(), is_quiet=False)
 
     said = " ".join(capsys.readouterr().out.split())
     assert "where the probe stood, clip 1: very likely tilted" in said
@@ -44,6 +45,6 @@ def test_movement_range_and_either_or_are_printed(capsys: pytest.CaptureFixture[
 
 
 def test_quiet_says_nothing(capsys: pytest.CaptureFixture[str]) -> None:
-    say_stands(sample_review(), is_quiet=True)
+    say_stands(sample_review(), load_house(), is_quiet=True)
 
     assert capsys.readouterr().out == ""

@@ -66,7 +66,7 @@ def test_a_clear_movement_is_named_with_its_sense_and_the_way_back(
 
     (found,) = review.corrections
     assert (found.cause, found.level, found.clips) == (key, CauseLevel.HAND, ("k1",))
-    ((_, said),) = stand_lines(review)
+    ((_, said),) = stand_lines(review, read_movements(load_house()))
     assert said.startswith("very likely")
     (stand,) = review.stands
     one = next(each for each in stand.clips[0].offsets if each.movement == movement.value)
@@ -79,7 +79,7 @@ def test_of_a_correct_window_nothing_is_advised(seed: int) -> None:
     review = _review((FOUR_CHAMBER, {}), (MITRAL, {}), (BASE, {}), seed=seed)
 
     assert review.corrections == ()
-    assert all(said.startswith("no movement") for _, said in stand_lines(review))
+    assert all(said.startswith("no movement") for _, said in stand_lines(review, read_movements(load_house())))
 
 
 def test_a_habit_of_the_hand_is_one_correction_that_says_where_it_shows() -> None:
@@ -100,7 +100,7 @@ def test_marks_of_another_window_advise_nothing_and_say_why() -> None:
     review = _concluded((reading,), {"k1": pose_marks(clip_of(303, APICAL, noise_fraction=PRECISE), 8)})
 
     assert review.corrections == ()
-    ((_, said),) = stand_lines(review)
+    ((_, said),) = stand_lines(review, read_movements(load_house()))
     assert "nothing is advised" in said
     assert "another view or window" in said
     assert "may be the animal and not the hand" in said
@@ -112,7 +112,7 @@ def test_a_mirrored_picture_advises_no_movement() -> None:
     review = _concluded((reading,), {"k1": pose_marks(seen, is_mirrored=True)})
 
     assert [item for item in review.corrections if item.level is CauseLevel.HAND] == []
-    assert "the wrong way round: put that right first" in stand_lines(review)[0][1]
+    assert "the wrong way round: put that right first" in stand_lines(review, read_movements(load_house()))[0][1]
 
 
 def test_a_finding_is_counted_to_the_movement_that_explains_it() -> None:
@@ -140,7 +140,7 @@ def test_what_cannot_be_fitted_says_why(changed: dict[str, object], why: str) ->
     reading = clip(FOUR_CHAMBER, **changed)  # type: ignore[arg-type]
     review = _concluded((reading,), {"k1": pose_marks(clip_of(302, FOUR_CHAMBER, noise_fraction=PRECISE), n)})  # type: ignore[arg-type]
 
-    assert why in stand_lines(review)[0][1]
+    assert why in stand_lines(review, read_movements(load_house()))[0][1]
     assert review.corrections == ()
 
 
@@ -150,7 +150,7 @@ def test_marks_between_the_ends_of_the_beat_are_not_taken_for_an_end() -> None:
     between = replace(marks, drawn=tuple(replace(item, frame=3) for item in marks.drawn))
     review = _concluded((reading,), {"k1": between})
 
-    assert "lie on frames that are no end of a beat" in stand_lines(review)[0][1]
+    assert "lie on frames that are no end of a beat" in stand_lines(review, read_movements(load_house()))[0][1]
 
 
 def _as_network(seen: ClipSeen) -> PictureReading:
@@ -174,7 +174,7 @@ def test_the_networks_landmarks_tell_a_pose_and_advise_where_the_house_lets_them
     review = conclude(sample_review().study, (clip(FOUR_CHAMBER, _as_network(seen)),), (), load_house(own))
 
     assert [item.cause for item in review.corrections] == (["tilt_plus"] if advises else [])
-    ((_, said),) = stand_lines(review)
+    ((_, said),) = stand_lines(review, read_movements(load_house()))
     assert said.startswith("very likely tilted")
     assert said.endswith("as the network saw it)")
 
@@ -183,7 +183,7 @@ def test_few_marks_of_a_person_stand_before_the_networks_and_silence_nothing() -
     seen = clip_of(302, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE)
     review = _concluded((clip(FOUR_CHAMBER, _as_network(seen)),), {"k1": pose_marks(seen, 2)})
 
-    assert stand_lines(review)[0][1].startswith("very likely tilted")
+    assert stand_lines(review, read_movements(load_house()))[0][1].startswith("very likely tilted")
 
 
 def test_what_rests_on_the_same_landmarks_is_not_fitted_again(monkeypatch: pytest.MonkeyPatch) -> None:

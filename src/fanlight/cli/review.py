@@ -90,7 +90,7 @@ def review(
             OUT.print(str(file), markup=False)
     say_corrections(draft, as_json or quiet)
     say_follow_up(draft, as_json or quiet)
-    say_stands(draft, as_json or quiet)
+    say_stands(draft, house, as_json or quiet)
     say_numbers(draft.measurements, as_json or quiet)
     say_meaning(draft.meaning, as_json or quiet)
     if (recognised := recognised_words(draft)) and not (as_json or quiet):

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from fanlight.cli.screen import OUT
-from fanlight.study import StudyReview
+from fanlight.reference.movements import read_movements
+from fanlight.study import House, StudyReview
 
 
-def say_stands(draft: StudyReview, is_quiet: bool) -> None:
+def say_stands(draft: StudyReview, house: House, is_quiet: bool) -> None:
     """Print where the probe stood in each clip, or why nothing is told of it."""
     if is_quiet:
         return
     from fanlight.report.stands import stand_lines
 
-    for clip, said in stand_lines(draft):
+    for clip, said in stand_lines(draft, read_movements(house)):
         OUT.print(f"where the probe stood, {clip}: {said}", markup=False)

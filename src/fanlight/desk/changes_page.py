@@ -46,7 +46,7 @@ def _plain(item: Change, review: StudyReview, state: StudyState, house: House) -
         **shown,
         "is_stale": False,
         "level": level_words(item.correction.level),
-        "likely": _likely(item),
+        "likely": _likely(item, house),
         "is_habit": item.correction.is_habit,
         "is_withheld": bool(item.correction.withheld),
         "is_movement": item.moved is not None,  # told from where the probe stood; it has pictures
@@ -59,10 +59,12 @@ def _plain(item: Change, review: StudyReview, state: StudyState, house: House) -
     }
 
 
-def _likely(item: Change) -> str:
+def _likely(item: Change, house: House) -> str:
     if item.found is not None:
         return likely_words(item.found.probability)
-    return how_sure(item.moved.candidate.probability) if item.moved else ""
+    if item.moved is None:
+        return ""
+    return how_sure(item.moved.candidate.probability, read_movements(house).limits.named_from)
 
 
 def _evidence(explains: Iterable[Explained], numbers: dict[str, int], house: House) -> Iterator[dict[str, Any]]:
@@ -86,17 +88,18 @@ def _stands_on(
             "clip": item.clip,
             "number": reading.clip.number,
             "view": views[item.view].title if item.view in views else item.view,
-            "said": _said(item, review),
+            "said": _said(item, review, tables.limits.named_from),
             "landmarks": [mark.value for mark in Landmark if any(one.landmark is mark for one in seen)],
             "given_by": got.given_by.value if isinstance(got, Gathered) else "",
         }
 
 
-def _said(item: Named, review: StudyReview) -> str:
+def _said(item: Named, review: StudyReview, sure_from: float) -> str:
     if item.other is None:
-        return offset_words(item.offset)
+        return offset_words(item.offset, sure_from)
     clips = (clip for stand in review.stands for clip in stand.clips if clip.clip == item.clip)
-    return pair_words(next(pair for clip in clips for pair in clip.pairs))  # the first is the one that is named
+    first = next(pair for clip in clips for pair in clip.pairs)  # the one that is named
+    return pair_words(first, sure_from)
 
 
 def _alternatives(item: Change, review: StudyReview, house: House) -> Iterator[dict[str, str]]:

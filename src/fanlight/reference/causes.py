@@ -12,8 +12,30 @@ from fanlight.study import CauseFound, CauseLevel, Criterion, House, Mode, Side
 
 # Learnt on pictures, learnt on Doppler, and what neither could give.
 WEIGHT_TABLES = ("cause_weights", "cause_weights_doppler", "cause_weights_beside")
+_HALF_TURN_DEG = 180.0  # no sector opens further
 _ROW = {"title", "level", "modes", "before", "drawn_as", "when", "correction", "right_when"}
 _MAY = {"views", "handling", "alike", "harmless", "before_if", "telling"}
+
+
+CUT = "chamber_cut"
+
+
+class CutPlace(StrEnum):
+    """Where a chamber is cut off: each place is a sign of its own, in tables after the criterion and a colon."""
+
+    FAR_END = "far_end"
+    SIDE = "side"
+    NARROW_SIDE = "narrow_side"  # of a sector that could open further
+
+    @property
+    def sign(self) -> str:
+        """The name of its sign in tables of weights."""
+        return f"{CUT}:{self.value}"
+
+
+def criterion_of(sign: str) -> str:
+    """Return the criterion of a sign's name, which may tell a place as well."""
+    return sign.partition(":")[0]
 
 
 class AnimalFact(StrEnum):
@@ -42,6 +64,7 @@ class CauseLimits:
     slip: float
     held: float
     telling_clips: int  # in which a cause with telling signs must show one
+    narrow_below_deg: float  # opening of a sector that could be widened
 
     def is_sure(self, item: CauseFound, row: CauseRow) -> bool:
         """Whether a cause is so sure that its change is named."""
@@ -170,7 +193,11 @@ def read_cause_limits(house: House) -> CauseLimits:
     if set(row) != names:
         raise ValueError(f"causes.limits needs {', '.join(sorted(names))}; it has {', '.join(sorted(row))}")
     whole = {"habit_views", "most", "telling_clips"}
-    for name in names - whole:
+    if not 0 < row["narrow_below_deg"] < _HALF_TURN_DEG:
+        raise ValueError(
+            f"causes.limits.narrow_below_deg must lie between 0 and 180 degrees, got {row['narrow_below_deg']!r}"
+        )
+    for name in names - whole - {"narrow_below_deg"}:
         _share(row[name], f"causes.limits.{name}")
     for name in sorted(whole):
         if isinstance(row[name], bool) or not isinstance(row[name], int) or row[name] < 1:
@@ -228,11 +255,12 @@ def _all_weights(house: House) -> Weights:
 def _signs(
     row: Mapping[str, Mapping[str, object]], where: str, criteria: Mapping[str, Criterion]
 ) -> dict[tuple[str, Side], Weight]:
-    if unknown := sorted(set(row) - set(criteria)):
+    known = {*criteria, *(place.sign for place in CutPlace)}
+    if unknown := sorted(set(row) - known):
         raise ValueError(f"{where}: no criterion {unknown[0]}")
     return {
-        (criterion, Side(side)): _weight(value, f"{where}.{criterion}.{side}")
-        for criterion, sides in row.items()
+        (sign, Side(side)): _weight(value, f"{where}.{sign}.{side}")
+        for sign, sides in row.items()
         for side, value in sides.items()
     }
 

@@ -22,7 +22,7 @@ _STOOD: Mapping[tuple[str, int], str] = {
     ("press", 1): "pressed in too deep", ("press", -1): "lifted off too far",
 }  # fmt: skip
 _UNITS = {"deg": "°", "mm": " mm", "spaces": " spaces"}
-_SURE, _LIKELY, _ALIKE = 0.95, 0.8, 0.5  # only what is sure is advised (movements.toml); the rest is told
+_LIKELY, _ALIKE = 0.8, 0.5  # only what is sure is advised (movements.toml); the rest is told
 _NOTE = (
     "Told from named landmarks and simulated hearts, with the range that holds nine times in ten; nothing was compared "
     "with real animals. Changes are asked for by what a person marked; by what the network saw only where the House "
@@ -30,58 +30,59 @@ _NOTE = (
 )
 
 
-def stand_lines(review: StudyReview) -> tuple[tuple[str, str], ...]:
+def stand_lines(review: StudyReview, tables: MovementTables) -> tuple[tuple[str, str], ...]:
     """Return what is told of each clip: its number in words, and where the probe stood or why nothing is told."""
     numbers = {reading.clip.key: reading.clip.number for reading in review.readings}
     lines = []
     for stand in review.stands:
-        lines += [(numbers[clip.clip], clip_words(clip)) for clip in stand.clips]
+        lines += [(numbers[clip.clip], clip_words(clip, tables.limits.named_from)) for clip in stand.clips]
         lines += [(numbers[left.clip], f"not told: {left.reason}") for left in stand.left_out]
     return tuple((words.clips([number]), said) for number, said in sorted(lines))
 
 
-def clip_words(clip: ClipStand) -> str:
-    """Return where the probe stood in one clip, from how many landmarks."""
+def clip_words(clip: ClipStand, sure_from: float) -> str:
+    """Return where the probe stood in one clip, from how many landmarks; sure from the House's probability on."""
     basis = f"({words.count(clip.n_landmarks, 'landmark', 'landmarks')} {clip.given_by})"
     if clip.silent:
         return f"nothing is advised: {clip.silent} {basis}"
-    pairs = [pair for pair in clip.pairs if pair.probability >= _SURE]
+    pairs = [pair for pair in clip.pairs if pair.probability >= sure_from]
     paired = {name for pair in pairs for name in (pair.first, pair.second)}
-    told = [offset_words(one) for one in clip.offsets if one.probability >= _ALIKE and one.movement not in paired]
-    told += [pair_words(pair) for pair in pairs]
+    told = [
+        offset_words(one, sure_from) for one in clip.offsets if one.probability >= _ALIKE and one.movement not in paired
+    ]
+    told += [pair_words(pair, sure_from) for pair in pairs]
     if not told:
         return f"no movement away from the standard plane is seen {basis}"
     return f"{'; '.join(told)} {basis}"
 
 
-def offset_words(one: ProbeOffset) -> str:
+def offset_words(one: ProbeOffset, sure_from: float) -> str:
     """Return one movement: how sure, in which sense, how far."""
     unit = _UNITS[one.unit]
     low, high = sorted((one.sense * one.low, one.sense * one.high))
     digits = 1 if one.unit == "spaces" else 0
-    return (
-        f"{how_sure(one.probability)} {_STOOD[one.movement, one.sense]}, by {max(low, 0.0):.{digits}f}{unit} to "
-        f"{high:.{digits}f}{unit}"
-    )
+    sure = how_sure(one.probability, sure_from)
+    how_far = f"{max(low, 0.0):.{digits}f}{unit} to {high:.{digits}f}{unit}"
+    return f"{sure} {_STOOD[one.movement, one.sense]}, by {how_far}"
 
 
-def pair_words(pair: EitherMovement) -> str:
+def pair_words(pair: EitherMovement, sure_from: float) -> str:
     """Return two movements of which one, or both, would explain the picture, and how sure that is."""
     first, second = _STOOD[pair.first, pair.first_sense], _STOOD[pair.second, pair.second_sense]
-    return f"{how_sure(pair.probability)} either {first} or {second}: the picture does not tell which"
+    return f"{how_sure(pair.probability, sure_from)} either {first} or {second}: the picture does not tell which"
 
 
-def how_sure(probability: float) -> str:
+def how_sure(probability: float, sure_from: float) -> str:
     """Return how sure it is that the probe stood off so, in words."""
-    return "very likely" if probability >= _SURE else "likely" if probability >= _LIKELY else "perhaps"
+    return "very likely" if probability >= sure_from else "likely" if probability >= _LIKELY else "perhaps"
 
 
 def stand_blocks(review: StudyReview, tables: MovementTables) -> list[Block]:
     """Return the table of the study sheet, nothing where no landmarks are known."""
-    rows = stand_lines(review)
+    rows = stand_lines(review, tables)
     if not rows:
         return []
-    place = tuple(said for stand in review.stands for said in _place_words(stand))
+    place = tuple(said for stand in review.stands for said in _place_words(stand, tables.limits.named_from))
     return [
         Heading(text="Where the probe stood"),
         Grid(head=("Clip", "Seen from the standard plane"), rows=rows, widths=(0.15, 0.85)),
@@ -105,8 +106,8 @@ def _opposed_words(item: Opposed, numbers: Mapping[str, int]) -> str:
     return f"{capital(said)}. Neither is much surer, so neither is advised."
 
 
-def _place_words(stand: WindowStand) -> list[str]:
+def _place_words(stand: WindowStand, sure_from: float) -> list[str]:
     """Return what all clips of a window say of the place together."""
-    sure = [offset_words(one) for one in stand.place if stand.has_one_place and one.probability >= _SURE]
+    sure = [offset_words(one, sure_from) for one in stand.place if stand.has_one_place and one.probability >= sure_from]
     window = stand.window.replace("_", " ")
     return [f"All clips of the {window} window together: {said}." for said in sure]

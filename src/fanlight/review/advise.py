@@ -9,6 +9,7 @@ from types import MappingProxyType
 from fanlight.coach.causes.animal import known_of, rows_knowing, without_advice
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.coach.causes.where_cut import where_cut
 from fanlight.coach.held import held_changes
 from fanlight.coach.movements.advise import Advised as Movement
 from fanlight.coach.movements.advise import advised
@@ -16,7 +17,8 @@ from fanlight.coach.movements.look_for import with_movements
 from fanlight.coach.movements.named import Named, named_movements, others_of
 from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.plane.pose.stands import with_stands
-from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
+from fanlight.reference.causes import CUT, read_cause_limits, read_causes, read_weights
+from fanlight.reference.chambers import read_chambers
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_follows, read_letter_limits
@@ -117,7 +119,9 @@ def advise(
         rows=rows_knowing(read_causes(house), known), weights=read_weights(house), limits=read_cause_limits(house),
         criteria=criteria, sure_from=limits.sure_from,
     )  # fmt: skip
-    causes = find_causes(readings, tables)
+    chambers, band, narrow = read_chambers(house), criteria[CUT].band, tables.limits.narrow_below_deg
+    cuts = {item.clip.key: where_cut(item, chambers, band, narrow) for item in readings}
+    causes = find_causes(readings, tables, cuts)
     told = (_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
     settings = read_plane_tables(house).settings
     stands = with_stands(told, study.patient, settings, read_movements(house).limits, marks, stood)

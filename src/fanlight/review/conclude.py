@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from fanlight import __version__
+from fanlight.coach.held import held_coverage
 from fanlight.coach.record import record_with
 from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
@@ -19,6 +20,7 @@ from fanlight.measure.jets import is_jet
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.plane.planes import read_plane_rules, with_planes
 from fanlight.reference.criteria import read_criteria
+from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.units import say_value
@@ -127,7 +129,10 @@ def conclude(
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     measurements = all_numbers(Weighed(study=study, house=house, rules=rules, undecided=undecided or {}), judged, drawn)
     said = _said(study, measurements)
-    coverage = hold_against_plan(plan, because, read_views(house), house, stored, said)
+    coverage = held_coverage(
+        hold_against_plan(plan, because, read_views(house), house, stored, said), study.request.breathing,
+        handling_words(house.table("handling")),
+    )  # fmt: skip
     return StudyReview(
         study=study,
         readings=judged,

@@ -10,7 +10,7 @@ import pytest
 from fanlight.coach.causes.animal import rows_knowing
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
-from fanlight.reference.causes import AnimalFact, CauseLimits, read_cause_limits, read_causes, read_weights
+from fanlight.reference.causes import AnimalFact, CauseLimits, CutPlace, read_cause_limits, read_causes, read_weights
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.load import load_house
 from fanlight.study import (
@@ -37,7 +37,7 @@ TABLES = CauseTables(
     rows=rows_knowing(read_causes(HOUSE), NORMAL), weights=read_weights(HOUSE), limits=read_cause_limits(HOUSE),
     criteria=CRITERIA, sure_from=0.5,
 )  # fmt: skip
-SIGNS = tuple(TABLES.weights.by_chance)
+SIGNS = tuple(sign for sign in TABLES.weights.by_chance if sign[0] in CRITERIA)  # places are told by where_cut
 
 
 def is_asked(name: str, mode: Mode | None) -> bool:
@@ -170,7 +170,9 @@ def test_weights_explain_what_they_were_learnt_for() -> None:
         if np.prod(odds) > 25:  # else chance is as likely
             row = TABLES.rows[key]
             told = rows_knowing(TABLES.rows, frozenset(row.before_if))
-            found = find_causes([clip(1, *usual, mode=row.modes[-1])], replace(TABLES, rows=told))
+            cuts = {place: Verdict.MISSED if (place.sign, Side.HIGH) in usual else Verdict.MET for place in CutPlace}
+            where = {"clip01": cuts if Verdict.MISSED in cuts.values() else {}}
+            found = find_causes([clip(1, *usual, mode=row.modes[-1])], replace(TABLES, rows=told), where)
             assert key in {item.cause for item in found}, key
 
 

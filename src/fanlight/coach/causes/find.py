@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,8 @@ from fanlight.coach.causes.noisy_or import (
     reasons,
     sets_of,
 )
-from fanlight.reference.causes import CauseLimits, CauseRow, Weights
+from fanlight.coach.causes.where_cut import Cuts
+from fanlight.reference.causes import CUT, CauseLimits, CauseRow, Weights, criterion_of
 from fanlight.study import CauseFound, ClipReading, Criterion, Explained, Side, Verdict
 
 # Habits are weighed in sets of those that by themselves explain the study nearly as well as none or better; of more
@@ -29,6 +31,7 @@ _LEAST_GAIN, _MOST_HABITS, _ALL_OF, _AT_ONCE = -3.0, 9, 6, 4
 _FORGOTTEN = 14.0  # sets of habits a millionth as likely as the best are forgotten (numerical)
 _ACTS = 0.5  # more likely than not
 _WORTH_NAMING = 0.1  # of the less likely of two that look alike (engineering judgement)
+_RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 _FLOW = "doppler_"  # families of criteria that judge flow; all others judge the picture
 
 Floats = NDArray[np.float64]
@@ -45,7 +48,9 @@ class CauseTables:
     sure_from: float  # findings below this confidence say nothing
 
 
-def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[CauseFound, ...]:
+def find_causes(
+    readings: Iterable[ClipReading], tables: CauseTables, cuts: Mapping[str, Cuts] = MappingProxyType({})
+) -> tuple[CauseFound, ...]:  # fmt: skip
     """Return the causes that act more likely than not, the one that explains most first.
 
     Each clip is a noisy-OR of the causes that can act in its mode and view. A habit makes a cause likely in every
@@ -59,8 +64,11 @@ def find_causes(readings: Iterable[ClipReading], tables: CauseTables) -> tuple[C
         All clips; their findings below `tables.sure_from` and those that were not assessable say nothing.
     tables : CauseTables
         Of the House.
+    cuts : mapping of str to mapping of CutPlace to Verdict, optional
+        Where chambers are cut off (`where_cut`), by the key of the clip; where that is not known the finding itself
+        counts, which cannot tell the depth from the width.
     """
-    clips = [part for reading in readings for part in _parts(reading, tables)]
+    clips = [part for reading in readings for part in _parts(reading, tables, cuts.get(reading.clip.key, {}))]
     clips = [clip for clip in clips if clip.model.causes or clip.model.alone]
     if not any(clip.model.causes for clip in clips):  # nothing was raised that a cause could explain
         return ()
@@ -80,9 +88,9 @@ class _Clip:
     model: ClipModel
 
 
-def _parts(reading: ClipReading, tables: CauseTables) -> Iterator[_Clip]:
+def _parts(reading: ClipReading, tables: CauseTables, cuts: Cuts) -> Iterator[_Clip]:
     """Yield what the picture shows and what the flow shows: what misleads in one need not mislead in the other."""
-    signs, key = signs_of(reading, tables), reading.clip.key
+    signs, key = signs_of(reading, tables, cuts), reading.clip.key
     view = reading.view.view or key
     flow = (view, str(reading.mode.mode), str(reading.view.valve))
     for is_flow, group in ((False, (view,)), (True, flow)):
@@ -98,7 +106,7 @@ def _parts(reading: ClipReading, tables: CauseTables) -> Iterator[_Clip]:
 
 
 def _is_flow(sign: Sign, tables: CauseTables) -> bool:
-    return tables.criteria[sign[0]].family.startswith(_FLOW)
+    return tables.criteria[criterion_of(sign[0])].family.startswith(_FLOW)
 
 
 def _shows(cause: str, tables: CauseTables, *, is_flow: bool) -> bool:
@@ -106,24 +114,27 @@ def _shows(cause: str, tables: CauseTables, *, is_flow: bool) -> bool:
     return any(_is_flow(sign, tables) == is_flow for signs in grades for sign in signs)
 
 
-def signs_of(reading: ClipReading, tables: CauseTables) -> ClipSigns:
-    """Return what a clip shows: each judged criterion once for each side on which it can be missed."""
-    raised: list[Sign] = []
-    quiet: list[Sign] = []
-    missed: set[Sign] = set()
+def signs_of(reading: ClipReading, tables: CauseTables, cuts: Cuts) -> ClipSigns:
+    """Return what a clip shows: each judged criterion once for each side on which it can be missed, or each place."""
+    signs: dict[Sign, Verdict] = {}
     for item in reading.findings:
         criterion = tables.criteria[item.criterion]
         if item.verdict is Verdict.NOT_ASSESSABLE or item.confidence < tables.sure_from or criterion.study_level:
             continue
+        if item.criterion == CUT and cuts:
+            signs |= {(place.sign, Side.HIGH): verdict for place, verdict in cuts.items()}
+            continue
         for side in _sides(criterion):
-            if (item.criterion, side) in tables.weights.by_chance:
-                is_raised = item.verdict in (Verdict.MISSED, Verdict.BORDERLINE) and item.side is side
-                (raised if is_raised else quiet).append((item.criterion, side))
-                if is_raised and item.verdict is Verdict.MISSED:
-                    missed.add((item.criterion, side))
+            signs[item.criterion, side] = item.verdict if item.side is side else Verdict.MET
+    known = {sign: verdict for sign, verdict in signs.items() if sign in tables.weights.by_chance}
     mode = reading.mode.mode
     causes = () if mode is None else tuple(k for k, row in tables.rows.items() if row.acts_in(mode, reading.view.view))
-    return ClipSigns(raised=tuple(raised), quiet=tuple(quiet), causes=causes, missed=frozenset(missed))
+    return ClipSigns(
+        raised=tuple(sign for sign, verdict in known.items() if verdict in _RAISED),
+        quiet=tuple(sign for sign, verdict in known.items() if verdict not in _RAISED),
+        causes=causes,
+        missed=frozenset(sign for sign, verdict in known.items() if verdict is Verdict.MISSED),
+    )
 
 
 def _sides(criterion: Criterion) -> tuple[Side, ...]:
@@ -246,7 +257,7 @@ def _found(cause: str, study: _Study, tables: CauseTables) -> CauseFound | None:
         cause=cause, title=row.title, level=row.level, probability=probability, habit=habit,
         is_habit=habit >= limits.habit_from and len({clip.view for clip in clips}) >= limits.habit_views,
         clips=tuple(dict.fromkeys(clip.key for clip in clips)),
-        explains=tuple(_explained((cause, *rivals), clips, study)),
+        explains=tuple(dict.fromkeys(_explained((cause, *rivals), clips, study))),
         alternatives=tuple(rivals), tells_apart=" ".join(row.alike[other] for other in rivals),
     )  # fmt: skip
 
@@ -256,9 +267,9 @@ def _explained(causes: tuple[str, ...], clips: Iterable[_Clip], study: _Study) -
     for clip in clips:
         columns = [clip.model.causes.index(cause) for cause in causes if cause in clip.model.causes]
         behind = reasons(clip.model, study.acting(clip))[:, columns].sum(axis=1)
-        for (criterion, _), share in zip(clip.signs.raised, behind, strict=True):
+        for (sign, _), share in zip(clip.signs.raised, behind, strict=True):
             if share >= _ACTS:
-                yield Explained(criterion=criterion, clip=clip.key)
+                yield Explained(criterion=criterion_of(sign), clip=clip.key)
 
 
 def weight_of(item: CauseFound, criteria: Mapping[str, Criterion]) -> float:

@@ -15,6 +15,7 @@ from fanlight.report.movement.chosen import Turn
 from fanlight.report.movement.probe_lines import probe_strokes
 from fanlight.report.movement.side_view import HEIGHT, WIDTH, SideView, chest_strokes, chest_words, side_view
 from fanlight.report.movement.sketch import Part, Sketch
+from fanlight.study.sentence import capital
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +59,7 @@ def draw_movement(animal: Animal, pose: Pose, turn: Turn, view_key: str, lead: s
             *chest_strokes(animal, view), *ghost, *probe_strokes(pose, view, Part.PROBE), *over, *arrow_strokes(shown),
         ),
         labels=tuple(chest_words(view)),
-        title=f"{name[:1].upper()}{name[1:]}: {_way(pose, turn, shown, view)}", words=_words(turn, view),
+        title=f"{capital(name)}: {_way(pose, turn, shown, view)}", words=_words(turn, view),
     )  # fmt: skip
 
 
