@@ -1,9 +1,9 @@
 """Numbers of the engine's own calipers that papers may name before anybody confirmed them.
 
-A quantity is here once ring A of its table in docs/picture-values.md holds: off by no more (RMS) than that page
+A quantity is here once each ring of its table in docs/picture-values.md holds: off by no more (RMS) than that page
 tolerates, nine tenths inside the stated 95 % band, no more than two in a hundred confident and wrong (engineering
-judgement); of LA:Ao by both conventions, since stages hang on it. Rings B and C decide nothing. The table takes the
-view as given: of a view that was only recognised, no number is named.
+judgement); of LA:Ao by both conventions, since stages hang on it. The rings that nothing was tuned on can only take a
+quantity away. The table takes the view as given: of a view that was only recognised, no number is named.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from fanlight.validity.meaning.inputs import told_of
 from fanlight.validity.meaning.others import against_ours
 from fanlight.validity.measured import is_bound
 
-HELD = ("lvidd", "fractional_shortening", "ivsd", "ivss", "lvwd", "lvws")
+HELD = ("lvidd", "fractional_shortening", "ivsd", "ivss", "lvwd")
 _FOUND = "found by the network"  # as `measure.picture` writes how it was taken
 _WITHIN_95 = 1.96  # standard deviations: 95 % of a normal distribution
 
