@@ -13,6 +13,7 @@ from fanlight.frames.polar import to_grey
 from fanlight.measure.doppler.case import AxisError, Signal, SpectrumCase
 from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks, laid_over
 from fanlight.measure.doppler.values import measure_spectrum
+from fanlight.measure.guide_cursor import find_cursor_angle
 from fanlight.measure.m_mode import Seen, measure_m_mode
 from fanlight.measure.m_mode.on_screen import StripOnScreen, cut_strip, find_strip
 from fanlight.measure.m_mode.strip import MModeStrip
@@ -20,6 +21,7 @@ from fanlight.measure.ring_strip import measure_ring
 from fanlight.measure.root_strip import measure_root
 from fanlight.measure.strip_part import StripPart, part_of, parts_in_words
 from fanlight.measure.valve_strip import measure_mitral
+from fanlight.measure.wall_peaks import measure_wall_peaks
 from fanlight.reference.flow_valve import flow_valve
 from fanlight.reference.m_mode import read_m_mode_settings
 from fanlight.reference.views import read_views
@@ -39,7 +41,7 @@ from fanlight.study import (
 )
 
 # Raise it when the same pixels can measure otherwise, here or in what is called: kept results are then made anew.
-VERSION = 7
+VERSION = 8
 TABLES = ("m_mode", "views")  # of the house, that are read here
 _OFF_SCREEN = "the strip lies outside the picture"
 
@@ -137,13 +139,18 @@ def _m_mode(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
     if isinstance(placed, str):
         return placed
     found = _of_part(placed.strip, placed.part, house, Seen(frame=case.frame))
-    return tuple(replace(item, reason="; ".join(filter(None, (item.reason, placed.place.note)))) for item in found)
+    found = tuple(replace(item, reason="; ".join(filter(None, (item.reason, placed.place.note)))) for item in found)
+    cursor = find_cursor_angle(case.pixels, case.layout, placed.place.box, case.frame)
+    return found if cursor is None else (*found, cursor)
 
 
 def _of_part(strip: MModeStrip, part: StripPart, house: House, seen: Seen) -> tuple[Measurement, ...]:
     """Return what a strip through a part of the heart measures."""
     if part is StripPart.LEFT_VENTRICLE:
-        return measure_m_mode(strip, read_m_mode_settings(house), seen).measurements
+        reading = measure_m_mode(strip, read_m_mode_settings(house), seen)
+        if reading.beats is None:
+            return reading.measurements
+        return (*reading.measurements, measure_wall_peaks(reading, strip, seen))
     if part is StripPart.MITRAL_LEAFLETS:
         return measure_mitral(strip, seen).measurements
     if part is StripPart.TRICUSPID_RING:

@@ -20,6 +20,7 @@ from fanlight.reference.handling import mark_handling
 from fanlight.reference.intervals import read_intervals
 from fanlight.reference.letter import read_excerpt_limits, read_least_trainees, read_letter_limits
 from fanlight.reference.m_mode import read_m_mode_settings
+from fanlight.reference.m_mode_cursor import read_cursor_limits
 from fanlight.reference.meaning import read_meaning
 from fanlight.reference.movements import read_movements
 from fanlight.reference.plane import read_plane_tables
@@ -114,7 +115,7 @@ def _check_rows(house: House, file: str) -> None:
         read_letter_limits, read_least_trainees, read_excerpt_limits, read_desk_settings, read_track_settings,
         read_phrases, read_m_mode_settings, read_windows, read_structure_groups, read_recognition_limits, read_chambers,
         read_standings, read_meaning, read_report_codes, read_plane_tables,
-        read_movements,
+        read_movements, read_cursor_limits,
     )  # fmt: skip
     for read in readers:
         try:

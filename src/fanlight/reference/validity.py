@@ -12,7 +12,7 @@ from fanlight.reference.criteria import read_criteria
 from fanlight.study import Basis, House
 
 _KEYS = {"measurements", "stands_on", "not_judged", "basis", "summary"}
-_OPTIONAL = {"taken_from"}
+_OPTIONAL = {"taken_from", "not_judged_beside_guide"}
 
 
 class TakenFrom(StrEnum):
@@ -42,6 +42,7 @@ class Standing:
     basis: Basis
     summary: bool  # whether the numbers stand in the clinical summary, or on the study sheet only
     taken_from: TakenFrom | None = None  # None: either
+    not_judged_beside_guide: str = ""  # of an M-mode, what is left where its cursor was seen on the guide; "": the same
 
     def fits(self, name: str) -> bool:
         """Whether a value of this name is one of them."""
@@ -85,4 +86,5 @@ def _row(key: str, row: Mapping[str, Any], known: Mapping[str, object]) -> Stand
     return Standing(
         key=key, measurements=tuple(row["measurements"]), stands_on=stands_on, not_judged=row["not_judged"],
         basis=basis, summary=row["summary"], taken_from=TakenFrom(taken_from) if taken_from else None,
+        not_judged_beside_guide=row.get("not_judged_beside_guide", ""),
     )  # fmt: skip

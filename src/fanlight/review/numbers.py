@@ -8,14 +8,18 @@ from dataclasses import dataclass, replace
 from fanlight.measure.doppler.stroke import stroke_volumes
 from fanlight.measure.from_strip import is_measured
 from fanlight.measure.given import weigh_given
+from fanlight.measure.guide_cursor import GuideCursor, judge_cursor
 from fanlight.measure.kept_marks import measured_with_kept
 from fanlight.measure.marked import GIVEN_BY, measure_marks
 from fanlight.measure.picture import Given, Grid, given_by_hand, given_by_network, measure_picture
 from fanlight.measure.strip_lines import TakenMark, marks_taken, numbers_of_marks
+from fanlight.measure.strip_part import part_of
 from fanlight.reference.intervals import weigh
+from fanlight.reference.m_mode_cursor import read_cursor_limits
 from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.units import say_value
 from fanlight.reference.validity import TakenFrom
+from fanlight.reference.views import read_views
 from fanlight.study import (
     ENGINE,
     MODE_WORDS,
@@ -28,6 +32,7 @@ from fanlight.study import (
     Mode,
     Study,
 )
+from fanlight.validity.by_cursor import weigh_by_cursor, with_cursor_judged
 from fanlight.validity.by_length import weigh_by_length
 from fanlight.validity.measured import Rules, is_bound, weigh_measured
 from fanlight.validity.ranked import rank_clips
@@ -94,8 +99,10 @@ class _Strip:
 
 def _strip(reading: ClipReading, drawn: FileMarks | None, by: Weighed) -> _Strip:
     left = by.undecided.get(reading.clip.key, ())
-    placed = (replace(item, clip=reading.clip.name) for item in _as_placed(reading))
-    read = weigh_measured(placed, reading.findings, by.rules, left)
+    placed = tuple(replace(item, clip=reading.clip.name) for item in _as_placed(reading))
+    cursor, limits = _cursor(reading, placed, drawn, by.house), read_cursor_limits(by.house)
+    rules = with_cursor_judged(by.rules, cursor)
+    read = weigh_by_cursor(weigh_measured(placed, reading.findings, rules, left), cursor, limits)
     mode = MODE_WORDS[reading.mode.mode] if reading.mode.mode else ""
     told = tuple(_in_intervals(item, mode, by) for item in read)
     if drawn is None:
@@ -104,15 +111,23 @@ def _strip(reading: ClipReading, drawn: FileMarks | None, by: Weighed) -> _Strip
     others = replace(drawn, drawn=_without(drawn, taken))
     raw = numbers_of_marks(taken, reading, (item for item in read if not is_bound(item)), by.house)
     # A person's own number needs no record of how often the engine is right, unless a part of it is the engine's.
-    hands = (
-        replace(item, sheet_only=was.sheet_only)
-        for item, was in zip(weigh_measured(raw, reading.findings, by.rules, left), raw, strict=True)
-    )
+    weighed = weigh_by_cursor(weigh_measured(raw, reading.findings, rules, left), cursor, limits)
+    hands = (replace(item, sheet_only=was.sheet_only) for item, was in zip(weighed, raw, strict=True))
     return _Strip(
         named=measure_marks(others, reading.layout, reading.clip, reading.mode.mode),
         by_hand=tuple(_in_intervals(item, mode, by) for item in hands),
         read=told,
     )
+
+
+def _cursor(
+    reading: ClipReading, measured: tuple[Measurement, ...], drawn: FileMarks | None, house: House
+) -> GuideCursor | None:
+    """Return how the cursor of an M-mode lies on its guide, by what a person marked there."""
+    view = read_views(house).get(reading.view.view)
+    if reading.mode.mode is not Mode.M_MODE or view is None or drawn is None:
+        return None
+    return judge_cursor(part_of(view), reading.view.view, reading.layout, measured, drawn.drawn)
 
 
 def _without(drawn: FileMarks, taken: Iterable[TakenMark]) -> tuple[DrawnMark, ...]:
