@@ -27,11 +27,13 @@ from fanlight.cli.reading import Wanted, check_ready, read_house, run_review
 from fanlight.cli.request_words import read_request, sheet_from_words, short_fields
 from fanlight.cli.screen import OUT, say_refusals
 from fanlight.coach.rescue import with_rescues
+from fanlight.coach.retake_movements import with_retakes_of_movements
 from fanlight.coach.retakes import STOP, Retake, RetakeList, list_retakes
 from fanlight.reference.causes import read_cause_limits, read_causes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_letter_limits
+from fanlight.reference.movements import read_movements
 from fanlight.study import Breathing, Study
 
 
@@ -82,7 +84,8 @@ def check(
 ) -> None:
     """Say what to scan again while the animal is still on the table, and the one change that would rescue each.
 
-    At most five things, no numbers, no grade. A change is named only where its cause is sure enough.
+    At most five things, no measurements, no grade. A change is named only where its cause is sure enough; a movement of
+    the probe only where a person's landmarks tell it.
     """
     from fanlight.review.opening import OpenStudy
 
@@ -102,6 +105,7 @@ def check(
         draft = run_review(path, opened, wanted, stop_if_distressed)
     limits = read_letter_limits(house)
     found = list_retakes(draft, read_criteria(house), limits.retakes_max, limits.sure_from)
+    found = with_retakes_of_movements(found, draft, read_movements(house), limits.retakes_max)
     found = with_rescues(
         found, draft, read_causes(house), read_cause_limits(house), handling_words(house.table("handling"))
     )

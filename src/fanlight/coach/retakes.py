@@ -35,13 +35,15 @@ class Rescue:
     right_when: str
     clip_numbers: tuple[int, ...]  # of the retake's clips those that it would mend
     withheld: str = ""  # why nothing is advised
+    either: str = ""  # another change that may be the right one, and what tells
 
     @property
     def words(self) -> str:
         """What to do, when, and when it is right."""
         if self.withheld:
             return f"When {self.when}. {self.withheld}"
-        return f"When {self.when}: {self.correction}. Right when {self.right_when}."
+        said = f"When {self.when}: {self.correction}. Right when {self.right_when}."
+        return f"{said} {self.either}" if self.either else said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
