@@ -1,5 +1,5 @@
 @echo off
-rem Simulate an invented study, review it, print where the letter lies and open the desk on it. scripts/demo [--no-serve] [--out DIR]
+rem Simulate two invented studies, review them, print where the letters lie and open the desk on them. scripts/demo [--no-serve] [--out DIR]
 rem Not tried on Windows yet: written from the sh script beside it.
 setlocal
 cd /d "%~dp0.."

@@ -1,9 +1,11 @@
-"""Simulate an invented study, review it, say where the results lie, and open the desk on it.
+"""Simulate two invented studies, review them, say where the results lie, and open the desk on them.
 
     python scripts/demo.py [--no-serve] [--out DIR]
 
-An improving hand scans a healthy dog of 12 kg; practice, people and animal are invented. What is true of the study lies
-in a folder of its own, which neither review nor desk opens. The desk keeps what is done there in a folder beside it.
+An improving hand scans a healthy dog of 12 kg. A beginner looks at one of 9 kg for the first time; there a mentor
+marked landmarks, so that letter and desk tell how to move the probe (demo_visit.py). Practices, people and animals are
+invented. What is true of the studies lies in folders of its own, which neither review nor desk opens. The desk keeps
+what is done there in a folder beside them.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -25,38 +28,62 @@ SETTING = (
     "--label-strips",
 )  # fmt: skip
 
+SIMULATE = (*COMMAND, "simulate")
+FIRST_LOOK = (sys.executable, "-m", "scripts.demo_visit")
+
 
 def main(arguments: list[str]) -> int:
-    """Simulate, review and serve; return the exit code."""
-    parser = argparse.ArgumentParser(prog="scripts/demo", description="Simulate an invented study and review it.")
-    parser.add_argument("--out", type=Path, default=ROOT / "demo-output", help="folder for the study and the results")
+    """Simulate and review both studies and serve; return the exit code."""
+    parser = argparse.ArgumentParser(prog="scripts/demo", description="Simulate two invented studies and review them.")
+    parser.add_argument("--out", type=Path, default=ROOT / "demo-output", help="folder for studies and results")
     parser.add_argument("--no-serve", action="store_true", help="end with the letter; do not open the desk")
     asked = parser.parse_args(arguments)
     out = asked.out.resolve()
-    study, truth, results = out / "study", out / "truth", out / "review"
+    study, first_look = out / "study", out / "first-look"
+    workers = ("--workers", str(min(os.cpu_count() or 1, 4)))
+    steps = (
+        ("an improving hand, a healthy dog of 12 kg", study, out / "truth", out / "review", [*SIMULATE, *SETTING]),
+        ("a beginner's first look, landmarks marked by a mentor", first_look, out / "first-look-truth",
+         out / "first-look-review", FIRST_LOOK),
+    )  # fmt: skip
+    code = 0
+    for what, made, truth, results, simulate in steps:
+        code = code or _study(what, made, truth, results, [*simulate, *workers])
+    if code == 0:
+        print(f"What `fanlight check` says of {first_look} while the animal is still on the table:", flush=True)
+        code = _fanlight("check", str(first_look), "--quiet")
+    if code == 0 and not asked.no_serve:
+        # The same seeds make the same files: what was done at the desk last time is still there.
+        print(f"Opening the desk on both; what is done there is kept in {out / 'desk'}.", flush=True)
+        places = ("--study", str(study), "--study", str(first_look), "--data", str(out / "desk"))
+        code = _fanlight("desk", *places, "--read-first", "--port", "0")
+    if code:
+        print(f"The demo ended with exit code {code}; docs/cli.md says what that means.", file=sys.stderr)
+    return code
+
+
+def _study(what: str, study: Path, truth: Path, results: Path, simulate: Sequence[str]) -> int:
+    """Simulate a study, review it and say where the results lie; return the exit code."""
     for made in (study, truth):  # by an earlier run; nothing else is thrown away
         if any(truth.glob("*.json")) or not any(made.glob("*")):
             shutil.rmtree(made, ignore_errors=True)
-    print(f"Simulating a study into {study}: an improving hand, a healthy dog of 12 kg", flush=True)
-    workers = str(min(os.cpu_count() or 1, 4))
-    code = _fanlight("simulate", *SETTING, "--workers", workers, "--out", str(study), "--truth", str(truth))
+    print(f"Simulating a study into {study}: {what}", flush=True)
+    code = _run(*simulate, "--out", str(study), "--truth", str(truth))
     if code == 0:
         print("Reviewing it", flush=True)
         code = _fanlight("review", str(study), "--out", str(results))
     if code == 0:
         print(f"The results lie in {results}. Start with letter.pdf, then summary.pdf and study-sheet.html.")
         print(f"What is true of the study lies in {truth}: hold the letter against it.", flush=True)
-    if code == 0 and not asked.no_serve:
-        # The same seed makes the same files: what was done at the desk last time is still there.
-        print(f"Opening the desk on it; what is done there is kept in {out / 'desk'}.", flush=True)
-        code = _fanlight("desk", "--study", str(study), "--data", str(out / "desk"), "--read-first", "--port", "0")
-    if code:
-        print(f"The demo ended with exit code {code}; docs/cli.md says what that means.", file=sys.stderr)
     return code
 
 
 def _fanlight(*arguments: str) -> int:
-    command = subprocess.Popen([*COMMAND, *arguments], cwd=ROOT)
+    return _run(*COMMAND, *arguments)
+
+
+def _run(*arguments: str) -> int:
+    command = subprocess.Popen(arguments, cwd=ROOT)
     while True:
         try:
             return command.wait()

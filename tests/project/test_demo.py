@@ -18,57 +18,69 @@ ROOT = Path(__file__).resolve().parents[2]
 
 @pytest.fixture
 def commands(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, ...]]:
+    """Take down what the demo would run, without the words that all calls of Python begin with."""
     asked: list[tuple[str, ...]] = []
 
     def run(*arguments: str) -> int:
-        asked.append(arguments)
-        return 3 if arguments[0] == "review" and os.environ.get("DEMO_FAILS") else 0
+        n_before = len(demo.COMMAND) if arguments[2] == demo.COMMAND[2] else 2
+        asked.append(arguments[n_before:])
+        return 3 if asked[-1][0] == os.environ.get("DEMO_FAILS") else 0
 
-    monkeypatch.setattr(demo, "_fanlight", run)
+    monkeypatch.setattr(demo, "_run", run)
     return asked
 
 
-def test_the_desk_opens_on_the_study_that_was_reviewed(commands: list[tuple[str, ...]], tmp_path: Path) -> None:
+def test_the_desk_opens_on_the_studies_that_were_reviewed(commands: list[tuple[str, ...]], tmp_path: Path) -> None:
     assert demo.main(["--out", str(tmp_path)]) == 0
 
-    assert [command[0] for command in commands] == ["simulate", "review", "desk"]
-    desk = commands[2]
-    assert desk[desk.index("--study") + 1] == commands[1][1] == str(tmp_path / "study")
+    assert [command[0] for command in commands] == [
+        "simulate", "review", "scripts.demo_visit", "review", "check", "desk",
+    ]  # fmt: skip
+    reviewed = [command[1] for command in commands if command[0] == "review"]
+    desk = commands[-1]
+    assert [desk[at + 1] for at, word in enumerate(desk) if word == "--study"] == reviewed
+    assert reviewed == [str(tmp_path / "study"), str(tmp_path / "first-look")]
     assert desk[desk.index("--data") + 1] == str(tmp_path / "desk")  # not where the user's own studies are
     assert "--read-first" in desk
-    assert str(tmp_path / "truth") not in desk
+    assert not [word for word in desk if "truth" in word]
 
 
-def test_without_serving_it_ends_with_the_letter(
+def test_without_serving_it_ends_with_the_letters(
     commands: list[tuple[str, ...]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert demo.main(["--no-serve", "--out", str(tmp_path)]) == 0
 
-    assert [command[0] for command in commands] == ["simulate", "review"]
-    assert f"The results lie in {tmp_path / 'review'}" in capsys.readouterr().out
+    assert commands[-1][0] == "check"
+    said = capsys.readouterr().out
+    assert f"The results lie in {tmp_path / 'review'}" in said
+    assert f"The results lie in {tmp_path / 'first-look-review'}" in said
 
 
+@pytest.mark.parametrize("fails", ["simulate", "review", "scripts.demo_visit", "check"])
 def test_a_step_that_fails_is_the_last_and_is_told(
+    fails: str,
     commands: list[tuple[str, ...]],
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setenv("DEMO_FAILS", "1")
+    monkeypatch.setenv("DEMO_FAILS", fails)
 
     assert demo.main(["--out", str(tmp_path)]) == 3
-    assert [command[0] for command in commands] == ["simulate", "review"]
+    assert [command[0] for command in commands].index(fails) == len(commands) - 1
     assert "exit code 3" in capsys.readouterr().err
 
 
 def test_a_second_demo_keeps_what_was_done_at_the_desk(commands: list[tuple[str, ...]], tmp_path: Path) -> None:
-    for name in ("study/0001.dcm", "truth/0001.json", "desk/store.sqlite"):
+    made = ("study/0001.dcm", "truth/0001.json", "first-look/marks.toml", "first-look-truth/0001.json")
+    for name in (*made, "desk/store.sqlite"):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).touch()
 
     demo.main(["--out", str(tmp_path)])
 
     assert not (tmp_path / "study").exists()
+    assert not (tmp_path / "first-look").exists()
     assert (tmp_path / "desk" / "store.sqlite").exists()
 
 

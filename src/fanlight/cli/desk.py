@@ -27,13 +27,14 @@ _LOOK_S = 0.2  # between two looks at how far the reading is
 
 def desk(
     study: Annotated[
-        Path | None, typer.Option("--study", exists=True, help="Folder, zip or file to take in at the start.")
+        list[Path] | None,
+        typer.Option("--study", exists=True, help="Folder, zip or file to take in at the start; may be repeated."),
     ] = None,
     data: Annotated[Path | None, typer.Option("--data", help="Folder that keeps all; made when missing.")] = None,
     port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port on this machine; 0: a free one.")] = _PORT,
     house_file: HouseFile = None,
     read_first: Annotated[
-        bool, typer.Option("--read-first", help="Open when the study given with --study is read to its end.")
+        bool, typer.Option("--read-first", help="Open when what is given with --study is read to its end.")
     ] = False,
     no_open: Annotated[bool, typer.Option("--no-open", help="Print the address and open no browser.")] = False,
     no_cache: NoCacheOption = False,
@@ -53,8 +54,8 @@ def desk(
     options = DeskOptions(cache=None if no_cache else cache_folder())
     try:
         with contextlib.closing(listening.socket), open_store(data) as store, Desk(store, house, options) as opened:
-            if study is not None:
-                _take_in(opened, study, read_first)
+            for place in study or ():
+                _take_in(opened, place, read_first)
             OUT.print("The desk is open; Ctrl-C here ends it, and nothing is lost.", markup=False)
             OUT.print("This address works once, in the browser that opens it first:", markup=False)
             OUT.print(f"  {listening.address}", markup=False)
