@@ -22,6 +22,10 @@ from training.checkpoint import PAUSED
 
 HELD_OUT_SEEDS, TRAINING_SEEDS = (9500, 9999), (0, 9499)
 HELD_OUT_SHARE, EXPORT_S = 0.07, 35.0  # of the time; seconds
+NO_CHECKPOINT = {
+    "resume": "--resume goes on with a run that was paused; begin it without, or name its folder with --out",
+    "warm": "name a checkpoint with --warm-from",
+}
 
 
 def main() -> None:
@@ -43,10 +47,13 @@ def main() -> None:
     given = parser.parse_args()
     if given.resume and not given.run_seconds:
         parser.error("--resume needs --run-seconds, as the run began")
+    held, checkpoint = given.work / "held", given.out / "checkpoint.pt"
+    begun_from = checkpoint if given.resume else given.warm_from
+    if begun_from and not begun_from.is_file():
+        parser.error(f"{begun_from} is not there: {NO_CHECKPOINT['resume' if given.resume else 'warm']}")
     start = time.monotonic()
     given.out.mkdir(parents=True, exist_ok=True)
     workers = max(1, (os.cpu_count() or 2) - 1)
-    held, checkpoint = given.work / "held", given.out / "checkpoint.pt"
     if not given.resume:
         run("training.draw_shards", "--out", held, "--first-seed", HELD_OUT_SEEDS[0], "--last-seed", HELD_OUT_SEEDS[1],
             "--workers", workers, "--clips", 8, "--seconds", HELD_OUT_SHARE * given.seconds)  # fmt: skip

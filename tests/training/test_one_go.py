@@ -57,6 +57,8 @@ def test_a_paused_run_is_not_exported(monkeypatch: pytest.MonkeyPatch, tmp_path:
 
 
 def test_a_resumed_run_goes_on_from_its_own_checkpoint(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "o").mkdir()
+    (tmp_path / "o" / "checkpoint.pt").touch()
     told = _told(monkeypatch, tmp_path, 0, "--run-seconds", "900", "--resume")
 
     assert _modules(told) == ["draw_shards", "train", "export"]
@@ -69,6 +71,27 @@ def test_a_resumed_run_says_how_long_it_is(
     with pytest.raises(SystemExit):
         _told(monkeypatch, tmp_path, 0, "--resume")
     assert "--resume needs --run-seconds" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "file", "remedy"),
+    [
+        (("--resume", "--run-seconds", "900"), "o/checkpoint.pt", "begin it without, or name its folder with --out"),
+        (("--warm-from", "gone.pt"), "gone.pt", "name a checkpoint with --warm-from"),
+    ],
+    ids=["resume", "warm"],
+)
+def test_a_checkpoint_that_is_not_there_is_named_before_anything_is_drawn(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...],
+    file: str, remedy: str,
+) -> None:  # fmt: skip
+    with pytest.raises(SystemExit, match="2"):
+        _told(monkeypatch, tmp_path, 0, *words)
+
+    said = capsys.readouterr().err
+    assert f"{file} is not there" in said
+    assert remedy in said
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_training_that_fails_ends_the_command(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
