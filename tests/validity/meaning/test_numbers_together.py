@@ -316,6 +316,24 @@ def test_the_caliper_in_which_a_ratio_differs_is_named() -> None:
     assert slips(numbers[2]) == [""]  # no part of it was given
 
 
+@pytest.mark.parametrize(
+    ("theirs", "mine", "is_told"),
+    [("M-mode", "M-mode", True), ("", "M-mode", False), ("M-mode", "", False), ("2-D", "M-mode", False)],
+)
+@pytest.mark.parametrize("quantity", ["left_atrium", "aortic_root"])
+def test_atrium_and_aorta_are_held_together_only_where_both_say_how(
+    quantity: str, theirs: str, mine: str, is_told: bool
+) -> None:
+    """M-mode and 2-D give them under one name from other walls at other moments (CORNELL2004; WARE6 for cats).
+
+    Told apart tenfold, which no spread has to be known for.
+    """
+    numbers = given(quantity, 210.0, "mm", method=theirs, clip_name="a.dcm", given_by="request sheet")
+    found = explained(study_of(numbers), ours(quantity, 21.0, "mm", 0.6, method=mine)).remarks
+
+    assert bool([item for item in found if item.kind == "discordance"]) == is_told
+
+
 def test_bounds_and_numbers_without_a_value_are_held_against_nothing() -> None:
     bound = ours("aortic_vmax", 1.2, "m/s", 0.05, validity="at least: the beam crosses the flow")
     none = Measurement(name="lvidd", label="LVIDd", value=None, unit="", given_by="engine", reason="no beat")

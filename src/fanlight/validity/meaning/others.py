@@ -16,6 +16,9 @@ from fanlight.validity.measured import is_bound
 
 _WITHIN_95 = 1.96
 _TENFOLD = (9.0, 11.0)  # mm written as cm; two readings of one thing do not differ so much
+# M-mode and 2-D take these from other walls at other moments under one name: as in the tables of intervals, what does
+# not say its technique is held against neither.
+_TECHNIQUE_NEEDED = frozenset({"left_atrium", "aortic_root"})
 # With which of our own numbers a reading may have been mixed up.
 _MIXED_UP = {
     "lvidd": ("lvids",), "lvids": ("lvidd",), "ivsd": ("ivss",), "ivss": ("ivsd",), "lvwd": ("lvws",),
@@ -105,7 +108,7 @@ def _pair(told: Told, theirs: Measurement) -> _Pair | None:
     candidates = [
         item
         for item in _ours(told, theirs.name)
-        if _is_alike(taken, match_method(told.house, item.method)) and _is_same_way(theirs, item)
+        if _is_alike(theirs.name, taken, match_method(told.house, item.method)) and _is_same_way(theirs, item)
     ]
     candidates.sort(
         key=lambda item: (not _same_clip(item, theirs), item.given_by == ENGINE, item.uncertainty or math.inf)
@@ -131,8 +134,11 @@ def _pair(told: Told, theirs: Measurement) -> _Pair | None:
     )  # fmt: skip
 
 
-def _is_alike(one: TakenBy, other: TakenBy) -> bool:
-    return not one.technique or not other.technique or bool(set(one.technique) & set(other.technique))
+def _is_alike(quantity: str, one: TakenBy, other: TakenBy) -> bool:
+    """Whether two numbers may have been taken by one technique; one that is not stated may be any."""
+    if not one.technique or not other.technique:
+        return quantity not in _TECHNIQUE_NEEDED
+    return bool(set(one.technique) & set(other.technique))
 
 
 def _is_same_way(one: Measurement, other: Measurement) -> bool:
