@@ -82,21 +82,16 @@ def test_the_peak_of_a_gate_stands_at_two_thirds_of_its_room(view: str, valve: V
 
 @pytest.mark.parametrize("seed", [0, 1, 2, 3, 7, 8])  # of ring A: cats and dogs, four classes of heart
 def test_no_cusp_sweeps_through_the_gate_at_an_outlet(seed: int) -> None:
-    """The gate lies clear of the valve (common practice, no source): over the beat it holds blood, not a cusp."""
+    """The gate lies clear of the valve (common practice, no source): over the beat it holds blood, not a cusp.
+
+    Both outlets are met in each of these animals; one that no longer is raises, and the test fails.
+    """
     bench = draw_bench(seed, Ring.A)
-    met = 0
     for view, valve in ((FIVE, Valve.AORTIC), (PULMONARY, Valve.PULMONIC)):
-        setting = good_setting(bench.subject, view)
-        try:
-            setting = bench.flow.tilted(setting, valve, Sought.FORWARD, Mode.PULSED_WAVE)
-            spectral = steady_doppler(bench.flow, setting, valve, Mode.PULSED_WAVE, Sought.FORWARD).spectral
-        except ValueError:
-            continue  # not met in this picture
-        met += 1
+        setting = bench.flow.tilted(good_setting(bench.subject, view), valve, Sought.FORWARD, Mode.PULSED_WAVE)
+        spectral = steady_doppler(bench.flow, setting, valve, Mode.PULSED_WAVE, Sought.FORWARD).spectral
 
         assert _cusp_share(bench.flow, setting, spectral) < 0.005, valve
-
-    assert met
 
 
 def _cusp_share(flow: ModelFlow, setting: ClipSetting, spectral: SpectralSetting) -> float:
