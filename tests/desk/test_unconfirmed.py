@@ -4,10 +4,26 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fanlight.desk.decided import for_papers
+import pytest
+
+from fanlight.desk.decided import for_papers, for_screen
 from fanlight.desk.unconfirmed import with_unconfirmed
-from fanlight.store.actions import Action, DrawMark, PlaceClip
-from fanlight.study import FoundLine, House, MarkKind, Mode, PictureReading, StudyReview, ViewReading, ViewSource
+from fanlight.review.conclude import conclude
+from fanlight.store import Requirement
+from fanlight.store.actions import Action, DrawMark, PlaceClip, SetScale, TickItem
+from fanlight.study import (
+    ENGINE,
+    FoundLine,
+    House,
+    MarkedDistance,
+    MarkKind,
+    Measurement,
+    Mode,
+    PictureReading,
+    StudyReview,
+    ViewReading,
+    ViewSource,
+)
 from tests.desk.drafts import draft, state_after
 
 SHORT, LONG = "right_parasternal_short_axis_chordae", "left_apical_four_chamber"
@@ -30,7 +46,7 @@ def seen() -> StudyReview:
 def told(house: House, *actions: Action, hidden: frozenset[str] = frozenset()) -> list[str]:
     one, state = seen(), state_after(*actions)
     paper = for_papers(one, state, house, hidden)
-    told = with_unconfirmed(paper, one, house, hidden)
+    told = with_unconfirmed(paper, one, state, house, hidden)
     assert replace(told, unconfirmed=paper.unconfirmed) == paper  # nothing that was decided changes
     return [item.name for item in told.unconfirmed.numbers]
 
@@ -45,3 +61,45 @@ def test_calipers_are_named_once_the_mentor_placed_the_clip_where_they_belong(ho
     assert told(house, PlaceClip(clip=key, view=LONG)) == []  # the apical view does not carry it
     assert told(house, placed, hidden=frozenset({key})) == []
     assert told(house, placed, kept) == []  # a mark of the mentor stands in its place
+
+
+def numbers(one: StudyReview, house: House, *actions: Action) -> tuple[list[Measurement], list[Measurement]]:
+    """Return LVIDd of the engine's caliper, on paper and on the screen."""
+    state = state_after(*actions)
+    paper = with_unconfirmed(for_papers(one, state, house), one, state, house)
+    screen = for_screen(one, state, house, frozenset())
+    return list(paper.unconfirmed.numbers), [
+        item for item in screen.measurements if item.given_by == ENGINE and item.name == "lvidd"
+    ]
+
+
+@pytest.mark.parametrize("has_scale", [True, False])
+def test_the_scale_that_the_mentor_set_measures_on_paper_as_on_the_screen(house: House, has_scale: bool) -> None:
+    """100 px are 10 mm, so the caliper of 60 px is 6 mm; the file says 0.28 mm a pixel, or nothing."""
+    one = seen()
+    first, *others = one.readings
+    if not has_scale:
+        first = replace(first, layout=replace(first.layout, scale=None, scale_reason="no region in the file"))
+    one, key = replace(one, readings=(first, *others)), first.clip.key
+    ruler = MarkedDistance(start=(50.0, 150.0), end=(150.0, 150.0), distance_mm=10.0)
+    placed, scaled = PlaceClip(clip=key, view=SHORT), SetScale(clip=key, frame=0, distance=ruler)
+
+    (on_paper,), (on_screen,) = numbers(one, house, placed, scaled)
+    assert on_paper.value == pytest.approx(6.0)
+    assert (on_paper.value, on_paper.uncertainty) == (on_screen.value, on_screen.uncertainty)
+    before, _ = numbers(one, house, placed)
+    assert [item.value for item in before] == ([pytest.approx(16.8)] if has_scale else [])
+
+
+def test_what_the_mentor_ticked_weighs_the_number_on_paper_as_on_the_screen(house: House) -> None:
+    """Mitral leaflets lie above the level at which the ventricle is measured: no number is printed."""
+    one = seen()
+    one = conclude(one.study, one.readings, (), house)
+    key = one.readings[0].clip.key
+    placed = PlaceClip(clip=key, view=SHORT)
+    too_high = TickItem(clip=key, requirement=Requirement.MUST_NOT_SHOW, item="mitral leaflets", is_shown=True)
+
+    assert [item.value for item in numbers(one, house, placed)[0]] == [pytest.approx(16.8)]
+    on_paper, (on_screen,) = numbers(one, house, placed, too_high)
+    assert on_screen.value is None
+    assert on_paper == []

@@ -74,7 +74,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
             picture=None if item.clip.key in hidden else item.picture,
             measured=_measured(item, state, is_hidden=item.clip.key in hidden),
         )
-        for item in _by_named_views(draft, state, house, hidden)
+        for item in by_named_views(draft, state, house, hidden)
     )
     # What is said of the whole study is drawn from all clips, hidden ones too.
     shown = [f for f in draft.study_findings if not hidden or (f.clip, f.criterion) in state.decisions]
@@ -98,7 +98,7 @@ def for_papers(
     mirrored, or of a clip that is to be judged first (`hidden`).
     """
     state, criteria = standing(draft, state), read_criteria(house)
-    told = _by_named_views(draft, state, house, hidden)
+    told = by_named_views(draft, state, house, hidden)
     readings = tuple(_on_paper(item, state, criteria) for item in told)
     general = _decided(draft.study_findings, state, criteria)
     marks = marks_of(state, draft.study.clips)
@@ -147,7 +147,7 @@ def told_anew(
     """Return, by clip, the findings that are told otherwise than in the draft: of the view in which a person left it,
     of planes that marks or ticks tell of. A clip that is named has all findings of its plane here.
     """
-    pairs = zip(draft.readings, _by_named_views(draft, state, house, hidden), strict=True)
+    pairs = zip(draft.readings, by_named_views(draft, state, house, hidden), strict=True)
     return {
         new.clip.key: tuple(item for item in new.findings if item.criterion in HANG_ON_VIEW)
         for old, new in pairs
@@ -155,7 +155,7 @@ def told_anew(
     }
 
 
-def _by_named_views(
+def by_named_views(
     draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset()
 ) -> tuple[ClipReading, ...]:
     """Return the engine's readings, with what hangs on the view told for the view that the mentor named."""

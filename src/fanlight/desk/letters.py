@@ -224,7 +224,7 @@ def _paper(
     now = datetime.now().astimezone()
     hidden = hidden_of(desk, study, (item.clip.key for item in draft.readings), log)
     state = fold(log)
-    review = with_unconfirmed(for_papers(draft, state, desk.house, hidden), draft, desk.house, hidden)
+    review = with_unconfirmed(for_papers(draft, state, desk.house, hidden), draft, state, desk.house, hidden)
     advice = (
         since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
     )

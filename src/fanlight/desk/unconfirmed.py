@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from fanlight.desk.decided import by_named_views
+from fanlight.desk.marks_file import marks_of
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.validity import read_standings
 from fanlight.review.numbers import Weighed, found_numbers
+from fanlight.store import StudyState
 from fanlight.study import ClipReading, House, PictureReading, StudyReview
 from fanlight.validity.measured import Rules
 from fanlight.validity.unconfirmed import find_unconfirmed
 
 
 def with_unconfirmed(
-    paper: StudyReview, draft: StudyReview, house: House, hidden: frozenset[str] = frozenset()
+    paper: StudyReview, draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset()
 ) -> StudyReview:
     """Return a paper's review with what calipers of the draft measure, apart from all that a person decided.
 
@@ -25,6 +28,9 @@ def with_unconfirmed(
         Of `for_papers`: without what the pixels proposed.
     draft : StudyReview
         The engine's.
+    state : StudyState
+        What people said: their scale measures before the file's, and what the engine finds in the view that they named,
+        with their marks and ticks, weighs the numbers as on the screen.
     house : House
     hidden : frozenset of str
         Keys of clips that are judged first: nothing is told of them.
@@ -33,8 +39,9 @@ def with_unconfirmed(
     readings = tuple(_with_lines(item, laid) for item in paper.readings if item.clip.key not in hidden)
     limits = read_letter_limits(house)
     rules = Rules(standings=read_standings(house), criteria=read_criteria(house), sure_from=limits.sure_from)
-    undecided = {item.clip.key: item.findings for item in draft.readings}
-    found = found_numbers(readings, Weighed(study=paper.study, house=house, rules=rules, undecided=undecided))
+    undecided = {item.clip.key: item.findings for item in by_named_views(draft, state, house, hidden)}
+    by = Weighed(study=paper.study, house=house, rules=rules, undecided=undecided)
+    found = found_numbers(readings, by, marks_of(state, draft.study.clips))
     told = find_unconfirmed(paper.study, paper.readings, (*paper.measurements, *found), house)
     return replace(paper, unconfirmed=told)
 

@@ -144,9 +144,20 @@ def _in_intervals(item: Measurement, mode: str, by: Weighed) -> Measurement:
     return replace(item, readings=said)
 
 
-def found_numbers(readings: Iterable[ClipReading], by: Weighed) -> tuple[Measurement, ...]:
-    """Return what the engine's landmarks and calipers on pictures measure, of several clips ranked; no hand's mark."""
-    found = _pictured(readings, {}, by)
+def found_numbers(
+    readings: Iterable[ClipReading], by: Weighed, marks: Mapping[str, FileMarks]
+) -> tuple[Measurement, ...]:
+    """Return what the engine's landmarks and calipers on pictures measure, of several clips ranked; no hand's mark.
+
+    Parameters
+    ----------
+    readings : iterable of ClipReading
+    by : Weighed
+    marks : mapping of str to FileMarks
+        A person's, by the key of the clip: of them the scale counts, before the file's, and nothing that was drawn.
+    """
+    scaled = {key: replace(item, drawn=()) for key, item in marks.items()}
+    found = _pictured(readings, scaled, by)
     return rank_clips(found, {clip.name: clip.number for clip in by.study.clips})
 
 
