@@ -16,7 +16,9 @@ from fanlight.study import (
     Cut,
     Finding,
     House,
+    Mode,
     PictureReading,
+    Sector,
     Source,
     StructureSeen,
     StudyReview,
@@ -112,6 +114,52 @@ def test_what_was_kept_of_a_recognised_view_waits_for_somebody_to_name_it(house:
     assert told(for_papers(proposed, state_after(KEEP, named), house)).confidence == 1.0
     taken_out = for_screen(proposed, state_after(TakeClipOut(clip="clip01")), house, frozenset())
     assert told(taken_out).verdict is Verdict.NOT_ASSESSABLE
+
+
+CLIPS = ("clip01", "clip02", "clip03")
+
+
+def cut_throughout(house: House, border: Border, width_deg: float) -> StudyReview:
+    """Return a draft whose first three clips show the left atrium cut at this border of a sector that opens so far."""
+    whole = with_cut_atrium(draft(), house)
+    first = whole.readings[0]
+    fan, picture, found = first.layout.picture, first.picture, first.findings[-1]
+    assert isinstance(fan, Sector)
+    assert picture is not None
+    (seen,) = picture.structures
+    cut = replace(seen, cuts=(replace(seen.cuts[0], border=border),))
+    layout = replace(first.layout, picture=replace(fan, left_deg=-width_deg / 2, right_deg=width_deg / 2))
+    clips = tuple(
+        replace(
+            item, layout=layout, mode=replace(item.mode, mode=Mode.TWO_D), picture=replace(picture, structures=(cut,)),
+            findings=(replace(found, clip=item.clip.key),),
+        )
+        for item in whole.readings[:3]
+    )  # fmt: skip
+    return replace(whole, readings=(*clips, *whole.readings[3:]))
+
+
+@pytest.mark.parametrize(
+    ("border", "width_deg", "causes"),
+    [
+        (Border.FAR, 80.0, ["depth_small"]),
+        (Border.LEFT, 50.0, ["sector_narrow"]),
+        (Border.LEFT, 80.0, []),
+        (Border.NEAR, 80.0, []),
+    ],
+)
+def test_on_paper_the_place_of_a_cut_that_was_kept_tells_the_cause(
+    house: House, border: Border, width_deg: float, causes: list[str]
+) -> None:
+    """The masks are no longer in the paper's readings; common practice, no source, as in the causes themselves."""
+    proposed = cut_throughout(house, border, width_deg)
+    named = [PlaceClip(clip=key, view=VIEW) for key in CLIPS]
+    kept = [AcceptFinding(clip=key, criterion=CUT) for key in CLIPS]
+
+    review = for_papers(proposed, state_after(*named, *kept), house)
+    assert [item.cause for item in review.causes] == causes
+    assert all(item.picture is None for item in review.readings)
+    assert for_papers(proposed, state_after(*named), house).causes == (), "nobody kept it"
 
 
 def test_the_page_of_a_study_and_each_act_tell_it(browser: Browser, store: Store, house: House) -> None:

@@ -28,6 +28,8 @@ def read_all(house: House) -> None:
         (f"[{_GAIN}]\nlow = [1.0, 0.5]", "must lie above 0 and below 1, got 1.0"),
         ("[causes.causes.contact_dry]\ntelling = ['streaks']", "contact_dry.telling: no criterion streaks"),
         ("[causes.limits]\ntelling_clips = 0", "telling_clips must be a whole number of 1 or more, got 0"),
+        ("[causes.limits]\nnarrow_below_deg = 200", "narrow_below_deg must lie between 0 and 180 degrees, got 200"),
+        ("[causes.limits]\nnarrow_below_deg = 'wide'", "causes.limits.narrow_below_deg: expected int, found 'wide'"),
     ],
 )
 def test_a_row_that_cannot_be_is_refused_by_name(tmp_path: Path, row: str, why: str) -> None:

@@ -17,6 +17,7 @@ from fanlight.desk.points import letter_points
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.plane.planes import PLANE_CRITERIA
 from fanlight.reference.criteria import read_criteria
+from fanlight.review.advise import cuts_of
 from fanlight.review.conclude import conclude
 from fanlight.store import StudyState
 from fanlight.store.actions import OverruleFinding, PlaceClip, TakeClipOut
@@ -95,17 +96,22 @@ def for_papers(
 
     Numbers that the engine measured are weighed by its undecided findings too, and say so: a flow that wraps must not
     be printed as a number because nobody came to say so. Nor is a movement advised of a picture that the engine finds
-    mirrored, or of a clip that is to be judged first (`hidden`).
+    mirrored, or of a clip that is to be judged first (`hidden`). Where a chamber is cut off, as somebody decided, the
+    network's masks tell, as on the screen.
     """
     state, criteria = standing(draft, state), read_criteria(house)
     told = by_named_views(draft, state, house, hidden)
     readings = tuple(_on_paper(item, state, criteria) for item in told)
+    seen = (
+        replace(item, picture=None if item.clip.key in hidden else engines.picture)
+        for item, engines in zip(readings, told, strict=True)
+    )
     general = _decided(draft.study_findings, state, criteria)
     marks = marks_of(state, draft.study.clips)
     concluded = conclude(
         with_named(draft.study, state, house), readings, draft.refused, house, study_findings=general, marks=marks,
         undecided={item.clip.key: item.findings for item in told}, unjudged=hidden, stood=draft.stands,
-        posed=lying_on(state, draft.study),
+        posed=lying_on(state, draft.study), cuts=cuts_of(seen, house),
     )  # fmt: skip
     review = _with_sent_marks(concluded, draft)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)

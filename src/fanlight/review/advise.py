@@ -9,7 +9,7 @@ from types import MappingProxyType
 from fanlight.coach.causes.animal import known_of, rows_knowing, without_advice
 from fanlight.coach.causes.corrections import choose_corrections
 from fanlight.coach.causes.find import CauseTables, find_causes
-from fanlight.coach.causes.where_cut import where_cut
+from fanlight.coach.causes.where_cut import Cuts, where_cut
 from fanlight.coach.held import held_changes
 from fanlight.coach.movements.advise import Advised as Movement
 from fanlight.coach.movements.advise import advised
@@ -86,10 +86,25 @@ def moves_of(
     return Moves(tables=tables, stands=stands, named=named, said=said, others=others)
 
 
+def cuts_of(readings: Iterable[ClipReading], house: House) -> dict[str, Cuts]:
+    """Return where chambers are cut off, by the key of the clip.
+
+    Parameters
+    ----------
+    readings : iterable of ClipReading
+        With their findings, and with what the network saw: without it nothing is told of a clip.
+    house : House
+    """
+    chambers, band = read_chambers(house), read_criteria(house)[CUT].band
+    narrow_below_deg = read_cause_limits(house).narrow_below_deg
+    return {item.clip.key: where_cut(item, chambers, band, narrow_below_deg) for item in readings}
+
+
 def advise(
     study: Study, readings: tuple[ClipReading, ...], findings: list[Finding], of_study: tuple[Finding, ...],
     house: House, marks: Mapping[str, FileMarks], unjudged: frozenset[str] = frozenset(),
     stood: tuple[WindowStand, ...] = (), undecided: Mapping[str, tuple[Finding, ...]] = MappingProxyType({}),
+    cuts: Mapping[str, Cuts] | None = None,
 ) -> Advised:  # fmt: skip
     """Return what the draft of a study advises.
 
@@ -112,6 +127,8 @@ def advise(
     undecided : mapping of str to tuple of Finding
         Findings of the engine on which no mentor decided, by the key of the clip, where `readings` hold decided ones
         only: of a picture that is mirrored no movement is told, decided or not.
+    cuts : mapping of str to mapping of CutPlace to Verdict, optional
+        Where chambers are cut off, where `readings` are without what the network saw; by default it is told from them.
     """
     criteria, limits, breathing = read_criteria(house), read_letter_limits(house), study.request.breathing
     known = known_of(study.patient, study.request, house)
@@ -119,9 +136,7 @@ def advise(
         rows=rows_knowing(read_causes(house), known), weights=read_weights(house), limits=read_cause_limits(house),
         criteria=criteria, sure_from=limits.sure_from,
     )  # fmt: skip
-    chambers, band, narrow = read_chambers(house), criteria[CUT].band, tables.limits.narrow_below_deg
-    cuts = {item.clip.key: where_cut(item, chambers, band, narrow) for item in readings}
-    causes = find_causes(readings, tables, cuts)
+    causes = find_causes(readings, tables, cuts_of(readings, house) if cuts is None else cuts)
     told = (_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
     settings = read_plane_tables(house).settings
     stands = with_stands(told, study.patient, settings, read_movements(house).limits, marks, stood)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from fanlight import __version__
+from fanlight.coach.causes.where_cut import Cuts
 from fanlight.coach.held import held_coverage
 from fanlight.coach.record import record_with
 from fanlight.coach.strengths import find_strengths
@@ -60,6 +61,7 @@ def conclude(
     unjudged: frozenset[str] = frozenset(),
     stood: tuple[WindowStand, ...] = (),
     posed: Mapping[str, FileMarks] | None = None,
+    cuts: Mapping[str, Cuts] | None = None,
 ) -> StudyReview:
     """Return the engine's draft of a study.
 
@@ -90,6 +92,8 @@ def conclude(
         Of the draft, where one is concluded anew: what rests on the same landmarks is not fitted again.
     posed : mapping of str to FileMarks, optional
         What tells where the probe stood, where others than `marks` do: those of a person that were measured before.
+    cuts : mapping of str to mapping of CutPlace to Verdict, optional
+        Where chambers are cut off (`cuts_of`), where `readings` are without what the network saw.
     """
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
@@ -125,7 +129,7 @@ def conclude(
     )
     general = without_study_level(clip_findings, criteria)
     tells = drawn if posed is None else posed
-    advice = advise(study, judged, general, tuple(study_findings), house, tells, unjudged, stood, undecided or {})
+    advice = advise(study, judged, general, tuple(study_findings), house, tells, unjudged, stood, undecided or {}, cuts)
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     measurements = all_numbers(Weighed(study=study, house=house, rules=rules, undecided=undecided or {}), judged, drawn)
     said = _said(study, measurements)

@@ -59,6 +59,20 @@ def test_what_a_person_changed_holds() -> None:
     assert places(replace(item, findings=met)) == NONE
 
 
+def test_a_cut_that_only_a_person_saw_has_no_place() -> None:
+    """Masks that touch no border do not tell where it is: it counts as it is told, for the depth as for the width."""
+    item = masked()
+    missed = tuple(
+        replace(each, verdict=Verdict.MISSED, side=Side.HIGH) if each.criterion == CUT else each
+        for each in item.findings
+    )
+    near = masked((Border.NEAR, 0.02))
+    nearer = tuple(replace(each, verdict=Verdict.MISSED) if each.criterion == CUT else each for each in near.findings)
+
+    assert places(replace(item, findings=missed)) == {}
+    assert places(replace(near, findings=nearer)) == NONE, "the masks show it near the probe"
+
+
 def test_nothing_is_told_without_masks_or_view() -> None:
     """Then the finding counts by itself, at no place."""
     item = masked((Border.FAR, 0.2))

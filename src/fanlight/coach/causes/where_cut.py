@@ -50,6 +50,9 @@ def where_cut(
     shares[CutPlace.SIDE if is_narrow else CutPlace.NARROW_SIDE] = 0.0
     told = {place: band.judge(share)[0] for place, share in shares.items()}
     worst = max(shares, key=lambda place: shares[place])
+    is_by_masks = shares[worst] > 0 or any(share_on(kept, (Border.NEAR,)) > 0 for kept in seen)
+    if found.verdict is not Verdict.MET and not is_by_masks:
+        return {}  # a person saw a cut that the masks do not show: where, nobody knows
     return _as_found(told, worst if shares[worst] else None, found)
 
 
