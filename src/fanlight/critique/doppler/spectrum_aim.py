@@ -54,8 +54,9 @@ _TIPS = (
     (Landmark.MITRAL_SEPTAL_TIP, Landmark.MITRAL_PARIETAL_TIP),
 )
 # Of the gate beyond the middle of the ring, in its radii, where no tips are marked: between the tips of the open
-# leaflets, beyond the aortic valve, in the pulmonic one (common practice; how far: simulated gates of ring A).
-_AHEAD_RADII = {Valve.MITRAL: 1.9, Valve.TRICUSPID: 1.3, Valve.AORTIC: 0.9, Valve.PULMONIC: 0.0}
+# leaflets, beyond the aortic valve (common practice; how far: simulated gates of ring A). At the pulmonic valve a gate
+# in the outflow tract below serves as well, and no mark tells how far that reaches: it is not judged.
+_AHEAD_RADII = {Valve.MITRAL: 1.9, Valve.TRICUSPID: 1.3, Valve.AORTIC: 0.9}
 _SEEN_ASKEW = (Valve.TRICUSPID,)  # its hinges seldom lie across from each other in a picture: no measure of the ring
 _USUAL_RADIUS_MM = 8.0  # of a ring in a dog of 10 kg, where its hinges are not marked (engineering judgement)
 _BODY_KG = 10.0
@@ -148,6 +149,8 @@ class _SpectrumAim:
         mode = self._context.mode.mode
         if mode in (Mode.CONTINUOUS_WAVE, Mode.TISSUE_DOPPLER):
             return self._none(TISSUE, "asked of the gate of pulsed wave in blood")
+        if valve not in _AHEAD_RADII:
+            return self._none(PLACE, f"at the {valve} valve a gate serves anywhere along the tract below it as well")
         if guide.gate is None:
             reason = guide.how if guide.cursor_deg is None else "no gate was found on the cursor of the guide"
             return self._none(TISSUE, reason)
@@ -228,4 +231,4 @@ def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float
     )
 
 
-FAMILY = Family(name="doppler_spectrum_aim", version=3, start=_SpectrumAim)
+FAMILY = Family(name="doppler_spectrum_aim", version=4, start=_SpectrumAim)
