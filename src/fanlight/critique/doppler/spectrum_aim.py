@@ -149,8 +149,6 @@ class _SpectrumAim:
         mode = self._context.mode.mode
         if mode in (Mode.CONTINUOUS_WAVE, Mode.TISSUE_DOPPLER):
             return self._none(TISSUE, "asked of the gate of pulsed wave in blood")
-        if valve not in _AHEAD_RADII:
-            return self._none(PLACE, f"at the {valve} valve a gate serves anywhere along the tract below it as well")
         if guide.gate is None:
             reason = guide.how if guide.cursor_deg is None else "no gate was found on the cursor of the guide"
             return self._none(TISSUE, reason)
@@ -171,6 +169,8 @@ class _SpectrumAim:
             return self._none(PLACE, "asked of the gate of pulsed wave in blood")
         if valve is None:
             return self._none(PLACE, "the valve is not known: nobody said which one this spectrum is of")
+        if valve not in _AHEAD_RADII:
+            return self._none(PLACE, f"at the {valve} valve a gate serves anywhere along the tract below it as well")
         if guide.gate is None:
             reason = guide.how if guide.cursor_deg is None else "no gate was found on the cursor of the guide"
             return self._none(PLACE, reason)
