@@ -98,7 +98,7 @@ def test_the_engine_asks_doppler_as_sure_as_measured() -> None:
 OUT_BY_CAUTION = {
     "spectrum_wrap": "raised on many good clips of ring C",
     "spectrum_baseline": "67 % of its faults were seen in another measurement of ring A",
-    "spectrum_gate_place": "good gates of three valves only, six clips; pulmonic ones were called off until it left them",
+    "spectrum_gate_place": "six good clips are too few; good pulmonic gates were called off until it left them",
 }
 RATE = re.compile(r"(\d+) % \(\d+–\d+\), n (\d+)")
 FEW = re.compile(r"too few to tell: (\d+) of (\d+) quiet")
