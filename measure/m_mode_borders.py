@@ -11,7 +11,6 @@ code needs another folder of records.
 
 from __future__ import annotations
 
-import argparse
 import os
 from pathlib import Path
 from typing import Any
@@ -19,10 +18,9 @@ from typing import Any
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
 
 from fanlight.simulate.clip.ring import Ring
-from measure._described import described
 from measure._m_mode_table import by_class_table, main_table
-from measure._records import Record, Records, jobs_of, seeds_words
-from scripts.measured import write_table
+from measure._record_run import ByRing, Measurement, run
+from measure._records import Record
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "accuracy.md"
@@ -95,38 +93,20 @@ def _true(
     return sum(finite) / len(finite) if finite else None
 
 
-def main() -> None:
-    """Draw, measure, write."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--records", type=Path, required=True, help="folder in which what was measured is kept")
-    parser.add_argument("--ring", action="append", choices=[ring.value for ring in Ring], help="all of them")
-    parser.add_argument("--first-seed", type=int, help="of the one ring that is drawn")
-    parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
-    parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--print-only", action="store_true", help="write nothing")
-    parser.add_argument("--tables-only", action="store_true", help="draw nothing")
-    given = parser.parse_args()
-    rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
-    kept = Records(folder=given.records, kind="m-mode")
-    if not given.tables_only:
-        first = FIRST_SEED if given.first_seed is None else dict.fromkeys(rings, given.first_seed)
-        kept.draw(one, jobs_of(rings, first, given.subjects), given.workers)
-    records = kept.read(rings)
-    tables = {
+def tables(records: ByRing) -> dict[str, str]:
+    """Return the tables by name."""
+    return {
         "m-mode": main_table(records, "ecg"),
         "m-mode-no-ecg": main_table(records, "no_ecg"),
         "m-mode-by-class": by_class_table(records),
     }
-    if given.print_only:
-        print("\n\n".join(tables.values()))
-        return
-    import measure._m_mode_strips  # noqa: F401  its imports are what the strips were drawn by
 
-    for name, table in tables.items():
-        write_table(
-            PAGE, name, table, script=MEASURED_BY[0], describes=described(*MEASURED_BY), seeds=seeds_words(records)
-        )
+
+MEASUREMENT = Measurement(
+    kind="m-mode", one=one, first_seed=FIRST_SEED, n_subjects=N_SUBJECTS, tables=tables, page=PAGE,
+    measured_by=MEASURED_BY, drawn_by=("measure._m_mode_strips",),
+)  # fmt: skip
 
 
 if __name__ == "__main__":
-    main()
+    run(MEASUREMENT, __doc__)

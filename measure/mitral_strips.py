@@ -11,9 +11,7 @@ ended; other code needs another folder of records.
 
 from __future__ import annotations
 
-import argparse
 import os
-from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core a worker
@@ -21,10 +19,9 @@ os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS
 import numpy as np
 
 from fanlight.simulate.clip.ring import Ring
-from measure._described import described
-from measure._records import Record, Records, jobs_of, seeds_words
+from measure._record_run import ByRing, Measurement, run
+from measure._records import Record
 from measure._strip_table import strip_row
-from scripts.measured import write_table
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "accuracy.md"
@@ -69,7 +66,7 @@ def one(job: tuple[int, Ring]) -> Record:
     return record
 
 
-def table(records: Mapping[str, Sequence[Record]]) -> str:
+def tables(records: ByRing) -> dict[str, str]:
     """Return how many strips gave a number, and how far it lies from the truth."""
     from measure._valve_strips import VIEWS
 
@@ -82,37 +79,14 @@ def table(records: Mapping[str, Sequence[Record]]) -> str:
             drawn = [row[view] for row in rows if "not_drawn" not in row[view]]
             missed = sum(item["value"] is not None and item["true"] is None for item in drawn)
             lines.append(f"| {view.replace('_', ' ')} | {ring} | {missed} | {strip_row(drawn, TARGET_MM)} |")
-    return "\n".join(lines)
+    return {"mitral-strips": "\n".join(lines)}
 
 
-def main() -> None:
-    """Draw, measure, write."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--records", type=Path, required=True, help="folder in which what was measured is kept")
-    parser.add_argument("--ring", action="append", choices=[ring.value for ring in Ring], help="all of them")
-    parser.add_argument("--first-seed", type=int, help="of the one ring that is drawn")
-    parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
-    parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--print-only", action="store_true", help="write nothing")
-    parser.add_argument("--tables-only", action="store_true", help="draw nothing")
-    given = parser.parse_args()
-    rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
-    kept = Records(folder=given.records, kind="mitral")
-    if not given.tables_only:
-        first = FIRST_SEED if given.first_seed is None else dict.fromkeys(rings, given.first_seed)
-        kept.draw(one, jobs_of(rings, first, given.subjects), given.workers)
-    records = kept.read(rings)
-    made = table(records)
-    if given.print_only:
-        print(made)
-        return
-    import measure._valve_strips  # noqa: F401  its imports are what the strips were drawn by
-
-    write_table(
-        PAGE, "mitral-strips", made, script=MEASURED_BY[0], describes=described(*MEASURED_BY),
-        seeds=seeds_words(records),
-    )  # fmt: skip
+MEASUREMENT = Measurement(
+    kind="mitral", one=one, first_seed=FIRST_SEED, n_subjects=N_SUBJECTS, tables=tables, page=PAGE,
+    measured_by=MEASURED_BY, drawn_by=("measure._valve_strips",),
+)  # fmt: skip
 
 
 if __name__ == "__main__":
-    main()
+    run(MEASUREMENT, __doc__)

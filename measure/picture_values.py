@@ -12,7 +12,6 @@ goes on where it ended; other code needs another folder of records.
 
 from __future__ import annotations
 
-import argparse
 import os
 from functools import cache
 from pathlib import Path
@@ -23,10 +22,9 @@ os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS
 import numpy as np
 
 from fanlight.simulate.clip.ring import Ring
-from measure._described import described
 from measure._picture_table import FOUND, ROWS, by_class_table, main_table
-from measure._records import Record, Records, jobs_of, seeds_words
-from scripts.measured import write_table
+from measure._record_run import ByRing, Measurement, run
+from measure._records import Record
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "picture-values.md"
@@ -114,43 +112,24 @@ def _house() -> Any:
     return load_house()
 
 
-def main() -> None:
-    """Draw, measure, write."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--records", type=Path, required=True, help="folder in which what was measured is kept")
-    parser.add_argument("--ring", action="append", choices=[ring.value for ring in Ring], help="all of them")
-    parser.add_argument("--first-seed", type=int, help="of the one ring that is drawn")
-    parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
-    parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--print-only", action="store_true", help="write nothing")
-    parser.add_argument("--tables-only", action="store_true", help="draw nothing")
-    given = parser.parse_args()
-    rings = [Ring(value) for value in given.ring] if given.ring else list(Ring)
-    kept = Records(folder=given.records, kind="picture")
-    if not given.tables_only:
-        first = FIRST_SEED if given.first_seed is None else dict.fromkeys(rings, given.first_seed)
-        kept.draw(one, jobs_of(rings, first, given.subjects), given.workers)
-    records = kept.read(rings)
-    tables = {
+def tables(records: ByRing) -> dict[str, str]:
+    """Return the tables by name."""
+    return {
         "picture-values": main_table(records, "hand", ROWS),
         "picture-values-hasty": main_table(records, "hasty", ROWS[:5]),
         "picture-values-found": main_table(records, "found", FOUND),
         "picture-values-by-class": by_class_table(records, "hand"),
     }
-    if given.print_only:
-        print("\n\n".join(tables.values()))
-        return
-    # What the planes were cut by, for the header of the tables.
-    import fanlight.heart.movements
-    import fanlight.heart.standard_poses  # noqa: F401
-    import measure._criterion_clips
-    import measure._picture_clips  # noqa: F401
 
-    for name, table in tables.items():
-        write_table(
-            PAGE, name, table, script=MEASURED_BY[0], describes=described(*MEASURED_BY), seeds=seeds_words(records)
-        )
+
+MEASUREMENT = Measurement(
+    kind="picture", one=one, first_seed=FIRST_SEED, n_subjects=N_SUBJECTS, tables=tables, page=PAGE,
+    measured_by=MEASURED_BY, drawn_by=(
+        "fanlight.heart.movements", "fanlight.heart.standard_poses", "measure._criterion_clips",
+        "measure._picture_clips",
+    ),
+)  # fmt: skip
 
 
 if __name__ == "__main__":
-    main()
+    run(MEASUREMENT, __doc__)
