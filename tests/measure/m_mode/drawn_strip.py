@@ -103,3 +103,38 @@ def strip_of(
         mm_share=mm_share,
         r_times_ms=starts,
     )
+
+
+def depth_mm() -> Floats:
+    """Return the depth of the middle of each row, (row, 1)."""
+    return np.asarray((np.arange(ROWS) + 0.5)[:, None] * MM_PER_ROW, np.float64)
+
+
+def share_of_beat(starts_ms: tuple[float, ...], time_ms: Floats) -> Floats:
+    """Return how far each moment is in its beat, 0 to 1; before the first and behind the last as in those beside."""
+    starts = np.asarray(starts_ms)
+    at = np.clip(np.searchsorted(starts, time_ms, "right") - 1, 0, len(starts) - 2)
+    return np.asarray(np.mod((time_ms - starts[at]) / np.diff(starts)[at], 1.0))
+
+
+def with_surfaces(amplitude: Floats, surfaces_mm: tuple[Floats, ...]) -> Floats:
+    """Return amplitudes (row, column) with a row at each surface that the pulse spreads out to an interface's echo."""
+    spread = np.sqrt(2 * np.pi) * PULSE_MM / MM_PER_ROW
+    for surface_mm in surfaces_mm:
+        on = np.abs(depth_mm() - surface_mm) <= MM_PER_ROW / 2
+        amplitude = amplitude + spread * 10 ** ((WALL_DB + INTERFACE_DB) / 20) * on
+    return amplitude
+
+
+def shown(
+    amplitude: Floats, rng: np.random.Generator, gain_db: float, starts_ms: tuple[float, ...], *, with_ecg: bool
+) -> MModeStrip:
+    """Return the strip that a machine makes of amplitudes (row, column), with the R waves of beats that start there."""
+    amplitude = cv2.GaussianBlur(amplitude, (0, 0), sigmaX=0.01, sigmaY=PULSE_MM / MM_PER_ROW)
+    levels = 255 * (20 * np.log10(np.maximum(amplitude, 1e-3)) + gain_db) / DYNAMIC_DB
+    return MModeStrip(
+        levels=np.asarray(np.clip(levels + rng.normal(0, 2.0, levels.shape), 0, 255), np.uint8),
+        mm_per_row=MM_PER_ROW,
+        ms_per_col=MS_PER_COL,
+        r_times_ms=tuple(start - MS_PER_COL / 2 for start in starts_ms) if with_ecg else (),
+    )

@@ -4,25 +4,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.measure.m_mode import MModeStrip
 from tests.measure.m_mode.drawn_strip import (
     BLOOD_DB,
-    DYNAMIC_DB,
     LUNG_DB,
     MM_PER_ROW,
-    MS_PER_COL,
     ROWS,
     WALL_DB,
+    depth_mm,
+    share_of_beat,
+    shown,
     times_ms,
 )
 
 Floats = NDArray[np.float64]
 APEX_MM, RING_MM, BEHIND_MM = 20.0, 48.0, 57.0  # muscle ends, ring begins, lung begins: depths at the R wave
-PULSE_MM = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,11 +48,9 @@ class Ring:
 
     def gone(self, time_ms: Floats) -> Floats:
         """Return how far the ring has come, 0 to 1."""
-        starts = np.asarray(self.starts_ms)
-        at = np.clip(np.searchsorted(starts, time_ms, "right") - 1, 0, len(starts) - 2)
-        share = (time_ms - starts[at]) / np.diff(starts)[at]
+        share = share_of_beat(self.starts_ms, time_ms)
         back = 0.0 if self.goes_back else 1.0
-        smooth = np.interp(np.mod(share, 1.0), np.linspace(0, 1, 41), _course(back))
+        smooth = np.interp(share, np.linspace(0, 1, 41), _course(back))
         return np.asarray(smooth)
 
 
@@ -67,7 +64,7 @@ def _course(back: float) -> Floats:
 def ring_strip_of(ring: Ring, seed: int = 0, gain_db: float = 0.0, *, with_ecg: bool = True) -> MModeStrip:
     """Return the strip of a ring."""
     rng = np.random.default_rng(seed)
-    depth = (np.arange(ROWS) + 0.5)[:, None] * MM_PER_ROW
+    depth = depth_mm()
     gone = ring.mm * ring.gone(times_ms())[None, :]
     begins = RING_MM - gone
     comes = RING_MM - 2 * gone if ring.wall_comes_in else begins
@@ -84,11 +81,4 @@ def ring_strip_of(ring: Ring, seed: int = 0, gain_db: float = 0.0, *, with_ecg: 
     moved = np.where(is_apex, -0.3 * gone, np.where(is_wall, -2 * gone, np.where(depth < BEHIND_MM - gone, -gone, 0.0)))
     texture = still[np.rint((depth - moved) / MM_PER_ROW).astype(int) + ROWS]
     amplitude = np.where(size_db == BLOOD_DB, rng.rayleigh(size=size_db.shape) / np.sqrt(2), texture)
-    amplitude = cv2.GaussianBlur(amplitude * 10 ** (size_db / 20), (0, 0), sigmaX=0.01, sigmaY=PULSE_MM / MM_PER_ROW)
-    levels = 255 * (20 * np.log10(np.maximum(amplitude, 1e-3)) + gain_db) / DYNAMIC_DB
-    return MModeStrip(
-        levels=np.asarray(np.clip(levels + rng.normal(0, 2.0, levels.shape), 0, 255), np.uint8),
-        mm_per_row=MM_PER_ROW,
-        ms_per_col=MS_PER_COL,
-        r_times_ms=tuple(start - MS_PER_COL / 2 for start in ring.starts_ms) if with_ecg else (),
-    )
+    return shown(amplitude * 10 ** (size_db / 20), rng, gain_db, ring.starts_ms, with_ecg=with_ecg)

@@ -4,23 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.measure.m_mode import MModeStrip
 from tests.measure.m_mode.drawn_strip import (
     BLOOD_DB,
-    DYNAMIC_DB,
-    INTERFACE_DB,
     LUNG_DB,
-    MM_PER_ROW,
-    MS_PER_COL,
     PERICARDIUM_DB,
-    PULSE_MM,
-    ROWS,
     WALL_DB,
+    depth_mm,
+    share_of_beat,
+    shown,
     times_ms,
+    with_surfaces,
 )
 
 Floats = NDArray[np.float64]
@@ -51,9 +48,7 @@ class Root:
 
     def systole(self, time_ms: Floats) -> Floats:
         """Return how far the heart has shrunk, 0 to 1; the atrium is largest where it is 1."""
-        starts = np.asarray(self.starts_ms)
-        at = np.clip(np.searchsorted(starts, time_ms, "right") - 1, 0, len(starts) - 2)
-        share = np.mod((time_ms - starts[at]) / np.diff(starts)[at], 1.0)
+        share = share_of_beat(self.starts_ms, time_ms)
         up, down = np.clip(share / 0.42, 0, 1), np.clip((share - 0.5) / 0.3, 0, 1)
         return np.asarray(np.where(share < 0.46, np.sin(np.pi / 2 * up) ** 2, np.cos(np.pi / 2 * down) ** 2))
 
@@ -69,7 +64,7 @@ def walls_mm(root: Root) -> Floats:
 def root_strip_of(root: Root, seed: int = 0, gain_db: float = 0.0, *, with_ecg: bool = True) -> MModeStrip:
     """Return the strip of a root."""
     rng = np.random.default_rng(seed)
-    depth = (np.arange(ROWS) + 0.5)[:, None] * MM_PER_ROW
+    depth = depth_mm()
     near, far, back = (row[None, :] for row in walls_mm(root))
     shrunk = root.systole(times_ms())[None, :]
     is_wall = (
@@ -84,15 +79,5 @@ def root_strip_of(root: Root, seed: int = 0, gain_db: float = 0.0, *, with_ecg: 
     size_db = np.where(depth >= back + BACK_MM, LUNG_DB, size_db)
     size_db = np.where(np.abs(depth - back - BACK_MM - 0.5) < 0.5, PERICARDIUM_DB, size_db)
     amplitude = rng.rayleigh(size=size_db.shape) / np.sqrt(2) * 10 ** (size_db / 20)
-    spread = np.sqrt(2 * np.pi) * PULSE_MM / MM_PER_ROW
-    for surface_mm in (near, near + WALL_MM, far, far + WALL_MM, back):
-        on = np.abs(depth - surface_mm) <= MM_PER_ROW / 2
-        amplitude = amplitude + spread * 10 ** ((WALL_DB + INTERFACE_DB) / 20) * on
-    amplitude = cv2.GaussianBlur(amplitude, (0, 0), sigmaX=0.01, sigmaY=PULSE_MM / MM_PER_ROW)
-    levels = 255 * (20 * np.log10(np.maximum(amplitude, 1e-3)) + gain_db) / DYNAMIC_DB
-    return MModeStrip(
-        levels=np.asarray(np.clip(levels + rng.normal(0, 2.0, levels.shape), 0, 255), np.uint8),
-        mm_per_row=MM_PER_ROW,
-        ms_per_col=MS_PER_COL,
-        r_times_ms=tuple(start - MS_PER_COL / 2 for start in root.starts_ms) if with_ecg else (),
-    )
+    amplitude = with_surfaces(amplitude, (near, near + WALL_MM, far, far + WALL_MM, back))
+    return shown(amplitude, rng, gain_db, root.starts_ms, with_ecg=with_ecg)

@@ -11,16 +11,16 @@ from numpy.typing import NDArray
 from fanlight.measure.m_mode import MModeStrip
 from tests.measure.m_mode.drawn_strip import (
     BLOOD_DB,
-    DYNAMIC_DB,
-    INTERFACE_DB,
     LUNG_DB,
     MM_PER_ROW,
-    MS_PER_COL,
     PERICARDIUM_DB,
-    PULSE_MM,
     ROWS,
     WALL_DB,
+    depth_mm,
+    share_of_beat,
+    shown,
     times_ms,
+    with_surfaces,
 )
 
 Floats = NDArray[np.float64]
@@ -42,10 +42,7 @@ class Valve:
 
     def share_of_beat(self, time_ms: Floats) -> Floats:
         """Return how far each moment is in its beat, 0 to 1."""
-        starts = np.asarray(self.starts_ms)
-        length = np.diff(starts)
-        at = np.clip(np.searchsorted(starts, time_ms, "right") - 1, 0, len(length) - 1)
-        return np.asarray(np.mod((time_ms - starts[at]) / length[at], 1.0))
+        return share_of_beat(self.starts_ms, time_ms)
 
     def systole(self, time_ms: Floats) -> Floats:
         """Return how far the heart has shrunk, 0 to 1."""
@@ -67,7 +64,7 @@ class Valve:
 def strip_of(valve: Valve, seed: int = 0, gain_db: float = 0.0, *, with_ecg: bool = True) -> MModeStrip:
     """Return the strip of a valve."""
     rng = np.random.default_rng(seed)
-    depth = (np.arange(ROWS) + 0.5)[:, None] * MM_PER_ROW
+    depth = depth_mm()
     shrunk = valve.systole(times_ms())[None, :]
     upper, lower = (at + SEPTUM_MOVES_MM * shrunk for at in SEPTUM_MM)
     wall, pericardium = FREE_WALL_MM + WALL_MOVES_MM * shrunk, PERICARDIUM_MM + 0.3 * WALL_MOVES_MM * shrunk
@@ -83,18 +80,8 @@ def strip_of(valve: Valve, seed: int = 0, gain_db: float = 0.0, *, with_ecg: boo
     own_row = np.rint((depth - moved) / MM_PER_ROW).astype(int) + ROWS
     texture = np.where(size_db == BLOOD_DB, rng.rayleigh(size=size_db.shape) / np.sqrt(2), still[own_row])
     amplitude = np.where(is_leaflet, 1.0, texture) * 10 ** (size_db / 20)
-    spread = np.sqrt(2 * np.pi) * PULSE_MM / MM_PER_ROW
-    for surface_mm in (upper, lower, wall, front):
-        on = np.abs(depth - surface_mm) <= MM_PER_ROW / 2
-        amplitude = amplitude + spread * 10 ** ((WALL_DB + INTERFACE_DB) / 20) * on
-    amplitude = cv2.GaussianBlur(amplitude, (0, 0), sigmaX=0.01, sigmaY=PULSE_MM / MM_PER_ROW)
-    levels = 255 * (20 * np.log10(np.maximum(amplitude, 1e-3)) + gain_db) / DYNAMIC_DB
-    return MModeStrip(
-        levels=np.asarray(np.clip(levels + rng.normal(0, 2.0, levels.shape), 0, 255), np.uint8),
-        mm_per_row=MM_PER_ROW,
-        ms_per_col=MS_PER_COL,
-        r_times_ms=tuple(start - MS_PER_COL / 2 for start in valve.starts_ms) if with_ecg else (),
-    )
+    amplitude = with_surfaces(amplitude, (upper, lower, wall, front))
+    return shown(amplitude, rng, gain_db, valve.starts_ms, with_ecg=with_ecg)
 
 
 ROW0, COL0 = 40, 60  # of a strip on its screen
