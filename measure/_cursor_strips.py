@@ -48,7 +48,7 @@ class CursorStrip:
     r_times_ms: tuple[float, ...]
 
 
-def draw_cursor_strip(seed: int, ring: Ring, view: str, stream: int) -> CursorStrip:
+def draw_cursor_strip(seed: int, ring: Ring, view: str, stream: int, strip_ms: float = STRIP_MS) -> CursorStrip:
     """Return the strip of a subject: a steady hand's, with sweep, gain and dynamic range at random.
 
     Raises
@@ -68,7 +68,7 @@ def draw_cursor_strip(seed: int, ring: Ring, view: str, stream: int) -> CursorSt
     film = shoot_times(subject.animal, setting, start_ms=subject.start_ms)
     strip = render_m_mode(
         scene_of(subject.animal, setting), setting.pose, setting.probe, console, setting.cursor_deg, film.state_at, rng,
-        n_columns=round(STRIP_MS / column_ms), column_ms=column_ms, start_ms=-min(film.lead_ms, 1500.0),
+        n_columns=round(strip_ms / column_ms), column_ms=column_ms, start_ms=-min(film.lead_ms, 1500.0),
         contact=setting.contact, table=subject.generator.table(),
     )  # fmt: skip
     levels = np.asarray(strip.levels)

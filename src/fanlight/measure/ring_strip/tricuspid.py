@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 from fanlight.measure.m_mode import MModeStrip, Seen
 from fanlight.measure.m_mode.spread import combined
-from fanlight.measure.m_mode.tissue_map import map_tissue
 from fanlight.measure.ring_strip.ring import RingBeat, find_ring
-from fanlight.measure.valve_strip.strip_beats import beats_by_r_waves
+from fanlight.measure.valve_strip.strip_beats import tissue_and_beats
 from fanlight.measure.valve_strip.told import PIXEL_SHARE, Value, no_value, tell
 from fanlight.study import Measurement
 
@@ -22,7 +21,6 @@ _FOLLOWING_MM, _FOLLOWING_SHARE = 0.35, 0.1
 _USUAL_SHARE = 0.08
 _LEAST_SHARE = 0.5  # of the beats; fewer may be chance
 _APART_SHARE, _APART_MM = 0.35, 1.0  # of the mean: beats that differ by more were not all followed rightly
-_LEAST_ROWS, _LEAST_COLS = 48, 32  # fewer hold no heart, or no beat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,16 +49,10 @@ def measure_ring(strip: MModeStrip, seen: Seen | None = None) -> RingReading:
     for it.
     """
     seen = seen or Seen()
-    rows, cols = strip.levels.shape
-    if rows < _LEAST_ROWS or cols < _LEAST_COLS:
-        return _refused(
-            f"the strip has {rows} rows and {cols} columns; at least {_LEAST_ROWS} and {_LEAST_COLS} are needed", seen
-        )
-    tissue, beats = map_tissue(strip), beats_by_r_waves(strip)
-    if isinstance(tissue, str):
-        return _refused(tissue, seen)
-    if isinstance(beats, str):
-        return _refused(beats, seen)
+    ready = tissue_and_beats(strip)
+    if isinstance(ready, str):
+        return _refused(ready, seen)
+    tissue, beats = ready
     found = {beat.number: find_ring(strip, tissue, beat) for beat in beats.counted}
     ring = tuple(item for item in found.values() if isinstance(item, RingBeat))
     refused = {number: item for number, item in found.items() if isinstance(item, str)}

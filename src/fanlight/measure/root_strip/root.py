@@ -9,9 +9,8 @@ from scipy.ndimage import uniform_filter1d
 
 from fanlight.measure.m_mode import MModeStrip, Seen
 from fanlight.measure.m_mode.spread import combined
-from fanlight.measure.m_mode.tissue_map import map_tissue
 from fanlight.measure.root_strip.walls import BEHIND, FAR, NEAR, RootWalls, find_root_walls
-from fanlight.measure.valve_strip.strip_beats import StripBeat, StripBeats, beats_by_r_waves
+from fanlight.measure.valve_strip.strip_beats import StripBeat, StripBeats, tissue_and_beats
 from fanlight.measure.valve_strip.told import PIXEL_SHARE, Value, no_value, tell
 from fanlight.study import Measurement
 
@@ -31,7 +30,6 @@ _ABOUT_MS = 8.0  # about a moment
 _LARGEST_SHARES, _LARGEST_MS = (0.2, 0.85), 450.0  # of a beat: when the atrium is largest
 _EVEN_MS = 24.0  # the atrium fills and empties slower
 _SEEN_SHARE = 0.7  # of the columns about a moment
-_LEAST_ROWS, _LEAST_COLS = 48, 32  # fewer hold no heart, or no beat
 _NOT_SEEN = ("the near wall of the aorta", "the far wall of the aorta", "the far wall of the atrium")
 
 
@@ -75,16 +73,10 @@ def measure_root(strip: MModeStrip, seen: Seen | None = None) -> RootReading:
     the atrium (WARE6), and it is never mixed with it.
     """
     seen = seen or Seen()
-    rows, cols = strip.levels.shape
-    if rows < _LEAST_ROWS or cols < _LEAST_COLS:
-        return _refused(
-            f"the strip has {rows} rows and {cols} columns; at least {_LEAST_ROWS} and {_LEAST_COLS} are needed", seen
-        )
-    tissue, beats = map_tissue(strip), beats_by_r_waves(strip)
-    if isinstance(tissue, str):
-        return _refused(tissue, seen)
-    if isinstance(beats, str):
-        return _refused(beats, seen)
+    ready = tissue_and_beats(strip)
+    if isinstance(ready, str):
+        return _refused(ready, seen)
+    tissue, beats = ready
     walls = find_root_walls(strip, tissue, beats.beats)
     if isinstance(walls, str):
         return _refused(walls, seen)

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 
 from fanlight.measure.m_mode import MModeStrip, Seen
 from fanlight.measure.m_mode.spread import combined
-from fanlight.measure.m_mode.tissue_map import map_tissue
 from fanlight.measure.valve_strip.leaflet import Echo, Opening, find_opening, first_echo
 from fanlight.measure.valve_strip.septum import Septum, find_septum
-from fanlight.measure.valve_strip.strip_beats import beats_by_r_waves
+from fanlight.measure.valve_strip.strip_beats import tissue_and_beats
 from fanlight.measure.valve_strip.told import PIXEL_SHARE, Value, no_value, tell
 from fanlight.study import Measurement
 
@@ -22,7 +21,6 @@ _NOT_APART = "E and A are not apart"
 _PLACEMENT_SHARE = 0.5
 _USUAL_SHARE = 0.1
 _LEAST_SHARE = 0.3  # of the beats; fewer may be chance
-_LEAST_ROWS, _LEAST_COLS = 48, 32  # fewer hold no heart, or no beat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -53,16 +51,10 @@ def measure_mitral(strip: MModeStrip, seen: Seen | None = None) -> MitralReading
     uncertainty.
     """
     seen = seen or Seen()
-    rows, cols = strip.levels.shape
-    if rows < _LEAST_ROWS or cols < _LEAST_COLS:
-        return _refused(
-            f"the strip has {rows} rows and {cols} columns; at least {_LEAST_ROWS} and {_LEAST_COLS} are needed", seen
-        )
-    tissue, beats = map_tissue(strip), beats_by_r_waves(strip)
-    if isinstance(tissue, str):
-        return _refused(tissue, seen)
-    if isinstance(beats, str):
-        return _refused(beats, seen)
+    ready = tissue_and_beats(strip)
+    if isinstance(ready, str):
+        return _refused(ready, seen)
+    tissue, beats = ready
     septum = find_septum(strip, tissue, beats.beats)
     echo = first_echo(strip, tissue, septum)
     found = {beat.number: find_opening(strip, septum, echo, beat) for beat in beats.counted}

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from fanlight.measure.m_mode.strip import MModeStrip
+from fanlight.measure.m_mode.tissue_map import TissueMap, map_tissue
 from fanlight.measure.rhythm import judge_rhythm
 
 NO_ECG = "no R waves are read on the strip, so that the parts of a beat cannot be told apart; store it with its ECG"
 NO_BEAT = "no whole beat lies on the strip"
+_LEAST_ROWS, _LEAST_COLS = 48, 32  # fewer hold no heart, or no beat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,3 +55,15 @@ def beats_by_r_waves(strip: MModeStrip) -> StripBeats | str:
         for number, ((start, end), left_out) in enumerate(zip(ends, rhythm.left_out, strict=True), start=1)
     )
     return StripBeats(beats=beats, note=rhythm.note)
+
+
+def tissue_and_beats(strip: MModeStrip) -> tuple[TissueMap, StripBeats] | str:
+    """Return what every strip through a valve is read by, or why it cannot be read."""
+    rows, cols = strip.levels.shape
+    if rows < _LEAST_ROWS or cols < _LEAST_COLS:
+        return f"the strip has {rows} rows and {cols} columns; at least {_LEAST_ROWS} and {_LEAST_COLS} are needed"
+    tissue = map_tissue(strip)
+    if isinstance(tissue, str):
+        return tissue
+    beats = beats_by_r_waves(strip)
+    return beats if isinstance(beats, str) else (tissue, beats)
