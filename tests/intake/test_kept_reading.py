@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 
 from fanlight.desk.marks_file import marks_file
@@ -11,6 +14,7 @@ from fanlight.store.actions import DrawMark
 from fanlight.study import MarkKind
 from tests.desk.drafts import draft, state_after
 
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "marks-file.md"
 MARK = """
 [[mark]]
 file = "IM1"
@@ -38,6 +42,15 @@ def test_a_mark_has_the_spread_of_its_proposal_and_an_old_file_none() -> None:
 
     assert [mark.proposed_spread_px for mark in kept.drawn] == [2.25]
     assert [mark.proposed_spread_px for mark in old.drawn] == [None]
+
+
+def test_the_examples_of_the_page_are_read_together() -> None:
+    marks, kept = re.findall(r"```toml\n(.*?)```", PAGE.read_text("utf-8"), re.DOTALL)[:2]
+
+    told = read(f"{marks}\n{kept}")
+
+    assert (told.refused, told.notes) == ((), ())
+    assert [mark.proposed_spread_px for mark in told.marks[0].drawn] == [2.4, None]
 
 
 @pytest.mark.parametrize(
