@@ -117,14 +117,14 @@ def rungs_of(bench: Bench) -> list[Rung]:
         start = bench.seed + bench.seed // len(places)
         for k in range(len(places)):
             view, valve = places[(start + k) % len(places)]
-            rung = _rung(bench, len(found), view, valve, mode)
+            rung = steady_rung(bench, len(found), view, valve, mode)
             if rung is not None:
                 found.append(rung)
                 break
     return found
 
 
-def _rung(bench: Bench, index: int, view: str, valve: Valve, mode: Mode) -> Rung | None:
+def steady_rung(bench: Bench, index: int, view: str, valve: Valve, mode: Mode) -> Rung | None:
     """Return a rung as a steady hand has it; None where lung or ribs cover the view, or its flow is not met."""
     subject = bench.subject
     setting = good_setting(subject, view)
