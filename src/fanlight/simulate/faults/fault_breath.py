@@ -56,7 +56,7 @@ BREATH_FAULTS = (
         knob="breath", modes=BLOOD, unit="mm", steps=(4.5, 6.5, 9.0, 12.0, 15.0), change=_loses,
         fits_clip=_is_blood_flow, grows_with_body=True,
         why="at the gate, at the height of the breath: streams are some 8 to 15 mm wide in a dog of 10 kg, so from "
-        "grade 3 on the beam is out of them for a third of each breath or more; the sweep is slow enough for a strip to "
-        "hold a breath",
+        "grade 3 on the beam is out of them for a third of each breath or more; the sweep is slow enough for a strip "
+        "to hold a breath",
     ),
 )  # fmt: skip
