@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fanlight.recognise import beat_frames
 from fanlight.recognise.beat_frames import MOST_KEPT, N_FRAMES, WHOLE_PX, BeatFrames, beat_places
 from fanlight.recognise.picture_square import to_square
 from fanlight.study import BeatSource, ClipTime, FrameTimes, PictureChunk, Sector, TimeSource
@@ -53,19 +54,41 @@ def test_a_still_is_shown_once() -> None:
     assert np.array_equal(squares, to_square(grey, SECTOR))
 
 
-@pytest.mark.parametrize(("rows", "is_whole"), [(400, True), (1000, False)])
-def test_a_picture_kept_whole_and_one_made_small_at_once_give_the_same_square(rows: int, is_whole: bool) -> None:
-    """Only memory and time tell the two ways apart; none of the two holds the chunk that it came in."""
+def large(rows: int, n: int) -> tuple[Sector, np.ndarray]:
     sector = Sector(apex_row_px=0, apex_col_px=rows / 2, left_deg=-30, right_deg=30, near_px=0, far_px=rows - 1)
-    grey = np.random.default_rng(6).integers(0, 255, (3, rows, rows), dtype=np.uint8)
-    frames = BeatFrames(sector)
-    frames.add(PictureChunk(first=0, pixels=grey, grey=grey, beams=None))
+    return sector, np.random.default_rng(6).integers(0, 255, (n, rows, rows), dtype=np.uint8)
+
+
+@pytest.mark.parametrize(("rows", "is_whole"), [(400, True), (1000, False)])
+def test_frames_whose_memory_is_used_again_are_copied_whole_or_small(rows: int, is_whole: bool) -> None:
+    """A chunk that is grey by itself is the decoder's own buffer: what it held is overwritten by the next frames."""
+    sector, grey = large(rows, 3)
+    frames, buffer = BeatFrames(sector), grey.copy()
+    frames.add(PictureChunk(first=0, pixels=buffer, grey=buffer, beams=None))
+    buffer[:] = 0
     _, squares = frames.chosen(time_of(period=3.0))
 
     assert np.array_equal(squares, to_square(grey, sector))
     size = frames._room[0].size
     assert WHOLE_PX / 10 < size <= WHOLE_PX if is_whole else size < WHOLE_PX / 5
-    assert not np.shares_memory(frames._room, grey)
+
+
+@pytest.mark.parametrize("held_bytes", [0, 500_000, 1_000_000, 10**9])
+def test_frames_held_where_they_came_and_copied_ones_give_the_same_squares(
+    held_bytes: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only memory and time tell the ways apart: copied from the first, held until it is too much, held throughout."""
+    monkeypatch.setattr(beat_frames, "HELD_BYTES", held_bytes)
+    sector, grey = large(100, 230)
+    frames = BeatFrames(sector)
+    for first in range(0, 230, 32):
+        part = grey[first : first + 32].copy()
+        frames.add(PictureChunk(first=first, pixels=np.stack([part] * 3, axis=-1), grey=part, beams=None))
+    indices, squares = frames.chosen(time_of(diastole=(8,), period=90.0))
+
+    assert np.array_equal(squares, to_square(grey[list(indices)], sector))
+    assert len(frames._indices()) <= MOST_KEPT
+    assert (frames._held is None) is (held_bytes < grey.nbytes)
 
 
 @pytest.mark.parametrize("rows", [64, 400, 1000])
@@ -98,7 +121,7 @@ def test_without_colour_nothing_is_kept_of_it() -> None:
 def test_a_long_clip_keeps_few_squares_and_the_right_ones(chunk: int) -> None:
     """Each chosen square is the frame's own, and lies no further from its place than the step that was kept."""
     frames, grey = shown(500, chunk)
-    assert len(frames._kept) <= MOST_KEPT
+    assert len(frames._indices()) <= MOST_KEPT
     time = time_of(diastole=(100,), period=90.0)
     indices, squares = frames.chosen(time)
     for index, square in zip(indices, squares, strict=True):

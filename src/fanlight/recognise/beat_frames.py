@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,8 +14,10 @@ from fanlight.study import ClipTime, PictureChunk, Sector
 
 N_FRAMES = 6  # that the network was trained on, in even steps over one beat
 MOST_KEPT = 96  # of a longer clip every second frame is kept, then every fourth, and so on
-# Pictures up to this size are kept as they are and made small once they are chosen, since few are. Larger ones are made
-# small at once, to 0.1 MB or less: a clip never holds more than 50 MB of either.
+# Few frames are shown in the end. Up to this much they stay where they came, which costs no time: 72 frames of 1920 ×
+# 1080 do. Beyond it, and where their memory is used again for the next frames, they are copied: pictures up to WHOLE_PX
+# as they are, larger ones made small at once, to 0.1 MB or less, so that a clip never holds more than 50 MB of either.
+HELD_BYTES = 160_000_000
 WHOLE_PX = 500_000
 _ABOUT_A_BEAT_MS = 500.0  # engineering judgement: where no beat was found, a dog's beat at 120 a minute
 _ABOUT_A_BEAT_FRAMES = 25.0  # where nobody tells the time either
@@ -38,52 +40,78 @@ class BeatFrames:
         self._coloured: dict[int, NDArray[np.uint8]] = {}  # by the frame's index: 255 where colour is painted, small
         self._squares: Squares | None = None
         self._step = 1
-        self._is_whole = False  # kept as it is, or small
+        self._held: dict[int, NDArray[np.uint8]] | None = {}  # parts where they came, by index; None: copied
+        self._held_bytes = 0
+        self._is_whole = False  # copied as it is, or small
         self._room = np.empty((MOST_KEPT, 0, 0), np.uint8)  # one piece: the system gives it out far cheaper than many
         self._free = list(range(MOST_KEPT))
         self._kept: dict[int, int] = {}  # places in the room by the frame's index
         self._n_frames = 0
 
     def add(self, chunk: PictureChunk) -> None:
-        """Take in some frames."""
+        """Take in some frames; the chunk's grey must stay as it is unless it is its pixels."""
         if self._squares is None:
-            self._start(chunk.grey[0])
-        assert self._squares is not None
+            self._squares = Squares(self._picture, chunk.grey.shape[1:])
+        squares = self._squares
         self._n_frames = chunk.first + len(chunk)
+        self._held_bytes += chunk.grey.nbytes
+        if self._held_bytes > HELD_BYTES or np.may_share_memory(chunk.grey, chunk.pixels):
+            self._copy_held()
         for index, frame in enumerate(chunk.grey, chunk.first):
-            if index % self._step == 0 and not self._free:
+            if index % self._step == 0 and len(self._indices()) == MOST_KEPT:
                 self._thin()
             if index % self._step == 0:
-                part = self._squares.part(frame)
-                self._kept[index] = place = self._free.pop()
-                self._room[place] = part if self._is_whole else self._squares.small(part)
+                self._keep(index, squares.part(frame))
                 if self._with_colour and chunk.pixels.ndim == 4:
-                    painted = chroma(self._squares.sparse(chunk.pixels[index - chunk.first])) >= CHROMA_LEVEL
+                    painted = chroma(squares.sparse(chunk.pixels[index - chunk.first])) >= CHROMA_LEVEL
                     self._coloured[index] = np.where(painted, np.uint8(255), np.uint8(0))
 
-    def _start(self, frame: NDArray[np.uint8]) -> None:
-        self._squares = Squares(self._picture, frame.shape)
-        part = self._squares.part(frame)
+    def _keep(self, index: int, part: NDArray[np.uint8]) -> None:
+        if self._held is not None:
+            self._held[index] = part
+            return
+        if not self._room.size:
+            self._make_room(part)
+        assert self._squares is not None
+        self._kept[index] = place = self._free.pop()
+        self._room[place] = part if self._is_whole else self._squares.small(part)
+
+    def _make_room(self, part: NDArray[np.uint8]) -> None:
+        assert self._squares is not None
         self._is_whole = part.size <= WHOLE_PX
         shape = part.shape if self._is_whole else self._squares.small(part).shape
         self._room = np.empty((MOST_KEPT, *shape), np.uint8)
 
+    def _copy_held(self) -> None:
+        """Copy what was held, and from now on each frame as it comes."""
+        held, self._held = self._held or {}, None
+        for index, part in held.items():
+            self._keep(index, part)
+
+    def _indices(self) -> Collection[int]:
+        return self._kept if self._held is None else self._held
+
     def _thin(self) -> None:
         self._step *= 2
-        self._free = [place for index, place in self._kept.items() if index % self._step]
+        if self._held is not None:
+            self._held = {index: part for index, part in self._held.items() if index % self._step == 0}
+        self._free += [place for index, place in self._kept.items() if index % self._step]
         self._kept = {index: place for index, place in self._kept.items() if index % self._step == 0}
-        self._coloured = {index: painted for index, painted in self._coloured.items() if index in self._kept}
+        self._coloured = {index: painted for index, painted in self._coloured.items() if index % self._step == 0}
 
     def chosen(self, time: ClipTime) -> tuple[tuple[int, ...], NDArray[np.uint8]]:
         """Return the indices of the chosen frames, rising, and their squares (frame, side, side)."""
         squares = self._squares
         assert squares is not None  # of no frame nothing can be chosen
-        there = np.array(sorted(self._kept))
+        there = np.array(sorted(self._indices()))
         wanted = beat_places(time, self._n_frames)
         nearest = sorted({int(there[np.abs(there - place).argmin()]) for place in wanted})
-        kept = [self._room[self._kept[index]] for index in nearest]
-        small = [squares.small(part) for part in kept] if self._is_whole else kept
-        return tuple(nearest), np.stack([squares.square(one) for one in small])
+        return tuple(nearest), np.stack([squares.square(self._small(index)) for index in nearest])
+
+    def _small(self, index: int) -> NDArray[np.uint8]:
+        assert self._squares is not None
+        kept = self._room[self._kept[index]] if self._held is None else self._held[index]
+        return kept if self._held is None and not self._is_whole else self._squares.small(kept)
 
     def coloured(self, indices: Sequence[int]) -> Painted | None:
         """Return where colour is painted, in some of the frames kept and in any of them; None: it was not looked at."""

@@ -15,7 +15,6 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_fill_holes
 
 from fanlight.heart.calipers import (
     Line,
@@ -27,10 +26,12 @@ from fanlight.heart.calipers import (
 )
 from fanlight.heart.calipers.la_ao import BY_COMMISSURE, BY_LINE
 from fanlight.heart.calipers.left_ventricle import CAVITY
+from fanlight.heart.calipers.region import mask_of
 from fanlight.heart.label_map import LabelMap
 from fanlight.heart.pose import look
 from fanlight.heart.tissue import Tissue
 from fanlight.recognise.picture_square import SIDE_PX, Square, inside, square_of
+from fanlight.recognise.structure_summary import likeliest
 from fanlight.study import FoundLine, Landmark, Point, Sector, Structure
 
 # All engineering judgement, set on ring A.
@@ -38,6 +39,8 @@ FINE = 3  # times finer than the masks: borders are found between their pixels
 VIEW_FROM = 0.5  # share of the views that a line belongs to, from which on it is laid
 NEAR_PHASE = 0.12  # a frame this far from its moment, as a share of the beat, stands for another one
 EARLY_PHASE = 0.57  # of the beat (0.5: the aortic valve has just shut): when the left atrium is measured
+# Shares of a pixel add up to one but for rounding.
+LEAST_EVEN = 0.99
 # Of the atrium's own radius: what a disc of this size does not fit into is an auricle or the mouth of a vein.
 NECK_SHARE = 0.5
 # One standard deviation of each end, pixels of the square; a ventricle that is not round has no one diameter.
@@ -161,8 +164,10 @@ def _ventricle(view: LabelMap, place: int, keys: tuple[str, str, str]) -> list[_
 
 def _without_holes(view: LabelMap) -> LabelMap:
     """Return a map whose left ventricle holds nothing but itself: a speck in its middle is a mistake of the network."""
-    whole = np.isin(view.tissue, [int(kind) for kind in CAVITY])
-    holes = binary_fill_holes(whole) & ~whole
+    empty = np.pad((~mask_of(view.tissue, CAVITY)).astype(np.uint8), 1, constant_values=1)
+    _, pieces = cv2.connectedComponents(empty, connectivity=4)
+    holes = (pieces > 0) & (pieces != pieces[0, 0])
+    holes = holes[1:-1, 1:-1]
     return replace(view, tissue=np.where(holes, np.uint8(Tissue.LV_CAVITY), view.tissue))
 
 
@@ -219,11 +224,14 @@ def mask_map(
         In pixels of the square.
     """
     size = shares.shape[-1] * FINE
-    fine = np.stack([cv2.resize(one, (size, size), interpolation=cv2.INTER_LINEAR) for one in shares])
+    # The largest of so many shares is never below an even one, and between pixels no share is above the pixels'.
+    likely = np.flatnonzero(shares.reshape(len(shares), -1).max(axis=1) >= LEAST_EVEN / len(shares))
+    fine = np.stack([cv2.resize(shares[k], (size, size), interpolation=cv2.INTER_LINEAR) for k in likely])
     table = np.array([_TISSUE_OF.get(Structure[name.upper()], Tissue.FAT) for name in names], np.uint8)
     within = cv2.resize(inside.astype(np.uint8), (size, size), interpolation=cv2.INTER_NEAREST).astype(bool)
+    best = likely[likeliest(fine[np.newaxis])[0][0]]
     found = LabelMap(
-        tissue=table[fine.argmax(axis=0)], mm_per_px=SIDE_PX / size, pose=_POSE, face_row_px=0.0, face_col_px=0.0,
+        tissue=table[best], mm_per_px=SIDE_PX / size, pose=_POSE, face_row_px=0.0, face_col_px=0.0,
         inside=within,
     )  # fmt: skip
     places = {mark: found.to_patient_mm(_to_map(np.array(at), size)) for mark, at in landmarks_px.items()}
