@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fanlight.intake.request_sheet import merge_sheets, read_sheet
+from fanlight.intake.kept_reading import read_sheet
+from fanlight.intake.request_sheet import merge_sheets
 from fanlight.intake.sheet_writing import write_marks, write_sheet
 from fanlight.study import DrawnMark, FileMarks, Landmark, MarkedAxis, MarkedDistance, MarkKind, StripAxis, Valve
 

@@ -33,17 +33,16 @@ def with_marks(
     """
     if marks_file is None:
         return request, ()
-    from fanlight.intake.kept_reading import KEPT_TABLE, read_kept
+    from fanlight.intake.kept_reading import KEPT_TABLE, read_sheet
     from fanlight.intake.named_reading import NAMED_TABLES, read_named
-    from fanlight.intake.request_sheet import MARK_TABLES, RequestSheet, merge_sheets, read_sheet
+    from fanlight.intake.request_sheet import MARK_TABLES, RequestSheet, merge_sheets
 
     try:
         data = marks_file.read_bytes()
     except OSError as error:
         raise fail(f"{marks_file}: {error.strerror}. Name an existing marks file.", ExitCode.SETTINGS) from error
     sheet, said = read_sheet(data, marks_file.name), read_named(data, marks_file.name, house)
-    kept = read_kept(data, marks_file.name, sheet.marks)
-    refused = (*sheet.refused, *said.refused, *kept.refused)
+    refused = (*sheet.refused, *said.refused)
     if refused and not sheet.marks and not said.named.by and not said.earlier:
         raise fail("\n".join(map(str, refused)), ExitCode.SETTINGS)
     if not sheet.marks and said.is_empty:
@@ -51,14 +50,10 @@ def with_marks(
         raise fail(f"{marks_file}: holds no marks. Its tables are {tables}.", ExitCode.SETTINGS)
     if sheet != replace(RequestSheet(), marks=sheet.marks, refused=sheet.refused, notes=sheet.notes):
         ERR.print(f"{marks_file.name}: only marks were taken from it; the rest belongs to --request.", markup=False)
-    others = [
-        note
-        for note in sheet.notes
-        if not _tells_of(note, marks_file.name, (*NAMED_TABLES, KEPT_TABLE), bool(sheet.marks))
-    ]
-    for note in (*others, *said.notes, *kept.notes):
+    others = [note for note in sheet.notes if not _tells_of(note, marks_file.name, NAMED_TABLES, bool(sheet.marks))]
+    for note in (*others, *said.notes):
         ERR.print(note, markup=False)
-    merged = merge_sheets((request, RequestSheet(marks=kept.marks)))
+    merged = merge_sheets((request, RequestSheet(marks=sheet.marks)))
     return replace(merged, request=replace(merged.request, named=said.named, earlier=said.earlier)), refused
 
 

@@ -56,7 +56,8 @@ def _toml_value(text: str) -> str:
 
 def read_request(request_file: Path | None, options: str) -> RequestSheet:
     """Return the request sheet kept elsewhere, with the options of the command line laid over it."""
-    from fanlight.intake.request_sheet import merge_sheets, read_sheet
+    from fanlight.intake.kept_reading import read_sheet
+    from fanlight.intake.request_sheet import merge_sheets
 
     sheets = []
     try:

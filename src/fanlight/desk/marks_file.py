@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from fanlight.intake import marks_by_clip
 from fanlight.intake.sheet_writing import write_marks
+from fanlight.plane.kept import set_by_hand
 from fanlight.store import StudyState
 from fanlight.store.actions import DrawMark, JudgeBlind, PlaceClip, TakeClipOut
 from fanlight.study import Clip, DrawnMark, FileMarks, Named, Study
@@ -41,13 +42,14 @@ def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
 
 
 def lying_on(state: StudyState, study: Study) -> dict[str, FileMarks]:
-    """Return what lies on each clip, by its key: what was drawn on the desk, and what was sent with the study.
+    """Return what hands set on each clip, by its key: what was drawn on the desk, and what was sent with the study.
 
     Landmarks of the mentor stand in place of all that were sent for the clip, another mark in place of one that has
-    its name. View and scale that were sent are left out: the engine read the clip by them.
+    its name. Proposals that were kept unmoved are none of a hand's: they are left out and replace nothing. View and
+    scale that were sent are left out: the engine read the clip by them.
     """
-    own = marks_of(state, study.clips)
-    sent = {key: _beside(item, own.get(key)) for key, item in sent_with(study).items()}
+    own = set_by_hand(marks_of(state, study.clips))
+    sent = {key: _beside(item, own.get(key)) for key, item in set_by_hand(sent_with(study)).items()}
     return {**own, **sent}
 
 

@@ -18,6 +18,7 @@
 
 from fanlight.intake.frames_of import open_frames
 from fanlight.intake.gather import Gathered, Item, gather, gather_named
+from fanlight.intake.kept_reading import read_sheet
 from fanlight.intake.kinds import Kind
 from fanlight.intake.limits import Limits
 from fanlight.intake.open_item import Probed, probe_item
@@ -26,7 +27,6 @@ from fanlight.intake.request_sheet import (
     RequestOptions,
     RequestSheet,
     marks_by_clip,
-    read_sheet,
 )
 from fanlight.intake.sheet_writing import write_sheet
 from fanlight.intake.shown_frames import FrameForm, ShownFrame, ShownFrames, open_shown_frames

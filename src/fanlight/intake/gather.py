@@ -10,9 +10,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from fanlight.intake.kept_reading import read_sheet
 from fanlight.intake.kinds import HEAD_BYTES, PICTURES, Kind, sniff
 from fanlight.intake.limits import Limits
-from fanlight.intake.request_sheet import RequestSheet, merge_sheets, read_sheet
+from fanlight.intake.request_sheet import RequestSheet, merge_sheets
 from fanlight.intake.sign_of_life import SignOfLife, say_nothing
 from fanlight.intake.zip_members import Unpacked, unpack
 from fanlight.study import Refusal

@@ -1,6 +1,6 @@
-"""Table [[kept]] of a marks file: which of its marks were kept where the engine proposed them, and how sure they lie.
+"""Table [[kept]] of a sheet: which of its marks were kept where the engine proposed them, and how sure they lie.
 
-Only the file that is given as marks file holds it, as the other tables of a mentor do.
+It may stand wherever marks do, so that what a mentor kept is never taken for set by hand on its way to another desk.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fanlight.intake.marks_reading import MARK, as_points
+from fanlight.intake.request_sheet import RequestSheet
+from fanlight.intake.request_sheet import read_sheet as read_tables
 from fanlight.intake.sheet_fields import Readers, as_text, number_in
 from fanlight.intake.sheet_rows import SheetRows
 from fanlight.study import FileMarks, Point, Refusal
@@ -31,13 +33,29 @@ class KeptMarks:
     notes: tuple[str, ...] = ()
 
 
+def read_sheet(data: bytes, name: str) -> RequestSheet:
+    """Read a request sheet or a marks file with its table [[kept]]; it never raises on what the file holds.
+
+    Parameters
+    ----------
+    data : bytes
+        The file's content, TOML in UTF-8.
+    name : str
+        As the user knows the file; stands in refusals.
+    """
+    sheet = read_tables(data, name)
+    kept = read_kept(data, name, sheet.marks)
+    notes = (note for note in sheet.notes if not note.startswith(f"{name}, {KEPT_TABLE}: not a table"))
+    return replace(sheet, marks=kept.marks, refused=(*sheet.refused, *kept.refused), notes=(*notes, *kept.notes))
+
+
 def read_kept(data: bytes, name: str, marks: Iterable[FileMarks]) -> KeptMarks:
     """Return marks with what the table [[kept]] says of them.
 
     Parameters
     ----------
     data : bytes
-        The marks file. One that is no TOML holds no such table; its own reader says what is wrong with it.
+        The file. One that is no TOML holds no such table; its own reader says what is wrong with it.
     name : str
         As the user knows the file; stands in refusals.
     marks : iterable of FileMarks

@@ -16,6 +16,7 @@ from fanlight.coach.movements.advise import advised
 from fanlight.coach.movements.look_for import with_movements
 from fanlight.coach.movements.named import Named, named_movements, others_of
 from fanlight.coach.priorities import find_priorities, without_followers
+from fanlight.plane.kept import set_by_hand, with_kept_told
 from fanlight.plane.pose.stands import with_stands
 from fanlight.reference.causes import CUT, read_cause_limits, read_causes, read_weights
 from fanlight.reference.chambers import read_chambers
@@ -119,7 +120,7 @@ def advise(
         The same, on the study as a whole.
     house : House
     marks : mapping of str to FileMarks
-        What a person drew, by the key of the clip.
+        What a person drew, by the key of the clip; what was kept as proposed tells no more than the network.
     unjudged : frozenset of str
         Keys of clips that the mentor judges first: no movement is told of them.
     stood : tuple of WindowStand
@@ -137,9 +138,10 @@ def advise(
         criteria=criteria, sure_from=limits.sure_from,
     )  # fmt: skip
     causes = find_causes(readings, tables, cuts_of(readings, house) if cuts is None else cuts)
-    told = (_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
-    settings = read_plane_tables(house).settings
-    stands = with_stands(told, study.patient, settings, read_movements(house).limits, marks, stood)
+    told = tuple(_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
+    settings, asks = read_plane_tables(house).settings, read_movements(house).limits
+    stands = with_stands(told, study.patient, settings, asks, set_by_hand(marks), stood)
+    stands = with_kept_told(stands, told, marks, asks.landmarks_from)
     moves = moves_of(stands, readings, house, breathing)
     own = [*without_followers(findings, read_follows(house)), *of_study]
     points = find_priorities(own, criteria, breathing, limits.sure_from)

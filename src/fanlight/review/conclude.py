@@ -19,6 +19,7 @@ from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.critique.time import study_ecg_finding
 from fanlight.measure.jets import is_jet
 from fanlight.measure.marked import GIVEN_BY
+from fanlight.plane.kept import set_by_hand
 from fanlight.plane.planes import read_plane_rules, with_planes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.handling import handling_words
@@ -82,7 +83,7 @@ def conclude(
         findings on the planes, which hold the clips of a study against each other.
     marks : mapping of str to FileMarks, optional
         What a person drew, by the key of the clip: named marks are measured, and a valve that is marked tells how it
-        parts the colour box.
+        parts the colour box. What was kept as the engine proposed it is measured, and tells no more than the network.
     undecided : mapping of str to tuple of Finding, optional
         Findings of the engine on which no mentor decided, by the key of the clip, where `readings` hold decided ones
         only: numbers are weighed by them too, and of a mirrored picture no movement is told.
@@ -98,12 +99,13 @@ def conclude(
     criteria = read_criteria(house)
     limits = read_letter_limits(house)
     drawn = marks or {}
+    by_hand = set_by_hand(drawn)
     masks = read_mask_tables(house)
     weighed = tuple(with_masks(reading, masks) for reading in readings)
     if study_findings is None:
-        weighed = with_planes(weighed, read_plane_rules(house), drawn)
+        weighed = with_planes(weighed, read_plane_rules(house), by_hand)
     told = (
-        with_split(item, drawn[item.clip.key].drawn, criteria[SPLIT]) if item.clip.key in drawn else item
+        with_split(item, by_hand[item.clip.key].drawn, criteria[SPLIT]) if item.clip.key in by_hand else item
         for item in weighed
     )
     judged = tuple(

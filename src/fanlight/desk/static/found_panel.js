@@ -39,6 +39,7 @@ export function FoundPanel({ clip, reading, player }) {
 function FoundList({ clip, reading, player, here }) {
   const areas = areasFor(clip, reading);
   return html`<p><button class="small" title="Shift F3" onClick=${() => keepAllFound(player, clip.key)}>keep all ${here.length} on this frame <kbd>⇧ F3</kbd></button></p>
+    ${here.some((each) => each.landmark) ? html`<p class="quiet">Movements of the probe are advised from landmarks that a hand set or moved.</p>` : null}
     <ul class="found-list">
       ${here.map((each) => html`<${FoundRow} key=${each.name} clip=${clip} found=${each} areas=${areas} />`)}
     </ul>`;
