@@ -66,7 +66,7 @@ def test_the_unit_makes_no_difference(house: House, value: float, unit: str) -> 
     [
         ({"weight_kg": None}, "weight not stated"),
         ({"age_years": None}, "age not stated, and the row is for adults"),
-        ({"age_years": 0.5}, "0.5 years old, and counts as adult from 1.5 years"),
+        ({"age_years": 0.5}, "6 months old, and counts as adult from 1 year 6 months"),
         ({"breed": ""}, "breed not stated, and the row leaves out sighthounds"),
         ({"breed": "Whippet"}, "given as Whippet"),
         ({"breed": "Greyhound x Labrador"}, "given as Greyhound"),

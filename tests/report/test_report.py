@@ -16,7 +16,7 @@ from fanlight.reference.load import load_house
 from fanlight.report import words
 from fanlight.report.annotate import draw_evidence, picture_box
 from fanlight.report.band import draw_band
-from fanlight.report.document import Advice, Document, Grid, Items
+from fanlight.report.document import Advice, Document, Grid, Items, Paragraph
 from fanlight.report.fan import draw_fan, drawn_fans, fan_key
 from fanlight.report.html import render_html
 from fanlight.report.json_file import review_as_plain, review_schema
@@ -57,9 +57,26 @@ def letter_of(review: StudyReview) -> Document:
 def test_letter_never_takes_more_than_two_pages(n_points: int) -> None:
     _, pdf = fit_letter(letter_of(sample_review(n_points=n_points)))
 
+    assert _n_pages(pdf) <= LETTER_PAGES
+
+
+def _n_pages(pdf: bytes) -> int:
     # /Count of the page tree, PDF 32000-1 table 29; typst writes it in the clear.
-    counts = [int(n) for n in re.findall(rb"/Type\s*/Pages[^>]*/Count (\d+)|/Count (\d+)", pdf) for n in n if n]
-    assert max(counts) <= LETTER_PAGES
+    return max(int(n) for n in re.findall(rb"/Type\s*/Pages[^>]*/Count (\d+)|/Count (\d+)", pdf) for n in n if n)
+
+
+def test_a_last_page_of_a_few_lines_is_saved_by_smaller_type() -> None:
+    """Of letters that grow line by line: the first that runs over is set on one page, one that needs two has two."""
+    empty = replace(letter_of(sample_review(n_points=0)), blocks=())
+    line = Paragraph(text="One line of a letter.")
+
+    def pages(n_lines: int) -> tuple[int, int]:
+        whole = replace(empty, blocks=(line,) * n_lines)
+        return render_pdf(whole)[1], _n_pages(fit_letter(whole)[1])
+
+    over = next(n for n in range(36, 80) if pages(n)[0] == 2)
+    assert pages(over) == (2, 1)
+    assert pages(over + 20) == (2, 2)
 
 
 def test_a_letter_that_drops_points_says_how_many() -> None:

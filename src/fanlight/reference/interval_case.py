@@ -11,6 +11,7 @@ from fanlight.reference.interval_rows import IntervalRow
 from fanlight.reference.methods import TakenBy, match_method, read_methods
 from fanlight.reference.quantities import QuantityName
 from fanlight.study import House, Patient, ReferenceKind, Request, Species
+from fanlight.study.age import age_words
 
 _SPEAKS_OF_HEALTH = (ReferenceKind.REFERENCE_INTERVAL, ReferenceKind.OTHER_FACT)
 
@@ -116,7 +117,10 @@ def _age_reason(row: IntervalRow, case: Case) -> _Reason:
     if age is None:
         return ("age not stated, and the row is for adults", True) if row.adult else _NONE
     if age < adult_from:
-        return f"the animal is {age:g} years old, and counts as adult from {adult_from:g} years (house setting)", False
+        return (
+            f"the animal is {age_words(age)} old, and counts as adult from {age_words(adult_from)} (house setting)",
+            False,
+        )
     return _NONE
 
 

@@ -201,10 +201,18 @@ def _points(
     if not review.priorities:
         return [
             Heading(text="What matters most"),
-            Paragraph(text="No criterion that could be judged was missed.", voice=Voice.ENGINE),
+            Paragraph(text=_nothing_missed(review), voice=Voice.ENGINE),
         ]
     points = [_point(place, item, review, frames, excerpts) for place, item in enumerate(review.priorities, start=1)]
     return [Heading(text="What matters most"), *points]
+
+
+def _nothing_missed(review: StudyReview) -> str:
+    """Say that nothing was missed, without gainsaying what stands above."""
+    if not review.corrections:
+        return "No criterion that could be judged was missed."
+    above = "what is" if len(review.corrections) == 1 else "the changes that are"
+    return f"Beside {above} asked for above, no criterion that could be judged was missed."
 
 
 def _fold(review: StudyReview) -> list[Block]:

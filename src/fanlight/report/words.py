@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from fanlight.study import MODE_WORDS, Band, Finding, ModeReading, Patient, StudyReview, ViewReading, ViewSource
+from fanlight.study.age import age_words
 
 SUPPORT = (
     "Fanlight supports, and does not replace, a licensed veterinarian. It measures pictures and diagnoses no animal. "
@@ -101,7 +102,7 @@ def animal(patient: Patient) -> str:
     parts = [
         patient.breed or (str(patient.species) if patient.species else "species not stated"),
         f"{patient.sex or 'sex not stated'}{_neutered(patient)}",
-        f"{patient.age_years:g} years" if patient.age_years is not None else "age not stated",
+        age_words(patient.age_years) if patient.age_years is not None else "age not stated",
         f"{patient.weight_kg:g} kg" if patient.weight_kg is not None else "weight not stated",
     ]
     if patient.breed and patient.species:

@@ -27,6 +27,7 @@ from fanlight.report.summary import build_summary
 from fanlight.study import House, StudyReview
 
 LETTER_PAGES = 2
+_USUAL_PT, _SMALL_PT = 10.0, 9.4  # of a letter's text
 NO_ROOM = "Its pictures found no room on two pages; the desk shows them."
 
 
@@ -38,13 +39,17 @@ def fit_letter(letter: Document) -> tuple[Document, bytes]:
     """Return the letter and its PDF, cut to two pages: smaller type first, then fewer pictures, then fewer
     points.
 
-    A point that is left out of the letter stays on the study sheet; the letter says so.
+    A last page that smaller type saves held a few lines and nothing else: it is saved as well. A point that is left out
+    of the letter stays on the study sheet; the letter says so.
     """
     shown = letter
-    for text_pt in (10.0, 9.4):
-        pdf, pages = render_pdf(shown, text_pt)
-        if pages <= LETTER_PAGES:
-            return shown, pdf
+    pdf, pages = render_pdf(shown, _USUAL_PT)
+    if pages > 1:
+        smaller, n_smaller = render_pdf(shown, _SMALL_PT)
+        if n_smaller < pages or pages > LETTER_PAGES:
+            pdf, pages = smaller, n_smaller
+    if pages <= LETTER_PAGES:
+        return shown, pdf
     # The simulated pairs go first: the words stand, and the drawing says which way. Then stills of what was scanned.
     moves = [place for place, item in enumerate(letter.blocks) if isinstance(item, Moved)]
     points = [place for place, item in enumerate(letter.blocks) if isinstance(item, Advice)]
@@ -57,7 +62,7 @@ def fit_letter(letter: Document) -> tuple[Document, bytes]:
         if (less := shorten(shown, place)) == shown:
             continue
         shown = less
-        pdf, pages = render_pdf(shown, 9.4)
+        pdf, pages = render_pdf(shown, _SMALL_PT)
         if pages <= LETTER_PAGES:
             return shown, pdf
     dropped = 0
@@ -67,7 +72,7 @@ def fit_letter(letter: Document) -> tuple[Document, bytes]:
         note = Paragraph(text=f"{dropped} further point(s) stand on the study sheet.", voice=Voice.QUIET)
         rest = shown.blocks[last + 1 + (dropped > 1) :]
         shown = replace(shown, blocks=(*shown.blocks[:last], note, *rest))
-        pdf, pages = render_pdf(shown, 9.4)
+        pdf, pages = render_pdf(shown, _SMALL_PT)
     return shown, pdf
 
 

@@ -25,6 +25,7 @@ from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_follows, read_letter_limits
 from fanlight.reference.movements import MovementTables, read_movements
 from fanlight.reference.plane import read_plane_tables
+from fanlight.reference.views import read_views
 from fanlight.study import (
     Breathing,
     CauseFound,
@@ -82,8 +83,9 @@ def moves_of(
     tables = read_movements(house)
     named = named_movements(stands, tables)
     listed, criteria = tuple(readings), read_criteria(house)
-    said = advised(named, listed, tables, criteria, breathing)
-    others = advised(others_of(named), listed, tables, criteria, breathing)
+    titles = {key: view.title for key, view in read_views(house).items()}
+    said = advised(named, listed, tables, criteria, breathing, titles)
+    others = advised(others_of(named), listed, tables, criteria, breathing, titles)
     return Moves(tables=tables, stands=stands, named=named, said=said, others=others)
 
 

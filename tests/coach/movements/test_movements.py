@@ -224,6 +224,34 @@ def test_a_habit_is_told_for_all_its_views_at_once() -> None:
     assert to_do.startswith("tilt the cable end so that the beam goes away from the viewer's side, ")
 
 
+def _told_of(*views: str) -> Correction:
+    """Return the words of one movement in clips of these views."""
+    stands = [_stand(TILT, view=view, number=n) for n, view in enumerate(views, start=1)]
+    readings = [clip(view, number=n) for n, view in enumerate(views, start=1)]
+    titles = {FOUR: "Long axis", CHORDAE: "Short axis"}
+    (said,) = advised(named_movements(stands, TABLES), readings, TABLES, CRITERIA, Breathing.NORMAL, titles)
+    return said.candidate.correction
+
+
+def test_of_two_views_that_differ_each_is_named_with_what_it_shows_and_asks_for() -> None:
+    """As each says by itself (movements.toml): cable end and picture differ, general words would help nobody."""
+    long, short, both = _told_of(FOUR), _told_of(CHORDAE), _told_of(FOUR, CHORDAE)
+    ways = [item.correction.removeprefix("tilt the cable end ").split(",")[0] for item in (long, short)]
+
+    assert long.when != short.when
+    assert ways[0] != ways[1]
+    assert both.when == f"{long.when} in “Long axis”, or {short.when} in “Short axis”"
+    assert both.correction.startswith(f"tilt the cable end {ways[0]} in “Long axis” and {ways[1]} in “Short axis”, ")
+    assert both.right_when == f"{long.right_when} in “Long axis”, and {short.right_when} in “Short axis”"
+
+
+def test_views_that_say_the_same_are_not_named() -> None:
+    muscles = CHORDAE.replace("chordae", "papillary_muscles")
+
+    assert _told_of(CHORDAE, muscles).when == _told_of(CHORDAE).when
+    assert "“" not in _told_of(CHORDAE, muscles).correction
+
+
 @pytest.mark.parametrize("breathing", list(Breathing))
 def test_no_movement_is_advised_while_an_animal_fights_for_air(breathing: Breathing) -> None:
     (said,) = advised(named_movements([_stand(TILT)], TABLES), [clip(FOUR)], TABLES, CRITERIA, breathing)

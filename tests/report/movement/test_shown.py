@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from fanlight.report.document import Document, Items, Moved
+from fanlight.report.document import Document, Items, Moved, Paragraph
 from fanlight.report.excerpt import CutPassage, Cutting, ExcerptError
 from fanlight.report.html import render_html
 from fanlight.report.letter import build_letter
@@ -43,6 +43,17 @@ def _text(pdf: bytes, folder: Path) -> str:
         ["pdftotext", "-layout", str(folder / "letter.pdf"), "-"], capture_output=True, check=True, timeout=60
     )
     return done.stdout.decode()
+
+
+def test_where_a_movement_is_asked_for_nothing_below_says_that_all_is_right() -> None:
+    """With no missed criterion beside it; without a change the plain words stand."""
+    asked = replace(moved_review(stand(offset("tilt", 9.0))), priorities=())
+    plain = replace(asked, corrections=())
+    said = [[block.text for block in _letter(each).blocks if isinstance(block, Paragraph)] for each in (asked, plain)]
+
+    assert "Beside what is asked for above, no criterion that could be judged was missed." in said[0]
+    assert "No criterion that could be judged was missed." in said[1]
+    assert not set(said[0]) & {"No criterion that could be judged was missed."}
 
 
 def test_a_movement_stands_with_its_pictures_and_other_changes_keep_their_list() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from fanlight.coach.causes.corrections import Candidate
@@ -19,10 +19,13 @@ from fanlight.study import (
     Criterion,
     Explained,
     Finding,
+    ProbeOffset,
     Verdict,
 )
 
 _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
+_NO_TITLES: Mapping[str, str] = {}
+_NAMED_APART = 2  # of more ways to say it what holds for all is easier read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +39,7 @@ class Advised:
 
 def advised(
     named: Iterable[Named], readings: Iterable[ClipReading], tables: MovementTables,
-    criteria: Mapping[str, Criterion], breathing: Breathing,
+    criteria: Mapping[str, Criterion], breathing: Breathing, titles: Mapping[str, str] = _NO_TITLES,
 ) -> tuple[Advised, ...]:  # fmt: skip
     """Return what is said of each movement that is named, over all clips that name it.
 
@@ -53,12 +56,16 @@ def advised(
     breathing : Breathing
         From the request sheet; nothing is to be done about the probe while an animal fights for air, and another space
         is taken only when breathing is normal.
+    titles : mapping of str to str, optional
+        Of views, by their keys: where two views show or ask for different things each is named.
     """
     by_clip = {item.clip.key: item for item in readings}
     groups: dict[tuple[Move, Move | None], list[Named]] = defaultdict(list)
     for item in named:
         groups[item.move, item.other].append(item)
-    return tuple(_advised(found, by_clip, tables, criteria, breathing) for found in groups.values())
+    return tuple(
+        _advised(found, by_clip, _Said(tables=tables, titles=titles), criteria, breathing) for found in groups.values()
+    )
 
 
 def _explained(item: Named, reading: ClipReading, tables: MovementTables) -> tuple[Finding, ...]:
@@ -69,9 +76,10 @@ def _explained(item: Named, reading: ClipReading, tables: MovementTables) -> tup
 
 
 def _advised(
-    found: Sequence[Named], readings: Mapping[str, ClipReading], tables: MovementTables,
-    criteria: Mapping[str, Criterion], breathing: Breathing,
+    found: Sequence[Named], readings: Mapping[str, ClipReading], said_of: _Said, criteria: Mapping[str, Criterion],
+    breathing: Breathing,
 ) -> Advised:  # fmt: skip
+    tables = said_of.tables
     first, row = found[0], tables.rows[found[0].move]
     withheld = _held(row, breathing)
     explained = {item.clip: _explained(item, readings[item.clip], tables) for item in found}
@@ -82,12 +90,13 @@ def _advised(
     candidate = Candidate(
         correction=Correction(
             cause=key, title=row.title if first.other is None else _either_title(row, tables.rows[first.other]),
-            level=CauseLevel.HAND, when=tables.when(row, views),
-            correction="" if withheld else _to_do(row, views, found, tables), right_when=tables.right(views),
+            level=CauseLevel.HAND, when=said_of.when(row, views),
+            correction="" if withheld else said_of.to_do(row, views, [item.offset for item in found]),
+            right_when=said_of.right(views),
             resolves=len(counted),
             clips=tuple(dict.fromkeys(item.clip for item in found)),
             is_habit=len(views) >= tables.limits.habit_views,
-            either="" if withheld else _either(found, views, tables, breathing),
+            either="" if withheld else _either(found, views, said_of, breathing),
             withheld=withheld,
             explains=tuple(Explained(criterion=each.criterion, clip=each.clip) for each in counted),
         ),
@@ -109,33 +118,54 @@ def _either_title(row: MovementRow, other: MovementRow) -> str:
     return f"either {row.title} or {other.title}"
 
 
-def _to_do(row: MovementRow, views: Sequence[str], found: Sequence[Named], tables: MovementTables) -> str:
-    return _filled(row, views, size_words([item.offset for item in found], tables.limits), tables)
-
-
 def _held(row: MovementRow, breathing: Breathing) -> str:
     """Return why a movement is not advised, "" where it is."""
     return withheld_words(breathing) if is_withheld(breathing, touches=row.touches, moves=True) else ""
 
 
-def _either(found: Sequence[Named], views: Sequence[str], tables: MovementTables, breathing: Breathing) -> str:
+def _either(found: Sequence[Named], views: Sequence[str], said_of: _Said, breathing: Breathing) -> str:
     """Return the other movement with its size, for when the first makes the picture worse; "" where there is none."""
     offsets = [item.other_offset for item in found if item.other_offset is not None]
     if found[0].other is None or not offsets:
         return ""
+    tables = said_of.tables
     row = tables.rows[found[0].other]
-    size = size_words(offsets, tables.limits)
-    return _held(row, breathing) or tables.try_first.format(other=_filled(row, views, size, tables))
+    return _held(row, breathing) or tables.try_first.format(other=said_of.to_do(row, views, offsets))
 
 
-def _filled(row: MovementRow, views: Sequence[str], size: str, tables: MovementTables) -> str:
-    """Return the words of a correction; where views differ, the way of each is named."""
-    if "{way}" not in row.correction:
-        return row.correction.format(size=size)
-    back = 1 if row.sense > 0 else 0  # what is too far towards plus goes towards minus
-    ways = {_way(row, view, tables)[back] for view in views}
-    way = ways.pop() if len(ways) == 1 else tables.way_differs[row.movement][back]
-    return row.correction.format(size=size, way=way)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Said:
+    """The words of movements; of views that differ each is named, while there are few ways to say it."""
+
+    tables: MovementTables
+    titles: Mapping[str, str]
+
+    def when(self, row: MovementRow, views: Sequence[str]) -> str:
+        return self._of(views, ", or ", lambda some: self.tables.when(row, some))
+
+    def right(self, views: Sequence[str]) -> str:
+        return self._of(views, ", and ", self.tables.right)
+
+    def to_do(self, row: MovementRow, views: Sequence[str], offsets: Sequence[ProbeOffset]) -> str:
+        size = size_words(offsets, self.tables.limits)
+        if "{way}" not in row.correction:
+            return row.correction.format(size=size)
+        back = 1 if row.sense > 0 else 0  # what is too far towards plus goes towards minus
+
+        def way(some: Sequence[str]) -> str:
+            ways = {_way(row, view, self.tables)[back] for view in some}
+            return ways.pop() if len(ways) == 1 else self.tables.way_differs[row.movement][back]
+
+        return row.correction.format(size=size, way=self._of(views, " and ", way))
+
+    def _of(self, views: Sequence[str], between: str, words: Callable[[Sequence[str]], str]) -> str:
+        """Return the words of these views, those that differ with the views that they are of."""
+        groups: dict[str, list[str]] = defaultdict(list)
+        for view in views:
+            groups[words([view])].append(f"“{self.titles.get(view, view.replace('_', ' '))}”")
+        if not 1 < len(groups) <= _NAMED_APART:
+            return words(views)
+        return between.join(f"{said} in {' and '.join(titles)}" for said, titles in groups.items())
 
 
 def _way(row: MovementRow, view: str, tables: MovementTables) -> tuple[str, str]:
