@@ -36,6 +36,10 @@ _DEVIATION = 1 / (4 * math.sqrt(math.log(2)))  # of a Gaussian's power, for the 
 # A scatterer is heard through a raised cosine; its power has the standard deviation of the sensitivity if it is this
 # many deviations long: the deviation of cos⁴ over a unit length is 0.1414 (identity).
 TRANSIT_LENGTHS = 7.07
+# A sheet that comes into the beam is heard through what of the beam it has passed: the integral of a Gaussian
+# amplitude, √2 deviations of power wide, goes from a tenth to nine tenths within 3.62 of them; a curve 3x² - 2x³ does
+# so within 0.608 of its length (identity).
+EDGE_LENGTHS = 3.62 / 0.608
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,6 +49,7 @@ class BeamPlaces:
     points_mm: Floats  # (place, 3)
     power: Floats  # (place,) of the echo if blood lay there
     transit_mm: Floats  # (place, 3): how far a scatterer is heard across the beam, through the slice, along the beam
+    edge_mm: Floats  # (place, 3), the same directions: over which what comes into the beam grows from silent to loud
     axes: Floats  # (3, 3); rows: across the beam in the image plane, through the slice, along the beam
     way_mm: Floats  # (way, 3), points on the cursor from the face down
     way_step_mm: float
@@ -119,8 +124,10 @@ def _gate(probe: Probe, console: Console, setting: SpectralSetting, rng: np.rand
     axes = beam_axes(setting.cursor_deg)
     middle = on_cursor_mm(probe, setting.cursor_deg, np.asarray(setting.gate_depth_mm))
     transit = np.broadcast_to([deviation[0], deviation[1], along], own.shape) * TRANSIT_LENGTHS
+    edge = np.broadcast_to(deviation, own.shape) * EDGE_LENGTHS
     depth = setting.gate_depth_mm + own[:, 2]
-    return _with_way(probe, setting, middle + own @ axes, power, transit, axes, depth, setting.deepest_mm + BEYOND_MM)
+    deepest = setting.deepest_mm + BEYOND_MM
+    return _with_way(probe, setting, middle + own @ axes, power, (transit, edge), axes, depth, deepest)
 
 
 def _line(probe: Probe, console: Console, setting: SpectralSetting, rng: np.random.Generator) -> BeamPlaces:
@@ -138,8 +145,9 @@ def _line(probe: Probe, console: Console, setting: SpectralSetting, rng: np.rand
     own = np.stack([ndtri(even[:, 0]) * deviation[:, 0], ndtri(even[:, 1]) * deviation[:, 1], 0 * depth], axis=-1)
     axes = beam_axes(setting.cursor_deg)
     points = on_cursor_mm(probe, setting.cursor_deg, depth) + own @ axes
-    transit = np.concatenate([deviation, np.full((n, 1), console.depth_mm)], axis=1) * TRANSIT_LENGTHS
-    return _with_way(probe, setting, points, power, transit, axes, depth, console.depth_mm)
+    heard = np.concatenate([deviation, np.full((n, 1), console.depth_mm)], axis=1)
+    lengths = heard * TRANSIT_LENGTHS, heard * EDGE_LENGTHS
+    return _with_way(probe, setting, points, power, lengths, axes, depth, console.depth_mm)
 
 
 def _common(probe: Probe, depth: Floats, focus_mm: float, across: Floats) -> Floats:
@@ -165,12 +173,12 @@ def _layers(
 
 
 def _with_way(
-    probe: Probe, setting: SpectralSetting, points: Floats, power: Floats, transit: Floats, axes: Floats,
-    depth: Floats, deepest_mm: float,
+    probe: Probe, setting: SpectralSetting, points: Floats, power: Floats, lengths: tuple[Floats, Floats],
+    axes: Floats, depth: Floats, deepest_mm: float,
 ) -> BeamPlaces:  # fmt: skip
     step = deepest_mm / WAY_POINTS
     way = on_cursor_mm(probe, setting.cursor_deg, (np.arange(WAY_POINTS) + 0.5) * step)
     return BeamPlaces(
-        points_mm=points, power=power, transit_mm=transit, axes=axes, way_mm=way, way_step_mm=step,
-        way_row=np.clip((depth / step).astype(np.intp), 0, WAY_POINTS - 1),
+        points_mm=points, power=power, transit_mm=lengths[0], edge_mm=lengths[1], axes=axes, way_mm=way,
+        way_step_mm=step, way_row=np.clip((depth / step).astype(np.intp), 0, WAY_POINTS - 1),
     )  # fmt: skip

@@ -64,6 +64,7 @@ class Met:
     towards_mm_s: Floats  # velocity along the beam, positive towards the probe
     unsteady_mm_s: Floats  # standard deviation about it
     transits_hz: Floats  # how many scatterers pass one after the other in a second
+    edges_hz: Floats  # how often in a second the border of what lies there could come all the way in
     amplitude: Floats  # of the echo; all places full of blood at the reference depth: powers add up to about 1
     matter: NDArray[np.uint8]
     leaflet_mm_s: float  # mean velocity of leaflets in the beam, away from the probe positive; nan: none
@@ -144,6 +145,7 @@ class SpectralBody:
             towards_mm_s=-along[:, 2],
             unsteady_mm_s=unsteady,
             transits_hz=rate,
+            edges_hz=np.sqrt(((along / places.edge_mm) ** 2).sum(axis=1)),
             amplitude=loudness * np.sqrt(places.power) * 10 ** (db / 20),
             matter=matter,
             leaflet_mm_s=float(along[leaflet, 2].mean()) if leaflet.any() else math.nan,

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.simulate.machine.probe import SPEED_MM_S
-from fanlight.simulate.spectral.spectral_beam import GATE_PLACES
 from fanlight.simulate.spectral.spectral_body import Matter, Met, SpectralBody
 
 Floats = NDArray[np.floating[Any]]
@@ -24,9 +23,8 @@ Floats = NDArray[np.floating[Any]]
 # 100 ms comes out at most 1.2 % too low: (step² / 8) · (pi / 100 ms)² (a half sine; identity).
 STEP_MS = 10.0
 PASSING_STEPS = 3  # parts of the step in which a leaflet passes the gate
-FAST_MM_S = 80.0  # along the beam: a slower leaflet glides in and out of the gate (engineering judgement)
-# A leaflet is a mirror: while it turns, a piece of it lights up or goes out within so many ms; so short a change is
-# broad-band, the click of a valve (engineering judgement).
+# A leaflet is a mirror: on the line of a continuous wave a piece of it lights up or goes out within so many ms as the
+# valve snaps; so short a change is broad-band (engineering judgement).
 JUMP_MS = (0.15, 0.6)
 SNAP_MM_S_MS = 12.0  # a valve that stops from 0.3 m/s in 25 ms (engineering judgement)
 FASTER_SHARE = 1.05  # of the fastest mean velocity, which the fluctuation of blood may reach (engineering judgement)
@@ -130,15 +128,18 @@ class SignalSource:
         same = np.flatnonzero((before.matter == after.matter) & heard)
         changed = np.flatnonzero((before.matter != after.matter) & heard)
         none = np.zeros(len(changed))
-        # A fast leaflet passes a gate in a moment. Along a whole line it stays heard wherever it goes.
-        jumps = (before.matter[changed] == Matter.LEAFLET) | (after.matter[changed] == Matter.LEAFLET)
+        # A leaflet comes into a gate as fast as its border passes beam and pulse: the shortest it can be heard for, the
+        # click of a valve. Along a whole line it stays heard wherever it goes.
+        comes = after.matter[changed] == Matter.LEAFLET
+        jumps = comes | (before.matter[changed] == Matter.LEAFLET)
         if self._sampling.band_hz is None:
-            fastest = np.maximum(np.abs(before.towards_mm_s[changed]), np.abs(after.towards_mm_s[changed]))
-            jumps &= (changed < GATE_PLACES) & (fastest > FAST_MM_S)
+            jump_ms = 1000 / np.maximum(np.where(comes, after.edges_hz[changed], before.edges_hz[changed]), 1.0)
+            jumps &= jump_ms < step_ms
         else:
+            jump_ms = self._rng.uniform(*JUMP_MS, len(changed))
             jumps &= _snaps(before, after, step_ms)
-        jump = np.where(jumps, self._rng.random(len(changed)), np.nan)
-        jump_ms = self._rng.uniform(*JUMP_MS, len(changed))
+        begins = self._rng.random(len(changed)) * np.maximum(1 - jump_ms / step_ms, 0)
+        jump = np.where(jumps, begins, np.nan)
 
         def joined(own: Floats, fades: Floats, appears: Floats) -> Floats:
             return np.concatenate([own[same], fades, appears])
@@ -276,8 +277,8 @@ def _loudness(rows: _Rows, share: NDArray[np.float32], step_ms: float) -> NDArra
     out = first + rise * glide
     jumps = np.flatnonzero(~np.isnan(rows.jump))
     if len(jumps):
-        along = (share - rows.jump[jumps, None]) * (step_ms / rows.jump_ms[jumps, None])
-        out[jumps] = first[jumps] + rise[jumps] * np.clip(along, 0, 1)
+        along = np.clip((share - rows.jump[jumps, None]) * (step_ms / rows.jump_ms[jumps, None]), 0, 1)
+        out[jumps] = first[jumps] + rise[jumps] * along * along * (3 - 2 * along)
     return np.asarray(out, np.float32)
 
 
