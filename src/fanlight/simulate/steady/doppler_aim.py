@@ -11,19 +11,19 @@ from numpy.typing import NDArray
 from fanlight.heart.animal import Animal, animal_landmarks
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.cycle import state_at
+from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.movements import Movement, moved
 from fanlight.heart.moving_body import MovingBody, moving_body
 from fanlight.heart.pose import Vector
 from fanlight.heart.rhythm import beats
 from fanlight.heart.tissue import BLOOD
-from fanlight.simulate.clip.body_scale import body_scale
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.clip.colour_box_at import place_in_picture
 from fanlight.simulate.clip.doppler_setting import Sought
 from fanlight.simulate.machine.animal_scene import scene_of
 from fanlight.simulate.machine.beams import line_geometry
 from fanlight.simulate.spectral.spectral_setting import SpectralSetting
-from fanlight.simulate.steady.gate_length import gate_length_mm
+from fanlight.simulate.steady.outlet_gate import MOMENTS, OUTLET_GATE, OUTLET_REACH, OUTLET_WITHIN, clearest
 from fanlight.study import Landmark, Mode, Valve
 
 Floats = NDArray[np.float64]
@@ -55,15 +55,8 @@ _FLOWS = {
 # How far beyond the middle of the ring the gate or the beam is aimed and how far about it the hand searches, in radii
 # of the ring. Leaflets are about as long as the ring is wide: their tips lie a radius in. Engineering judgement.
 _AHEAD = {Valve.MITRAL: 1.0, Valve.TRICUSPID: 0.9, Valve.AORTIC: 1.0, Valve.PULMONIC: 0.9}
-_GATE_REACH = {Valve.MITRAL: 0.45, Valve.TRICUSPID: 0.45, Valve.AORTIC: 0.6, Valve.PULMONIC: 1.6}
+_GATE_REACH = {Valve.MITRAL: 0.45, Valve.TRICUSPID: 0.45, **OUTLET_REACH}
 _LINE_REACH = 1.2
-# At an outlet the gate lies just beyond the valve or, where the beam runs better along the flow there, just below it,
-# and moves on until no cusp sweeps through it (common practice, no source): open cusps reach 1.2 radii in.
-# The search's middle, radii from the ring; the pulmonary trunk turns away from the beam.
-_OUTLET_GATE = {Valve.AORTIC: 1.6, Valve.PULMONIC: 0.2}
-_CLEAR_MOMENTS = 24  # of a beat, at which such a gate must hold blood alone
-_BESIDE_MM = 0.8  # across the cursor both ways: half the width of a beam (engineering judgement)
-_AT_ONCE = 8  # places, the fastest first (numerical)
 # By which a hand tilts in search of the best signal, and how much better it must be for a tilt to be worth it
 # (engineering judgement).
 _TILTS_DEG, _WORTH = (-9.0, -6.0, -3.0, 3.0, 6.0, 9.0), 1.1
@@ -150,8 +143,8 @@ class ModelFlow:
             If the valve lies outside the picture, or no flow of it is met, for an outlet: clear of its cusps.
         """
         now = self.valve(valve, sought)
-        is_outlet = valve in _OUTLET_GATE and mode is Mode.PULSED_WAVE
-        target_mm = now.middle_mm + _OUTLET_GATE[valve] * now.radius_mm * now.flow if is_outlet else now.target_mm
+        is_outlet = valve in OUTLET_GATE and mode is Mode.PULSED_WAVE
+        target_mm = now.middle_mm + OUTLET_GATE[valve] * now.radius_mm * now.flow if is_outlet else now.target_mm
         lines = line_geometry(setting.probe, setting.console)
         depth, angle = place_in_picture(lines, setting.pose, target_mm)
         if not (4.0 < depth < lines.depth_mm - 4.0 and lines.left_deg < angle < lines.right_deg):
@@ -167,9 +160,14 @@ class ModelFlow:
         along, speed, in_blood = self._along(setting, cursors, depths, now.time_ms)
         towards_probe = -float(now.flow @ _beam(setting, angle))
         signed = np.where(in_blood, along * (1.0 if towards_probe >= 0 else -1.0), -1.0)
+        if is_outlet:
+            off_mm = np.linalg.norm(_in_patient(setting, cursors, depths) - now.middle_mm, axis=1)
+            signed = np.where(off_mm <= OUTLET_WITHIN[valve] * now.radius_mm, signed, -1.0)
         if not (signed > 0).any():
             raise ValueError(f"no {sought} of the {valve} valve is met in this picture")
-        best = self._clear_best(setting, cursors, depths, signed) if is_outlet else int(np.argmax(signed))
+        best = int(np.argmax(signed))
+        if is_outlet:
+            best = clearest(self.animal, self._states, setting, cursors, depths, signed)
         return _peak(float(cursors[best]), float(depths[best]), float(along[best]), float(speed[best]), now.time_ms)
 
     def aslant_deg(self, setting: ClipSetting, cursor_deg: float, valve: Valve, sought: Sought) -> float:
@@ -229,43 +227,17 @@ class ModelFlow:
                 away = max(away, -float(along[in_blood].min()))
         return towards, away
 
-    def _clear_best(self, setting: ClipSetting, cursors_deg: Floats, depths_mm: Floats, signed: Floats) -> int:
-        """Return the fastest place at which a gate stays clear of walls and cusps."""
-        order = np.argsort(-signed)[: np.count_nonzero(signed > 0)]
-        for some in np.split(order, range(_AT_ONCE, len(order), _AT_ONCE)):
-            clear = some[self._stays_clear(setting, cursors_deg[some], depths_mm[some])]
-            if len(clear):
-                return int(clear[0])
-        raise ValueError("no place at the valve stays clear of its cusps and walls")
-
-    def _stays_clear(self, setting: ClipSetting, cursors_deg: Floats, depths_mm: Floats) -> NDArray[np.bool_]:
-        """Return at which places a gate holds nothing but blood over the whole beat: no click of a cusp is heard."""
-        aside = _BESIDE_MM * np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
-        length = gate_length_mm(body_scale(self.animal)) * np.array([-0.5, -0.25, 0.0, 0.25, 0.5])
-        along, across, through = (part.reshape(-1, 1) for part in np.meshgrid(length, aside, aside))
-        angle, apex_mm = np.radians(cursors_deg), setting.probe.radius_mm
-        radius = depths_mm + apex_mm + along
-        points = np.stack(
-            [radius * np.sin(angle) + across * np.cos(angle), through + 0 * radius,
-             radius * np.cos(angle) - across * np.sin(angle) - apex_mm], axis=-1,
-        )  # fmt: skip
-        x, y, z = (np.ascontiguousarray(v) for v in setting.pose.to_patient(points.reshape(-1, 3)).astype(np.float32).T)
-        scene, clear = scene_of(self.animal), np.ones(radius.shape, bool)
-        for time_ms in np.linspace(*self.beat_ms, _CLEAR_MOMENTS, endpoint=False):
-            state = state_at(self.animal.rhythm, self.body.beats, float(time_ms))
-            tissue = np.asarray(scene.moving(state, x, y, z).tissue).reshape(clear.shape)
-            clear &= np.isin(tissue, [int(t) for t in BLOOD])
-        return np.asarray(clear.all(axis=0))
+    @property
+    def _states(self) -> list[CycleState]:
+        times_ms = np.linspace(*self.beat_ms, MOMENTS, endpoint=False)
+        return [state_at(self.animal.rhythm, self.body.beats, float(time_ms)) for time_ms in times_ms]
 
     def _along(
         self, setting: ClipSetting, cursors_deg: Floats, depths_mm: Floats, time_ms: float
     ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
         """Return velocity along the beam (cm/s, towards the probe positive), speed, and whether blood lies there."""
+        x, y, z = (np.ascontiguousarray(v) for v in _in_patient(setting, cursors_deg, depths_mm).astype(np.float32).T)
         angle = np.radians(cursors_deg)
-        apex_mm = setting.probe.radius_mm
-        radius = depths_mm + apex_mm
-        points = np.stack([radius * np.sin(angle), 0 * radius, radius * np.cos(angle) - apex_mm], axis=-1)
-        x, y, z = (np.ascontiguousarray(v) for v in setting.pose.to_patient(points).astype(np.float32).T)
         state = state_at(self.animal.rhythm, self.body.beats, time_ms)
         tissue = np.asarray(scene_of(self.animal).moving(state, x, y, z).tissue)  # the heart alone
         velocity = np.stack(self.body(time_ms, x, y, z, tissue).velocity_mm_s, axis=-1).astype(np.float64)
@@ -285,6 +257,14 @@ def model_flow(animal: Animal, circulation: Circulation) -> ModelFlow:
 def _beam(setting: ClipSetting, cursor_deg: float) -> Vector:
     angle = math.radians(cursor_deg)
     return np.asarray(setting.pose.axes @ [math.sin(angle), 0.0, math.cos(angle)])
+
+
+def _in_patient(setting: ClipSetting, cursors_deg: Floats, depths_mm: Floats) -> Floats:
+    """Return places (n, 3) of the picture in the patient's frame, mm."""
+    angle, apex_mm = np.radians(cursors_deg), setting.probe.radius_mm
+    radius = depths_mm + apex_mm
+    points = np.stack([radius * np.sin(angle), 0 * radius, radius * np.cos(angle) - apex_mm], axis=-1)
+    return np.asarray(setting.pose.to_patient(points))
 
 
 def _peak(cursor_deg: float, depth_mm: float, along: float, speed: float, time_ms: float) -> FlowPeak:
