@@ -22,6 +22,7 @@ from fanlight.heart.animal import animal_landmarks
 from fanlight.intake import Limits
 from fanlight.recognise.picture_network import PictureNetwork, shipped_network
 from fanlight.recognise.picture_reading import why_not_asked, with_proposal
+from fanlight.reference.chambers import read_chambers
 from fanlight.reference.load import load_house
 from fanlight.reference.recognition import RecognitionLimits, read_recognition_limits
 from fanlight.reference.views import read_views
@@ -112,7 +113,7 @@ def read_file(path: Path) -> ClipPass:
 
 def said_of(read: ClipPass) -> dict[str, Any]:
     """Return what the product says of a clip: likeliest views, and the view that it proposes."""
-    proposed = with_proposal(read.view, read.picture, limits(), _titles())
+    proposed = with_proposal(read.view, read.picture, limits(), _titles(), read_chambers(house()))
     return {
         "mode": read.mode.mode.value if read.mode.mode is not None else "",
         "not_asked": why_not_asked(read.mode, read.layout) or read.picture.reason,

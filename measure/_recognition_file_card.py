@@ -28,10 +28,11 @@ MEASURED_BY = (
     "measure/_recognition_file_figures.py", "measure/_recognition_file_odd.py",
     "measure/_recognition_clips.py", "measure/_criterion_clips.py", "measure/_one_clip.py",
     "measure/_other_organs.py", "measure/_screen_photo.py", "training/plane_rule.py",
-    "training/randomise.py", "src/fanlight/reference/tables/recognition.toml", "src/fanlight/review/clip_pass.py",
+    "training/randomise.py", "src/fanlight/reference/tables/recognition.toml",
+    "src/fanlight/reference/tables/chambers.toml", "src/fanlight/review/clip_pass.py",
     *(f"src/fanlight/recognise/{name}" for name in (
         "beat_frames.py", "lasting_structure.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx",
-        "picture_network.py", "picture_reading.py", "picture_square.py")),
+        "odd_picture.py", "picture_network.py", "picture_reading.py", "picture_square.py", "structure_summary.py")),
     *(f"src/fanlight/frames/{name}.py" for name in (
         "beats", "clip_time", "edge_snap", "even_fan", "fan_fit", "find_picture", "painted", "picture_candidate",
         "polar", "regions")),

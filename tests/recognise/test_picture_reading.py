@@ -12,6 +12,7 @@ from fanlight.recognise import picture_network
 from fanlight.recognise.beat_frames import BeatFrames
 from fanlight.recognise.picture_network import PictureNetworkMissingError, network_hash, open_network, shipped_network
 from fanlight.recognise.picture_reading import read_picture, why_not_asked, with_proposal
+from fanlight.reference.chambers import ViewChambers
 from fanlight.reference.recognition import RecognitionLimits
 from fanlight.simulate.clip.one_beat import one_beat
 from fanlight.simulate.steady.steady import steady_setting
@@ -32,7 +33,8 @@ from fanlight.study import (
 )
 from training.randomise import draw_subject
 
-LIMITS = RecognitionLimits(view_from=0.7, landmark_from=0.6, name_differs_from=0.95)
+LIMITS = RecognitionLimits(view_from=0.7, unnamed_to=0.08, chamber_from=0.01, landmark_from=0.6, name_differs_from=0.95)
+CHAMBERS: dict[str, ViewChambers] = {}  # nothing is asked of them here: tests/recognise/test_odd_picture.py
 TITLES = {"long": "Long axis", "short": "Short axis"}
 HELD_OUT_SEED = 9731  # ring A, kept from training
 VIEW = "right_parasternal_long_axis_four_chamber"
@@ -50,7 +52,9 @@ def plain_layout() -> Layout:
 
 
 def test_a_view_above_the_limit_is_proposed_with_its_probability_and_keeps_the_valve() -> None:
-    found = with_proposal(replace(NOT_KNOWN, valve=Valve.MITRAL), said(("long", 0.7), ("", 0.3)), LIMITS, TITLES)
+    found = with_proposal(
+        replace(NOT_KNOWN, valve=Valve.MITRAL), said(("long", 0.7), ("", 0.3)), LIMITS, TITLES, CHAMBERS
+    )
     assert found == ViewReading(view="long", source=ViewSource.RECOGNISED, probability=0.7, valve=Valve.MITRAL)
 
 
@@ -62,22 +66,22 @@ def test_a_view_above_the_limit_is_proposed_with_its_probability_and_keeps_the_v
     ],
 )
 def test_below_the_limit_and_off_all_views_it_says_so_and_names_none(picture: PictureReading, words: str) -> None:
-    found = with_proposal(NOT_KNOWN, picture, LIMITS, TITLES)
+    found = with_proposal(NOT_KNOWN, picture, LIMITS, TITLES, CHAMBERS)
     assert (found.view, found.source) == ("", ViewSource.NOT_KNOWN)
     assert found.reason.endswith(words)
 
 
 def test_what_a_person_or_a_file_named_stands_and_a_sure_doubt_is_said_beside_it() -> None:
     named = ViewReading(view="short", source=ViewSource.VIEW_CODE)
-    assert with_proposal(named, said(("long", 0.94)), LIMITS, TITLES) == named
-    assert with_proposal(named, said(("short", 0.99)), LIMITS, TITLES) == named
-    doubted = with_proposal(named, said(("long", 0.96)), LIMITS, TITLES)
+    assert with_proposal(named, said(("long", 0.94)), LIMITS, TITLES, CHAMBERS) == named
+    assert with_proposal(named, said(("short", 0.99)), LIMITS, TITLES, CHAMBERS) == named
+    doubted = with_proposal(named, said(("long", 0.96)), LIMITS, TITLES, CHAMBERS)
     assert doubted == replace(named, reason="the picture looks like Long axis (96 %)")
 
 
 def test_without_a_reading_nothing_changes() -> None:
-    assert with_proposal(NOT_KNOWN, None, LIMITS, TITLES) == NOT_KNOWN
-    assert with_proposal(NOT_KNOWN, PictureReading(reason="no network"), LIMITS, TITLES) == NOT_KNOWN
+    assert with_proposal(NOT_KNOWN, None, LIMITS, TITLES, CHAMBERS) == NOT_KNOWN
+    assert with_proposal(NOT_KNOWN, PictureReading(reason="no network"), LIMITS, TITLES, CHAMBERS) == NOT_KNOWN
 
 
 @pytest.mark.parametrize("mode", [mode for mode in Mode if mode not in (Mode.TWO_D, Mode.COLOUR)] + [None])

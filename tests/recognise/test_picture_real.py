@@ -14,6 +14,7 @@ import pytest
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.intake import Limits, gather, probe_item
 from fanlight.recognise.picture_reading import with_proposal
+from fanlight.reference.chambers import read_chambers
 from fanlight.reference.load import load_house
 from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.views import read_views
@@ -41,5 +42,5 @@ def test_no_view_of_a_dog_is_proposed_for_what_shows_none(name: str, tmp_path: P
     assert isinstance(read, ClipPass)
 
     titles = {key: view.title for key, view in read_views(house).items()}
-    proposed = with_proposal(read.view, read.picture, read_recognition_limits(house), titles)
+    proposed = with_proposal(read.view, read.picture, read_recognition_limits(house), titles, read_chambers(house))
     assert (proposed.view, proposed.source) == ("", ViewSource.NOT_KNOWN), proposed

@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 from fanlight.recognise.beat_frames import BeatFrames, Painted
 from fanlight.recognise.colour_on_muscle import colour_on_muscle
 from fanlight.recognise.found_lines import find_lines
+from fanlight.recognise.odd_picture import what_speaks_against
 from fanlight.recognise.picture_network import PictureNetwork, network_hash
 from fanlight.recognise.picture_square import inside, square_of
 from fanlight.recognise.structure_summary import summarise
+from fanlight.reference.chambers import ViewChambers
 from fanlight.reference.recognition import RecognitionLimits
 from fanlight.study import (
     ClipTime,
@@ -121,7 +123,11 @@ def _landmarks(
 
 
 def with_proposal(
-    named: ViewReading, picture: PictureReading | None, limits: RecognitionLimits, titles: Mapping[str, str]
+    named: ViewReading,
+    picture: PictureReading | None,
+    limits: RecognitionLimits,
+    titles: Mapping[str, str],
+    chambers: Mapping[str, ViewChambers],
 ) -> ViewReading:
     """Return the view that a clip has in the draft: as something names it, else as recognised, else not known and why.
 
@@ -135,14 +141,20 @@ def with_proposal(
         Of the House.
     titles : mapping of str to str
         Words of each view.
+    chambers : mapping of str to ViewChambers
+        Which chambers each view must show; without them, or with much that is no structure, no view is believed.
     """
     if picture is None or not picture.views:
         return named
     first = picture.views[0]
+    against = what_speaks_against(picture, limits, chambers) if first.view else ""
     if named.view:
-        if first.view == named.view or first.probability < limits.name_differs_from:
+        if first.view == named.view or first.probability < limits.name_differs_from or against:
             return named
         return replace(named, reason=_joined(named.reason, f"the picture looks like {_words(first, titles)}"))
+    if against and first.probability >= limits.view_from:
+        said = f"not sure from the picture: it looks like {_words(first, titles)}, but {against}"
+        return replace(named, reason=_joined(named.reason, said))
     if first.view and first.probability >= limits.view_from:
         return ViewReading(
             view=first.view, source=ViewSource.RECOGNISED, probability=first.probability, valve=named.valve

@@ -9,9 +9,11 @@ from fanlight.study import House
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecognitionLimits:
-    """House limits of what is proposed; all are probabilities, 0 to 1."""
+    """House limits of what is proposed; all are probabilities or shares, 0 to 1."""
 
     view_from: float  # a view is proposed from here on, below it the clip is "not sure"
+    unnamed_to: float  # share of the picture in which no structure may be sure where a view is proposed
+    chamber_from: float  # share of the picture from which on a chamber that the view must show is there
     landmark_from: float
     name_differs_from: float  # from here on another view is mentioned beside the one that a file names
 
@@ -22,7 +24,7 @@ def read_recognition_limits(house: House) -> RecognitionLimits:
     Raises
     ------
     ValueError
-        Naming the row, when it is missing, unknown, or no probability.
+        Naming the row, when it is missing, unknown, or no number from 0 to 1.
     """
     row = house.table("recognition")["settings"]
     names = {field.name for field in fields(RecognitionLimits)}

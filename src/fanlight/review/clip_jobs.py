@@ -10,6 +10,7 @@ from typing import Any
 
 from fanlight.intake import Item
 from fanlight.recognise.picture_reading import why_not_asked, with_proposal
+from fanlight.reference.chambers import read_chambers
 from fanlight.reference.recognition import read_recognition_limits
 from fanlight.reference.views import read_views
 from fanlight.review.cache import Cache
@@ -175,7 +176,7 @@ def reading_of(
         clip=clip,
         layout=done.layout,
         mode=done.mode,
-        view=with_proposal(done.view, done.picture, read_recognition_limits(house), titles),
+        view=with_proposal(done.view, done.picture, read_recognition_limits(house), titles, read_chambers(house)),
         picture=done.picture,
         measured=done.measured,
         measured_as=(done.view.view, done.view.valve),
