@@ -17,13 +17,14 @@ from fanlight.study import (
     ClipReading,
     FoundLine,
     GivenMeasurement,
+    Named,
     PictureReading,
     StudyReview,
     Unconfirmed,
     ViewSource,
 )
 from fanlight.validity.unconfirmed import HELD
-from tests.report.sample import InventedFrames
+from tests.report.sample import InventedFrames, sample_review
 from tests.review.test_picture_values import CHORDAE, LINE, _concluded, _reading
 
 HOUSE = load_house()
@@ -131,3 +132,26 @@ def test_a_number_near_a_limit_says_that_no_side_can_be_told() -> None:
 
     assert any("on which side it lies cannot be told" in line for line in at(wanted_px))
     assert not at(0.75 * wanted_px)
+    (said,) = {line for line in at(wanted_px) if "on which side" in line}
+    # 2-D diameters scanned anew, five dogs: CV 21.5 % (ACVIM2018C10), so 1.96 · 21.5 % = 42.1 % to either side.
+    low, high = (float(part) for part in re.search(r"from ([\d.]+) to ([\d.]+) mm", said).groups())
+    middle = (low + high) / 2
+    assert middle == pytest.approx(wanted_px * per_px, abs=0.6)
+    assert (high - low) / 2 == pytest.approx(0.421 * middle, rel=0.03)
+    assert "CV 21.5 %, 5 dogs" in said
+    assert "±" not in said, "the engine's own error is smaller than what a side would hang on"
+
+
+@pytest.mark.parametrize("lesion", ["myxomatous_mitral_valve_disease", ""])
+def test_a_limit_that_steers_treatment_is_told_by_the_band_of_a_repeat_scan(lesion: str) -> None:
+    """Where the disease is named: 28 mm of a dog of 12.4 kg is 1.34 cm/kg^0.294, and 1.7 lies within 42 % of it."""
+    study = sample_review().study
+    named = Named(by="T. Okafor", lesions=(lesion,) if lesion else ())
+    study = replace(study, request=replace(study.request, named=named))
+    again = conclude(study, (seen(),), (), HOUSE)
+
+    told_of = [line for line in again.unconfirmed.look_again if "cannot be told apart" in line]
+    assert bool(told_of) is bool(lesion)
+    assert all("CV 21.5 %, 5 dogs" in line and "LAROUCHE2019" in line.upper() for line in told_of)
+    letter = repr(build_letter(again, InventedFrames(), WHEN))
+    assert ("Repeat scans scatter about it" in letter) is bool(lesion)

@@ -11,6 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from fanlight.measure.marked import GIVEN_BY
+from fanlight.reference.interval_limits import Limits
+from fanlight.reference.methods import match_method
+from fanlight.reference.repeatability import NOT_APART, RepeatSpread, repeat_spread, say_repeat
 from fanlight.reference.units import UnitError, convert_unit, say_value
 from fanlight.study import (
     ENGINE,
@@ -60,15 +63,26 @@ def find_unconfirmed(
     given = (item for item in listed if item.given_by not in (ENGINE, GIVEN_BY))
     told = told_of(study, house, (*given, *sure, *(item for item in kept if not is_bound(item))))
     apart = (f"{item.words}{f' Likely: {item.likely}.' if item.likely else ''}" for item in against_ours(told))
-    return Unconfirmed(numbers=numbers, look_again=(*apart, *(words for item in sure for words in _near(item))))
+    near = (
+        words
+        for item in sure
+        for words in (
+            *_near(item, repeat_spread(house, item.name, study.patient, match_method(house, item.method))),
+            *_near_treatment(item),
+        )
+    )
+    return Unconfirmed(numbers=numbers, look_again=(*apart, *near))
 
 
 def _is_found(item: Measurement) -> bool:
     return item.given_by == ENGINE and item.name in HELD and item.value is not None and _FOUND in item.method
 
 
-def _near(item: Measurement) -> Iterator[str]:
-    """Yield that the first published interval has a limit within the number's error, where it has."""
+def _near(item: Measurement, spread: RepeatSpread | None) -> Iterator[str]:
+    """Yield that the first published interval has a limit within the number's error, where it has.
+
+    Said is how far a repeat scan scatters, which is what a side would hang on; the number's own error is smaller.
+    """
     reading = next(
         (each for each in item.readings if each.applies and each.kind is ReferenceKind.REFERENCE_INTERVAL), None
     )
@@ -77,10 +91,31 @@ def _near(item: Measurement) -> Iterator[str]:
     for limit in (reading.lower, reading.upper):
         if limit is not None and _reaches(item, limit, reading):
             yield (
-                f"{item.label}: the engine's {say_value(item.value, item.unit)} ± "
-                f"{say_value(item.uncertainty, item.unit)} ({item.clip}) reaches over a limit of the interval, "
-                f"{say_value(limit, reading.unit)} ({reading.citation}): on which side it lies cannot be told."
+                f"{_named(item)} lies at a limit of the interval, {say_value(limit, reading.unit)} "
+                f"({reading.citation}): on which side it lies cannot be told. {_scatter(item, limit, reading, spread)}"
             )
+
+
+def _scatter(item: Measurement, limit: float, reading: IntervalReading, spread: RepeatSpread | None) -> str:
+    """Return how far a repeat scan scatters about a number beside a limit; without a source the number's own error."""
+    assert item.value is not None
+    assert item.uncertainty is not None
+    if spread is None:
+        own = say_value(item.uncertainty, item.unit)
+        return f"Its own error is ± {own}; how far a repeat scan would scatter is not in the tables."
+    there = convert_unit(limit, reading.unit, item.unit)
+    return say_repeat(item.value, item.unit, Limits(lower=None, upper=there), spread)
+
+
+def _near_treatment(item: Measurement) -> Iterator[str]:
+    """Yield that a limit on which something hangs, where it speaks, lies within the band of a repeat scan."""
+    told = (each for each in item.readings if each.applies and NOT_APART in each.repeat_words)
+    yield from (f"{_named(item)}. {each.repeat_words} The limit is of {each.citation}." for each in told)
+
+
+def _named(item: Measurement) -> str:
+    assert item.value is not None
+    return f"{item.label}: the engine's {say_value(item.value, item.unit)} ({item.clip})"
 
 
 def _reaches(item: Measurement, limit: float, reading: IntervalReading) -> bool:
