@@ -183,6 +183,16 @@ def test_a_missing_file_is_refused(tmp_path: Path) -> None:
         load_house(tmp_path / "nowhere.toml")
 
 
+def test_the_shipped_tables_are_read_once_and_a_group_s_own_never_get_into_them(tmp_path: Path) -> None:
+    shipped = load_house()
+    scale = read_valves(shipped)[Valve.MITRAL].scale_cm_s
+    own = _own(tmp_path, "[valves.valves.mitral]\nscale_cm_s = [50.0, 70.0]\nborder_cm_s = [40.0, 80.0]\n")
+
+    assert read_valves(own)[Valve.MITRAL].scale_cm_s == (50, 70) != scale
+    assert load_house() is shipped
+    assert read_valves(load_house())[Valve.MITRAL].scale_cm_s == scale
+
+
 def test_a_house_travels_to_another_process(house: House) -> None:
     """Pickled and read again it is the same, and still cannot be changed."""
     again = pickle.loads(pickle.dumps(house))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import tomllib
 from collections.abc import Callable
+from functools import lru_cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -138,32 +139,42 @@ def load_house(own_file: Path | None = None) -> House:
     HouseFileError
         If the file cannot be read, is not TOML, or changes a row that does not exist.
     """
-    tables = _shipped_tables(resources.files("fanlight.reference") / "tables")
-    changed: list[str] = []
-    if own_file is not None:
-        try:
-            own = tomllib.loads(own_file.read_text("utf-8"))
-        except OSError as error:
-            raise HouseFileError(
-                str(own_file), "file", error.strerror or "cannot be read", "Name an existing TOML file."
-            ) from error
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-            raise HouseFileError(str(own_file), "file", str(error), "Mend the TOML at that line.") from error
-        merged = copy.deepcopy(tables)
-        for name, rows in own.items():
-            if name not in merged:
-                raise HouseFileError(str(own_file), name, "no such table", f"Tables: {', '.join(sorted(merged))}.")
-            if not isinstance(rows, dict):
-                raise HouseFileError(
-                    str(own_file), name, f"a table is needed, found {rows!r}", "Write its rows one by one."
-                )
-            _lay_over(merged[name], rows, name, str(own_file), changed)
-        try:
-            mark_handling(merged)
-        except (ValueError, TypeError, KeyError) as error:
-            raise HouseFileError(str(own_file), _HANDLING, str(error), "Correct this row.") from error
-        house = House(merged, tuple(changed))
-        _check_rows(house, str(own_file))
-        return house
+    return _shipped_house() if own_file is None else _own_house(own_file)
+
+
+@lru_cache(maxsize=1)  # a tenth of a second a time, and a House is frozen
+def _shipped_house() -> House:
+    tables = _tables()
     mark_handling(tables)
     return House(tables)
+
+
+def _tables() -> dict[str, dict[str, Any]]:
+    return _shipped_tables(resources.files("fanlight.reference") / "tables")
+
+
+def _own_house(own_file: Path) -> House:
+    try:
+        own = tomllib.loads(own_file.read_text("utf-8"))
+    except OSError as error:
+        raise HouseFileError(
+            str(own_file), "file", error.strerror or "cannot be read", "Name an existing TOML file."
+        ) from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise HouseFileError(str(own_file), "file", str(error), "Mend the TOML at that line.") from error
+    merged, changed = _tables(), list[str]()
+    for name, rows in own.items():
+        if name not in merged:
+            raise HouseFileError(str(own_file), name, "no such table", f"Tables: {', '.join(sorted(merged))}.")
+        if not isinstance(rows, dict):
+            raise HouseFileError(
+                str(own_file), name, f"a table is needed, found {rows!r}", "Write its rows one by one."
+            )
+        _lay_over(merged[name], rows, name, str(own_file), changed)
+    try:
+        mark_handling(merged)
+    except (ValueError, TypeError, KeyError) as error:
+        raise HouseFileError(str(own_file), _HANDLING, str(error), "Correct this row.") from error
+    house = House(merged, tuple(changed))
+    _check_rows(house, str(own_file))
+    return house
