@@ -16,6 +16,7 @@ import hashlib
 import io
 import tokenize
 from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 
 OWN = ("fanlight", "measure", "scripts", "tests")
@@ -28,9 +29,9 @@ def fingerprint(files: Iterable[Path]) -> str:
     for path in files:
         content = path.read_bytes().replace(b"\r\n", b"\n")
         if path.suffix == ".py":
-            tree = ast.parse(content, filename=str(path))
-            imports.update(_imports(tree))
-            pieces.extend(_definitions(tree, _code_lines(content)))
+            brought, defined = _of_module(content)
+            imports.update(brought)
+            pieces.extend(defined)
         else:
             pieces.append(
                 path.name.encode() + b"\0" + (_without_comments(content) if path.suffix == ".toml" else content)
@@ -39,6 +40,13 @@ def fingerprint(files: Iterable[Path]) -> str:
     for piece in sorted(imports) + sorted(pieces):
         digest.update(hashlib.sha256(piece).digest())
     return digest.hexdigest()
+
+
+@cache  # sixty tables tell of the same modules; by content, since a test writes one file twice
+def _of_module(content: bytes) -> tuple[frozenset[bytes], tuple[bytes, ...]]:
+    """Return what a module imports and what it defines."""
+    tree = ast.parse(content)
+    return frozenset(_imports(tree)), tuple(_definitions(tree, _code_lines(content)))
 
 
 def _without_comments(content: bytes) -> bytes:
