@@ -224,9 +224,9 @@ def test_a_habit_is_told_for_all_its_views_at_once() -> None:
     assert to_do.startswith("tilt the cable end so that the beam goes away from the viewer's side, ")
 
 
-def _told_of(*views: str) -> Correction:
+def _told_of(*views: str, move: ProbeOffset = TILT) -> Correction:
     """Return the words of one movement in clips of these views."""
-    stands = [_stand(TILT, view=view, number=n) for n, view in enumerate(views, start=1)]
+    stands = [_stand(move, view=view, number=n) for n, view in enumerate(views, start=1)]
     readings = [clip(view, number=n) for n, view in enumerate(views, start=1)]
     titles = {FOUR: "Long axis", CHORDAE: "Short axis"}
     (said,) = advised(named_movements(stands, TABLES), readings, TABLES, CRITERIA, Breathing.NORMAL, titles)
@@ -240,9 +240,27 @@ def test_of_two_views_that_differ_each_is_named_with_what_it_shows_and_asks_for(
 
     assert long.when != short.when
     assert ways[0] != ways[1]
-    assert both.when == f"{long.when} in “Long axis”, or {short.when} in “Short axis”"
+    assert both.when == f"in “Long axis” {long.when}, or in “Short axis” {short.when}"
     assert both.correction.startswith(f"tilt the cable end {ways[0]} in “Long axis” and {ways[1]} in “Short axis”, ")
-    assert both.right_when == f"{long.right_when} in “Long axis”, and {short.right_when} in “Short axis”"
+    assert both.right_when == f"in the first {long.right_when}, and in the second {short.right_when}"
+
+
+def test_views_that_no_way_has_named_are_named_where_it_is_right() -> None:
+    """A turn of the probe goes the same way in both."""
+    both = _told_of(FOUR, CHORDAE, move=_offset("rotate", 20.0, 0.98))
+
+    assert "“" not in both.correction
+    assert both.right_when.startswith("in “Long axis” ")
+    assert ", and in “Short axis” " in both.right_when
+
+
+def test_of_two_sorts_of_three_views_all_are_named() -> None:
+    muscles = CHORDAE.replace("chordae", "papillary_muscles")
+    said = _told_of(FOUR, CHORDAE, muscles)
+
+    assert said.when.startswith("in “Long axis” ")
+    assert ", or in “Short axis” and “right parasternal short axis papillary muscles” " in said.when
+    assert ", and in “Short axis” and “right parasternal short axis papillary muscles” " in said.right_when
 
 
 def test_views_that_say_the_same_are_not_named() -> None:

@@ -25,7 +25,8 @@ from fanlight.study import (
 
 _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
 _NO_TITLES: Mapping[str, str] = {}
-_NAMED_APART = 2  # of more ways to say it what holds for all is easier read
+_NTH = ("first", "second")  # two sorts of views are named; of more what holds for all is easier read
+_Apart = list[tuple[str, list[str]]]  # words, and the views of which they hold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +93,7 @@ def _advised(
             cause=key, title=row.title if first.other is None else _either_title(row, tables.rows[first.other]),
             level=CauseLevel.HAND, when=said_of.when(row, views),
             correction="" if withheld else said_of.to_do(row, views, [item.offset for item in found]),
-            right_when=said_of.right(views),
+            right_when=said_of.right(row, views),
             resolves=len(counted),
             clips=tuple(dict.fromkeys(item.clip for item in found)),
             is_habit=len(views) >= tables.limits.habit_views,
@@ -135,37 +136,48 @@ def _either(found: Sequence[Named], views: Sequence[str], said_of: _Said, breath
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Said:
-    """The words of movements; of views that differ each is named, while there are few ways to say it."""
+    """The words of movements; of two sorts of views that differ each is named."""
 
     tables: MovementTables
     titles: Mapping[str, str]
 
     def when(self, row: MovementRow, views: Sequence[str]) -> str:
-        return self._of(views, ", or ", lambda some: self.tables.when(row, some))
-
-    def right(self, views: Sequence[str]) -> str:
-        return self._of(views, ", and ", self.tables.right)
+        groups = _apart(views, lambda some: self.tables.when(row, some))
+        return ", or ".join(f"in {self._titles(some)} {said}" for said, some in groups) or self.tables.when(row, views)
 
     def to_do(self, row: MovementRow, views: Sequence[str], offsets: Sequence[ProbeOffset]) -> str:
         size = size_words(offsets, self.tables.limits)
         if "{way}" not in row.correction:
             return row.correction.format(size=size)
+        ways = (f"{said} in {self._titles(some)}" for said, some in self._ways_apart(row, views))
+        return row.correction.format(size=size, way=" and ".join(ways) or self._way_of_all(row, views))
+
+    def right(self, row: MovementRow, views: Sequence[str]) -> str:
+        """Return when it is right; views that what is to be done has just named are the first and the second."""
+        groups = _apart(views, self.tables.right)
+        are_named = len(views) == len(_NTH) and bool(self._ways_apart(row, views))
+        where = [f"the {nth}" for nth in _NTH] if are_named else [self._titles(some) for _, some in groups]
+        said = ", and ".join(f"in {there} {words}" for there, (words, _) in zip(where, groups, strict=False))
+        return said or self.tables.right(views)
+
+    def _ways_apart(self, row: MovementRow, views: Sequence[str]) -> _Apart:
+        return _apart(views, lambda some: self._way_of_all(row, some)) if "{way}" in row.correction else []
+
+    def _way_of_all(self, row: MovementRow, views: Sequence[str]) -> str:
         back = 1 if row.sense > 0 else 0  # what is too far towards plus goes towards minus
+        ways = {_way(row, view, self.tables)[back] for view in views}
+        return ways.pop() if len(ways) == 1 else self.tables.way_differs[row.movement][back]
 
-        def way(some: Sequence[str]) -> str:
-            ways = {_way(row, view, self.tables)[back] for view in some}
-            return ways.pop() if len(ways) == 1 else self.tables.way_differs[row.movement][back]
+    def _titles(self, views: Iterable[str]) -> str:
+        return " and ".join(f"“{self.titles.get(view, view.replace('_', ' '))}”" for view in views)
 
-        return row.correction.format(size=size, way=self._of(views, " and ", way))
 
-    def _of(self, views: Sequence[str], between: str, words: Callable[[Sequence[str]], str]) -> str:
-        """Return the words of these views, those that differ with the views that they are of."""
-        groups: dict[str, list[str]] = defaultdict(list)
-        for view in views:
-            groups[words([view])].append(f"“{self.titles.get(view, view.replace('_', ' '))}”")
-        if not 1 < len(groups) <= _NAMED_APART:
-            return words(views)
-        return between.join(f"{said} in {' and '.join(titles)}" for said, titles in groups.items())
+def _apart(views: Sequence[str], words: Callable[[Sequence[str]], str]) -> _Apart:
+    """Return what is said of two sorts of views, each with its views; nothing where all are alike or more differ."""
+    groups: dict[str, list[str]] = defaultdict(list)
+    for view in views:
+        groups[words([view])].append(view)
+    return list(groups.items()) if len(groups) == len(_NTH) else []
 
 
 def _way(row: MovementRow, view: str, tables: MovementTables) -> tuple[str, str]:
