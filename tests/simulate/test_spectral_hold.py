@@ -138,7 +138,7 @@ def test_only_an_animal_is_held():
     assert animal_in(body) == (body, 0.0)
 
 
-def held_beam(slice_at=None):
+def held_beam(slice_at=None, last_ms=900.0):
     """A beam before a dog over one beat and more, and what the dog shows at its points."""
     body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
     scene, pose = scene_of(body.animal), standard_pose(body.animal, VIEW)
@@ -149,7 +149,7 @@ def held_beam(slice_at=None):
         seen = scene.moving(state_at(body.animal.rhythm, body.beats, time_ms + body.start_ms), *points)
         return Sliced(moving=seen.tissue, seen=seen.tissue, edge_mm=seen.edge_mm)
 
-    return HeldBeam(body, 0.0, points, 150, slice_at(shown) if slice_at else shown, lambda _: None, 0.0, 900.0), shown
+    return HeldBeam(body, 0.0, points, 150, slice_at(shown) if slice_at else shown, lambda _: None, 0.0, last_ms), shown
 
 
 def test_heart_is_sliced_less_often_than_asked_for_and_lies_where_it_lies():
@@ -188,3 +188,22 @@ def test_heart_that_something_hides_is_asked_for_at_each_moment():
 
     for t in (0.0, 200.0, 640.0):
         np.testing.assert_array_equal(beam.at(t)[0].moving, behind_lung(shown)(t).moving)
+
+
+def test_one_moment_alone_is_held_too():
+    """A span of no length: its moment is told at any time, as a longer span tells it."""
+    beam, _ = held_beam(last_ms=0.0)
+    longer, _ = held_beam(last_ms=20.0)
+    sliced, motion = longer.at(0.0)
+
+    for time_ms in (0.0, 5.0):
+        alone, moves = beam.at(time_ms)
+        assert (alone.moving == sliced.moving).mean() > 0.98
+        same = (alone.moving == sliced.moving)[:150]
+        assert np.abs(np.stack(moves.velocity_mm_s) - np.stack(motion.velocity_mm_s))[:, same].mean() < 5.0
+
+
+def test_span_that_ends_before_it_begins_is_refused():
+    """Both ends are named."""
+    with pytest.raises(ValueError, match=r"from its first moment to its last, got 0 ms to -10 ms; swap them"):
+        held_beam(last_ms=-10.0)

@@ -102,13 +102,22 @@ class HeldBeam:
     still_at : function of the breath
         What lies there where the heart does not.
     first_ms, last_ms : float
-        Nothing is asked for beyond.
+        Nothing is asked for beyond; both may be one moment.
+
+    Raises
+    ------
+    ValueError
+        If the last moment lies before the first.
     """
 
     def __init__(
         self, body: MovingBody, lead_ms: float, points: Points, n_places: int, slice_at: Callable[[float], Sliced],
         still_at: Callable[[float], Sampled | None], first_ms: float, last_ms: float,
     ) -> None:  # fmt: skip
+        if last_ms < first_ms:
+            raise ValueError(
+                f"a beam is held from its first moment to its last, got {first_ms:g} ms to {last_ms:g} ms; swap them"
+            )
         self._body, self._lead_ms, self._points = body, lead_ms, points
         self._places = (points[0][:n_places], points[1][:n_places], points[2][:n_places])
         self._n, self._slice_at, self._still_at = n_places, slice_at, still_at
@@ -120,9 +129,10 @@ class HeldBeam:
 
     def at(self, time_ms: float) -> tuple[Sliced, Motion]:
         """Return what lies at the points, and how what lies at the places moves."""
-        k = min(max(bisect_right(self._times_ms, time_ms + 1e-9) - 1, 0), len(self._times_ms) - 2)
-        first, last = self._shape(k), self._shape(k + 1)
-        share = (time_ms - first.time_ms) / (last.time_ms - first.time_ms)
+        k = max(min(bisect_right(self._times_ms, time_ms + 1e-9) - 1, len(self._times_ms) - 2), 0)
+        first, last = self._shape(k), self._shape(min(k + 1, len(self._times_ms) - 1))
+        length_ms = last.time_ms - first.time_ms
+        share = (time_ms - first.time_ms) / length_ms if length_ms > 0 else 0.0  # one moment alone is always now
         moment = first.moment if share < 1e-9 else self._body.moment(time_ms + self._lead_ms)
         sliced = first.sliced if share < 1e-9 else self._between(first, last, share, moment)
         tissue = sliced.moving[: self._n]
