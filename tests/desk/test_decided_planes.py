@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from fanlight.desk.decided import for_papers, for_screen, standing, told_anew
 from fanlight.plane.planes import is_of_plane
 from fanlight.review.conclude import conclude
 from fanlight.store import Requirement, Store
-from fanlight.store.actions import AcceptFinding, DrawMark, PlaceClip, TakeClipOut, TickItem
-from fanlight.study import Finding, House, Landmark, MarkKind, StudyReview, Verdict
+from fanlight.store.actions import AcceptFinding, DrawMark, PlaceClip, SetScale, TakeClipOut, TickItem
+from fanlight.study import Finding, House, Landmark, MarkedDistance, MarkKind, StudyReview, Verdict
 from tests.desk.browser import Browser
 from tests.desk.drafts import draft, keep, state_after
 from tests.plane.clips import APICAL, FOUR, MUSCLES, STANDARD_DEG, clip, picture, sloped
@@ -70,6 +72,27 @@ def test_marks_count_before_the_network_and_ticks_are_findings(house: House) -> 
     assert ticked["aorta_unwanted"].verdict is Verdict.MISSED
     assert "ticked by the mentor" in ticked["aorta_unwanted"].reason
     assert told_anew(proposed, state_after(), house, frozenset()) == {}
+
+
+def test_a_scale_that_the_mentor_set_tells_the_length_of_the_ventricle(house: House) -> None:
+    """On the screen and, once it is kept, on paper: the other apical clip shows the longer one now."""
+    whole = draft()
+    two = tuple(
+        replace(item, clip=replace(item.clip, key=old.clip.key, name=old.clip.name))
+        for number, old in enumerate(whole.readings[:2], start=1)
+        for item in (clip(APICAL, picture(*sloped(80.0)), number=number),)
+    )
+    study = replace(whole.study, clips=(*(item.clip for item in two), *whole.study.clips[2:]))
+    proposed = conclude(study, (*two, *whole.readings[2:]), (), house)
+    ruler = MarkedDistance(start=(100.0, 400.0), end=(500.0, 400.0), distance_mm=80.0)  # the file says 100
+    scaled = SetScale(clip=KEY, frame=0, distance=ruler)
+    kept = state_after(scaled, AcceptFinding(clip=KEY, criterion="ventricle_length"))
+
+    assert planes(proposed)["ventricle_length"].value == pytest.approx(1.0)
+    assert planes(for_screen(proposed, state_after(scaled), house, frozenset()))[
+        "ventricle_length"
+    ].value == pytest.approx(0.8)
+    assert planes(for_papers(proposed, kept, house))["ventricle_length"].value == pytest.approx(0.8)
 
 
 def test_a_hidden_clip_is_told_nothing(house: House) -> None:

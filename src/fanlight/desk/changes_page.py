@@ -19,6 +19,7 @@ from fanlight.report.causes import advice_words, level_words, likely_words
 from fanlight.report.stands import how_sure, offset_words, pair_words
 from fanlight.report.words import clips as clips_in_words
 from fanlight.review.advise import moves_of
+from fanlight.review.hand_scale import by_hand_scale
 from fanlight.store import StudyState
 from fanlight.study import CauseFound, Explained, House, Landmark, StudyReview
 
@@ -81,7 +82,7 @@ def _stands_on(
     views, tables = read_views(house), read_movements(house)
     settings, marks = read_plane_tables(house).settings, lying_on(state, review.study)
     for item in named:
-        reading = review.reading(item.clip)
+        (reading,) = by_hand_scale((review.reading(item.clip),), marks)
         got = gather(reading, marks.get(item.clip), settings, tables.limits)
         seen = got.seen.seen if isinstance(got, Gathered) else ()
         yield {

@@ -1,9 +1,9 @@
 """What the plane criteria tell of clips as people left them: in the views they named, with their marks and ticks. Pure.
 
 The engine's draft tells of the planes as files name the views. Where a mentor placed a clip elsewhere, marked a
-landmark or ticked what is shown, all clips are asked again, since views of one study are held against each other.
-Marks that came with the study were heard when it was read, and are heard again beside the mentor's own. Nothing is
-added to a draft of a version that did not ask for planes.
+landmark, set a scale or ticked what is shown, all clips are asked again, since views of one study are held against each
+other. Marks that came with the study were heard when it was read, and are heard again beside the mentor's own. Nothing
+is added to a draft of a version that did not ask for planes.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from fanlight.desk.marks_file import lying_on, marks_of
 from fanlight.plane.planes import is_of_plane, read_plane_rules, with_planes
+from fanlight.review.hand_scale import by_hand_scale
 from fanlight.store import StudyState
 from fanlight.study import ClipReading, FileMarks, Finding, House, StudyReview, ViewReading
 
@@ -45,13 +46,14 @@ def with_decided_planes(
     if not any(is_of_plane(item) for reading in draft.readings for item in reading.findings):
         return readings
     marks, ticks = marks_of(state, draft.study.clips), _ticks(state)
-    if not (ticks or _has_drawn(marks) or any(views[item.clip.key].view != item.view.view for item in readings)):
+    if not (ticks or _has_marked(marks) or any(views[item.clip.key].view != item.view.view for item in readings)):
         return readings
     lying = tuple(
         replace(item, view=views[item.clip.key], picture=None if item.clip.key in hidden else item.picture)
         for item in readings
     )
-    anew = with_planes(lying, read_plane_rules(house), lying_on(state, draft.study), ticks)
+    lies = lying_on(state, draft.study)
+    anew = with_planes(tuple(by_hand_scale(lying, lies)), read_plane_rules(house), lies, ticks)
     return tuple(_with(old, _planes(new)) for old, new in zip(readings, anew, strict=True))
 
 
@@ -66,8 +68,8 @@ def _with(item: ClipReading, planes: tuple[Finding, ...]) -> ClipReading:
     return replace(item, findings=(*(found for found in item.findings if not is_of_plane(found)), *planes))
 
 
-def _has_drawn(marks: Mapping[str, FileMarks]) -> bool:
-    return any(item.drawn for item in marks.values())
+def _has_marked(marks: Mapping[str, FileMarks]) -> bool:
+    return any(item.drawn or item.scale for item in marks.values())
 
 
 def _ticks(state: StudyState) -> dict[str, dict[str, bool]]:

@@ -45,12 +45,13 @@ def lying_on(state: StudyState, study: Study) -> dict[str, FileMarks]:
     """Return what hands set on each clip, by its key: what was drawn on the desk, and what was sent with the study.
 
     Landmarks of the mentor stand in place of all that were sent for the clip, another mark in place of one that has
-    its name. Proposals that were kept unmoved are none of a hand's: they are left out and replace nothing. View and
-    scale that were sent are left out: the engine read the clip by them.
+    its name, and so does a scale. Proposals that were kept unmoved are none of a hand's: they are left out and replace
+    nothing. A view that was sent is left out: the engine read the clip by it.
     """
     own = set_by_hand(marks_of(state, study.clips))
-    sent = {key: _beside(item, own.get(key)) for key, item in set_by_hand(sent_with(study)).items()}
-    return {**own, **sent}
+    sent = set_by_hand(marks_by_clip(study.marks, study.clips))
+    lies = ((key, FileMarks(name=item.name, scale=item.scale, drawn=item.drawn)) for key, item in sent.items())
+    return {**own, **{key: _beside(item, own.get(key)) for key, item in lies if item.drawn or item.scale}}
 
 
 def sent_with(study: Study) -> dict[str, FileMarks]:
@@ -68,7 +69,7 @@ def _beside(sent: FileMarks, own: FileMarks | None) -> FileMarks:
     kept = (
         mark for mark in sent.drawn if not (mark.landmark and has_landmarks) and (mark.kind, mark.title) not in named
     )
-    return replace(own, drawn=(*kept, *own.drawn))
+    return replace(own, scale=own.scale or sent.scale, drawn=(*kept, *own.drawn))
 
 
 def marks_file(state: StudyState, clips: Iterable[Clip]) -> str:

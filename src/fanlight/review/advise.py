@@ -26,6 +26,7 @@ from fanlight.reference.letter import read_follows, read_letter_limits
 from fanlight.reference.movements import MovementTables, read_movements
 from fanlight.reference.plane import read_plane_tables
 from fanlight.reference.views import read_views
+from fanlight.review.hand_scale import by_hand_scale
 from fanlight.study import (
     Breathing,
     CauseFound,
@@ -140,10 +141,11 @@ def advise(
         criteria=criteria, sure_from=limits.sure_from,
     )  # fmt: skip
     causes = find_causes(readings, tables, cuts_of(readings, house) if cuts is None else cuts)
-    told = tuple(_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
+    told = (_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
+    scaled = tuple(by_hand_scale(told, marks))
     settings, asks = read_plane_tables(house).settings, read_movements(house).limits
-    stands = with_stands(told, study.patient, settings, asks, set_by_hand(marks), stood)
-    stands = with_kept_told(stands, told, marks, asks.landmarks_from)
+    stands = with_stands(scaled, study.patient, settings, asks, set_by_hand(marks), stood)
+    stands = with_kept_told(stands, scaled, marks, asks.landmarks_from)
     moves = moves_of(stands, readings, house, breathing)
     own = [*without_followers(findings, read_follows(house)), *of_study]
     points = find_priorities(own, criteria, breathing, limits.sure_from)

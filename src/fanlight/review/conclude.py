@@ -30,6 +30,7 @@ from fanlight.reference.validity import read_standings
 from fanlight.reference.views import read_views
 from fanlight.review.advise import advise
 from fanlight.review.follow_up import followed
+from fanlight.review.hand_scale import by_hand_scale
 from fanlight.review.numbers import Weighed, all_numbers
 from fanlight.study import (
     ClipReading,
@@ -103,7 +104,8 @@ def conclude(
     masks = read_mask_tables(house)
     weighed = tuple(with_masks(reading, masks) for reading in readings)
     if study_findings is None:
-        weighed = with_planes(weighed, read_plane_rules(house), by_hand)
+        told_of = with_planes(tuple(by_hand_scale(weighed, by_hand)), read_plane_rules(house), by_hand)
+        weighed = tuple(replace(old, findings=new.findings) for old, new in zip(weighed, told_of, strict=True))
     told = (
         with_split(item, by_hand[item.clip.key].drawn, criteria[SPLIT]) if item.clip.key in by_hand else item
         for item in weighed
