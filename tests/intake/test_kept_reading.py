@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from fanlight.cli.request_words import read_request
 from fanlight.desk.marks_file import marks_file
 from fanlight.intake.kept_reading import KeptMarks, read_kept, read_sheet
 from fanlight.intake.request_sheet import read_sheet as read_tables
@@ -79,3 +80,14 @@ def test_the_desk_writes_what_is_read_again() -> None:
 
     (marks,) = read_sheet(data, "marks.toml").marks
     assert [(mark.points, mark.proposed_spread_px) for mark in marks.drawn] == [(points, 1.5)]
+
+
+def test_a_request_sheet_kept_elsewhere_says_it_as_well(tmp_path: Path) -> None:
+    """As `fanlight check --request` and `fanlight review --request` read it."""
+    sheet = tmp_path / "request.toml"
+    sheet.write_text('[animal]\nspecies = "dog"\n' + MARK + KEPT, encoding="utf-8")
+
+    said = read_request(sheet, "")
+
+    assert [mark.proposed_spread_px for mark in said.marks[0].drawn] == [2.25]
+    assert said.notes == ()
