@@ -3,6 +3,7 @@
 python -m training.draw_shards --out DIR --first-seed 0 --last-seed 9499 --workers 16 --seconds 400
 
 Animals whose clips already lie in the folder are passed over: the same command again goes on where the last one ended.
+Another number of --drawing draws other clips of the same animals, so that a second training sees none of the first's.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ class Order:
     last_seed: int
     step: int
     clips: int
+    drawing: int  # which clips of these animals
     done: frozenset[int]  # seeds that are there already
     until_s: float  # time.time() at which no new subject is begun
 
@@ -56,7 +58,7 @@ def work(order: Order) -> int:
             continue
         seeds = range(seeds.start if pending else seed, seed + 1, order.step)
         subject = draw_subject(seed)
-        rng = np.random.default_rng([seed, 73])
+        rng = np.random.default_rng([seed, 73, order.drawing])  # 0 draws what [seed, 73] does
         pending += [draw(draw_shot(subject, rng), rng, bank=bank) for _ in range(order.clips)]
     if pending:
         write(order.out / shard_name(seeds), shard_of(pending))
@@ -71,10 +73,13 @@ def main() -> None:
     parser.add_argument("--last-seed", type=int, required=True)
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--clips", type=int, default=CLIPS_PER_SUBJECT, help="of each subject")
+    parser.add_argument("--drawing", type=int, default=0, help="0 or more; another number: other clips of each subject")
     parser.add_argument("--seconds", type=float, required=True)
     given = parser.parse_args()
     if not 0 <= given.first_seed <= given.last_seed < 10_000:
         parser.error("training draws from ring A only: seeds 0 to 9999")
+    if given.drawing < 0:
+        parser.error(f"--drawing {given.drawing}: 0 or more")
     given.out.mkdir(parents=True, exist_ok=True)
     try:
         done = frozenset(drawn_seeds(given.out))
@@ -84,7 +89,7 @@ def main() -> None:
     orders = [
         Order(
             out=given.out, seed=given.first_seed + k, last_seed=given.last_seed, step=given.workers, clips=given.clips,
-            done=done, until_s=start + given.seconds,
+            drawing=given.drawing, done=done, until_s=start + given.seconds,
         )
         for k in range(given.workers)
     ]  # fmt: skip

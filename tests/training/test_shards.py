@@ -56,11 +56,12 @@ def test_a_file_whose_name_tells_no_animals_is_named(tmp_path: Path, sample: Sam
         drawn_seeds(tmp_path)
 
 
-def _order(folder: Path, last_seed: int) -> draw_shards.Order:
+def _order(folder: Path, last_seed: int, drawing: int = 0) -> draw_shards.Order:
     done = frozenset(drawn_seeds(folder))
     return draw_shards.Order(
-        out=folder, seed=1, last_seed=last_seed, step=2, clips=1, done=done, until_s=time.time() + 1000
-    )
+        out=folder, seed=1, last_seed=last_seed, step=2, clips=1, drawing=drawing, done=done,
+        until_s=time.time() + 1000,
+    )  # fmt: skip
 
 
 def test_drawing_goes_on_after_the_animals_that_are_there(tmp_path: Path) -> None:
@@ -75,7 +76,33 @@ def test_drawing_goes_on_after_the_animals_that_are_there(tmp_path: Path) -> Non
 
 
 def test_nothing_is_begun_when_the_time_is_up(tmp_path: Path) -> None:
-    order = draw_shards.Order(out=tmp_path, seed=1, last_seed=3, step=1, clips=1, done=frozenset(), until_s=0.0)
+    order = draw_shards.Order(
+        out=tmp_path, seed=1, last_seed=3, step=1, clips=1, drawing=0, done=frozenset(), until_s=0.0
+    )
 
     assert draw_shards.work(order) == 0
     assert list(tmp_path.iterdir()) == []
+
+
+def test_another_drawing_shows_other_clips_of_the_same_animal(tmp_path: Path) -> None:
+    # What no drawing is named for stays as it was: the packaged network learnt from clips of [seed, 73].
+    assert np.random.default_rng([1, 73, 0]).random() == np.random.default_rng([1, 73]).random()
+    shards = []
+    for name, drawing in (("a", 0), ("b", 0), ("c", 1)):
+        (tmp_path / name).mkdir()
+        draw_shards.work(_order(tmp_path / name, 1, drawing))
+        shards.append(read(tmp_path / name / "00001-00001-2.npz"))
+
+    np.testing.assert_array_equal(shards[0].frames, shards[1].frames)
+    assert not np.array_equal(shards[0].points_px, shards[2].points_px)
+
+
+def test_a_drawing_below_nought_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["draw_shards", "--out", str(tmp_path), "--first-seed", "0", "--last-seed", "9", "--seconds", "1"]
+    monkeypatch.setattr(sys, "argv", [*words, "--drawing", "-1"])
+
+    with pytest.raises(SystemExit):
+        draw_shards.main()
+    assert "--drawing -1: 0 or more" in capsys.readouterr().err
