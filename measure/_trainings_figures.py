@@ -22,7 +22,7 @@ Values = NDArray[np.float64]
 DRAWS, SEED = 1000, 7  # of the bootstrap
 _WHO = ("packaged", "second")
 _HOW = (
-    "The second network learnt from other first weights, other batches and other animals of ring A. Both were shown "
+    "The second network learnt from other first weights, other batches and other clips of ring A. Both were shown "
     "the same clips. Differences are second less packaged, with the 95 % interval of a bootstrap over animals: where 0 "
     "lies within, the two trainings agree as far as these animals can tell."
 )

@@ -1,6 +1,6 @@
 """Whether a second training of the picture network, from other seeds, says what the packaged one says.
 
-    python -m measure.recognition_trainings --second FILE --records FOLDER --draw-only --workers 31 --seconds 100
+    python -m measure.recognition_trainings --second FILE --records FOLDER --draw-only --workers 64 --seconds 250
     python -m measure.recognition_trainings --second FILE --records FOLDER        draws what is missing, writes the card
 
 Both networks are shown the same clips: those of `measure.recognition` and, for calipers, of
@@ -31,8 +31,8 @@ from scripts.measured import write_table
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "model-card.md"
 SCRIPT, TABLE = "measure/recognition_trainings.py", "recognition-trainings"
-N_SUBJECTS = 14  # of each ring: two of each class of heart
-N_VENTRICLE = 28  # of each ring, of which only the short axes that show the ventricle are drawn
+N_SUBJECTS = 28  # of each ring: four of each class of heart
+N_VENTRICLE = 28  # of each ring: their short axes that show the ventricle, apart from the views
 PARTS = 4  # an animal's clips are drawn in so many jobs, so that no core waits long for another
 VIEWS, VENTRICLE = "views", "ventricle"
 KEPT = ("seed", "kind", "view", "shares", "unit_mm", "species", "weight_kg", "said", "landmarks", "lv_mm")
