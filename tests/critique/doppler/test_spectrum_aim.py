@@ -74,23 +74,6 @@ def test_a_gate_away_from_the_tips(apart_mm: float, verdict: Verdict) -> None:
     assert found.verdict is verdict
 
 
-@pytest.mark.parametrize(
-    ("ring_ahead_mm", "verdict"),
-    [(-8.0, Verdict.MET), (0.0, Verdict.MET), (5.0, Verdict.MET), (25.0, Verdict.MISSED), (-25.0, Verdict.MISSED)],
-    ids=["beyond", "at the hinges", "just below", "in the outflow tract", "in the branches"],
-)
-def test_a_pulmonic_gate_serves_at_the_hinges_and_just_beyond(ring_ahead_mm: float, verdict: Verdict) -> None:
-    """Just beyond the valve (Clinical Small Animal Internal Medicine, p. 153) or at its hinges
-    (neonatalechoskills.com/funcrightventoutput.html); the flow runs downwards in this picture.
-    """
-    row, col = gate_of(GUIDED)
-    ring = (row + ring_ahead_mm / MM_PER_PX, col)
-    marks = (_point(Landmark.PULMONIC_CENTRE, ring), _point(Landmark.PULMONARY_BIFURCATION, (ring[0] + 40.0, col)))
-    found = judge(GUIDED, family=FAMILY, valve=Valve.PULMONIC, marks=marks)[PLACE]
-
-    assert found.verdict is verdict
-
-
 def test_the_distance_counts_by_the_size_of_the_animal() -> None:
     """Eight times the weight is twice the length (geometry)."""
     large = Patient(species=Species.DOG, weight_kg=80.0)

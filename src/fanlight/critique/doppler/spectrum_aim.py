@@ -53,13 +53,11 @@ _TIPS = (
     (Landmark.MITRAL_TIPS,),
     (Landmark.MITRAL_SEPTAL_TIP, Landmark.MITRAL_PARIETAL_TIP),
 )
-# Of the gate beyond the middle of the ring, in its radii, where no tips are marked, from and to: between the tips of
-# the open leaflets, beyond the aortic valve (common practice; how far: simulated gates of ring A). At the pulmonic
-# valve a gate serves from just below the hinges of its cusps to just beyond the open ones (Clinical Small Animal
-# Internal Medicine, p. 153, beyond; neonatalechoskills.com/funcrightventoutput.html, at the hinges).
-_AHEAD_RADII = {
-    Valve.MITRAL: (1.9, 1.9), Valve.TRICUSPID: (1.3, 1.3), Valve.AORTIC: (0.9, 0.9), Valve.PULMONIC: (-0.7, 1.2),
-}  # fmt: skip
+# Of the gate beyond the middle of the ring, in its radii, where no tips are marked: between the tips of the open
+# leaflets, beyond the aortic valve (common practice; how far: simulated gates of ring A). At the pulmonic valve a gate
+# in the outflow tract below or in the trunk beyond serves as well, and no mark tells how far that reaches: it is not
+# judged.
+_AHEAD_RADII = {Valve.MITRAL: 1.9, Valve.TRICUSPID: 1.3, Valve.AORTIC: 0.9}
 _SEEN_ASKEW = (Valve.TRICUSPID,)  # its hinges seldom lie across from each other in a picture: no measure of the ring
 _USUAL_RADIUS_MM = 8.0  # of a ring in a dog of 10 kg, where its hinges are not marked (engineering judgement)
 _BODY_KG = 10.0
@@ -172,6 +170,8 @@ class _SpectrumAim:
             return self._none(PLACE, "asked of the gate of pulsed wave in blood")
         if valve is None:
             return self._none(PLACE, "the valve is not known: nobody said which one this spectrum is of")
+        if valve not in _AHEAD_RADII:
+            return self._none(PLACE, f"at the {valve} valve a gate serves in the tract below it and beyond it as well")
         if guide.gate is None:
             reason = guide.how if guide.cursor_deg is None else "no gate was found on the cursor of the guide"
             return self._none(PLACE, reason)
@@ -179,7 +179,7 @@ class _SpectrumAim:
             missing = "the scale of the guide" if guide.mm_per_px is None else "the weight of the animal"
             return self._none(PLACE, f"{missing} is not known, so the distance has no measure")
         body = (weight / _BODY_KG) ** (1 / 3)
-        target = target_of(self._drawn, valve, _USUAL_RADIUS_MM * body / guide.mm_per_px, guide.gate)
+        target = target_of(self._drawn, valve, _USUAL_RADIUS_MM * body / guide.mm_per_px)
         if target is None:
             return self._none(PLACE, f"no marks give the place of the {valve} valve on the guide")
         apart_mm = math.dist(target, guide.gate) * guide.mm_per_px
@@ -214,8 +214,8 @@ def tissue_share(grey: NDArray[np.uint8], pixels: NDArray[np.uint8], guide: Guid
     return float(np.clip((np.percentile(free, _GREY_PERCENTILE) - blood) / (tissue - blood), 0.0, 1.0))
 
 
-def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float, gate: Point) -> Point | None:
-    """Return where the gate belongs by the marks: at the tips, else next to it on the stretch of flow that serves."""
+def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float) -> Point | None:
+    """Return where the gate belongs by the marks: at the tips, else a little beyond the ring with the flow."""
     if valve is Valve.MITRAL:
         tips = next((p for group in _TIPS if (p := marked_point(marks, group)) is not None), None)
         if tips is not None:
@@ -224,13 +224,12 @@ def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float
     if ring is None or axis is None:
         return None
     width = None if valve in _SEEN_ASKEW else ring_width_px(marks, valve)
-    radius = usual_radius_px if width is None else width / 2
+    ahead = _AHEAD_RADII[valve] * (usual_radius_px if width is None else width / 2)
     length = math.dist(*axis)
-    down, right = (axis[1][0] - axis[0][0]) / length, (axis[1][1] - axis[0][1]) / length
-    along = (gate[0] - ring[0]) * down + (gate[1] - ring[1]) * right
-    first, last = (radii * radius for radii in _AHEAD_RADII[valve])
-    ahead = min(max(along, first), last)
-    return ring[0] + ahead * down, ring[1] + ahead * right
+    return (
+        ring[0] + ahead * (axis[1][0] - axis[0][0]) / length,
+        ring[1] + ahead * (axis[1][1] - axis[0][1]) / length,
+    )
 
 
-FAMILY = Family(name="doppler_spectrum_aim", version=5, start=_SpectrumAim)
+FAMILY = Family(name="doppler_spectrum_aim", version=6, start=_SpectrumAim)
