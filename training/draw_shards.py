@@ -40,11 +40,14 @@ class Order:
 def work(order: Order) -> int:
     """Draw subjects in turn and write a shard for a few of them; return the number of clips."""
     # here, so that the parent starts at once and each worker loads for itself
+    import cv2
+
     from training.draw import Sample, draw
     from training.light_former import FieldBank
     from training.randomise import draw_shot, draw_subject
     from training.shards import shard_name, shard_of, write
 
+    cv2.setNumThreads(1)  # one core a worker; else each keeps as many threads as the machine has cores
     pending: list[Sample] = []
     drawn, seeds, bank = 0, range(order.seed, order.seed, order.step), FieldBank()
     for seed in range(order.seed, order.last_seed + 1, order.step):
