@@ -117,15 +117,20 @@ def rungs_of(bench: Bench) -> list[Rung]:
         start = bench.seed + bench.seed // len(places)
         for k in range(len(places)):
             view, valve = places[(start + k) % len(places)]
-            rung = _rung(bench, len(found), view, valve, mode)
+            rung = steady_rung(bench, len(found), view, valve, mode)
             if rung is not None:
                 found.append(rung)
                 break
     return found
 
 
-def _rung(bench: Bench, index: int, view: str, valve: Valve, mode: Mode) -> Rung | None:
-    """Return a rung as a steady hand has it; None where lung or ribs cover the view, or its flow is not met."""
+def steady_rung(
+    bench: Bench, index: int, view: str, valve: Valve, mode: Mode, *, looks_for_jet: bool = False
+) -> Rung | None:
+    """Return a rung as a steady hand has it; None where lung or ribs cover the view, or its flow is not met.
+
+    A hand that looks for a jet tilts the picture to it in colour as well, as for the spectrum of continuous wave.
+    """
     subject = bench.subject
     setting = good_setting(subject, view)
     setting = replace(setting, recording=Recording(is_still=mode is not Mode.COLOUR, beats=BEATS))
@@ -133,6 +138,8 @@ def _rung(bench: Bench, index: int, view: str, valve: Valve, mode: Mode) -> Rung
         return None
     sought = sought_at(bench.circulation, valve, mode)
     try:
+        if mode is Mode.COLOUR and looks_for_jet:
+            setting, _ = _aimed(bench, setting, valve, Mode.CONTINUOUS_WAVE, sought)
         setting, peak = _aimed(bench, setting, valve, mode, sought)
         doppler = steady_doppler(bench.flow, setting, valve, mode, sought)
     except ValueError:

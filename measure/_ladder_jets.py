@@ -1,7 +1,8 @@
 """Clips of valves with a jet, for the rules that tell of one: the Doppler clips of all animals hold too few.
 
 Animals of each ring are drawn until enough valves are met that leak or whose way out is narrow. Of each such valve a
-steady hand takes colour, pulsed and continuous wave; they are stored and read as the clips of `doppler_criteria` are.
+steady hand takes colour, pulsed and continuous wave, the picture tilted to the jet in each: a jet that runs beside the
+picture shows itself to nobody. They are stored and read as the clips of `doppler_criteria` are.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from fanlight.simulate.clip.doppler_setting import has_jet
 from fanlight.simulate.clip.ring import Ring
 from fanlight.study import Mode, Valve
 from measure._doppler_answers import Job, ask_subject
-from measure._doppler_bench import PLACES, Bench, Rung, Wanted, _rung, draw_bench
+from measure._doppler_bench import PLACES, Bench, Rung, Wanted, draw_bench, steady_rung
 from measure._doppler_clips import LIST, Camera
 
 # Beside the seeds of all other measurements.
@@ -72,7 +73,7 @@ def _jets_of(bench: Bench, met: Counter[Valve]) -> list[Rung]:
 def _at_valve(bench: Bench, valve: Valve, first: int) -> Iterator[Rung]:
     for mode in MODES:
         for view, of in PLACES[mode]:
-            rung = _rung(bench, first, view, valve, mode) if of is valve else None
+            rung = steady_rung(bench, first, view, valve, mode, looks_for_jet=True) if of is valve else None
             if rung is not None:
                 first += 1
                 yield rung

@@ -22,7 +22,7 @@ from fanlight.simulate.machine.console import GreyMap
 from fanlight.simulate.screen.ecg_trace import r_wave_times_ms
 from fanlight.simulate.screen.screen_spectral import SpectralScreen
 from fanlight.study import Layout, Mode, RegionReading
-from measure._doppler_bench import PLACES, Bench, Rung, _rung, draw_bench
+from measure._doppler_bench import PLACES, Bench, Rung, draw_bench, steady_rung
 from measure._doppler_clips import Camera
 from measure._spectral_expected import Asked, expected_values
 from measure._spectral_truth import TrueFlow, true_flow
@@ -65,7 +65,7 @@ def _rungs(bench: Bench) -> Iterator[Rung]:
     index = 0
     for mode in MODES:
         for view, valve in PLACES[mode]:
-            rung = _rung(bench, index, view, valve, mode)
+            rung = steady_rung(bench, index, view, valve, mode)
             index += 1
             if rung is not None:
                 yield rung

@@ -13,6 +13,7 @@ from fanlight.study import Box
 _LEAST_CONTRAST = 1.3  # of the weakest R wave to the strongest other deflection (engineering judgement)
 _FEWEST_WAVES = 2
 _MOST_ROWS = 250
+_BESIDE_LINE_PX = 4  # the soft edge of the trace; a row of print or the picture's apex stands close beyond it
 _RIM_PX = 8  # about the strip: its frame and its axes
 _OVERLAP_SHARE = 0.9  # of the trace, that lies above or below the strip: then both share a time axis
 
@@ -35,8 +36,7 @@ def strip_r_columns(frame: NDArray[np.uint8], strip: Box) -> NDArray[np.float64]
     shared = min(box.col1, strip.col1) - max(box.col0, strip.col0)
     if shared < _OVERLAP_SHARE * box.width_px:
         return "the ECG does not run in step with the strip"
-    pad = max(box.height_px // 2, 12)
-    row0, row1 = max(box.row0 - pad, 0), min(box.row1 + pad, len(frame))
+    row0, row1 = max(box.row0 - _BESIDE_LINE_PX, 0), min(box.row1 + _BESIDE_LINE_PX, len(frame))
     if row1 - row0 > _MOST_ROWS:
         return "what looks like an ECG is too tall for one"
     band = np.ascontiguousarray(frame[row0:row1])

@@ -8,14 +8,17 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from fanlight.simulate.clip.clip_setting import PX_PER_PAPER_MM
 from fanlight.simulate.clip.doppler_setting import DopplerClip, Sought
 from fanlight.simulate.clip.unsteady_probe import Swing, swung
 from fanlight.simulate.faults.fault import Fault
 from fanlight.simulate.faults.fault_doppler import BLOOD, DopplerFaultKind, DopplerGroup
+from fanlight.simulate.machine.m_mode import ms_per_px
 from fanlight.simulate.steady.doppler_aim import ModelFlow
 
 _SIDES = ((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0))  # out of the image plane and in it, both ways
-_SWEEP_MM_S = 66.0  # at most: at 100 a strip holds two or three beats, and may end before the breath begins
+_SWEEPS_MM_S = (66.0, 50.0, 33.0, 25.0)  # as consoles offer; at 100 a strip may end before the breath begins
+_LEAST_STRIP_PX = 450  # width of the narrowest strip of our screens
 _LOST_SHARE = 0.5  # of the flow's speed: with less, a beat's envelope counts as broken off (engineering judgement)
 
 
@@ -37,8 +40,14 @@ def _loses(clip: DopplerClip, flow: ModelFlow, fault: Fault) -> DopplerClip:
         raise ValueError(
             f"the beam keeps its flow although it swings by {turn_deg:.0f} degrees: the stream is too wide"
         )
-    machine = replace(spectral, sweep_mm_s=min(spectral.sweep_mm_s, _SWEEP_MM_S))
+    machine = replace(spectral, sweep_mm_s=min(spectral.sweep_mm_s, _sweep_mm_s(flow.animal.rhythm.breath_ms)))
     return replace(clip, doppler=replace(clip.doppler, machine=machine, unsteady=swings[least]))
+
+
+def _sweep_mm_s(breath_ms: float) -> float:
+    """Return the fastest sweep at which any strip holds a whole breath, else the slowest there is."""
+    holding = [s for s in _SWEEPS_MM_S if _LEAST_STRIP_PX * ms_per_px(s, PX_PER_PAPER_MM) >= breath_ms]
+    return max(holding, default=min(_SWEEPS_MM_S))
 
 
 BREATH_FAULTS = (
@@ -47,6 +56,7 @@ BREATH_FAULTS = (
         knob="breath", modes=BLOOD, unit="mm", steps=(4.5, 6.5, 9.0, 12.0, 15.0), change=_loses,
         fits_clip=_is_blood_flow, grows_with_body=True,
         why="at the gate, at the height of the breath: streams are some 8 to 15 mm wide in a dog of 10 kg, so from "
-        "grade 3 on the beam is out of them for a third of each breath or more; the sweep is 66 mm/s at most",
+        "grade 3 on the beam is out of them for a third of each breath or more; the sweep is slow enough for a strip "
+        "to hold a breath",
     ),
 )  # fmt: skip
