@@ -20,9 +20,10 @@ from pydicom.encaps import encapsulate, generate_frames
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.heart.animal import animal_landmarks
 from fanlight.intake import Limits
+from fanlight.recognise.odd_picture import what_speaks_against
 from fanlight.recognise.picture_network import PictureNetwork, shipped_network
 from fanlight.recognise.picture_reading import why_not_asked, with_proposal
-from fanlight.reference.chambers import read_chambers
+from fanlight.reference.chambers import ViewChambers, read_chambers
 from fanlight.reference.load import load_house
 from fanlight.reference.recognition import RecognitionLimits, read_recognition_limits
 from fanlight.reference.views import read_views
@@ -79,6 +80,12 @@ def limits() -> RecognitionLimits:
 
 
 @cache
+def chambers() -> dict[str, ViewChambers]:
+    """Return which chambers each view must show."""
+    return read_chambers(house())
+
+
+@cache
 def _titles() -> dict[str, str]:
     return {key: view.title for key, view in read_views(house()).items()}
 
@@ -113,13 +120,15 @@ def read_file(path: Path) -> ClipPass:
 
 def said_of(read: ClipPass) -> dict[str, Any]:
     """Return what the product says of a clip: likeliest views, and the view that it proposes."""
-    proposed = with_proposal(read.view, read.picture, limits(), _titles(), read_chambers(house()))
+    proposed = with_proposal(read.view, read.picture, limits(), _titles(), chambers())
     return {
         "mode": read.mode.mode.value if read.mode.mode is not None else "",
         "not_asked": why_not_asked(read.mode, read.layout) or read.picture.reason,
         "said": [[share.view, round(share.probability, 4)] for share in read.picture.views],
         "proposed": proposed.view if proposed.source is ViewSource.RECOGNISED else "",
         "named": proposed.view if proposed.source is not ViewSource.RECOGNISED else "",
+        "held_off": what_speaks_against(read.picture, limits(), chambers()) if read.picture.views else "",
+        "unsure": round(read.picture.unsure_share, 4),
     }
 
 
@@ -220,7 +229,7 @@ def long_record(stored: Stored, n_frames: int, heard: Listening) -> dict[str, An
     heard.fed.clear()
     read = read_file(path)
     return {
-        "seed": stored.shot.subject.seed, "kind": "long", "n_frames": read.frames.n,
+        "seed": stored.shot.subject.seed, "kind": "long", "n_frames": read.frames.n, **said_of(read),
         "picture_s": round(dict(read.seconds).get("picture", 0.0), 4),
         "bare_s": round(heard.bare_s(), 4) if heard.fed else None,
     }  # fmt: skip

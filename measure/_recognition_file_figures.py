@@ -38,6 +38,11 @@ def was_asked(record: Record) -> bool:
     return bool(record["said"])
 
 
+def is_new(record: Record) -> bool:
+    """Return whether a clip was read since masks can hold a view off; what it is called did not change with that."""
+    return "held_off" in record
+
+
 def has_fan(record: Record) -> bool:
     """Return whether the fan was found where it is."""
     return bool(record["fan"] >= FAN_IS_FOUND)
@@ -73,12 +78,12 @@ def photos(records: Records) -> list[Record]:
 def photo_table(rings: Rings, limit: float) -> str:
     """Return what is said of photographs of a screen."""
     rows: list[tuple[str, Callable[[Records], str]]] = [
-        ("shown to the network", lambda rs: _share(rs, was_asked)),
-        ("view right of those shown", lambda rs: _share([r for r in rs if was_asked(r)], is_right)),
+        ("shown to the network", lambda rs: share_of(rs, was_asked)),
+        ("view right of those shown", lambda rs: share_of([r for r in rs if was_asked(r)], is_right)),
         (f"proposed at {limit:.2f}", lambda rs: share_words(proposals(rs, limit)[0], len(rs))),
         ("wrong of all", lambda rs: share_words(proposals(rs, limit)[0] - proposals(rs, limit)[1], len(rs))),
     ]
-    return _by_ring("photographs", rows, {name: photos(records) for name, records in rings.items()})
+    return by_ring("photographs", rows, {name: photos(records) for name, records in rings.items()})
 
 
 def clear(records: Records) -> list[Record]:
@@ -89,18 +94,18 @@ def clear(records: Records) -> list[Record]:
 def way_table(rings: Rings) -> str:
     """Return how many clips come as far as the network, and where the others are lost."""
     rows: list[tuple[str, Callable[[Records], str]]] = [
-        ("taken for a 2-D picture", lambda rs: _share(rs, lambda r: r["mode"] == "two_d")),
-        ("fan found, standard views by a steady hand", lambda rs: _share(
+        ("taken for a 2-D picture", lambda rs: share_of(rs, lambda r: r["mode"] == "two_d")),
+        ("fan found, standard views by a steady hand", lambda rs: share_of(
             [r for r in rs if r["kind"] == "standard"], has_fan)),
-        ("fan found, displaced and off all views", lambda rs: _share(
+        ("fan found, displaced and off all views", lambda rs: share_of(
             [r for r in rs if r["kind"] != "standard"], has_fan)),
-        ("fan found, region tags in the file", lambda rs: _share([r for r in rs if r["has_regions"]], has_fan)),
-        ("fan found, no region tags", lambda rs: _share([r for r in rs if not r["has_regions"]], has_fan)),
+        ("fan found, region tags in the file", lambda rs: share_of([r for r in rs if r["has_regions"]], has_fan)),
+        ("fan found, no region tags", lambda rs: share_of([r for r in rs if not r["has_regions"]], has_fan)),
         ("overlap of found and true fan, median and least", _overlaps),
-        ("shown to the network", lambda rs: _share(rs, was_asked)),
+        ("shown to the network", lambda rs: share_of(rs, was_asked)),
         ("not shown: what they were taken for", _not_shown),
     ]  # fmt: skip
-    return _by_ring("on the way", rows, {name: echoes(records) for name, records in rings.items()})
+    return by_ring("on the way", rows, {name: echoes(records) for name, records in rings.items()})
 
 
 def _not_shown(records: Records) -> str:
@@ -123,25 +128,27 @@ def view_table(rings: Rings) -> str:
     rows: list[tuple[str, Callable[[Records], str]]] = [
         (words, _right_where("kind", kind)) for words, kind in kinds.items()
     ]
-    rows += [("**all shown, fan found**", lambda rs: _share(rs, is_right))]
+    rows += [("**all shown, fan found**", lambda rs: share_of(rs, is_right))]
     rows += [
         (heart.replace("_", " "), _right_where("heart", heart))
         for heart in sorted({r["heart"] for records in with_fan.values() for r in records})
     ]
     rows += [(species, _right_where("species", species)) for species in ("dog", "cat")]
-    lines = _by_ring("shown", rows, with_fan)
+    lines = by_ring("shown", rows, with_fan)
     rest: list[tuple[str, Callable[[Record], bool]]] = [
         ("shown, but the fan was not found (apart)", lambda r: was_asked(r) and not has_fan(r)),
         ("not shown (apart): right where none of the views is", lambda r: not was_asked(r)),
         ("every clip with a clear name", bool),
     ]
     for words, chosen in rest:
-        lines += "\n" + _row([words, *(_share([r for r in clear(rs) if chosen(r)], is_right) for rs in rings.values())])
+        lines += "\n" + _row(
+            [words, *(share_of([r for r in clear(rs) if chosen(r)], is_right) for rs in rings.values())]
+        )
     return lines
 
 
 def _right_where(key: str, value: str) -> Callable[[Records], str]:
-    return lambda records: _share([r for r in records if r[key] == value], is_right)
+    return lambda records: share_of([r for r in records if r[key] == value], is_right)
 
 
 def limit_table(rings: Rings, house_limit: float) -> str:
@@ -213,7 +220,7 @@ def _quantiles(values: Sequence[float], scale: float) -> str:
 
 def time_table(rings: Rings) -> str:
     """Return the time of the stage beside bare onnxruntime on the same squares."""
-    every = [r for records in rings.values() for r in records if r["bare_s"]]
+    every = [r for records in rings.values() for r in records if r["bare_s"] and is_new(r)]
     lines = _head(["clips", "stage, median ms", "bare onnxruntime, median ms", "ratio, median", "90th percentile", "n"])
     for words, is_long in (("as drawn", False), ("three beats as stored", True)):
         rows = [r for r in every if (r["kind"] == "long") is is_long]
@@ -237,7 +244,7 @@ def colour_table(rings: Rings, limit: float) -> str:
         words = _HOW_WORDS[how]
         asked = {name: [{**r, "said": r[how]} for r in records] for name, records in rings.items()}
         told = {name: (*proposals(records, limit, _aimed), len(records)) for name, records in asked.items()}
-        right = [_share(rs, lambda r: bool(r["said"]) and r["said"][0][0] == r["view"]) for rs in asked.values()]
+        right = [share_of(rs, lambda r: bool(r["said"]) and r["said"][0][0] == r["view"]) for rs in asked.values()]
         lines += [
             _row([f"view right, {words}", *right]),
             _row([f"proposed at {limit:.2f}, {words}", *(share_words(named, n) for named, _, n in told.values())]),
@@ -250,24 +257,28 @@ def _aimed(record: Record) -> str:
     return str(record["view"])
 
 
-def odd_table(rings: Rings) -> str:
+def odd_table(rings: Rings, limit: float) -> str:
     """Return how many pictures that show no dog's or cat's heart are shown to the network, and proposed as a view."""
-    lines = _head(["picture", "n", "shown to the network", "a view proposed", "view said there, most sure"])
+    heads = ["shown to the network", f"view of {limit:.2f} or more, held off by the masks", "a view proposed"]
+    lines = _head(["picture", "n", *heads, "view said there, most sure"])
     every = [r for records in rings.values() for r in records]
     for kind in [*sorted({r["kind"] for r in every}), "**all**"]:
         rows = [r for r in every if kind in (r["kind"], "**all**")]
         shown = [r for r in rows if was_asked(r)]
         most = max((share for r in shown for view, share in r["said"] if view), default=0.0)
         named = share_words(sum(bool(r["proposed"]) for r in rows), len(rows))
-        lines.append(_row([kind, str(len(rows)), str(len(shown)), named, f"{most:.2f}" if shown else "–"]))
+        held = str(sum(bool(proposed_at(r["said"], limit)) and bool(r["held_off"]) for r in shown))
+        lines.append(_row([kind, str(len(rows)), str(len(shown)), held, named, f"{most:.2f}" if shown else "–"]))
     return "\n".join(lines)
 
 
-def _share(records: Records, chosen: Callable[[Record], bool]) -> str:
+def share_of(records: Records, chosen: Callable[[Record], bool]) -> str:
+    """Return the share of records for which something holds, in words."""
     return share_words(sum(chosen(r) for r in records), len(records))
 
 
-def _by_ring(what: str, rows: Sequence[tuple[str, Callable[[Records], str]]], rings: Rings) -> str:
+def by_ring(what: str, rows: Sequence[tuple[str, Callable[[Records], str]]], rings: Rings) -> str:
+    """Return a table with a column for each ring."""
     lines = _head([what, *(f"ring {name}" for name in rings)])
     return "\n".join([*lines, *(_row([words, *(figure(rs) for rs in rings.values())]) for words, figure in rows)])
 

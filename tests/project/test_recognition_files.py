@@ -18,6 +18,7 @@ from measure import _recognition_file_colour as colour
 from measure import _recognition_file_figures as figures
 from measure import recognition_files
 from measure._recognition_file_answers import listening, overlap, record_of
+from measure._recognition_file_held import held_table
 from training.label_sets import views
 
 LONG, SHORT = views()[0], views()[3]
@@ -30,6 +31,7 @@ def record(true: str, *said: tuple[str, float], **more: Any) -> dict[str, Any]:
         "seed": 1, "kind": "displaced", "view": true, "heart": "normal", "species": "dog", "unit_mm": 20.0,
         "shares": list(shares), "said": [list(pair) for pair in said], "fan": 0.99, "has_regions": True,
         "mode": "two_d", "landmarks": [], "picture_s": 0.11, "bare_s": 0.10, "n_frames": 15,
+        "held_off": "", "unsure": 0.01,
     } | more  # fmt: skip
 
 
@@ -97,13 +99,34 @@ def test_time_is_told_beside_bare_for_short_and_long_clips() -> None:
     assert cells(table, "three beats as stored, 72 frames")[2] == "2.00"
 
 
+def test_times_of_clips_read_before_masks_held_views_off_do_not_count() -> None:
+    old = record(LONG, (LONG, 0.9), picture_s=0.5)
+    del old["held_off"]
+    table = figures.time_table({"B": [old, record(LONG, (LONG, 0.9))]})
+    assert cells(table, "as drawn, 15 frames") == ["110", "100", "1.10", "1.10", "1"]
+
+
+def test_what_masks_hold_off_is_counted_by_whether_it_was_right() -> None:
+    held = {"held_off": "it shows no left atrium", "unsure": 0.2}
+    records = [
+        record(LONG, (LONG, 0.9)), record(LONG, (LONG, 0.9), **held), record(LONG, (SHORT, 0.8), **held),
+        record(LONG, (SHORT, 0.6), **held),
+    ]  # fmt: skip
+    table = held_table({"B": records}, 0.7)
+    assert cells(table, "a right view")[0].startswith("50.0 %")
+    assert cells(table, "a wrong view")[0].startswith("100.0 %")
+    assert cells(table, "% of the picture")[0] == "20.0, 20.0, n 3"
+
+
 def test_odd_pictures_and_colour_count_what_would_be_proposed() -> None:
     odd: list[dict[str, Any]] = [
-        {"kind": "noise", "said": [["", 0.9], [LONG, 0.1]], "proposed": ""},
-        {"kind": "report", "said": [], "proposed": ""},
+        {"kind": "noise", "said": [["", 0.9], [LONG, 0.1]], "proposed": "", "held_off": ""},
+        {"kind": "report", "said": [], "proposed": "", "held_off": ""},
+        {"kind": "organ", "said": [[LONG, 0.9]], "proposed": "", "held_off": "it shows no left atrium"},
+        {"kind": "organ", "said": [[LONG, 0.6]], "proposed": "", "held_off": "it shows no left atrium"},
     ]
-    table = figures.odd_table({"B": odd})
-    assert cells(table, "**all**")[:2] == ["2", "1"]
+    table = figures.odd_table({"B": odd}, 0.7)
+    assert cells(table, "**all**")[:3] == ["4", "3", "1"]
     assert cells(table, "noise")[-1] == "0.10"
     told: list[dict[str, Any]] = [{"view": LONG, "luma": [[LONG, 0.9]], "filled": [[SHORT, 0.8]]}]
     table = figures.colour_table({"B": told}, 0.7)
