@@ -90,7 +90,8 @@ def test_a_habit_of_the_hand_is_one_correction_that_says_where_it_shows() -> Non
     assert (found.cause, found.is_habit, found.clips) == ("rock_minus", True, ("k1", "k2", "k3"))
     words = correction_words(found, review)
     assert "It runs through the study." in words
-    assert "When what the view is about lies to the marker's side: rock the beam towards the marker" in words
+    assert "When in “Right parasternal long axis, four-chamber” the heart lies to screen right" in words
+    assert "aorta and left atrium” what the view is about lies to the marker's side: rock the beam towards" in words
     assert "in steps of 10° at most" in words
 
 
