@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from fanlight.critique.accumulator import Accumulator, ClipContext, Family
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
-VERSION = 9  # raise it when a confidence changes: kept results are then made anew
+VERSION = 10  # raise it when a confidence changes: kept results are then made anew
 # How sure a finding is called while no table tells how often these criteria are right: too little for a letter.
 UNMEASURED = 0.4
 # Confidence of the criteria that held on ring A; of the same size as that of the 2-D criteria (engineering judgement).
@@ -26,6 +26,7 @@ CONFIDENCE: dict[str, float] = {
     "colour_slow_movement": 0.7,
     "spectrum_height": 0.65,
     "spectrum_noise": 0.75,
+    "spectrum_sweep": 0.7,
     "spectrum_blooming": 0.7,
     "spectrum_guide": 0.9,
     "spectrum_angle_corrected": 0.85,
