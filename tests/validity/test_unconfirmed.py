@@ -23,7 +23,7 @@ from fanlight.study import (
     Unconfirmed,
     ViewSource,
 )
-from fanlight.validity.unconfirmed import HELD
+from fanlight.validity.unconfirmed import HELD, find_unconfirmed
 from tests.report.sample import InventedFrames, sample_review
 from tests.review.test_picture_values import CHORDAE, LINE, _concluded, _reading
 
@@ -140,6 +140,43 @@ def test_a_number_near_a_limit_says_that_no_side_can_be_told() -> None:
     assert (high - low) / 2 == pytest.approx(0.421 * middle, rel=0.03)
     assert "CV 21.5 %, 5 dogs" in said
     assert "±" not in said, "the engine's own error is smaller than what a side would hang on"
+
+
+@pytest.mark.parametrize(
+    ("side", "limit_share", "error_share", "half_share"),
+    [
+        # 1.96 · 30 % = 58.8 % of its own to either side, beyond the 42.1 % of a repeat scan (CV 21.5 %, ACVIM2018C10).
+        pytest.param("upper", 1.50, 0.30, 0.588, id="upper limit beyond the repeat's reach, within its own"),
+        pytest.param("lower", 0.50, 0.30, 0.588, id="lower limit, of a value that lies within the interval"),
+        pytest.param("upper", 1.15, 0.10, 0.421, id="upper limit, repeat scans scatter farther"),
+        pytest.param("lower", 0.85, 0.10, 0.421, id="lower limit, repeat scans scatter farther"),
+        pytest.param("lower", 1.15, 0.10, 0.421, id="below the lower limit"),
+    ],
+)
+def test_a_number_near_a_limit_never_tells_a_side(
+    side: str, limit_share: float, error_share: float, half_share: float
+) -> None:
+    """The larger of both errors is said, and never that all of it lies on one side."""
+    review = _concluded(seen())
+    (number,) = told(review).numbers
+    assert number.value is not None
+    value_mm = number.value
+    reading = next(item for item in number.readings if item.applies and item.upper is not None)
+    limit_mm = limit_share * value_mm
+    lower_mm, upper_mm = (limit_mm, None) if side == "lower" else (None, limit_mm)
+    reading = replace(reading, unit="mm", lower=lower_mm, upper=upper_mm)
+    near = replace(number, uncertainty=error_share * value_mm, readings=(reading,))
+
+    (said,) = find_unconfirmed(review.study, review.readings, (near,), HOUSE).look_again
+
+    assert "on which side it lies cannot be told" in said
+    assert f"and the limit of {limit_mm:.1f} mm cannot be told apart" in said
+    assert "short of" not in said
+    assert "beyond" not in said
+    low, high = (float(part) for part in re.search(r"from ([\d.]+) to ([\d.]+) mm", said).groups())
+    assert (high - low) / 2 == pytest.approx(half_share * value_mm, abs=0.06)  # printed to a tenth
+    assert ("By its own error" in said) is (half_share > 0.5)
+    assert "CV 21.5 %, 5 dogs" in said
 
 
 @pytest.mark.parametrize("lesion", ["myxomatous_mitral_valve_disease", ""])

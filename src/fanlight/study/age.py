@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-_NEARLY_MONTHS = 0.01  # an age that was cut to three decimals of a year still has its last month
+# An age in days (730 D lacks 0.016 months of two years) or rounded to two decimals of a year (0.33 lacks 0.04 of four
+# months) still has its last month. Engineering judgement: a day and a half.
+_NEARLY_MONTHS = 0.05
 
 
 def age_words(age_years: float) -> str:

@@ -11,9 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from fanlight.measure.marked import GIVEN_BY
-from fanlight.reference.interval_limits import Limits
 from fanlight.reference.methods import match_method
-from fanlight.reference.repeatability import NOT_APART, RepeatSpread, repeat_spread, say_repeat
+from fanlight.reference.repeatability import NOT_APART, RepeatSpread, repeat_spread
 from fanlight.reference.units import UnitError, convert_unit, say_value
 from fanlight.study import (
     ENGINE,
@@ -79,9 +78,10 @@ def _is_found(item: Measurement) -> bool:
 
 
 def _near(item: Measurement, spread: RepeatSpread | None) -> Iterator[str]:
-    """Yield that the first published interval has a limit within the number's error, where it has.
+    """Yield that the first published interval has a limit within the number's own error, where it has.
 
-    Said is how far a repeat scan scatters, which is what a side would hang on; the number's own error is smaller.
+    What a repeat scan adds does not bring a number here: of some diameters it is wider than the interval, and every
+    number would be asked for again. It is said beside the limit, or the number's own error where that is larger.
     """
     reading = next(
         (each for each in item.readings if each.applies and each.kind is ReferenceKind.REFERENCE_INTERVAL), None
@@ -97,14 +97,27 @@ def _near(item: Measurement, spread: RepeatSpread | None) -> Iterator[str]:
 
 
 def _scatter(item: Measurement, limit: float, reading: IntervalReading, spread: RepeatSpread | None) -> str:
-    """Return how far a repeat scan scatters about a number beside a limit; without a source the number's own error."""
+    """Return how far a number beside a limit scatters: by a repeat scan or its own error, whichever reaches farther.
+
+    The limit lies within the number's own error, and so within the larger of the two: no side is ever told.
+    """
     assert item.value is not None
     assert item.uncertainty is not None
     if spread is None:
         own = say_value(item.uncertainty, item.unit)
         return f"Its own error is ± {own}; how far a repeat scan would scatter is not in the tables."
-    there = convert_unit(limit, reading.unit, item.unit)
-    return say_repeat(item.value, item.unit, Limits(lower=None, upper=there), spread)
+    low, high = spread.band(item.value)
+    who, source = "Repeat scans scatter about it", spread.source_words
+    own_half = _WITHIN_95 * item.uncertainty
+    if own_half > high - item.value:
+        low, high = item.value - own_half, item.value + own_half
+        who, source = "By its own error it lies", f"repeat scans scatter less: {source}"
+    bare = say_value(low, item.unit).split(" ")[0]
+    there = say_value(convert_unit(limit, reading.unit, item.unit), item.unit)
+    return (
+        f"{who} from {bare} to {say_value(high, item.unit)} (95 %; {source}): "
+        f"{say_value(item.value, item.unit)} and the limit of {there} {NOT_APART}."
+    )
 
 
 def _near_treatment(item: Measurement) -> Iterator[str]:
