@@ -50,6 +50,7 @@ def test_print_below_and_an_apex_above_the_trace_are_no_r_waves() -> None:
     high = strip_r_columns(above, Box(row0=172, col0=STRIP.col0, row1=392, col1=STRIP.col1))
 
     assert not isinstance(below, str)
+    assert len(below) <= len(drawn) + 1  # half over the right end, as above
     assert below[: len(drawn)] == pytest.approx(drawn, abs=2.5)
     assert not isinstance(high, str)
     assert len(high) <= len(drawn) + 1
