@@ -21,7 +21,7 @@ import numpy as np
 
 from fanlight.heart.fit.visible import OFF_UNITS
 from fanlight.heart.kinds import Chest, HeartClass
-from fanlight.intake.sheet_writing import write_marks
+from fanlight.intake.kept_writing import write_marks_and_kept
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
 from fanlight.simulate.faults.faults import apply, make
@@ -125,7 +125,7 @@ def write_visit(visit: Examination, wanted: Wanted, workers: int) -> None:
         marks = mark_landmarks(truth, visit.animal.anatomy.sizes.unit_mm, rng)
         # At the papillary muscles no landmark lies in the plane: there only the view is named.
         marked.append(marks if shot.faults else replace(marks, drawn=()))
-    text = f"# Invented marks on an invented case: nobody is meant.\n\n{write_marks(marked)}"
+    text = f"# Invented marks on an invented case: nobody is meant.\n\n{write_marks_and_kept(marked)}"
     (wanted.study / MARKS).write_text(text, encoding="utf-8")
 
 

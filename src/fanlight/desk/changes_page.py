@@ -9,6 +9,7 @@ from typing import Any
 from fanlight.coach.movements.named import Named
 from fanlight.desk.changes import Change, changes_of, correction_of
 from fanlight.desk.marks_file import lying_on
+from fanlight.plane.kept import set_by_hand
 from fanlight.plane.pose.gather import Gathered, gather
 from fanlight.reference.causes import read_causes
 from fanlight.reference.criteria import read_criteria
@@ -80,7 +81,7 @@ def _stands_on(
 ) -> Iterator[dict[str, Any]]:
     """Yield clip by clip where the probe stood, and the landmarks that tell it."""
     views, tables = read_views(house), read_movements(house)
-    settings, marks = read_plane_tables(house).settings, lying_on(state, review.study)
+    settings, marks = read_plane_tables(house).settings, set_by_hand(lying_on(state, review.study))
     for item in named:
         (reading,) = by_hand_scale((review.reading(item.clip),), marks)
         got = gather(reading, marks.get(item.clip), settings, tables.limits)

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from fanlight.desk.marks_file import lying_on, marks_of
+from fanlight.plane.kept import set_by_hand
 from fanlight.plane.planes import is_of_plane, read_plane_rules, with_planes
 from fanlight.review.hand_scale import by_hand_scale
 from fanlight.store import StudyState
@@ -52,7 +53,7 @@ def with_decided_planes(
         replace(item, view=views[item.clip.key], picture=None if item.clip.key in hidden else item.picture)
         for item in readings
     )
-    lies = lying_on(state, draft.study)
+    lies = set_by_hand(lying_on(state, draft.study))
     anew = with_planes(tuple(by_hand_scale(lying, lies)), read_plane_rules(house), lies, ticks)
     return tuple(_with(old, _planes(new)) for old, new in zip(readings, anew, strict=True))
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
 from dataclasses import replace
 
 from fanlight.intake import marks_by_clip
-from fanlight.intake.sheet_writing import write_marks
-from fanlight.plane.kept import set_by_hand
+from fanlight.intake.kept_writing import toml_text, write_marks_and_kept
 from fanlight.store import StudyState
 from fanlight.store.actions import DrawMark, JudgeBlind, PlaceClip, TakeClipOut
 from fanlight.study import Clip, DrawnMark, FileMarks, Named, Study
@@ -42,59 +40,42 @@ def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
 
 
 def lying_on(state: StudyState, study: Study) -> dict[str, FileMarks]:
-    """Return what hands set on each clip, by its key: what was drawn on the desk, and what was sent with the study.
+    """Return what lies on each clip, by its key: what was drawn on the desk, and what was sent with the study.
 
     Landmarks of the mentor stand in place of all that were sent for the clip, another mark in place of one that has
-    its name, and so does a scale. Proposals that were kept unmoved are none of a hand's: they are left out and replace
-    nothing. A view that was sent is left out: the engine read the clip by it.
+    its name, and so does a scale. Proposals that were kept unmoved are among them and replace nothing; who asks only
+    for what a hand set leaves them out (`set_by_hand`). A view that was sent is left out: the engine read the clip by
+    it.
     """
-    own = set_by_hand(marks_of(state, study.clips))
-    sent = set_by_hand(marks_by_clip(study.marks, study.clips))
-    lies = ((key, FileMarks(name=item.name, scale=item.scale, drawn=item.drawn)) for key, item in sent.items())
-    return {**own, **{key: _beside(item, own.get(key)) for key, item in lies if item.drawn or item.scale}}
+    own, sent = marks_of(state, study.clips), sent_with(study)
+    return {**own, **{key: _beside(item, own.get(key)) for key, item in sent.items()}}
 
 
 def sent_with(study: Study) -> dict[str, FileMarks]:
-    """Return what was drawn in the files sent, by the key of the clip."""
+    """Return what was drawn and scaled in the files sent, by the key of the clip."""
     marks = marks_by_clip(study.marks, study.clips)
-    return {key: FileMarks(name=item.name, drawn=item.drawn) for key, item in marks.items() if item.drawn}
+    lies = ((key, replace(item, view="", valve=None)) for key, item in marks.items())
+    return {key: item for key, item in lies if item != FileMarks(name=item.name)}
 
 
 def _beside(sent: FileMarks, own: FileMarks | None) -> FileMarks:
     """Return the mentor's marks of a clip with those that were sent and that they do not replace."""
     if own is None:
         return sent
-    has_landmarks = any(mark.landmark for mark in own.drawn)
-    named = {(mark.kind, mark.title) for mark in own.drawn if mark.title}
-    kept = (
+    set_anew = tuple(mark for mark in own.drawn if mark.proposed_spread_px is None)
+    has_landmarks = any(mark.landmark for mark in set_anew)
+    named = {(mark.kind, mark.title) for mark in set_anew if mark.title}
+    stand = (
         mark for mark in sent.drawn if not (mark.landmark and has_landmarks) and (mark.kind, mark.title) not in named
     )
-    return replace(own, scale=own.scale or sent.scale, drawn=(*kept, *own.drawn))
+    return replace(own, scale=own.scale or sent.scale, drawn=(*stand, *own.drawn))
 
 
 def marks_file(state: StudyState, clips: Iterable[Clip]) -> str:
     """Return the marks of a study as TOML, and what was named on the desk."""
-    listed = tuple(marks_of(state, clips).values())
-    marks = write_marks(listed)
+    marks = write_marks_and_kept(marks_of(state, clips).values())
     named = _named_table(state.named) if state.named is not None else ""
-    return "\n".join(part for part in (_HEAD, named, marks, _kept_tables(listed)) if part)
-
-
-def _kept_tables(marks: Iterable[FileMarks]) -> str:
-    rows = (
-        f"[[kept]]\nfile = {_text(item.name)}\nframe = {mark.frame + 1}\npoints = ["
-        + ", ".join(f"{{row = {row!r}, col = {col!r}}}" for row, col in mark.points)
-        + f"]\nspread_px = {mark.proposed_spread_px!r}\n"
-        for item in marks
-        for mark in item.drawn
-        if mark.proposed_spread_px is not None
-    )
-    return "\n".join(rows)
-
-
-def _text(value: object) -> str:
-    # A text of JSON is one of TOML 1.0, but for a character that JSON lets stand.
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return "\n".join(part for part in (_HEAD, named, marks) if part)
 
 
 def _named_table(named: Named) -> str:
@@ -102,7 +83,7 @@ def _named_table(named: Named) -> str:
         "by": named.by, "lesions": named.lesions, "failure": named.failure.value if named.failure else "",
         "treatment": named.treatment, "signs": named.signs, "signs_absent": named.signs_absent,
     }  # fmt: skip
-    rows = (f"{key} = {_text(value)}" for key, value in said.items() if value)
+    rows = (f"{key} = {toml_text(value)}" for key, value in said.items() if value)
     return "[named]\n" + "\n".join(rows) + "\n"
 
 

@@ -37,7 +37,10 @@ def _toml_text(text: str) -> str:
 
 
 def write_sheet(sheet: RequestSheet) -> str:
-    """Return the sheet as TOML, stated fields only; `read_sheet` reads the same sheet back."""
+    """Return the sheet as TOML, stated fields only; `request_sheet.read_sheet` reads the same sheet back.
+
+    Of its marks nothing says which were kept as proposed: a sheet that holds such marks is followed by `write_kept`.
+    """
     parts: list[str] = []
 
     def table(title: str, value: Any, names: Iterable[str], stated: frozenset[str] = frozenset()) -> None:
@@ -75,7 +78,7 @@ def write_sheet(sheet: RequestSheet) -> str:
 
 
 def write_marks(marks: Iterable[FileMarks]) -> str:
-    """Return a marks file as TOML; `read_sheet` reads the same marks back."""
+    """Return marks as TOML; all come back as a hand's: a marks file is written by `kept_writing`."""
     parts: list[str] = []
     for mark in marks:
         name = _toml_text(mark.name)
