@@ -82,7 +82,8 @@ def test_the_peak_of_a_gate_stands_at_two_thirds_of_its_room(view: str, valve: V
 
 SEEDS = [0, 1, 2, 3, 7, 8]  # of ring A: cats and dogs, four classes of heart
 # How far along the flow from the middle of the ring and how far aside of it a gate's middle may lie, radii of the ring;
-# the width of these bands is engineering judgement, scaled by the animal's own ring.
+# where the bands lie has the sources below; how wide they are, and every number aside (for the pulmonic valve nearly
+# the whole ring), is engineering judgement, scaled by the animal's own ring.
 # Mitral: at the tips of the open leaflets, a radius in and a little more; tricuspid: from the ring to the tips (common
 # practice, no source). Aortic: just beyond the valve, whose open cusps end 1.2 radii in (Clinical Small Animal Internal
 # Medicine, p. 153). Pulmonic: at the hinges of its cusps (neonatalechoskills.com/funcrightventoutput.html).
@@ -96,7 +97,7 @@ PLACES = {
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_a_gate_lies_where_textbooks_place_it(seed: int) -> None:
+def test_a_gate_lies_along_the_flow_where_textbooks_place_it_and_within_the_ring(seed: int) -> None:
     """Each valve is met in each of these animals; one that no longer is raises, and the test fails."""
     bench = draw_bench(seed, Ring.A)
     for view, valve in GATED_AT:
@@ -170,7 +171,8 @@ def test_tissue_doppler_lies_on_the_ring_and_leaves_room_both_ways() -> None:
     assert (
         3.0 < abs(heard.along_cm_s) < 20.0
     )  # e' and s' of healthy dogs lie within (from memory, decides nothing more)
-    assert abs(heard.along_cm_s) <= 0.67 * spectral.scale_cm_s
+    # Engineering judgement: half of its room, since its band is broad; at the two thirds of blood its edge wrapped.
+    assert abs(heard.along_cm_s) / room_cm_s(spectral, heard.along_cm_s) == pytest.approx(0.5, abs=0.02)
 
 
 def test_a_valve_outside_the_picture_is_refused() -> None:
