@@ -19,6 +19,7 @@
 from fanlight.intake.frames_of import open_frames
 from fanlight.intake.gather import Gathered, Item, gather, gather_named
 from fanlight.intake.kept_reading import read_sheet
+from fanlight.intake.kept_writing import write_sheet
 from fanlight.intake.kinds import Kind
 from fanlight.intake.limits import Limits
 from fanlight.intake.open_item import Probed, probe_item
@@ -28,7 +29,6 @@ from fanlight.intake.request_sheet import (
     RequestSheet,
     marks_by_clip,
 )
-from fanlight.intake.sheet_writing import write_sheet
 from fanlight.intake.shown_frames import FrameForm, ShownFrame, ShownFrames, open_shown_frames
 from fanlight.intake.study_of import assemble
 

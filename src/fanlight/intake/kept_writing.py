@@ -1,4 +1,4 @@
-"""Marks as TOML with the table [[kept]], so that what a mentor kept as proposed is never read again as a hand's.
+"""Sheets and marks as TOML with the table [[kept]]: what a mentor kept as proposed is never read again as a hand's.
 
 `sheet_writing` writes every table but this one, as the reader of the tables (`request_sheet`) reads every one but it.
 """
@@ -8,8 +8,15 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 
+from fanlight.intake.request_sheet import RequestSheet
 from fanlight.intake.sheet_writing import write_marks
+from fanlight.intake.sheet_writing import write_sheet as write_tables
 from fanlight.study import FileMarks
+
+
+def write_sheet(sheet: RequestSheet) -> str:
+    """Return a request sheet as TOML, stated fields only; `kept_reading.read_sheet` reads the same sheet back."""
+    return "\n".join(part for part in (write_tables(sheet), write_kept(sheet.marks)) if part)
 
 
 def write_marks_and_kept(marks: Iterable[FileMarks]) -> str:

@@ -39,7 +39,7 @@ def _toml_text(text: str) -> str:
 def write_sheet(sheet: RequestSheet) -> str:
     """Return the sheet as TOML, stated fields only; `request_sheet.read_sheet` reads the same sheet back.
 
-    Of its marks nothing says which were kept as proposed: a sheet that holds such marks is followed by `write_kept`.
+    Of its marks nothing says which were kept as proposed: a sheet with marks is written by `kept_writing`.
     """
     parts: list[str] = []
 
