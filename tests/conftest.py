@@ -1,10 +1,9 @@
 """For all tests: nothing may leave this machine, and two workers share two cores."""
 
 import os
+from itertools import zip_longest
 
 import pytest
-from xdist.remote import Producer
-from xdist.scheduler import LoadFileScheduling
 
 from tests import no_network
 
@@ -16,30 +15,28 @@ for _library in ("OMP", "OPENBLAS", "MKL"):
 no_network.install()
 os.environ.update(no_network.environment_for_children(dict(os.environ)))
 
-BROWSER = "tests/desk_browser/"
+BROWSER = "desk_browser"
 # Rooms in which a file may take longest. They are begun first: what is left at the end is short, and no core stands
 # idle while the other works at one long file.
-LONG_FIRST = ("desk_browser", "simulate", "measure", "critique", "review", "desk", "project", "cli", "heart")
+LONG_FIRST = ("simulate", "measure", "critique", "review", "desk", "project", "cli", "heart")
+
+
+def _room(item: pytest.Item) -> str:
+    return item.nodeid.removeprefix("tests/").partition("/")[0]
 
 
 def _rank(item: pytest.Item) -> int:
-    room = item.nodeid.removeprefix("tests/").partition("/")[0]
-    return LONG_FIRST.index(room) if room in LONG_FIRST else len(LONG_FIRST)
+    return LONG_FIRST.index(_room(item)) if _room(item) in LONG_FIRST else len(LONG_FIRST)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with the rooms whose files take longest; within a room the order stays."""
-    items.sort(key=_rank)
+    """Begin with the rooms whose files take longest, one of the browser's in turn with one of the others.
 
-
-class _ByFile(LoadFileScheduling):  # type: ignore[misc]  # the package tells no types
-    """A file at a time, and all browser tests on one worker: one service, and one reading of the simulated study."""
-
-    def _split_scope(self, nodeid: str) -> str:
-        return BROWSER if nodeid.startswith(BROWSER) else super()._split_scope(nodeid)
-
-
-@pytest.hookimpl(optionalhook=True)  # where xdist is switched off nobody asks
-def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadFileScheduling:
-    """Hand out files as `_ByFile` does, whatever `--dist` says."""
-    return _ByFile(config, log)
+    A test in the browser waits more than it computes: beside one that computes it costs little.
+    """
+    files: dict[bool, dict[str, list[pytest.Item]]] = {True: {}, False: {}}
+    for item in sorted(items, key=_rank):
+        files[_room(item) == BROWSER].setdefault(str(item.path), []).append(item)
+    none: list[pytest.Item] = []
+    turns = zip_longest(files[True].values(), files[False].values(), fillvalue=none)
+    items[:] = [item for turn in turns for file in turn for item in file]
