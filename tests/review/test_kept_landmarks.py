@@ -31,18 +31,16 @@ from fanlight.study import (
     Breathing,
     ClipReading,
     FileMarks,
-    FoundLandmark,
     Landmark,
     LandmarksBy,
     Mode,
-    PictureReading,
     StudyReview,
     Verdict,
 )
 from tests.heart.fit.cases import FOUR_CHAMBER, clip_of
 from tests.intake.dicom_files import native, speckle
-from tests.plane.clips import FAN, FOUR, HOUSE, PX_PER_MM, STANDARD_DEG, clip, marked, picture, point, sloped
-from tests.plane.pose_marks import FRAMES, pose_marks
+from tests.plane.clips import FOUR, HOUSE, STANDARD_DEG, clip, marked, picture, point, sloped
+from tests.plane.pose_marks import as_network, pose_marks
 from tests.report.sample import InventedFrames, sample_review
 
 TILTED = {Movement.TILT: 12.0}
@@ -52,18 +50,6 @@ AT = datetime(2026, 11, 27)
 
 def tilted() -> ClipSeen:
     return clip_of(302, FOUR_CHAMBER, TILTED, noise_fraction=0.01)
-
-
-def as_network(seen: ClipSeen) -> PictureReading:
-    """Return the landmarks of a clip as the network would name them."""
-    found = tuple(
-        FoundLandmark(
-            landmark=one.landmark.name, frame=FRAMES[one.moment], spread_px=one.sd_mm * PX_PER_MM, probability=0.95,
-            point=(one.down_mm * PX_PER_MM, FAN.apex_col_px + one.right_mm * PX_PER_MM),
-        )
-        for one in seen.seen
-    )  # fmt: skip
-    return PictureReading(frames=(0, 6), landmarks=found, network="x")
 
 
 def unmoved(marks: FileMarks, n: int | None = None) -> FileMarks:

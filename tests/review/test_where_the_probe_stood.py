@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from fanlight.heart.fit.seen import ClipSeen
 from fanlight.heart.movements import Movement
 from fanlight.reference.load import load_house
 from fanlight.reference.movements import read_movements
@@ -20,15 +19,13 @@ from fanlight.study import (
     CauseLevel,
     ClipReading,
     FileMarks,
-    FoundLandmark,
-    PictureReading,
     StudyReview,
     Verdict,
     ViewSource,
 )
 from tests.heart.fit.cases import APICAL, BASE, FOUR_CHAMBER, MITRAL, clip_of
-from tests.plane.clips import FAN, HOUSE, PX_PER_MM, clip
-from tests.plane.pose_marks import FRAMES, pose_marks
+from tests.plane.clips import HOUSE, clip
+from tests.plane.pose_marks import as_network, pose_marks
 from tests.report.sample import sample_review
 
 PRECISE = 0.01  # of the depth: a hand that points well
@@ -154,25 +151,13 @@ def test_marks_between_the_ends_of_the_beat_are_not_taken_for_an_end() -> None:
     assert "lie on frames that are no end of a beat" in stand_lines(review, read_movements(load_house()))[0][1]
 
 
-def _as_network(seen: ClipSeen) -> PictureReading:
-    """Return the landmarks of a clip as the network would name them."""
-    found = tuple(
-        FoundLandmark(
-            landmark=one.landmark.name, frame=FRAMES[one.moment], spread_px=one.sd_mm * PX_PER_MM, probability=0.95,
-            point=(one.down_mm * PX_PER_MM, FAN.apex_col_px + one.right_mm * PX_PER_MM),
-        )
-        for one in seen.seen
-    )  # fmt: skip
-    return PictureReading(frames=(0, 6), landmarks=found, network="x")
-
-
 @pytest.mark.parametrize("advises", [True, False])
 def test_the_networks_landmarks_tell_a_pose_and_advise_where_the_house_lets_them(tmp_path: Path, advises: bool) -> None:
     """What it does not name counts as looked for in vain, so that a tilt is told that few marks would not tell."""
     own = tmp_path / "house.toml"
     own.write_text(f"[movements.limits]\nnetwork_advises = {str(advises).lower()}\n", encoding="utf-8")
     seen = clip_of(301, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE)
-    review = conclude(sample_review().study, (clip(FOUR_CHAMBER, _as_network(seen)),), (), load_house(own))
+    review = conclude(sample_review().study, (clip(FOUR_CHAMBER, as_network(seen)),), (), load_house(own))
 
     assert [item.cause for item in review.corrections] == (["tilt_plus"] if advises else [])
     ((_, said),) = stand_lines(review, read_movements(load_house()))
@@ -182,7 +167,7 @@ def test_the_networks_landmarks_tell_a_pose_and_advise_where_the_house_lets_them
 
 def test_few_marks_of_a_person_stand_before_the_networks_and_silence_nothing() -> None:
     seen = clip_of(302, FOUR_CHAMBER, {Movement.TILT: 12.0}, noise_fraction=PRECISE)
-    review = _concluded((clip(FOUR_CHAMBER, _as_network(seen)),), {"k1": pose_marks(seen, 2)})
+    review = _concluded((clip(FOUR_CHAMBER, as_network(seen)),), {"k1": pose_marks(seen, 2)})
 
     assert stand_lines(review, read_movements(load_house()))[0][1].startswith("very likely tilted")
 
