@@ -20,6 +20,8 @@ from pydicom.encaps import encapsulate, generate_frames
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.heart.animal import animal_landmarks
 from fanlight.intake import Limits
+from fanlight.recognise import picture_reading
+from fanlight.recognise.found_lines import find_lines
 from fanlight.recognise.odd_picture import what_speaks_against
 from fanlight.recognise.picture_network import PictureNetwork, shipped_network
 from fanlight.recognise.picture_reading import why_not_asked, with_proposal
@@ -47,6 +49,7 @@ class Listening:
 
     session: Any
     fed: list[dict[str, NDArray[np.float32]]] = field(default_factory=list)
+    lines_s: float = 0.0  # processor time in which calipers were laid, last
 
     def get_outputs(self) -> Any:
         """As the session has them."""
@@ -56,6 +59,13 @@ class Listening:
         """Run, and keep the feed."""
         self.fed.append(feed)
         return self.session.run(names, feed)
+
+    def laying(self, *given: Any) -> Any:
+        """Lay calipers on the masks as the product does, and keep how long it took."""
+        start = time.process_time()
+        found = find_lines(*given)
+        self.lines_s = time.process_time() - start
+        return found
 
     def bare_s(self) -> float:
         """Return the processor time of onnxruntime alone on what was fed last, mean."""
@@ -96,7 +106,10 @@ def listening() -> Iterator[Listening]:
     shipped = shipped_network()
     heard = Listening(shipped.session)
     asked = PictureNetwork(session=heard, facts=shipped.facts)
-    with patch.object(clip_pass, "shipped_network", lambda: asked):
+    with (
+        patch.object(clip_pass, "shipped_network", lambda: asked),
+        patch.object(picture_reading, "find_lines", heard.laying),
+    ):
         yield heard
 
 
@@ -148,6 +161,7 @@ def record_of(stored: Stored, heard: Listening) -> dict[str, Any]:
         **said_of(read),
         "landmarks": landmarks_of(stored, read),
         "picture_s": round(dict(read.seconds).get("picture", 0.0), 4),
+        "lines_s": round(heard.lines_s, 4),
         "bare_s": round(heard.bare_s(), 4) if was_asked else None,
     }  # fmt: skip
 
@@ -231,5 +245,6 @@ def long_record(stored: Stored, n_frames: int, heard: Listening) -> dict[str, An
     return {
         "seed": stored.shot.subject.seed, "kind": "long", "n_frames": read.frames.n, **said_of(read),
         "picture_s": round(dict(read.seconds).get("picture", 0.0), 4),
+        "lines_s": round(heard.lines_s, 4),
         "bare_s": round(heard.bare_s(), 4) if heard.fed else None,
     }  # fmt: skip

@@ -15,25 +15,26 @@ from measure._recognition_file_figures import (
     limit_table,
     odd_table,
     photo_table,
-    time_table,
     view_table,
     way_table,
     wrong_words,
 )
 from measure._recognition_file_held import held_table
+from measure._recognition_file_time import time_table
 from scripts.measured import write_table
 
 MEASURED_BY = (
     "measure/recognition_files.py", "measure/_recognition_file_answers.py", "measure/_recognition_file_clips.py",
     "measure/_recognition_file_card.py", "measure/_recognition_file_colour.py",
     "measure/_recognition_file_figures.py", "measure/_recognition_file_held.py", "measure/_recognition_file_odd.py",
-    "measure/_recognition_clips.py", "measure/_criterion_clips.py", "measure/_one_clip.py",
-    "measure/_other_organs.py", "measure/_screen_photo.py", "training/plane_rule.py",
+    "measure/_recognition_file_time.py", "measure/_recognition_clips.py", "measure/_criterion_clips.py",
+    "measure/_one_clip.py", "measure/_other_organs.py", "measure/_screen_photo.py", "training/plane_rule.py",
     "training/randomise.py", "src/fanlight/reference/tables/recognition.toml",
     "src/fanlight/reference/tables/chambers.toml", "src/fanlight/review/clip_pass.py",
     *(f"src/fanlight/recognise/{name}" for name in (
-        "beat_frames.py", "lasting_structure.py", "mode.py", "mode_features.py", "mode_weights.py", "picture.onnx",
-        "odd_picture.py", "picture_network.py", "picture_reading.py", "picture_square.py", "structure_summary.py")),
+        "beat_frames.py", "found_lines.py", "lasting_structure.py", "mode.py", "mode_features.py", "mode_weights.py",
+        "picture.onnx", "odd_picture.py", "picture_network.py", "picture_reading.py", "picture_square.py",
+        "structure_summary.py")),
     *(f"src/fanlight/frames/{name}.py" for name in (
         "beats", "clip_time", "edge_snap", "even_fan", "fan_fit", "find_picture", "painted", "picture_candidate",
         "polar", "regions")),
@@ -67,7 +68,8 @@ def write_card(page: Path, found: Mapping[str, Rings]) -> None:
         "### What the masks hold off", held_table(echo, limits.view_from), _HELD,
         "### Landmarks in files", landmark_table(echo, limits.landmark_from),
         "### Time of the stage", time_table(echo),
-        "Processor times on one thread, of the same animals as what the masks hold off; the target is 1.2.",
+        "Processor times on one thread, of clips that were read since the calipers are timed apart; the target is 1.2. "
+        "Calipers are a measurement that is made of the masks, not a part of what names view and landmarks.",
     ]  # fmt: skip
     if "colour" in found:
         parts += ["### Colour clips", _COLOUR, colour_table(found["colour"], limits.view_from)]

@@ -141,7 +141,7 @@ def view_table(rings: Rings) -> str:
         ("every clip with a clear name", bool),
     ]
     for words, chosen in rest:
-        lines += "\n" + _row(
+        lines += "\n" + row(
             [words, *(share_of([r for r in clear(rs) if chosen(r)], is_right) for rs in rings.values())]
         )
     return lines
@@ -154,7 +154,7 @@ def _right_where(key: str, value: str) -> Callable[[Records], str]:
 def limit_table(rings: Rings, house_limit: float) -> str:
     """Return, by limit, how many clips are proposed, how many of these rightly, and how many of all wrongly."""
     heads = [f"{what}, ring {name}" for name in rings for what in ("proposed", "right of them", "wrong of all")]
-    lines = _head(["limit", *heads])
+    lines = head(["limit", *heads])
     for limit in sorted({*LIMITS, house_limit}):
         cells = []
         for records in rings.values():
@@ -162,7 +162,7 @@ def limit_table(rings: Rings, house_limit: float) -> str:
             named, right = proposals(asked, limit)
             cells += [share_words(named, len(asked)), share_words(right, named), share_words(named - right, len(asked))]
         words = f"**{limit:.2f}** (House)" if limit == house_limit else f"{limit:.2f}"
-        lines.append(_row([words, *cells]))
+        lines.append(row([words, *cells]))
     return "\n".join(lines)
 
 
@@ -189,7 +189,7 @@ def _view(key: str) -> str:
 
 def landmark_table(rings: Rings, limit: float) -> str:
     """Return how far landmarks proposed at a limit lie off, in pixels of the stored frame against the model's truth."""
-    lines = _head(["landmarks proposed, fan found", *(f"ring {name}" for name in rings)])
+    lines = head(["landmarks proposed, fan found", *(f"ring {name}" for name in rings)])
     found, apart = ([_landmarks(records, limit, fan) for records in rings.values()] for fan in (True, False))
     within, within_apart = ([[(row, unit) for row, unit in rows if row[3] < SHOWN_UNITS] for rows in some]
                             for some in (found, apart))  # fmt: skip
@@ -199,11 +199,11 @@ def landmark_table(rings: Rings, limit: float) -> str:
         ("within twice the stated spread (86 % would be right)", lambda rs: share_words(
             sum(row[2] <= 2 * row[4] for row, _ in rs), len(rs))),
     ]  # fmt: skip
-    lines += [_row([words, *(figure(ring) for ring in within)]) for words, figure in rows]
+    lines += [row([words, *(figure(ring) for ring in within)]) for words, figure in rows]
     further = [share_words(sum(row[3] >= SHOWN_UNITS for row, _ in ring), len(ring)) for ring in found]
-    lines.append(_row([f"proposed, yet {SHOWN_UNITS} diameters or more off the plane", *further]))
+    lines.append(row([f"proposed, yet {SHOWN_UNITS} diameters or more off the plane", *further]))
     errors = [_quantiles([row[2] for row, _ in ring], 1.0) for ring in within_apart]
-    return "\n".join([*lines, _row(["fan not found (apart): error, median and 90th percentile, mm", *errors])])
+    return "\n".join([*lines, row(["fan not found (apart): error, median and 90th percentile, mm", *errors])])
 
 
 def _landmarks(records: Records, limit: float, is_found: bool) -> list[tuple[list[float], float]]:
@@ -218,37 +218,18 @@ def _quantiles(values: Sequence[float], scale: float) -> str:
     return f"{scale * np.median(values):.1f}, {scale * np.quantile(values, 0.9):.1f}, n {len(values)}"
 
 
-def time_table(rings: Rings) -> str:
-    """Return the time of the stage beside bare onnxruntime on the same squares."""
-    every = [r for records in rings.values() for r in records if r["bare_s"] and is_new(r)]
-    lines = _head(["clips", "stage, median ms", "bare onnxruntime, median ms", "ratio, median", "90th percentile", "n"])
-    for words, is_long in (("as drawn", False), ("three beats as stored", True)):
-        rows = [r for r in every if (r["kind"] == "long") is is_long]
-        if rows:
-            ratios = [r["picture_s"] / r["bare_s"] for r in rows]
-            frames = int(np.median([r["n_frames"] for r in rows]))
-            lines.append(
-                _row([
-                    f"{words}, {frames} frames (median)", f"{1000 * np.median([r['picture_s'] for r in rows]):.0f}",
-                    f"{1000 * np.median([r['bare_s'] for r in rows]):.0f}", f"{np.median(ratios):.2f}",
-                    f"{np.quantile(ratios, 0.9):.2f}", str(len(rows)),
-                ])
-            )  # fmt: skip
-    return "\n".join(lines)
-
-
 def colour_table(rings: Rings, limit: float) -> str:
     """Return what would be proposed of colour clips if they were asked, by how their colour was made grey."""
-    lines = _head(["asked with", *(f"ring {name}" for name in rings)])
+    lines = head(["asked with", *(f"ring {name}" for name in rings)])
     for how in HOW:
         words = _HOW_WORDS[how]
         asked = {name: [{**r, "said": r[how]} for r in records] for name, records in rings.items()}
         told = {name: (*proposals(records, limit, _aimed), len(records)) for name, records in asked.items()}
         right = [share_of(rs, lambda r: bool(r["said"]) and r["said"][0][0] == r["view"]) for rs in asked.values()]
         lines += [
-            _row([f"view right, {words}", *right]),
-            _row([f"proposed at {limit:.2f}, {words}", *(share_words(named, n) for named, _, n in told.values())]),
-            _row([f"wrong of all, {words}", *(share_words(named - right, n) for named, right, n in told.values())]),
+            row([f"view right, {words}", *right]),
+            row([f"proposed at {limit:.2f}, {words}", *(share_words(named, n) for named, _, n in told.values())]),
+            row([f"wrong of all, {words}", *(share_words(named - right, n) for named, right, n in told.values())]),
         ]
     return "\n".join(lines)
 
@@ -260,7 +241,7 @@ def _aimed(record: Record) -> str:
 def odd_table(rings: Rings, limit: float) -> str:
     """Return how many pictures that show no dog's or cat's heart are shown to the network, and proposed as a view."""
     heads = ["shown to the network", f"view of {limit:.2f} or more, held off by the masks", "a view proposed"]
-    lines = _head(["picture", "n", *heads, "view said there, most sure"])
+    lines = head(["picture", "n", *heads, "view said there, most sure"])
     every = [r for records in rings.values() for r in records]
     for kind in [*sorted({r["kind"] for r in every}), "**all**"]:
         rows = [r for r in every if kind in (r["kind"], "**all**")]
@@ -268,7 +249,7 @@ def odd_table(rings: Rings, limit: float) -> str:
         most = max((share for r in shown for view, share in r["said"] if view), default=0.0)
         named = share_words(sum(bool(r["proposed"]) for r in rows), len(rows))
         held = str(sum(bool(proposed_at(r["said"], limit)) and bool(r["held_off"]) for r in shown))
-        lines.append(_row([kind, str(len(rows)), str(len(shown)), held, named, f"{most:.2f}" if shown else "–"]))
+        lines.append(row([kind, str(len(rows)), str(len(shown)), held, named, f"{most:.2f}" if shown else "–"]))
     return "\n".join(lines)
 
 
@@ -279,13 +260,15 @@ def share_of(records: Records, chosen: Callable[[Record], bool]) -> str:
 
 def by_ring(what: str, rows: Sequence[tuple[str, Callable[[Records], str]]], rings: Rings) -> str:
     """Return a table with a column for each ring."""
-    lines = _head([what, *(f"ring {name}" for name in rings)])
-    return "\n".join([*lines, *(_row([words, *(figure(rs) for rs in rings.values())]) for words, figure in rows)])
+    lines = head([what, *(f"ring {name}" for name in rings)])
+    return "\n".join([*lines, *(row([words, *(figure(rs) for rs in rings.values())]) for words, figure in rows)])
 
 
-def _head(cells: Sequence[str]) -> list[str]:
-    return [_row(cells), "|" + "---|" * len(cells)]
+def head(cells: Sequence[str]) -> list[str]:
+    """Return the first two lines of a table."""
+    return [row(cells), "|" + "---|" * len(cells)]
 
 
-def _row(cells: Iterable[str]) -> str:
+def row(cells: Iterable[str]) -> str:
+    """Return one line of a table."""
     return "| " + " | ".join(cells) + " |"

@@ -19,6 +19,7 @@ from measure import _recognition_file_figures as figures
 from measure import recognition_files
 from measure._recognition_file_answers import listening, overlap, record_of
 from measure._recognition_file_held import held_table
+from measure._recognition_file_time import time_table
 from training.label_sets import views
 
 LONG, SHORT = views()[0], views()[3]
@@ -30,7 +31,7 @@ def record(true: str, *said: tuple[str, float], **more: Any) -> dict[str, Any]:
     return {
         "seed": 1, "kind": "displaced", "view": true, "heart": "normal", "species": "dog", "unit_mm": 20.0,
         "shares": list(shares), "said": [list(pair) for pair in said], "fan": 0.99, "has_regions": True,
-        "mode": "two_d", "landmarks": [], "picture_s": 0.11, "bare_s": 0.10, "n_frames": 15,
+        "mode": "two_d", "landmarks": [], "picture_s": 0.13, "lines_s": 0.02, "bare_s": 0.10, "n_frames": 15,
         "held_off": "", "unsure": 0.01,
     } | more  # fmt: skip
 
@@ -91,19 +92,17 @@ def test_landmarks_off_the_plane_are_told_apart_from_errors() -> None:
     assert cells(table, "proposed, yet")[0].startswith("33.3 %")
 
 
-def test_time_is_told_beside_bare_for_short_and_long_clips() -> None:
-    table = figures.time_table(
-        {"B": [record(LONG, (LONG, 0.9)), record(LONG, kind="long", picture_s=0.2, n_frames=72)]}
-    )
-    assert cells(table, "as drawn, 15 frames") == ["110", "100", "1.10", "1.10", "1"]
-    assert cells(table, "three beats as stored, 72 frames")[2] == "2.00"
+def test_time_is_told_beside_bare_with_and_without_calipers() -> None:
+    clip, photo = record(LONG, (LONG, 0.9)), record(LONG, (LONG, 0.9), kind="photo", picture_s=0.9)
+    table = time_table({"B": [clip, photo, record(LONG, kind="long", picture_s=0.22, n_frames=72)]})
+    assert cells(table, "as drawn, 15 frames") == ["130", "20", "100", "1.10 (1.10)", "1.30 (1.30)", "1"]
+    assert cells(table, "three beats as stored, 72 frames")[3:5] == ["2.00 (2.00)", "2.20 (2.20)"]
 
 
-def test_times_of_clips_read_before_masks_held_views_off_do_not_count() -> None:
+def test_times_of_clips_whose_calipers_were_not_timed_do_not_count() -> None:
     old = record(LONG, (LONG, 0.9), picture_s=0.5)
-    del old["held_off"]
-    table = figures.time_table({"B": [old, record(LONG, (LONG, 0.9))]})
-    assert cells(table, "as drawn, 15 frames") == ["110", "100", "1.10", "1.10", "1"]
+    del old["lines_s"]
+    assert cells(time_table({"B": [old, record(LONG, (LONG, 0.9))]}), "as drawn, 15 frames")[-1] == "1"
 
 
 def test_what_masks_hold_off_is_counted_by_whether_it_was_right() -> None:
@@ -181,6 +180,7 @@ def test_a_clip_in_a_file_is_read_as_the_product_reads_it(tmp_path: Path, monkey
     assert told["fan"] >= figures.FAN_IS_FOUND
     assert told["said"][0][0] == stored.shot.view
     assert told["bare_s"] > 0
+    assert 0 < told["lines_s"] < told["picture_s"]  # it names the left ventricle's view: calipers are laid
     in_plane = [row for row in told["landmarks"] if row[1] >= 0.6 and row[3] < 0.15]
     assert len(in_plane) >= 5
     assert np.median([row[2] for row in in_plane]) < 4.0
