@@ -10,7 +10,9 @@ seeds, C comes from the shifted generator.
     python -m measure.spectral_values print --ring A           prints the tables of one ring, to tune
     python -m measure.spectral_values write --subjects 20      writes the page from what is made
 
-An animal takes one to two minutes. Answers are kept in a folder of the user's temporary files named after the code.
+Drawing an animal takes one to two minutes and reading it some seconds. Stills (some 15 MB an animal) and answers are
+kept in folders of the user's temporary files, named after the code that draws and after all code: a change of the
+reading needs no drawing again.
 """
 
 from __future__ import annotations
@@ -22,6 +24,7 @@ import json
 import os
 import sys
 import tempfile
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from pathlib import Path
 
@@ -32,6 +35,7 @@ import cv2
 from fanlight.simulate.clip.ring import Ring
 from measure._described import described, imported
 from measure._spectral_rungs import Answer, answers_of
+from measure._spectral_stills import kept_stills, stills_of
 from measure._spectral_table import tables
 from scripts.measured import contents_hash, write_table
 
@@ -40,30 +44,36 @@ PAGE = ROOT / "docs" / "spectral-values.md"
 SCRIPT = "measure/spectral_values.py"
 N_SUBJECTS = 30  # of each ring: some 300 spectra of each value of the left heart
 FIRST_SEED = {Ring.A: 0, Ring.B: 10_000, Ring.C: 15_000}
+DRAWN_BY = described(
+    "measure/_criterion_clips.py", "measure/_doppler_bench.py", "measure/_doppler_clips.py",
+    "measure/_spectral_stills.py", "measure/_spectral_truth.py",
+)  # fmt: skip
+KEPT_AS = ("src/fanlight/study/clip.py", "src/fanlight/study/geometry.py")  # classes that lie in a file of stills
 MADE_BY = (
-    *described(
-        "measure/_criterion_clips.py", "measure/_doppler_bench.py", "measure/_doppler_clips.py",
-        "measure/_spectral_expected.py", "measure/_spectral_rungs.py", "measure/_spectral_truth.py",
-    ),
+    *DRAWN_BY, "measure/_spectral_expected.py", "measure/_spectral_rungs.py",
     *imported(("fanlight.measure.doppler", "fanlight.frames")),
 )  # fmt: skip
 WORDS = ("measure/_spectral_table.py", "measure/_confidently_wrong.py", "measure/_share_of_animals.py")
 
 
-def folder() -> Path:
-    """Return where the answers of this code lie."""
-    key = hashlib.sha256(contents_hash(MADE_BY, ROOT).encode()).hexdigest()[:12]
-    return Path(tempfile.gettempdir()) / f"fanlight-spectra-{getpass.getuser()}" / f"answers-{key}"
+def folder(what: str, made_by: Sequence[str]) -> Path:
+    """Return where the "stills" or "answers" lie that these files made."""
+    key = hashlib.sha256(contents_hash(made_by, ROOT).encode()).hexdigest()[:12]
+    return Path(tempfile.gettempdir()) / f"fanlight-spectra-{getpass.getuser()}" / f"{what}-{key}"
 
 
 def _path(ring: Ring, seed: int) -> Path:
-    return folder() / f"{ring.value}-{seed}.json"
+    return folder("answers", MADE_BY) / f"{ring.value}-{seed}.json"
+
+
+def _stills_path(ring: Ring, seed: int) -> Path:
+    return folder("stills", [*DRAWN_BY, *KEPT_AS]) / f"{ring.value}-{seed}.pickle"
 
 
 def _make(job: tuple[Ring, int]) -> int:
     ring, seed = job
     cv2.setNumThreads(1)
-    rows = answers_of(seed, ring)
+    rows = answers_of(kept_stills(_stills_path(ring, seed), lambda: stills_of(seed, ring)))
     path = _path(ring, seed)
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_suffix(".part")
@@ -89,7 +99,8 @@ def read(rings: list[Ring], n: int, skip: int) -> dict[str, list[Answer]]:
         paths = [path for k in range(skip, skip + n) if (path := _path(ring, FIRST_SEED[ring] + k)).is_file()]
         rows = [row for path in paths for row in json.loads(path.read_text(encoding="utf-8"))]
         if not rows:
-            raise SystemExit(f"{folder()} holds no answers of ring {ring}; run the script with make first")
+            at = folder("answers", MADE_BY)
+            raise SystemExit(f"{at} holds no answers of ring {ring}; run the script with make first")
         found[ring.value] = [Answer(**row) for row in rows]
     return found
 
