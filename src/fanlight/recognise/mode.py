@@ -15,7 +15,7 @@ from fanlight.recognise.mode_weights import BIASES, WEIGHTS
 from fanlight.recognise.spectrum_kind import shares_of, tell_kind
 from fanlight.study import MODE_WORDS, SPECTRA, Clip, Layout, Mode, ModeReading, Region, SpatialFormat
 
-VERSION = 5  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
+VERSION = 6  # raise it when the mode of the same pixels can come out otherwise: kept results are then made anew
 
 _LEAST_PROBABILITY = 0.6  # below: not sure (house default; an undecided clip goes to the mentor)
 _LEAST_OF_POWER = (

@@ -73,8 +73,10 @@ def _words(f: ModeFeatures) -> dict[Mode, float]:
 
 
 def _blood_or_tissue(f: ModeFeatures, by: str) -> Told:
-    """Tell blood from tissue in a gate: by the scale, and by whether the signal swings about the baseline."""
+    """Tell blood from tissue in a gate: by how fast the signal is, by the scale, and by whether it swings."""
     signs = f.signs
+    if signs.slow_signal and signs.both_ways >= _TISSUE_BOTH_WAYS:
+        return (Mode.TISSUE_DOPPLER,), f"{by}, and nothing in it moves faster than tissue, to and fro"
     is_slow, swings = _is_slow(f), _swings(f)
     # Tissue on a scale of blood is a thin band about the baseline.
     swings_surely = signs.both_ways >= _TISSUE_SURELY_BOTH and signs.smooth >= _TISSUE_SMOOTH and swings

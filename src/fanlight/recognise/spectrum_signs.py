@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -24,6 +25,12 @@ _MARK_WORTH = 12.0  # a mark counts in full from a fit that is better by a twelf
 # Half spans of a velocity axis, cm/s: tissue moves slower than the first, and only a continuous wave shows more than
 # the last at the depths of a heart (common practice, no source).
 SLOW_CM_S, FAST_CM_S = 32.0, 260.0
+# Muscle and rings of valves stay below, blood at a valve does not. Of ring A (common practice names no limit): 6 to
+# 16 cm/s in tissue, 29 and more in blood.
+TISSUE_CM_S = 25.0
+_WHOLE_SHARE = (
+    0.9  # of the way to the end of the axis: what comes further may go on at the other end, as fast blood does
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +50,7 @@ class SpectrumSigns:
     scale_told: float = 0.0  # the axis is known from a believed region or from its numbers
     slow_axis: float = 0.0  # and spans no more than tissue needs
     fast_axis: float = 0.0  # and more than a gate can show
+    slow_signal: float = 0.0  # there is a signal, the axis is known, and by it nothing is faster than tissue
 
 
 def look_for_spectrum(layout: Layout, frame: NDArray[np.uint8], grey: NDArray[np.uint8], box: Box) -> SpectrumSigns:
@@ -60,11 +68,13 @@ def look_for_spectrum(layout: Layout, frame: NDArray[np.uint8], grey: NDArray[np
     half_cm_s = axis_cm_s(layout, box)
     line, row = _drawn_line(grey[box.row0 : box.row1, box.col0 : box.col1])
     cursor, bars, ring = _on_guide(layout, frame, grey, box) if line > 0 else (0.0, 0.0, 0.0)
-    inside = _inside(grey, box, row) if line > 0 else {}
+    inside, highest_px = _inside(grey, box, row) if line > 0 else ({}, 0.0)
+    peak_cm_s = None if half_cm_s is None else highest_px * 2 * half_cm_s / box.height_px
     return SpectrumSigns(
         line_drawn=line, cursor=cursor, gate_bars=bars, gate_ring=ring, scale_told=float(half_cm_s is not None),
         slow_axis=float(half_cm_s is not None and half_cm_s <= SLOW_CM_S),
-        fast_axis=float(half_cm_s is not None and half_cm_s >= FAST_CM_S), **inside,
+        fast_axis=float(half_cm_s is not None and half_cm_s >= FAST_CM_S),
+        slow_signal=float(peak_cm_s is not None and 0.0 < peak_cm_s <= TISSUE_CM_S), **inside,
     )  # fmt: skip
 
 
@@ -128,8 +138,8 @@ def _drawn_line(strip: NDArray[np.uint8]) -> tuple[float, int]:
     return float(np.clip(clear[row] / _LINE_CLEAR, 0.0, 1.0)), row
 
 
-def _inside(grey: NDArray[np.uint8], box: Box, row: int) -> dict[str, float]:
-    """Look at how the signal fills the room between baseline and edge."""
+def _inside(grey: NDArray[np.uint8], box: Box, row: int) -> tuple[dict[str, float], float]:
+    """Look at how the signal fills the room from the baseline to its edge, and how far it reaches; inf: cut off."""
     axes = SpectralAxes(
         box=box, baseline_row_px=float(box.row0 + row), cm_s_per_px=1.0, is_inverted=False, ms_per_px=1.0
     )
@@ -138,12 +148,12 @@ def _inside(grey: NDArray[np.uint8], box: Box, row: int) -> dict[str, float]:
     tops = [_top(side, box) for side in (reach.up_px, reach.down_px)]
     highest, is_up = max(tops), tops[0] >= tops[1]
     if highest == 0.0:
-        return {"covered": 0.0}
+        return {"covered": 0.0}, 0.0
     filled, light = _columns(strip, reach, row, is_up=is_up, least_px=_TALL_SHARE * highest)
     feet = np.fmin(reach.foot_up_px, reach.foot_down_px)
     there = np.isfinite(feet)
     lit = float(np.mean(feet[there] <= max(0.02 * box.height_px, 3.0))) if there.any() else 0.0
-    return {
+    found = {
         "filled_inside": filled,
         "inner_light": light,
         "baseline_lit": lit * float(there.mean()),
@@ -151,6 +161,9 @@ def _inside(grey: NDArray[np.uint8], box: Box, row: int) -> dict[str, float]:
         "covered": float(((reach.up_px > 0) | (reach.down_px > 0)).mean()),
         "smooth": _smooth(strip, reach),
     }
+    rooms = (row, box.height_px - row)
+    is_whole = all(top < _WHOLE_SHARE * room for top, room in zip(tops, rooms, strict=True))
+    return found, highest if is_whole else math.inf
 
 
 def _top(reach_px: Floats, box: Box) -> float:
