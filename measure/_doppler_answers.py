@@ -19,6 +19,7 @@ from fanlight.intake import Limits
 from fanlight.recognise.named_view import read_named_view
 from fanlight.reference.criteria import read_family
 from fanlight.reference.load import load_house
+from fanlight.review.box_split import SplitRules, with_box_split
 from fanlight.review.clip_pass import ClipPass, Known, read_clip
 from fanlight.simulate.clip.ring import Ring
 from fanlight.study import Clip, ClipReading, ClipTime, DrawnMark, FileMarks, Finding, House, Layout, Valve
@@ -40,6 +41,7 @@ class AskedClip:
     truth: ClipTruth
     mode_read: str  # "" where it was not sure
     answers: tuple[Answer, ...]
+    by_network: tuple[Answer, ...] = ()  # of what marks tell: the same by the network's landmarks, without marks
 
     @property
     def is_good(self) -> bool:
@@ -90,12 +92,13 @@ def ask_subject(job: Job) -> tuple[AskedClip, ...]:
         drawn = marks[truth.file]
         read, clip = _read(job.folder / truth.file, truth, drawn, seen.get(truth.file))
         told[truth.file] = _look_of(read)
-        found = _with_split(read, clip, drawn)
+        found = {**dict(read.families), colour_split.FAMILY.name: _split(read, clip, drawn, by_network=False)}
         asked.append(
             AskedClip(
                 truth=truth,
                 mode_read=read.mode.mode.value if read.mode.mode is not None else "",
                 answers=tuple(answer_of(item) for name in DOPPLER_FAMILY_NAMES for item in found[name]),
+                by_network=tuple(answer_of(item) for item in _split(read, clip, (), by_network=True)),
             )
         )
     if not seen:
@@ -113,16 +116,15 @@ def _marks_kept(job: Job, seed: int) -> dict[str, tuple[DrawnMark, ...]]:
     return {name: from_plain(marks, tuple[DrawnMark, ...]) for name, marks in kept.items()}
 
 
-def _with_split(read: ClipPass, clip: Clip, drawn: tuple[DrawnMark, ...]) -> dict[str, tuple[Finding, ...]]:
-    """Return the findings by family; what marks tell of the box beside the valve is told as in a review."""
-    found = dict(read.families)
-    name = colour_split.FAMILY.name
+def _split(read: ClipPass, clip: Clip, drawn: tuple[DrawnMark, ...], *, by_network: bool) -> tuple[Finding, ...]:
+    """Return what is told of the box beside the valve, as in a review: by marks alone, or by the network alone."""
     reading = ClipReading(
-        clip=clip, layout=read.layout, mode=read.mode, view=read.view, time=read.time, findings=found[name],
-        verdicts=(), frames_read=read.frames.n,
+        clip=clip, layout=read.layout, mode=read.mode, view=read.view, time=read.time,
+        findings=dict(read.families)[colour_split.FAMILY.name], verdicts=(), frames_read=read.frames.n,
+        picture=read.picture if by_network else None,
     )  # fmt: skip
-    criterion = read_family(_house(), name)[colour_split.KEY]
-    return {**found, name: colour_split.with_split(reading, drawn, criterion).findings}
+    criterion = read_family(_house(), colour_split.FAMILY.name)[colour_split.KEY]
+    return with_box_split(reading, drawn, SplitRules.of(_house(), criterion)).findings
 
 
 def _read(
@@ -158,5 +160,6 @@ def _write(path: Path, value: Any) -> None:
 
 def _from_json(row: dict[str, Any]) -> AskedClip:
     return AskedClip(
-        truth=ClipTruth(**row["truth"]), mode_read=row["mode_read"], answers=tuple(Answer(**a) for a in row["answers"])
-    )
+        truth=ClipTruth(**row["truth"]), mode_read=row["mode_read"],
+        answers=tuple(Answer(**a) for a in row["answers"]), by_network=tuple(Answer(**a) for a in row["by_network"]),
+    )  # fmt: skip

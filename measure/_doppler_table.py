@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from fanlight.simulate.clip.ring import Ring
 from fanlight.simulate.faults.doppler_faults import DOPPLER_FAULTS
@@ -15,6 +16,7 @@ Rings = Mapping[Ring, list[AskedClip]]
 WRAPS = ("spectrum_wrap", "spectrum_at_limit")  # what these see may be no fault of the hand
 FEWEST_OF_A_LEVEL = 10  # answers on good clips of a level, below which nothing is said
 FEWEST_QUIET = 10  # good clips that were judged, below which no share of quiet ones is told
+UNJUDGED = "quiet or not assessable"
 FEWEST_IN_A_CELL, NOTED = 3, 0.25  # clips, and share of them from which another fault is named
 
 
@@ -61,7 +63,7 @@ def main_table(rings: Rings) -> str:
         raised = [share_words(c.raised, c.judged, c.left_out) for c in found]
         quiet = [quiet_words(counted(good_clips(clips, case.criterion), case.criterion)) for clips in rings.values()]
         rows.append([case.title, f"`{case.criterion}`", str(case.from_strength), *raised, *quiet])
-    words = [_table(head, rows)]
+    words = [_table(head, rows), *_by_network_words(rings), *_unjudged_words(rings)]
     claimed = {case.criterion for case in CASES}
     others = [key for key in doppler_criteria() if key not in claimed]
     if others:
@@ -78,6 +80,46 @@ def main_table(rings: Rings) -> str:
     words.append(_unclaimed_table(rings))
     words.append(_modes_words(rings))
     return "\n\n".join(words)
+
+
+def _by_network_words(rings: Rings) -> list[str]:
+    """What is told of the valve by the network's landmarks, where nobody marked it; nothing where it was not asked."""
+    heard = {ring: [replace(c, answers=c.by_network) for c in clips if c.by_network] for ring, clips in rings.items()}
+    cases = [case for case in CASES if any(c.answer(case.criterion) for clips in heard.values() for c in clips)]
+    rows = []
+    for case in cases:
+        found = [hits(clips, case, range(case.from_strength, 6)) for clips in heard.values()]
+        raised = [share_words(c.raised, c.judged, c.left_out) for c in found]
+        quiet = [quiet_words(counted(good_clips(clips, case.criterion), case.criterion)) for clips in heard.values()]
+        rows.append([case.title, f"`{case.criterion}`", *raised, *quiet])
+    head = ["fault", "criterion", *(f"{w}, ring {r}" for w in ("sensitivity", "specificity") for r in rings)]
+    said = (
+        "The same clips by the network's landmarks, as where nobody marked the valve; view and valve are named. "
+        "Such a finding is a proposal that enters no letter by itself:"
+    )
+    return [said, _table(head, rows)] if rows else []
+
+
+def is_never_judged(rings: Rings, criterion: str) -> bool:
+    """Whether a criterion was asked of good clips and judged none of them on some ring."""
+    found = [counted(good_clips(clips, criterion), criterion) for clips in rings.values()]
+    return any(c.asked and not c.judged for c in found)
+
+
+def _unjudged_words(rings: Rings) -> list[str]:
+    """Good clips on which a criterion raised nothing, those among them on which it could say nothing."""
+    keys = [key for key in dict.fromkeys(case.criterion for case in CASES) if is_never_judged(rings, key)]
+    rows = []
+    for key in keys:
+        found = [counted(good_clips(clips, key), key) for clips in rings.values()]
+        cells = [f"{c.asked - c.raised} of {c.asked}; {c.left_out} of them n. a." for c in found]
+        rows.append([f"`{key}`", *cells])
+    head = ["criterion", *(f"{UNJUDGED}, ring {ring}" for ring in rings)]
+    said = (
+        "Of these no good clip was judged on one ring or more: they speak only where something is off, so what is "
+        "counted is on how many good clips they raised nothing:"
+    )
+    return [said, _table(head, rows)] if rows else []
 
 
 def _unclaimed_table(rings: Rings) -> str:

@@ -16,7 +16,7 @@ from measure._doppler_answers import AskedClip
 from measure._doppler_bench import PLACES, grades_of, modes_of
 from measure._doppler_cases import CASES, UNCLAIMED, doppler_criteria
 from measure._doppler_clips import ClipTruth
-from measure._doppler_table import WRAPS, good_clips, hits, main_table, quiet_words, variation_table
+from measure._doppler_table import WRAPS, good_clips, hits, is_never_judged, main_table, quiet_words, variation_table
 from measure.doppler_criteria import N_SUBJECTS, subjects_in_turn
 
 WRAP = "spectrum_wrap"
@@ -115,3 +115,30 @@ def test_variation_parts_good_clips_by_what_is_no_fault() -> None:
 
     assert "| species | cat | 1 | 0.0 % |" in text
     assert "| species | dog | 1 | 100.0 % |" in text
+
+
+def test_what_judged_no_good_clip_is_told_in_a_row_of_its_own() -> None:
+    room, none = "colour_scale_room", Verdict.NOT_ASSESSABLE
+    good = [_asked(none, room, mode="colour") for _ in range(12)]
+    faulty = [_asked(Verdict.MISSED, room, mode="colour", fault="colour_scale_low", strength=4) for _ in range(3)]
+    rings = {Ring.A: good + faulty, Ring.B: [*good, _asked(Verdict.MISSED, room, mode="colour")]}
+
+    assert is_never_judged(rings, room)
+    assert f"| `{room}` | 12 of 12; 12 of them n. a. | 12 of 13; 12 of them n. a. |" in main_table(rings)
+    assert "quiet or not assessable" not in main_table({Ring.A: [_asked(Verdict.MET, room, mode="colour")]})
+
+
+def test_what_the_network_tells_stands_apart_from_what_marks_tell() -> None:
+    split, title = "colour_box_split", "colour box beside the valve"
+
+    def box(by_marks: Verdict, by_network: Verdict, **truth: object) -> AskedClip:
+        told = _asked(by_marks, split, mode="colour", **truth)
+        return replace(told, by_network=_asked(by_network, split).answers)
+
+    good = [box(Verdict.MET, Verdict.MISSED), *(box(Verdict.MET, Verdict.MET) for _ in range(9))]
+    faulty = [box(Verdict.MET, Verdict.MISSED, fault="colour_box_misplaced", strength=3)]
+    text = main_table({Ring.A: [*good, *faulty]})
+
+    assert f"| {title} | `{split}` | 3 | **0 % (0–79), n 1** | 100 % (72–100), n 10 |" in text
+    assert f"| {title} | `{split}` | 100 % (21–100), n 1 | **90 % (60–98), n 10** |" in text
+    assert "network's landmarks" not in main_table({Ring.A: [_asked(Verdict.MET, split)]})

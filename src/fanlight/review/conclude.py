@@ -13,7 +13,6 @@ from fanlight.coach.strengths import find_strengths
 from fanlight.critique.coverage import StoredClip, hold_against_plan
 from fanlight.critique.doppler.beats_on_strip import beats_on_strip
 from fanlight.critique.doppler.colour_split import KEY as SPLIT
-from fanlight.critique.doppler.colour_split import with_split
 from fanlight.critique.ladder_rules import Said
 from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.critique.time import study_ecg_finding
@@ -29,6 +28,7 @@ from fanlight.reference.units import say_value
 from fanlight.reference.validity import read_standings
 from fanlight.reference.views import read_views
 from fanlight.review.advise import advise
+from fanlight.review.box_split import SplitRules, with_box_split
 from fanlight.review.follow_up import followed
 from fanlight.review.hand_scale import by_hand_scale
 from fanlight.review.numbers import Weighed, all_numbers
@@ -84,7 +84,8 @@ def conclude(
         findings on the planes, which hold the clips of a study against each other.
     marks : mapping of str to FileMarks, optional
         What a person drew, by the key of the clip: named marks are measured, and a valve that is marked tells how it
-        parts the colour box. What was kept as the engine proposed it is measured, and tells no more than the network.
+        parts the colour box; else the engine's landmarks do, doubtfully. What was kept as the engine proposed it is
+        measured, and tells no more than the network.
     undecided : mapping of str to tuple of Finding, optional
         Findings of the engine on which no mentor decided, by the key of the clip, where `readings` hold decided ones
         only: numbers are weighed by them too, and of a mirrored picture no movement is told.
@@ -106,10 +107,8 @@ def conclude(
     if study_findings is None:
         told_of = with_planes(tuple(by_hand_scale(weighed, by_hand)), read_plane_rules(house), by_hand)
         weighed = tuple(replace(old, findings=new.findings) for old, new in zip(weighed, told_of, strict=True))
-    told = (
-        with_split(item, by_hand[item.clip.key].drawn, criteria[SPLIT]) if item.clip.key in by_hand else item
-        for item in weighed
-    )
+    split, unmarked = SplitRules.of(house, criteria[SPLIT]), FileMarks(name="")
+    told = (with_box_split(item, by_hand.get(item.clip.key, unmarked).drawn, split) for item in weighed)
     judged = tuple(
         replace(item, verdicts=judge_clip(item.mode, item.findings, criteria, limits.sure_from)) for item in told
     )

@@ -102,32 +102,89 @@ OUT_BY_CAUTION = {
 }
 RATE = re.compile(r"(\d+) % \(\d+–\d+\), n (\d+)")
 FEW = re.compile(r"too few to tell: (\d+) of (\d+) quiet")
+UNJUDGED = re.compile(r"(\d+) of (\d+); (\d+) of them n\. a\.")
 LEAST_CLIPS, LEAST_RAISED, LEAST_QUIET = 4, 80, 90  # per cent
+PAGE = Path(__file__).parents[3] / "docs" / "accuracy.md"
 
 
-def held_on_ring_a() -> dict[str, bool]:
-    """Return of each Doppler criterion of docs/accuracy.md whether each of its faults was told by the rule."""
-    page = (Path(__file__).parents[3] / "docs" / "accuracy.md").read_text(encoding="utf-8")
-    table = page.split("<!-- measured: doppler-criteria\n")[1].split("<!-- measured end: doppler-criteria -->")[0]
+def measured() -> str:
+    """Return the table of the Doppler criteria, with what stands below it."""
+    page = PAGE.read_text(encoding="utf-8")
+    return page.split("<!-- measured: doppler-criteria\n")[1].split("<!-- measured end: doppler-criteria -->")[0]
+
+
+def rows_of(table: str) -> list[list[str]]:
+    cells = [[cell.strip().replace("*", "") for cell in line.strip("|").split("|")] for line in table.splitlines()]
+    return [row for row in cells if len(row) > 1]
+
+
+def unjudged_quiet(table: str) -> dict[str, bool]:
+    """Return of each criterion that judged no good clip somewhere whether it left enough of ring A alone.
+
+    Its row tells on how many good clips it raised nothing. Without that row nobody knows whether it is ever quiet.
+    """
+    rows = rows_of(table)
+    heads = [k for k, row in enumerate(rows) if row[1].startswith("quiet or not assessable, ring A")]
+    quiet: dict[str, bool] = {}
+    for row in rows[heads[0] + 2 :] if heads else ():
+        told = UNJUDGED.fullmatch(row[1])
+        if told is None:
+            break
+        n = int(told[2])
+        quiet[row[0].strip("`")] = n >= LEAST_CLIPS and 100 * int(told[1]) >= LEAST_QUIET * n
+    return quiet
+
+
+def held_on_ring_a(table: str) -> dict[str, bool]:
+    """Return of each Doppler criterion of a table whether each of its faults was told by the rule."""
+    unjudged = unjudged_quiet(table)
     held: dict[str, bool] = {}
-    for line in table.splitlines():
-        cells = [cell.strip().replace("*", "") for cell in line.strip("|").split("|")]
+    for cells in rows_of(table):
         if len(cells) != 9 or not cells[1].startswith("`"):
             continue
+        key = cells[1].strip("`")
         raised, quiet, few = RATE.match(cells[3]), RATE.match(cells[6]), FEW.match(cells[6])
         good = raised is not None and int(raised[1]) >= LEAST_RAISED and int(raised[2]) >= LEAST_CLIPS
         if few is not None:
             good &= 100 * int(few[1]) >= LEAST_QUIET * int(few[2])
+        elif quiet is not None:
+            good &= int(quiet[1]) >= LEAST_QUIET
         else:
-            good &= int(quiet[1]) >= LEAST_QUIET if quiet is not None else cells[6].startswith("none judged")
-        key = cells[1].strip("`")
+            good &= unjudged.get(key, False)
         held[key] = held.get(key, True) and good
     return held
 
 
 def test_what_may_enter_a_letter_is_what_held_in_the_table() -> None:
-    held = held_on_ring_a()
+    held = held_on_ring_a(measured())
 
     assert len(held) > 15
     assert {key for key in confidence.CONFIDENCE if not held.get(key, False)} == set()
     assert {key for key, good in held.items() if good} - set(confidence.CONFIDENCE) == set(OUT_BY_CAUTION)
+
+
+HEAD = "| criterion | quiet or not assessable, ring A |\n|---|---|\n"
+ROW = "| fault | `{key}` | 3 | 100 % (68–100), n 8 | – | – | none judged, 11 n. a. | – | – |\n"
+
+
+@pytest.mark.parametrize(
+    ("below", "may"),
+    [
+        ("", False),
+        (HEAD + "| `spectrum_angle` | 21 of 22; 21 of them n. a. |", False),  # of another criterion
+        (HEAD + f"| `{KEY}` | 11 of 11; 11 of them n. a. |", True),
+        (HEAD + f"| `{KEY}` | 8 of 11; 8 of them n. a. |", False),
+        (HEAD + f"| `{KEY}` | 3 of 3; 3 of them n. a. |", False),
+    ],
+    ids=["no row", "another's row", "left all alone", "raised on a quarter", "too few"],
+)
+def test_what_judged_no_good_clip_needs_the_row_that_tells_it_left_them_alone(below: str, may: bool) -> None:
+    assert held_on_ring_a(f"{ROW.format(key=KEY)}\n{below}\n")[KEY] is may
+
+
+def test_the_page_has_that_row_of_each_that_may_enter_a_letter() -> None:
+    rows = [row for row in rows_of(measured()) if len(row) == 9 and row[6].startswith("none judged")]
+    unjudged = {row[1].strip("`") for row in rows}
+
+    assert unjudged & set(confidence.CONFIDENCE) == {"colour_scale_room", "spectrum_angle_corrected"}
+    assert unjudged <= set(unjudged_quiet(measured()))

@@ -1,7 +1,8 @@
 """How the valve's plane parts the colour box: a third before it, two thirds behind, where a person marked the valve.
 
 From pixels alone nobody knows where the valve lies, so the clip's own pass only keeps the box. When marks are there the
-finding is worked out from them, without reading the clip again.
+finding is worked out from them, without reading the clip again; where there are none, `review/box_split.py` asks what
+the network found.
 """
 
 from __future__ import annotations

@@ -3,7 +3,8 @@
 A family says what it sees. Whether that may enter a letter is decided here, from ring A of the table in
 docs/accuracy.md: a criterion counts when at least four clips with its fault were judged, four fifths of them were
 raised, and nine tenths of the good clips were not, for each of its faults (engineering judgement; a test holds this
-table against the page). Rings B and C decide nothing.
+table against the page). One that speaks only where something is off judges no good clip: then the good clips count on
+which it raised nothing, and the page tells them in a row of their own. Rings B and C decide nothing.
 """
 
 from __future__ import annotations
