@@ -50,6 +50,23 @@ def test_fall_that_a_cuts_is_drawn_on():
     assert found["mitral_e_deceleration_time"].value == pytest.approx(140, rel=0.12)
 
 
+def test_a_beat_without_its_e_does_not_lower_the_mean():
+    """Of the third beat the beam shows a third of E (formula): it is left out of E and E:A, and said; A counts."""
+    late = [onset + 260 for onset in ONSETS_MS]
+    weak = triangles(0.35 * E_CM_S, 60, 90, ONSETS_MS[2:])
+    drawing = Drawing(
+        waves=[triangles(E_CM_S, 60, 90, ONSETS_MS[:2]), weak, triangles(A_CM_S, 45, 45, late)], scale_cm_s=100,
+        span_ms=2300,
+    )  # fmt: skip
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)))
+
+    assert found["mitral_e"].value == pytest.approx(E_CM_S / 100, rel=0.035)
+    assert "1 beat left out that reaches less than 70 % of the fastest" in found["mitral_e"].reason
+    assert found["mitral_e_a"].value == pytest.approx(E_CM_S / A_CM_S, rel=0.04)
+    assert "left out" not in found["mitral_a"].reason
+
+
 def test_fused_waves_have_no_ratio():
     """One wave at a rate at which both are one gives neither E nor A, and says so."""
     onsets = tuple(range(100, 2200, 300))

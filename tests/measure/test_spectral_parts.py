@@ -15,10 +15,11 @@ from fanlight.measure.doppler.case import Signal, SpectrumCase
 from fanlight.measure.doppler.clicks import runs
 from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks
 from fanlight.measure.doppler.path import PathCost, cheapest_path
+from fanlight.measure.doppler.read import read_spectrum
 from fanlight.measure.doppler.side import Side
 from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.study import Box, MarkedAxis, Mode, StripAxis, Valve
-from tests.measure.drawn_spectra import Drawing, draw, half_sines
+from tests.measure.drawn_spectra import Drawing, case_of, draw, half_sines
 
 STRIP = Box(row0=100, col0=50, row1=400, col1=850)
 MARKS = (
@@ -170,7 +171,7 @@ def test_breadth_does_not_leap_when_the_gain_is_turned_by_a_hair():
     for body in np.arange(120.0, 255.5, 1.0):
         levels = np.repeat((ground + (body - ground) * fall)[:, None], 40, axis=1)
         side = Side(levels=levels, smooth=levels, ground=ground, body=body, first_px=0.5)
-        found = read_breadth(side, np.full(40, height_px), np.ones(40, bool))
+        found = read_breadth(side, np.full(40, height_px), np.ones(40, bool), np.zeros(40))
         assert found is not None
         ratios.append(found.ratio)
 
@@ -183,7 +184,7 @@ def test_breadth_stays_within_what_a_band_can_be():
     levels = np.repeat(np.linspace(250, 20, rows)[:, None], 40, axis=1)
     side = Side(levels=levels, smooth=levels, ground=20.0, body=250.0, first_px=0.5)
 
-    found = read_breadth(side, np.full(40, height_px), np.ones(40, bool))
+    found = read_breadth(side, np.full(40, height_px), np.ones(40, bool), np.zeros(40))
 
     assert found is not None
     assert 0.75 <= found.ratio <= 1.0
@@ -202,3 +203,22 @@ def test_angle_stands_on_all_that_follows_from_a_speed(name, lost_percent):
 
     word = {"vmax": "speed", "vti": "integral"}.get(name, "gradient")
     assert f"so the {word} is at least this: {lost_percent} % more" in found.reason
+
+
+def test_flanks_do_not_broaden_the_band():
+    """A column on a flank sums up many velocities: short waves, which are nearly all flank, tell the same band."""
+
+    def ratio(length_ms: float) -> float:
+        found = []
+        for seed in (1, 2, 3):
+            waves = half_sines(80, length_ms, (150, 800, 1450))
+            case = case_of(
+                Drawing(waves=[waves], scale_cm_s=100, seed=seed), Valve.MITRAL, Signal.FORWARD, r_times_ms=None
+            )
+            read = read_spectrum(case)
+            assert not isinstance(read, str)
+            assert read.towards.breadth is not None
+            found.append(read.towards.breadth.ratio)
+        return float(np.mean(found))
+
+    assert ratio(80) == pytest.approx(ratio(260), abs=0.005)

@@ -20,14 +20,16 @@ Floats = NDArray[np.float64]
 
 _TALL_SHARE = 0.6  # of the height: columns that are lined up (engineering judgement)
 _FEWEST_COLUMNS = 12
+_STEADY_SHARE = 0.05  # change over a column that broadens no band: half of the least one, either way (the same)
 _FROM, _TO, _STEP = 0.55, 1.45, 0.01  # of the path, that are looked at
 _STILL = 5  # steps, over which the profile is averaged
 _GROUND_FROM = 1.28  # beyond it lies the ground
 _BODY_FROM, _BODY_TO = 0.85, 1.0  # the dense part next to the edge: further in, a spectrum is hollow or denser still
 # Levels of the fall, from ground (0) to body (1), and how far back from the upper one the middle of the band lies, in
 # lengths between both. By the formula of a bell that is sqrt(0.2) / (sqrt(0.65) - sqrt(0.2)) = 1.25, and about 0 where
-# streams of all velocities fill the spectrum; between them, and further back where the body is white, set on ring A.
-_UPPER, _LOWER, _BACK, _BACK_WHITE = 0.8, 0.35, 0.6, 1.3
+# streams of all velocities fill the spectrum; between them, nearer to the bell since one stream fills most gates, and
+# further back where the body is white, set on ring A.
+_UPPER, _LOWER, _BACK, _BACK_WHITE = 0.8, 0.35, 1.0, 1.3
 # Of the speckle that is lined up, the share below which a level lies. Those count whose body is neither white nor
 # black, the first of them most: speckle only shifts the levels, so all tell the same.
 _QUANTILES = (0.5, 0.65, 0.35, 0.8, 0.2)
@@ -56,7 +58,9 @@ class _Fall:
     weight: float  # 0 to 1: how far its dense part is neither white nor black
 
 
-def read_breadth(side: Side, height_px: Floats, usable: NDArray[np.bool_]) -> Breadth | None:
+def read_breadth(
+    side: Side, height_px: Floats, usable: NDArray[np.bool_], changes: Floats
+) -> Breadth | None:  # fmt: skip
     """Return by what the velocity of a path is to be multiplied; None with too little tall signal to tell.
 
     Parameters
@@ -67,12 +71,17 @@ def read_breadth(side: Side, height_px: Floats, usable: NDArray[np.bool_]) -> Br
         The path, from the baseline.
     usable : ndarray of shape (column,), bool
         Columns that no click covers and that do not run out of the strip.
+    changes : ndarray of shape (column,)
+        Share of its velocity by which the path changes over the length of a column: on a flank a column sums up many
+        velocities, and its band is broader than that of one. Steady columns count, or the steadiest where few are.
     """
     if not usable.any() or height_px[usable].max() <= 0:
         return None
-    tall = np.flatnonzero(usable & (height_px >= _TALL_SHARE * np.percentile(height_px[usable], 98)))
-    if len(tall) < _FEWEST_COLUMNS:
+    is_tall = usable & (height_px >= _TALL_SHARE * np.percentile(height_px[usable], 98))
+    if is_tall.sum() < _FEWEST_COLUMNS:
         return None
+    most = max(_STEADY_SHARE, float(np.sort(changes[is_tall])[_FEWEST_COLUMNS - 1]))
+    tall = np.flatnonzero(is_tall & (changes <= most))
     at = np.arange(_FROM, _TO + _STEP / 2, _STEP)
     lined = np.stack([_column(side, int(col), height_px[col] * at) for col in tall])
     falls = [_fall(at, _profile(lined, quantile), side.ground) for quantile in _QUANTILES]

@@ -101,7 +101,8 @@ def envelope_of(
         height, fall = _edge_px(side, clicks, axes, _BEYOND_WALL if is_tissue else _BEYOND)
     near = near_clicks(clicks, axes.ms_per_px)
     open_end = height >= len(side.levels) + side.first_px - 0.5 - _END_PX
-    breadth = read_breadth(side, height, ~clicks & ~open_end) if side.has_signal else None
+    changes = _changes(height, axes.ms_per_px)
+    breadth = read_breadth(side, height, ~clicks & ~open_end, changes) if side.has_signal else None
     edge = height * axes.cm_s_per_px
     velocity = _narrowed(edge, axes.ms_per_px) * (breadth.ratio if breadth else _USUAL_FALL)
     at_end = open_end & (height > 0) & ~near
@@ -160,15 +161,26 @@ def _stilled(height: Floats, ms_per_px: float) -> Floats:
     return np.asarray(np.where(there > 0, total / np.maximum(weight, 1e-6), 0.0), np.float64)
 
 
+def _changes(height: Floats, ms_per_px: float) -> Floats:
+    """Return by what share of itself the edge changes over the length of a column."""
+    before, after = _about(height, ms_per_px)
+    return np.asarray(np.abs(after - before) / np.maximum(height, 1e-9), np.float64)
+
+
+def _about(edge: Floats, ms_per_px: float) -> tuple[Floats, Floats]:
+    """Return the edge as far before and after each column as the column reaches."""
+    at = np.arange(len(edge), dtype=np.float64)
+    before = np.interp(at - max(_RISE_MS / ms_per_px, _RISE_COLUMNS), at, edge)
+    return before, np.interp(at + max(_FALL_MS / ms_per_px, _FALL_COLUMNS), at, edge)
+
+
 def _narrowed(edge: Floats, ms_per_px: float) -> Floats:
     """Return the edge as it would run without the length of time that a column sums up.
 
     A column shows the fastest of a piece of time, so that a rise seems to begin early and a fall to end late. At a peak
     nothing changes.
     """
-    at = np.arange(len(edge), dtype=np.float64)
-    before = np.interp(at - max(_RISE_MS / ms_per_px, _RISE_COLUMNS), at, edge)
-    after = np.interp(at + max(_FALL_MS / ms_per_px, _FALL_COLUMNS), at, edge)
+    before, after = _about(edge, ms_per_px)
     drop = edge - np.minimum(np.minimum(before, after), edge)
     slope = np.abs(after - before)
     flank = np.clip(slope / np.maximum(drop, 1e-9), 0.0, 1.0)

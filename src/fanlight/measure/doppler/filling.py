@@ -10,7 +10,7 @@ from scipy.signal import find_peaks
 
 from fanlight.measure.doppler.beats import Beats
 from fanlight.measure.doppler.envelope import Envelope
-from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, is_open, passes_nearby
+from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, STEADY_SHARE, is_open, passes_nearby
 from fanlight.measure.doppler.wave import Wave, wave_at
 
 # A peak stands above its valleys by so much of the tallest, is so high and so far from the next (engineering
@@ -80,6 +80,12 @@ def read_waves(waves: Sequence[Wave | None], envelope: Envelope) -> list[Wave]:
         if wave is not None and not is_open(wave) and not wave.is_clicked
         and not passes_nearby(envelope, wave, _NEARBY_MS)
     ]  # fmt: skip
+
+
+def steady_waves(waves: Sequence[Wave]) -> list[Wave]:
+    """Return the waves that come near the fastest: a lower one shows a beam off the flow, or is no such wave."""
+    best = max((wave.peak_cm_s for wave in waves), default=0.0)
+    return [wave for wave in waves if wave.peak_cm_s >= STEADY_SHARE * best]
 
 
 def why_none(found: Sequence[Filling], part: str, unit: str) -> str:

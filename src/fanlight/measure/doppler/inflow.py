@@ -8,10 +8,19 @@ from collections.abc import Sequence
 import numpy as np
 
 from fanlight.measure.doppler.case import SpectrumCase
-from fanlight.measure.doppler.filling import RIDING, Filling, are_cut, are_fused, fillings, read_waves, why_none
+from fanlight.measure.doppler.filling import (
+    RIDING,
+    Filling,
+    are_cut,
+    are_fused,
+    fillings,
+    read_waves,
+    steady_waves,
+    why_none,
+)
 from fanlight.measure.doppler.propagated import VelocityError, ratio_share
 from fanlight.measure.doppler.read import ReadSpectrum
-from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S
+from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, weak_notes
 from fanlight.measure.doppler.valued import Asked, angle_note, averaged, common_notes, refused, velocity_error
 from fanlight.measure.doppler.wave import Wave
 from fanlight.measure.doppler.wrap import ALIASED, agree
@@ -57,8 +66,9 @@ def inflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     notes = [angle_note(case), *common_notes(read, towards=towards)]
     beats = [item for item in found if not item.is_one]
     apart = [item for item in beats if not item.is_riding]
-    early = read_waves([item.early for item in beats], envelope)
-    late = read_waves([item.late for item in apart], envelope)
+    seen_early = read_waves([item.early for item in beats], envelope)
+    seen_late = read_waves([item.late for item in apart], envelope)
+    early, late = steady_waves(seen_early), steady_waves(seen_late)
     if early and max(wave.peak_cm_s for wave in early) < LEAST_FLOW_CM_S:
         return tuple(refused(case, item, SLOW) for item in asked.values())
     if read.is_unwrapped(towards=towards) and not agree([wave.peak_cm_s for wave in early]):
@@ -66,14 +76,16 @@ def inflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
     pairs = [
         (item.early, item.late)
         for item in apart
-        if item.early is not None and item.late is not None and read_waves([item.early, item.late], envelope)[1:]
+        if item.early is not None and item.late is not None and item.early in early and item.late in late
     ]
     error = velocity_error(case, envelope)
     share = error.share_at(max((wave.peak_cm_s for wave in (*early, *late)), default=1.0))
     riding = RIDING if beats and not apart else ""
+    of_early = [*notes, *weak_notes(len(seen_early) - len(early)), *([riding] if riding else [])]
+    of_late = [*notes, *weak_notes(len(seen_late) - len(late))]
     return (
-        _speed(case, asked["e"], early, share, [*notes, riding] if riding else notes, why_none(beats, "early", "m/s")),
-        _speed(case, asked["a"], late, share, notes, riding or why_none(apart, "late", "m/s")),
+        _speed(case, asked["e"], early, share, of_early, why_none(beats, "early", "m/s")),
+        _speed(case, asked["a"], late, share, of_late, riding or why_none(apart, "late", "m/s")),
         _ratio(case, asked["e_a"], pairs, error) if pairs
         else refused(case, asked["e_a"], riding or "no beat has both waves whole"),
         _fall(case, asked["fall"], early, riding),

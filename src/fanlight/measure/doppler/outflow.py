@@ -15,7 +15,7 @@ from fanlight.measure.doppler.propagated import (
     mean_gradient_jitter_mmhg,
 )
 from fanlight.measure.doppler.read import ReadSpectrum
-from fanlight.measure.doppler.systole import STEADY_SHARE, SystolicWaves, is_faster, systolic_waves
+from fanlight.measure.doppler.systole import SystolicWaves, is_faster, systolic_waves, weak_notes
 from fanlight.measure.doppler.valued import (
     GRADIENT,
     ONE_BEAT_SHARE,
@@ -88,11 +88,7 @@ def outflow_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
         return tuple(refused(case, item, ALIASED) for item in asked.values())
     error = velocity_error(case, envelope)
     notes = common_notes(read, towards=towards)
-    if found.n_weak:
-        some = "1 beat left out that reaches" if found.n_weak == 1 else f"{found.n_weak} beats left out that reach"
-        notes.append(
-            f"{some} less than {100 * STEADY_SHARE:.0f} % of the fastest: perhaps breath moved the beam off the flow"
-        )
+    notes += weak_notes(found.n_weak)
     timed = waves
     if max(peaks) >= JET_FROM_M_S:  # of a jet the highest envelope counts, for what is taken over the beat as well
         timed = (waves[peaks.index(max(peaks))],)

@@ -71,6 +71,14 @@ def systolic_waves(envelope: Envelope, beats: Beats, least_cm_s: float = LEAST_F
     )  # fmt: skip
 
 
+def weak_notes(n_weak: int) -> list[str]:
+    """Return what is to be said of beats that were left out since they reach clearly less than the fastest."""
+    if not n_weak:
+        return []
+    some = "1 beat left out that reaches" if n_weak == 1 else f"{n_weak} beats left out that reach"
+    return [f"{some} less than {100 * STEADY_SHARE:.0f} % of the fastest: perhaps breath moved the beam off the flow"]
+
+
 def is_open(wave: Wave) -> bool:
     """Whether a wave tells only how fast its flow is at least."""
     return wave.is_open or wave.strength < _FADED or wave.ragged_share > _RAGGED_SHARE
