@@ -10,14 +10,16 @@ import pytest
 from fanlight.measure.m_mode import MModeStrip, Seen
 from fanlight.measure.root_strip import measure_root
 from fanlight.measure.root_strip.root import AORTA, ATRIUM, RATIO, _ratio
+from fanlight.measure.root_strip.walls import FAR, NEAR, RootWalls, _why_others
 from fanlight.measure.strip_lines.m_mode import OnPicture
 from fanlight.measure.strip_lines.root import root_lines
+from fanlight.measure.valve_strip.strip_beats import tissue_and_beats
 from fanlight.reference.load import load_house
 from fanlight.reference.methods import match_method
 from fanlight.study import ENGINE, Measurement
 from tests.measure.m_mode.drawn_strip import MM_PER_ROW, Ventricle
 from tests.measure.m_mode.drawn_strip import strip_of as ventricle_strip
-from tests.measure.root_strip.drawn_root import OUTFLOW_MM, Root, root_strip_of
+from tests.measure.root_strip.drawn_root import CHEST_MM, OUTFLOW_MM, Root, root_strip_of, walls_mm
 from tests.measure.valve_strip.drawn_mitral import Valve
 from tests.measure.valve_strip.drawn_mitral import strip_of as mitral_strip
 
@@ -102,6 +104,34 @@ def test_what_is_no_root_is_refused_with_the_reason(strip: MModeStrip, said: str
     for item in _by_name(strip).values():
         assert item.value is None
         assert said in item.reason
+
+
+@pytest.mark.parametrize(
+    ("wall", "moved_mm", "seen_share", "said"),
+    [
+        pytest.param(NEAR, 0.0, 1.0, "", id="the walls that were drawn"),
+        pytest.param(NEAR, CHEST_MM - OUTFLOW_MM, 1.0, "no blood of the right outflow", id="end of the chest's wall"),
+        pytest.param(FAR, 27.0, 1.0, "does not bound the aorta", id="a border within tissue"),
+        pytest.param(FAR, 0.0, 0.6, "comes and goes, as cusps do", id="a line that is there for part of the beat"),
+    ],
+)
+def test_a_wall_that_is_another_is_told_from_the_one_it_was_taken_for(
+    wall: int, moved_mm: float, seen_share: float, said: str
+) -> None:
+    """What lies directly before a wall, and whether it stays, tells it from the chest's, from tissue and from cusps."""
+    strip = root_strip_of(ROOT)
+    ready = tissue_and_beats(strip)
+    assert not isinstance(ready, str)
+    tissue, beats = ready
+    rows = walls_mm(ROOT) / strip.mm_per_row
+    rows[wall] += moved_mm / strip.mm_per_row
+    seen = np.ones(rows.shape, bool)
+    seen[FAR, round(seen_share * seen.shape[1]) :] = False
+    walls = RootWalls(rows=rows, seen=seen, blur_mm=(0.3, 0.3, 0.3))
+
+    why = _why_others(strip, tissue, walls, beats.beats)
+    assert said in why
+    assert bool(why) == bool(said)
 
 
 def test_a_black_strip_and_a_tiny_one_are_refused() -> None:

@@ -34,6 +34,11 @@ _COL_MS, _STEP_COST = 8.0, 0.4
 _WALL_SHARES = (0.3, 3.0)  # of that thickness: what the wall between aorta and atrium may show
 _LEAST_LUMEN_SHARE, _LEAST_CAVITY_SHARE = 0.25, 0.6  # of the columns; cusps and the outflow's muscle come into a vessel
 _LEAST_CONTRAST = 0.3  # of the strip's own step from blood to wall
+# Of the columns; by the strips of ring A, seeds 400 to 424: half of the least, or the middle between both kinds.
+_BEFORE_MM = (2.5, 0.7)  # before a leading edge, outside of its echo's blur
+_LEAST_OUTFLOW_SHARE = 0.4  # about the R waves: 0.86 and more where the near wall is the aorta's, 0 of a chest's wall
+_LEAST_VESSEL_SHARE = 0.2  # before the far wall: 0.38 and more where it bounds the aorta; cusps lie on it at times
+_LEAST_FAR_SHARE = 0.75  # 0.85 and more where the far wall is one, 0.62 and less of cusps, which come and go
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,23 +83,51 @@ def find_root_walls(strip: MModeStrip, tissue: TissueMap, beats: tuple[StripBeat
     if not _WALL_SHARES[0] * _WALL_MM <= thick * strip.mm_per_row <= _WALL_SHARES[1] * _WALL_MM:
         return "the wall between aorta and atrium is not seen on both of its sides"
     rows = np.stack([edges[NEAR].rows, inner.rows - thick, edges[BEHIND].rows])
-    if _blood_share(strip, tissue, rows[NEAR], rows[FAR]) < _LEAST_LUMEN_SHARE:
+    blurs = tuple(edge.blur_rows * strip.mm_per_row for edge in edges)
+    walls = RootWalls(rows=rows, seen=seen, blur_mm=blurs)
+    return _why_no_cavities(strip, tissue, walls, inner.rows) or _why_others(strip, tissue, walls, beats) or walls
+
+
+def _why_no_cavities(strip: MModeStrip, tissue: TissueMap, walls: RootWalls, inner: Rows) -> str:
+    """Return which of the two cavities is none, "" where both hold blood."""
+    wall_rows = _WALL_MM / strip.mm_per_row
+    near, far, behind = walls.rows
+    if _is_blood(tissue, near + wall_rows, far - wall_rows).mean() < _LEAST_LUMEN_SHARE:
         return "what lies between the walls is tissue at all times: the cursor does not run through the aorta"
-    if _blood_share(strip, tissue, inner.rows, rows[BEHIND]) < _LEAST_CAVITY_SHARE:
+    if _is_blood(tissue, inner + wall_rows, behind - wall_rows).mean() < _LEAST_CAVITY_SHARE:
         return "what lies behind the aorta is tissue at most times: the cursor does not run through the atrium"
-    return RootWalls(
-        rows=rows,
-        seen=seen,
-        blur_mm=tuple(edge.blur_rows * strip.mm_per_row for edge in edges),
-    )
+    return ""
 
 
-def _blood_share(strip: MModeStrip, tissue: TissueMap, upper: Rows, lower: Rows) -> float:
-    """Return in which share of the columns there is more blood than tissue between two walls."""
-    at, wall_rows = np.arange(tissue.wall.shape[0])[:, None], _WALL_MM / strip.mm_per_row
-    between = (at >= upper + wall_rows) & (at < lower - wall_rows)
+def _why_others(strip: MModeStrip, tissue: TissueMap, walls: RootWalls, beats: tuple[StripBeat, ...]) -> str:
+    """Return which wall is not the one it was taken for, "" where each is.
+
+    Notes
+    -----
+    Three walls that fit best need not be these three. Directly before the aorta's near wall lies the blood of the
+    right outflow, directly before its far wall that of the vessel; and a wall is there throughout, shut cusps only
+    until they open.
+    """
+    from_rows, to_rows = (mm / strip.mm_per_row for mm in _BEFORE_MM)
+    near, far = (_is_blood(tissue, walls.rows[wall] - from_rows, walls.rows[wall] - to_rows) for wall in (NEAR, FAR))
+    if near[_about_r(strip, beats)].mean() < _LEAST_OUTFLOW_SHARE:
+        return (
+            "no blood of the right outflow lies before the near wall: it is another wall than the aorta's, and the "
+            "vessel behind it may be the outflow itself"
+        )
+    if far.mean() < _LEAST_VESSEL_SHARE:
+        return "the wall before the atrium does not bound the aorta: there is tissue before it at nearly all times"
+    if walls.seen[FAR].mean() < _LEAST_FAR_SHARE:
+        return "the far wall of the aorta comes and goes, as cusps do and no wall does"
+    return ""
+
+
+def _is_blood(tissue: TissueMap, upper: Rows, lower: Rows) -> NDArray[np.bool_]:
+    """Return in which columns there is more blood than tissue between two rows."""
+    at = np.arange(tissue.wall.shape[0])[:, None]
+    between = (at >= upper) & (at < lower)
     mean = (tissue.wall * between).sum(axis=0) / np.maximum(between.sum(axis=0), 1)
-    return float((mean < 0).mean())
+    return np.asarray(mean < 0)
 
 
 def _edge(strip: MModeStrip, tissue: TissueMap, place_mm: float, sign: float) -> Edge:
@@ -104,12 +137,16 @@ def _edge(strip: MModeStrip, tissue: TissueMap, place_mm: float, sign: float) ->
 
 def _profile(strip: MModeStrip, shown: Floats, beats: tuple[StripBeat, ...]) -> Rows:
     """Return a map of the strip by depth about the R waves."""
-    before, behind = (round(ms / strip.ms_per_col) for ms in _ABOUT_R_MS)
-    n_cols = shown.shape[1]
-    starts = [round(beat.start_ms / strip.ms_per_col) for beat in beats]
-    parts = [shown[:, max(col - before, 0) : min(col + behind + 1, n_cols)] for col in starts]
-    column = np.concatenate(parts, axis=1).mean(axis=1, keepdims=True)
+    column = shown[:, _about_r(strip, beats)].mean(axis=1, keepdims=True)
     return np.asarray(cv2.resize(column, (1, _ROWS), interpolation=cv2.INTER_AREA)[:, 0], np.float64)
+
+
+def _about_r(strip: MModeStrip, beats: tuple[StripBeat, ...]) -> NDArray[np.intp]:
+    """Return the columns about the R waves, one R wave after the other."""
+    before, behind = (round(ms / strip.ms_per_col) for ms in _ABOUT_R_MS)
+    starts = [round(beat.start_ms / strip.ms_per_col) for beat in beats]
+    n_cols = strip.levels.shape[1]
+    return np.concatenate([np.arange(max(col - before, 0), min(col + behind + 1, n_cols)) for col in starts])
 
 
 def _best_three(wall: Rows, line: Rows, row_mm: float) -> tuple[int, int, int] | str:
