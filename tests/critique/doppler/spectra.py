@@ -57,10 +57,22 @@ class Spectrum:
     level: float = 120.0  # darkest grey of the signal; its grains are brighter by up to `grain`
     grain: float = 100.0
     missing_beats: tuple[int, ...] = ()
+    dim_beats: tuple[int, ...] = ()
+    dim_level: float = 60.0  # grey of the signal in them
+    pause_ms: float = 0.0  # by which every other beat is longer
     r_at_ms: float | None = None  # of the beat, whose early wave begins at 0; None: no ECG
     cursor_deg: float | None = None  # on a fan that stands for the guide; None: no fan is drawn
     gate_px: float = 55.0  # from the apex of the fan
     gate_level: int = 0  # grey level of what lies at the gate
+    gate_round_px: float = 12.0  # half the width of what lies there
+
+
+def beat_times(drawn: Spectrum, at_ms: NDArray[np.floating[Any]]) -> tuple[NDArray[np.floating[Any]], NDArray[np.int_]]:
+    """Return how long after its beat began each moment lies, and in which beat; pauses follow every other beat."""
+    pair_ms = 2 * BEAT_MS + drawn.pause_ms
+    within = at_ms % pair_ms
+    second = within >= BEAT_MS
+    return np.where(second, within - BEAT_MS, within), (2 * (at_ms // pair_ms) + second).astype(np.int_)
 
 
 def strip(drawn: Spectrum, seed: int = 0) -> tuple[NDArray[np.uint8], Region]:
@@ -69,11 +81,12 @@ def strip(drawn: Spectrum, seed: int = 0) -> tuple[NDArray[np.uint8], Region]:
     rows, cols = BOX.height_px, BOX.width_px
     zero = round(drawn.baseline * rows)
     cm_s = 2.0 * drawn.scale_cm_s / rows
-    t = (np.arange(cols) * drawn.ms_per_px) % BEAT_MS
+    t, beat = beat_times(drawn, np.arange(cols) * drawn.ms_per_px)
     early = np.where(t < 160, np.sin(np.pi * np.clip(t, 0, 160) / 160), 0.0)
     late = np.where((t > 300) & (t < 400), 0.65 * np.sin(np.pi * (np.clip(t, 300, 400) - 300) / 100), 0.0)
     peak = drawn.peak_cm_s * np.maximum(early, late)
-    peak[np.isin(np.arange(cols) * drawn.ms_per_px // BEAT_MS, drawn.missing_beats)] = 0.0
+    peak[np.isin(beat, drawn.missing_beats)] = 0.0
+    is_dim = np.isin(beat, drawn.dim_beats)
     screen = np.zeros((480, 680), np.uint8)
     levels = np.zeros((rows, cols))
     for col in range(cols):
@@ -84,7 +97,8 @@ def strip(drawn: Spectrum, seed: int = 0) -> tuple[NDArray[np.uint8], Region]:
             row = zero - 1 - int(v / cm_s)
             row = row % rows if drawn.wraps else row
             if 0 <= row < rows:
-                levels[row, col] = drawn.level + drawn.grain * rng.random()
+                grain = drawn.level + drawn.grain * rng.random()
+                levels[row, col] = drawn.dim_level if is_dim[col] else grain
     if drawn.clicks_ms:
         for at in (170.0, 290.0, 410.0):
             inside = (t >= at) & (t < at + drawn.clicks_ms)
@@ -123,7 +137,7 @@ def painted(drawn: Spectrum, screen: NDArray[np.uint8]) -> NDArray[np.uint8]:
         blood = np.hypot(yy - 50, (xx - 300) / 1.3) < 24
         grains[blood] *= 0.04
         row, col = gate_of(drawn)
-        here = np.hypot(yy - row, xx - col) < 7
+        here = np.hypot(yy - row, xx - col) < drawn.gate_round_px
         grains = np.where(here, drawn.gate_level * (0.8 + 0.4 * rng.random(screen.shape)), grains)
         out[inside] = np.clip(grains, 0, 255).astype(np.uint8)[inside][:, None]
         _draw_cursor(out, drawn)
@@ -150,8 +164,10 @@ def _draw_cursor(out: NDArray[np.uint8], drawn: Spectrum) -> None:
 
 
 def _draw_ecg(out: NDArray[np.uint8], drawn: Spectrum) -> None:
-    t = (np.arange(BOX.width_px) * drawn.ms_per_px - (drawn.r_at_ms or 0.0)) % BEAT_MS
-    t = np.where(t > BEAT_MS / 2, t - BEAT_MS, t)
+    t, _ = beat_times(drawn, np.arange(BOX.width_px) * drawn.ms_per_px)
+    t = t - (drawn.r_at_ms or 0.0)
+    if not drawn.pause_ms:
+        t = np.where(t > BEAT_MS / 2, t - BEAT_MS, np.where(t < -BEAT_MS / 2, t + BEAT_MS, t))
     high = 24.0 * np.exp(-((t / 6.0) ** 2)) + 4.0 * np.exp(-(((t - 180) / 30.0) ** 2))
     points = np.stack([np.arange(BOX.width_px) + BOX.col0, 450 - high], axis=1).round().astype(np.int32)
     cv2.polylines(out, [points], isClosed=False, color=(60, 220, 90), thickness=1)

@@ -60,6 +60,13 @@ def test_a_gate_in_blood_and_in_tissue(level: int, verdict: Verdict) -> None:
     assert found.verdict is verdict
 
 
+def test_a_gate_beside_blood_is_left_open() -> None:
+    """The ring of a valve moves by some millimetres in a beat (physiology): a wall a few pixels thick may move off."""
+    found = judge(Spectrum(cursor_deg=5.0, gate_level=200, gate_round_px=4.5), family=FAMILY)[TISSUE]
+    assert found.verdict is Verdict.NOT_ASSESSABLE
+    assert "the guide shows one moment" in found.reason
+
+
 def _place_marks(apart_mm: float) -> tuple[DrawnMark, ...]:
     row, col = gate_of(GUIDED)
     return (_point(Landmark.MITRAL_TIPS, (row, col + apart_mm / MM_PER_PX)),)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from fanlight.critique.doppler.spectrum_edge import FAMILY
@@ -64,7 +66,50 @@ def test_bloom_is_not_asked_of_tissue() -> None:
     assert found.verdict is Verdict.NOT_ASSESSABLE
 
 
-def test_an_empty_strip_says_so() -> None:
-    found = _judge(Spectrum(peak_cm_s=0.0))
+def test_an_empty_strip_with_noise_leaves_all_open() -> None:
+    found = _judge(Spectrum(peak_cm_s=0.0, noise=0.05))
     assert {f.reason for f in found.values()} == {"no signal stands out from the noise"}
     assert set(found) == KEYS
+
+
+def test_a_strip_without_signal_and_noise_is_faint() -> None:
+    """The noise of a receiver is always there (physics): where not even that shows, the gain is too low."""
+    found = _judge(Spectrum(peak_cm_s=0.0))
+    assert found["spectrum_faint"].verdict is Verdict.MISSED
+    assert "neither signal nor noise" in found["spectrum_faint"].reason
+    assert found["spectrum_open_edge"].verdict is Verdict.NOT_ASSESSABLE
+    assert set(found) == KEYS
+
+
+def test_noise_that_shows_says_that_the_gain_is_not_low() -> None:
+    """Gain is well set when noise just shows (common practice, no source)."""
+    dark = Spectrum(ms_per_px=LONG, level=85.0, grain=30.0)
+    quiet = _judge(dark)["spectrum_faint"]
+    noisy = _judge(replace(dark, noise=0.02))["spectrum_faint"]
+    assert (quiet.verdict, noisy.verdict) == (Verdict.BORDERLINE, Verdict.MET)
+    assert "no noise shows" in quiet.reason
+
+
+@pytest.mark.parametrize("floor", [0.0, 40.0])
+def test_a_beat_that_keeps_its_height_and_loses_its_light_is_not_whole(floor: float) -> None:
+    """A beam that leaves the flow dims it before the envelope falls."""
+    found = _judge(Spectrum(ms_per_px=LONG, dim_beats=(1, 3), dim_level=55.0 + floor / 4))["spectrum_open_edge"]
+    assert found.value == pytest.approx(3 / 5)
+
+
+def test_one_weak_beat_of_few_is_left_open() -> None:
+    found = _judge(Spectrum(ms_per_px=3.0, missing_beats=(1,)))["spectrum_open_edge"]
+    assert found.verdict is Verdict.NOT_ASSESSABLE
+    assert "one of 3 beats is weaker" in found.reason
+
+
+def test_beats_of_several_lengths_are_told_apart_by_their_r_waves() -> None:
+    """In calm dogs the rate follows the breath (physiology): a stretch of usual length may hold no beat at all."""
+    found = _judge(Spectrum(ms_per_px=10.0, r_at_ms=450.0, pause_ms=900.0))["spectrum_open_edge"]
+    assert found.verdict is Verdict.MET
+
+
+def test_clicks_at_the_peak_do_not_hide_the_beat() -> None:
+    """A click fills a tenth of a beat; the light of the rest still tells whether its signal is whole."""
+    found = _judge(Spectrum(ms_per_px=LONG, clicks_ms=20.0, missing_beats=(1, 3)))["spectrum_open_edge"]
+    assert found.value == pytest.approx(3 / 5)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -49,6 +50,11 @@ _MARK_CHROMA = 28  # ink of the marks themselves
 _BLOOD_PERCENTILE, _TISSUE_PERCENTILE = 20.0, 80.0
 _LEAST_CONTRAST = 25.0  # grey levels between the two
 _GREY_PERCENTILE = 40.0  # of the gate's square: single bright specks in blood are no tissue
+# The gate keeps still and the heart does not: a valve's ring moves by about a tenth of the depth that is shown, so that
+# a place at which flow is heard lies in a wall for a part of each beat (simulated gates of ring A: up to half of it).
+# Within so much of blood, one moment does not tell where the gate lay while the flow ran (engineering judgement).
+_BEAT_MOVES_SHARE = 0.10
+_SURELY_BLOOD = 0.3  # of the way from blood to tissue
 _TIPS = (
     (Landmark.MITRAL_TIPS,),
     (Landmark.MITRAL_SEPTAL_TIP, Landmark.MITRAL_PARIETAL_TIP),
@@ -156,6 +162,13 @@ class _SpectrumAim:
         share = tissue_share(self._frames.grey, self._frames.pixels, guide)
         if share is None:
             return self._none(TISSUE, "blood and tissue differ too little on the guide to tell them at the gate")
+        lies_bright = self._context.criteria[TISSUE].band.judge(share)[0] is not Verdict.MET
+        if lies_bright and is_near_blood(self._frames.grey, self._frames.pixels, guide):
+            return self._none(
+                TISSUE,
+                "the guide shows one moment: tissue lies at the gate, and blood so near that the beating heart may "
+                "bring it there",
+            )
         row, col = guide.gate
         corners = tuple((row + r * _GATE_PX, col + c * _GATE_PX) for r, c in ((-1, -1), (-1, 1), (1, 1), (1, -1)))
         return judged(
@@ -198,20 +211,47 @@ def _loss_percent(angle_deg: float) -> float:
 def tissue_share(grey: NDArray[np.uint8], pixels: NDArray[np.uint8], guide: Guide) -> float | None:
     """Return how bright the guide is at the gate, 0 as blood to 1 as tissue; None where the two hardly differ."""
     assert guide.gate is not None
-    inside = picture_mask(guide.sector, *grey.shape) > 0
-    ink = np.zeros(grey.shape, np.bool_) if pixels.ndim == 2 else chroma(pixels) >= _MARK_CHROMA
-    levels = grey[inside & ~ink]
-    if levels.size == 0:
+    ink, levels = _ink(pixels), _levels_of(grey, pixels, guide)
+    if levels is None:
         return None
-    blood, tissue = (float(np.percentile(levels, p)) for p in (_BLOOD_PERCENTILE, _TISSUE_PERCENTILE))
-    if tissue - blood < _LEAST_CONTRAST:
-        return None
+    blood, tissue = levels
     row, col = (round(v) for v in guide.gate)
     square = (slice(max(row - _GATE_PX, 0), row + _GATE_PX + 1), slice(max(col - _GATE_PX, 0), col + _GATE_PX + 1))
     free = grey[square][~ink[square]]
     if free.size < _GATE_PX * _GATE_PX // 2:
         return None
     return float(np.clip((np.percentile(free, _GREY_PERCENTILE) - blood) / (tissue - blood), 0.0, 1.0))
+
+
+def is_near_blood(grey: NDArray[np.uint8], pixels: NDArray[np.uint8], guide: Guide) -> bool:
+    """Return whether the heart may bring blood to the gate within a beat: some lies as near as its ring moves."""
+    assert guide.gate is not None
+    levels = _levels_of(grey, pixels, guide)
+    if levels is None:
+        return False
+    side = 2 * _GATE_PX + 1
+    free = (~_ink(pixels) & (picture_mask(guide.sector, *grey.shape) > 0)).astype(np.float32)
+    seen = cv2.blur(free, (side, side))
+    mean = cv2.blur(grey * free, (side, side)) / np.maximum(seen, 1e-6)
+    is_blood = (seen >= 0.5) & (mean <= levels[0] + _SURELY_BLOOD * (levels[1] - levels[0]))
+    row, col = np.nonzero(is_blood)
+    away = np.hypot(row - guide.gate[0], (col - guide.gate[1]) * guide.sector.col_stretch)
+    return bool((away <= _BEAT_MOVES_SHARE * guide.sector.depth_px).any())
+
+
+def _levels_of(
+    grey: NDArray[np.uint8], pixels: NDArray[np.uint8], guide: Guide
+) -> tuple[float, float] | None:  # fmt: skip
+    """Return the brightness of blood and of tissue on this guide; None where they hardly differ."""
+    levels = grey[(picture_mask(guide.sector, *grey.shape) > 0) & ~_ink(pixels)]
+    if levels.size == 0:
+        return None
+    blood, tissue = (float(np.percentile(levels, p)) for p in (_BLOOD_PERCENTILE, _TISSUE_PERCENTILE))
+    return (blood, tissue) if tissue - blood >= _LEAST_CONTRAST else None
+
+
+def _ink(pixels: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    return np.zeros(pixels.shape, np.bool_) if pixels.ndim == 2 else np.asarray(chroma(pixels) >= _MARK_CHROMA)
 
 
 def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float) -> Point | None:
@@ -232,4 +272,4 @@ def target_of(marks: tuple[DrawnMark, ...], valve: Valve, usual_radius_px: float
     )
 
 
-FAMILY = Family(name="doppler_spectrum_aim", version=6, start=_SpectrumAim)
+FAMILY = Family(name="doppler_spectrum_aim", version=7, start=_SpectrumAim)

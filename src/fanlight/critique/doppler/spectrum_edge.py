@@ -4,26 +4,24 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
 from fanlight.critique.doppler.confidence import UNMEASURED
+from fanlight.critique.doppler.spectrum_beats import whole_beats
 from fanlight.critique.doppler.spectrum_frames import Envelope, SpectrumFrames, spectrum_frames
+from fanlight.critique.doppler.spectrum_ground import noise_shows
 from fanlight.critique.doppler.spectrum_use import noise_share
 from fanlight.study import ClipTime, Finding, Mode, PictureChunk
 
 OPEN, FAINT, BLOOM = "spectrum_open_edge", "spectrum_faint", "spectrum_blooming"
 _FEWEST_BEATS = 3
-_WHOLE_SHARE = 0.5  # of the usual height of a beat: with less its envelope is not whole (engineering judgement)
-_HIGH_COLUMNS = 4  # so many of a beat reach its height: fewer are specks of noise
-_CLICKED_SHARE = 0.08  # of a beat: a click may cover its peak then
+_SINGLE_OF = 5  # with fewer beats a single broken one may be an extrasystole or the end of a breath
 # Where the signal's own brightness is read: tall columns, from above the walls' echoes to the edge.
 _TALL_SHARE, _FROM_SHARE = 0.45, 0.2
 _BRIGHT_PERCENTILE = 85.0  # of the signal: its strong line
 _WHITE_LEVEL = 232.0  # smoothed: a solid white, not single white grains
 _FEWEST_PX = 200
-_FEWEST_BEAT_PX = 8  # narrower beats have no shape (engineering judgement)
 
 
 class _SpectrumEdge:
@@ -42,8 +40,21 @@ class _SpectrumEdge:
             return none_assessable(self._context, FAMILY, frames.why_not)
         envelope = frames.envelope
         if envelope is None:
-            return none_assessable(self._context, FAMILY, "no signal stands out from the noise")
+            return self._empty()
         return self._open(envelope, time), *self._light(envelope)
+
+    def _empty(self) -> tuple[Finding, ...]:
+        reason = "no signal stands out from the noise"
+        if noise_shows(self._frames) is not False:
+            return none_assessable(self._context, FAMILY, reason)
+        faint = judged(
+            self._context, FAMILY, FAINT, 0.0, confidence=UNMEASURED, uncertainty=0.04,
+            note="neither signal nor noise shows on the strip: the gain is too low to tell whether anything flows",
+        )  # fmt: skip
+        return (
+            not_assessable(self._context, FAMILY, OPEN, reason), faint,
+            not_assessable(self._context, FAMILY, BLOOM, reason),
+        )  # fmt: skip
 
     def _open(self, envelope: Envelope, time: ClipTime) -> Finding:
         assert self._frames.axes is not None
@@ -51,15 +62,16 @@ class _SpectrumEdge:
         if beat_ms is None:
             reason = "the heart rate is not known, so beats are not told apart"
             return not_assessable(self._context, FAMILY, OPEN, reason)
-        heights = beat_heights(envelope, self._frames.clicks, beat_ms / self._frames.axes.ms_per_px)
-        if len(heights) < _FEWEST_BEATS:
-            reason = f"{len(heights)} whole beats without a click over their peak are on the strip, too few to compare"
+        whole = whole_beats(self._frames, envelope, beat_ms / self._frames.axes.ms_per_px)
+        if len(whole) < _FEWEST_BEATS:
+            reason = f"{len(whole)} beats that clicks do not hide are on the strip, too few to compare"
             return not_assessable(self._context, FAMILY, OPEN, reason)
-        usual = float(np.percentile(heights, 75.0))
-        whole = heights >= _WHOLE_SHARE * usual
+        if len(whole) < _SINGLE_OF and np.count_nonzero(~whole) == 1:
+            reason = f"one of {len(whole)} beats is weaker: a longer strip would show whether that comes back"
+            return not_assessable(self._context, FAMILY, OPEN, reason)
         return judged(
-            self._context, FAMILY, OPEN, float(whole.mean()), confidence=UNMEASURED, uncertainty=0.5 / len(heights),
-            note=f"the envelope is whole in {int(whole.sum())} of {len(heights)} beats",
+            self._context, FAMILY, OPEN, float(whole.mean()), confidence=UNMEASURED, uncertainty=0.5 / len(whole),
+            note=f"the envelope is whole in {int(whole.sum())} of {len(whole)} beats",
         )  # fmt: skip
 
     def _light(self, envelope: Envelope) -> tuple[Finding, Finding]:
@@ -73,10 +85,7 @@ class _SpectrumEdge:
         strong, white = light
         by_nature = self._context.criteria[BLOOM].setting("continuous_white_share")
         mode = self._context.mode.mode
-        faint = judged(
-            self._context, FAMILY, FAINT, strong / 255.0, confidence=UNMEASURED, uncertainty=0.04,
-            note=f"the strong line stands {strong:.0f} of 255 grey levels above the ground",
-        )  # fmt: skip
+        faint = self._faint(strong)
         if mode is None:
             reason = "pulsed or continuous wave is not known, and they are white to a different share"
             return faint, not_assessable(self._context, FAMILY, BLOOM, reason)
@@ -91,28 +100,20 @@ class _SpectrumEdge:
             note=f"{100 * white:.0f} % of the signal is solid white",
         )  # fmt: skip
 
+    def _faint(self, strong: float) -> Finding:
+        """Where noise shows the gain is not low: a darker signal passes there, up to where it drowns."""
+        shows = noise_shows(self._frames) is not False
+        credit = self._context.criteria[FAINT].setting("beside_noise") if shows else 0.0
+        ground = "noise shows beside it" if shows else "no noise shows beside it: there is room for more gain"
+        return judged(
+            self._context, FAMILY, FAINT, min(strong / 255.0 + credit, 1.0), confidence=UNMEASURED, uncertainty=0.04,
+            note=f"the strong line stands {strong:.0f} of 255 grey levels above the ground; {ground}",
+        )  # fmt: skip
+
     def _is_ground_grey(self) -> bool:
         assert self._frames.axes is not None
         noise = noise_share(self._frames.grey, self._frames.axes, self._frames.reach)
         return noise is not None and noise >= self._context.criteria[BLOOM].setting("grey_ground_share")
-
-
-def beat_heights(
-    envelope: Envelope, clicks: NDArray[np.bool_], beat_px: float
-) -> NDArray[np.float64]:  # fmt: skip
-    """Return how high the signal stands in each whole beat, px; beats in which a click may hide the peak are left out.
-
-    Beats are counted from the right end, wherever they begin: each stretch as long as a beat holds one peak.
-    """
-    out = []
-    if beat_px < _FEWEST_BEAT_PX:
-        return np.zeros(0)
-    for k in range(int(len(envelope.reach_px) / beat_px)):
-        stop = len(envelope.reach_px) - round(k * beat_px)
-        part = slice(max(stop - round(beat_px), 0), stop)
-        if clicks[part].mean() <= _CLICKED_SHARE:
-            out.append(float(np.sort(envelope.reach_px[part])[-_HIGH_COLUMNS]))
-    return np.asarray(out, np.float64)
 
 
 def signal_light(frames: SpectrumFrames, envelope: Envelope) -> tuple[float, float] | None:
@@ -133,4 +134,4 @@ def signal_light(frames: SpectrumFrames, envelope: Envelope) -> tuple[float, flo
     return strong, float((levels >= _WHITE_LEVEL).mean())
 
 
-FAMILY = Family(name="doppler_spectrum_edge", version=2, start=_SpectrumEdge)
+FAMILY = Family(name="doppler_spectrum_edge", version=3, start=_SpectrumEdge)
