@@ -47,6 +47,7 @@ class Spectrum:
 
     peak_cm_s: float = 80.0
     scale_cm_s: float = 100.0  # half of the height, with the baseline in the middle
+    back_cm_s: float = 0.0  # peak of flow the other way, between the two waves
     baseline: float = 0.6  # share of the height above it
     noise: float = 0.0  # share of pixels lit by noise
     filter_cm_s: float = 8.0
@@ -104,6 +105,10 @@ def strip(drawn: Spectrum, seed: int = 0) -> tuple[NDArray[np.uint8], Region]:
             inside = (t >= at) & (t < at + drawn.clicks_ms)
             levels[:, inside] = 110 + 100 * rng.random((rows, int(inside.sum())))
     noisy = rng.random((rows, cols)) < drawn.noise
+    back = drawn.back_cm_s * np.where((t > 180) & (t < 280), np.sin(np.pi * (np.clip(t, 180, 280) - 180) / 100), 0.0)
+    for col in np.flatnonzero(back > drawn.filter_cm_s):
+        reach = zero + 1 + (np.arange(drawn.filter_cm_s, back[col], cm_s / 2) / cm_s).astype(int)
+        levels[reach % rows, col] = drawn.level + drawn.grain * rng.random(len(reach))
     levels[noisy] = np.maximum(levels[noisy], 40 + 60 * rng.random(int(noisy.sum())))
     levels[min(zero, rows - 1)] = 200
     screen[BOX.row0 : BOX.row1, BOX.col0 : BOX.col1] = np.clip(levels, 0, 255)

@@ -14,7 +14,7 @@ from fanlight.critique.doppler.spectrum_passed import Passed, passed
 from fanlight.critique.doppler.spectrum_use import FAMILY
 from fanlight.frames.doppler.spectrum import SpectralAxes, read_reach
 from fanlight.reference.criteria import read_family
-from fanlight.study import Box, Mode, Side, Valve, Verdict
+from fanlight.study import Box, Finding, Mode, Side, Valve, Verdict
 from tests.critique.doppler.colour_clips import HOUSE, TIME
 from tests.critique.doppler.spectra import Spectrum, judge
 
@@ -144,6 +144,26 @@ def test_what_comes_back_through_an_outflow_valve_may_be_cut_off() -> None:
         found = _passed(96, 40, Valve.AORTIC)
     assert not found.is_passed
     assert found.unsure == ""
+
+
+def _wraps(back_cm_s: float, peak_cm_s: float, valve: Valve | None) -> Finding:
+    drawn = Spectrum(baseline=0.8, peak_cm_s=peak_cm_s, back_cm_s=back_cm_s, ms_per_px=5.0)
+    return judge(drawn, valve=valve)["spectrum_wrap"]
+
+
+@pytest.mark.parametrize("valve", [Valve.MITRAL, Valve.TRICUSPID, None])
+def test_what_comes_back_through_a_gate_and_wraps_is_left_open(valve: Valve | None) -> None:
+    """The scale is set for the flow that is sought; what flows the other way has little room (common practice)."""
+    assert _wraps(0.0, 100.0, valve).verdict is Verdict.MET
+    found = _wraps(50.0, 100.0, valve)
+    assert found.verdict is Verdict.NOT_ASSESSABLE
+    assert "which of the two was looked for is not known" in found.reason
+
+
+def test_a_flow_that_wraps_itself_is_raised_whatever_comes_back() -> None:
+    assert _wraps(50.0, 190.0, Valve.MITRAL).verdict is Verdict.MISSED  # the room on its side is 160 cm/s
+    assert _wraps(50.0, 20.0, Valve.MITRAL).verdict is Verdict.MISSED  # what wraps is all that there is
+    assert _wraps(50.0, 100.0, Valve.AORTIC).verdict is Verdict.MISSED  # outflow runs one way (physiology)
 
 
 @pytest.mark.parametrize(("clicks_ms", "passes"), [(10.0, False), (25.0, False), (60.0, False), (110.0, True)])

@@ -141,15 +141,20 @@ def end_to_end(ends: StripEnds, axes: SpectralAxes) -> Columns:
     return clicks
 
 
+def crossing(ends: StripEnds) -> Columns:
+    """Return the columns in which flow leaves the strip at one end and comes in at the other."""
+    return np.asarray(ends.through & (ends.dark_share > _DARK_SHARE))
+
+
 def wrapped_beats(ends: StripEnds, axes: SpectralAxes, beat_px: float) -> Columns:
     """Return of each beat whether signal leaves the strip at one end and comes in at the other."""
-    crossing = ends.through & (ends.dark_share > _DARK_SHARE)
+    crosses = crossing(ends)
     return np.asarray(
         [
-            crossing[part].sum() * axes.ms_per_px >= _BEAT_MS
+            crosses[part].sum() * axes.ms_per_px >= _BEAT_MS
             or max((stop - first for first, stop in _runs(ends.through[part])), default=0) * axes.ms_per_px
             >= _LONGEST_CLICK_MS
-            for part in beat_parts(len(crossing), beat_px)
+            for part in beat_parts(len(crosses), beat_px)
         ]
     )
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.critique.doppler.spectrum_columns import EMPTY_SHARE, top_px
-from fanlight.critique.doppler.spectrum_ends import cut_beats, wrapped_beats
+from fanlight.critique.doppler.spectrum_ends import crossing, cut_beats, wrapped_beats
 from fanlight.critique.doppler.spectrum_frames import SpectrumFrames
 from fanlight.frames.doppler.spectrum import SpectralAxes
 from fanlight.study import ClipTime, Mode, Valve
@@ -23,6 +23,13 @@ _WHICH_FLOW = (
     "flow is cut off on the smaller side, while the larger holds flow as well: which of the two was looked for is not "
     "known"
 )
+_WHICH_WRAPS = (
+    "flow on the smaller side passes its end, while that on the larger stays within: which of the two was looked for "
+    "is not known"
+)
+# Of the columns that cross: in so many the signal runs from the baseline to the end of the smaller side. Flow of the
+# larger side would come near its own end before it wraps (physics; shares by engineering judgement).
+_FROM_SMALL_SHARE, _NEAR_END_SHARE = 0.7, 0.85
 EDGE_SHARE = 0.03  # of the height of the strip: nearer to its end than this a signal is cut off
 _OUTFLOW = (Valve.AORTIC, Valve.PULMONIC)  # runs away from the probe in every view of its rung (anatomy)
 
@@ -63,7 +70,9 @@ def passed(frames: SpectrumFrames, mode: Mode | None, valve: Valve | None, time:
     axes, beat_px = frames.axes, frames.beat_px(time)
     if mode is Mode.PULSED_WAVE:
         wrapped = wrapped_beats(frames.ends, axes, beat_px)
-        return Passed(share=float(wrapped.mean()), n_beats=len(wrapped), wraps=True)
+        share = float(wrapped.mean())
+        is_back = share >= PASSED_FROM_SHARE and _small_side_wraps(frames, axes, valve)
+        return Passed(share=share, n_beats=len(wrapped), wraps=True, unsure=_WHICH_WRAPS if is_back else "")
     top, bottom = (cut_beats(side, axes, beat_px) for side in _cut_off(frames, axes))
     small_is_up = axes.above_px < _SMALL_SIDE_SHARE * axes.below_px
     small_is_down = axes.below_px < _SMALL_SIDE_SHARE * axes.above_px
@@ -81,6 +90,21 @@ def passed(frames: SpectrumFrames, mode: Mode | None, valve: Valve | None, time:
     is_open = filled <= EMPTY_SHARE or valve not in _OUTFLOW
     unsure = _WHICH_FLOW if is_open and share < PASSED_FROM_SHARE <= both else ""
     return Passed(share=share, n_beats=len(top), wraps=False, unsure=unsure)
+
+
+def _small_side_wraps(frames: SpectrumFrames, axes: SpectralAxes, valve: Valve | None) -> bool:
+    """Return whether what crosses the ends is what comes back through a gate at an inflow valve, or its walls."""
+    small_is_up = axes.above_px < _SMALL_SIDE_SHARE * axes.below_px
+    if valve in _OUTFLOW or not (small_is_up or axes.below_px < _SMALL_SIDE_SHARE * axes.above_px):
+        return False
+    up, down = (frames.reach.up_px, axes.above_px), (frames.reach.down_px, axes.below_px)
+    (small_px, small_room), (large_px, large_room) = (up, down) if small_is_up else (down, up)
+    crosses = crossing(frames.ends)
+    ends_there = small_px[crosses] >= small_room - EDGE_SHARE * axes.box.height_px
+    filled = top_px(large_px, axes) / large_room
+    return bool(
+        crosses.any() and ends_there.mean() >= _FROM_SMALL_SHARE and EMPTY_SHARE <= filled < _NEAR_END_SHARE
+    )  # fmt: skip
 
 
 def _cut_off(frames: SpectrumFrames, axes: SpectralAxes) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:

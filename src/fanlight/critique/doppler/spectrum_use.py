@@ -182,4 +182,4 @@ def noise_share(grey: NDArray[np.uint8], axes: SpectralAxes, reach: SpectralReac
     return bright / total if total else None
 
 
-FAMILY = Family(name="doppler_spectrum", version=5, start=_SpectrumUse)
+FAMILY = Family(name="doppler_spectrum", version=6, start=_SpectrumUse)
