@@ -106,9 +106,9 @@ def strip(drawn: Spectrum, seed: int = 0) -> tuple[NDArray[np.uint8], Region]:
             levels[:, inside] = 110 + 100 * rng.random((rows, int(inside.sum())))
     noisy = rng.random((rows, cols)) < drawn.noise
     back = drawn.back_cm_s * np.where((t > 180) & (t < 280), np.sin(np.pi * (np.clip(t, 180, 280) - 180) / 100), 0.0)
-    for col in np.flatnonzero(back > drawn.filter_cm_s):
-        reach = zero + 1 + (np.arange(drawn.filter_cm_s, back[col], cm_s / 2) / cm_s).astype(int)
-        levels[reach % rows, col] = drawn.level + drawn.grain * rng.random(len(reach))
+    for k in np.flatnonzero(back > drawn.filter_cm_s):
+        reach = zero + 1 + (np.arange(drawn.filter_cm_s, back[k], cm_s / 2) / cm_s).astype(int)
+        levels[reach % rows, k] = drawn.level + drawn.grain * rng.random(len(reach))
     levels[noisy] = np.maximum(levels[noisy], 40 + 60 * rng.random(int(noisy.sum())))
     levels[min(zero, rows - 1)] = 200
     screen[BOX.row0 : BOX.row1, BOX.col0 : BOX.col1] = np.clip(levels, 0, 255)
