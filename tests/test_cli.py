@@ -221,6 +221,21 @@ def test_check_says_what_to_scan_again_without_numbers(study: Path, home: Path) 
     assert all((item["change"] is None) is bool(item["no_change"]) for item in asked_of_clips)
 
 
+def test_check_takes_a_marks_file_as_a_review_does(study: Path, home: Path) -> None:
+    """What is named no scan is not scanned again; a bad mark of the file is named, and changes the exit code."""
+    marks = home / "named.toml"
+    marks.write_text('[[file]]\nname = "clip.dcm"\nmode = "not_echo"\n' + MARKS)
+
+    plain = fanlight("check", str(study), "--json", home=home)
+    named = fanlight("check", str(study), "--marks", str(marks), "--json", home=home)
+
+    assert named.returncode == 3
+    assert "named.toml, line 19, mark 2.kind: expected one of" in " ".join(named.stderr.split())
+    of_clips = [[item for item in json.loads(done.stdout)["retakes"] if item["criterion"]] for done in (plain, named)]
+    assert of_clips[0]
+    assert of_clips[1] == []
+
+
 def test_check_on_a_distressed_animal_says_stop_first(study: Path, home: Path) -> None:
     done = fanlight("check", str(study), "--breathing", "distressed", home=home)
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from fanlight.intake.kept_reading import read_sheet
 from fanlight.intake.request_sheet import merge_sheets
 from fanlight.intake.sheet_writing import write_marks, write_sheet
-from fanlight.study import DrawnMark, FileMarks, Landmark, MarkedAxis, MarkedDistance, MarkKind, StripAxis, Valve
+from fanlight.study import DrawnMark, FileMarks, Landmark, MarkedAxis, MarkedDistance, MarkKind, Mode, StripAxis, Valve
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "marks-file.md"
 LINE = '[[mark]]\nfile = "a"\nkind = "line"\nframe = 2\npoints = [{row = 1, col = 2}, {row = 3, col = 4}]\n'
@@ -69,6 +69,7 @@ _AXES = st.lists(
 _MARKS = st.builds(
     FileMarks,
     name=_WORDS.filter(bool),
+    mode=st.sampled_from([None, *Mode]),
     view=_WORDS,
     valve=st.sampled_from([None, *Valve]),
     scale=st.none()
@@ -125,6 +126,24 @@ def test_a_bad_scale_of_a_strip_is_named(rows: str, expected: str) -> None:
 
     assert len(sheet.marks) == 1
     assert expected in sheet.refused[0].expected
+
+
+@pytest.mark.parametrize("word", ["pulsed_wave", "Pulsed wave", "pulsed-wave Doppler"])
+def test_a_mode_is_known_by_its_name_and_by_the_words_of_the_desk(word: str) -> None:
+    (mark,) = read(f'[[file]]\nname = "a.png"\nmode = "{word}"\n')
+
+    assert mark.mode is Mode.PULSED_WAVE
+
+
+def test_a_wrong_mode_is_named_with_file_place_and_remedy() -> None:
+    """The rest of the table is read all the same."""
+    sheet = read_sheet(b'[[file]]\nname = "a.png"\nmode = "spectral"\nvalve = "mitral"\n', "marks.toml")
+
+    (refusal,), (mark,) = sheet.refused, sheet.marks
+    assert (refusal.name, refusal.place, refusal.found) == ("marks.toml", "line 3, file 1.mode", "'spectral'")
+    assert '"pulsed_wave", "continuous_wave", "tissue_doppler", "m_mode"' in refusal.expected
+    assert refusal.remedy
+    assert (mark.mode, mark.valve) == (None, Valve.MITRAL)
 
 
 def test_a_later_sheet_is_laid_over_an_earlier_one_file_by_file() -> None:

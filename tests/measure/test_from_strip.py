@@ -154,6 +154,45 @@ def test_a_plain_picture_is_measured_by_marked_axes() -> None:
     assert "must both be marked" in only.reason
 
 
+def _marks(rows: tuple[float, float], cols: tuple[float, float]) -> tuple[MarkedAxis, ...]:
+    """Return marks on the scales of the drawn strip, rows from its baseline and columns from its left end."""
+    zero, left = AXES.baseline_row_px, float(AXES.box.col0)
+    return (
+        MarkedAxis(
+            axis=StripAxis.TIME, start=(zero, left + cols[0]), end=(zero, left + cols[1]),
+            amount=AXES.ms_per_px * (cols[1] - cols[0]),
+        ),
+        MarkedAxis(
+            axis=StripAxis.VELOCITY, start=(zero + rows[0], 5.0), end=(zero + rows[1], 5.0),
+            amount=AXES.cm_s_per_px * (rows[1] - rows[0]),
+        ),
+        MarkedAxis(axis=StripAxis.BASELINE, start=(zero, 5.0), end=(zero, 5.0), amount=0.0),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("rows", [(0.0, 60.0), (0.0, 75.0), (-75.0, 0.0), (-30.0, 30.0)])
+def test_marks_scale_a_strip_and_do_not_bound_it(rows: tuple[float, float]) -> None:
+    """Flow of 110 cm/s on a scale of 200 both ways, of which 80 or 100 were marked: it ends beyond the marks."""
+    layout = _layout(has_region=False)
+    found = _by_name(measure_strip(_case(layout=layout, marked=_marks(rows, (100.0, 500.0))), HOUSE))
+
+    assert found["aortic_vmax"].value == pytest.approx(1.10, rel=0.05)
+    assert found["aortic_vti"].value == pytest.approx(110 * 0.220 * 2 / np.pi, rel=0.07)
+    box = AXES.box
+    said = f"rows {box.row0} to {box.row1 - 1}, columns {box.col0} to {box.col1 - 1} of the picture"
+    assert said in found["aortic_vmax"].reason
+
+
+def test_a_picture_that_is_cut_through_the_flow_is_not_called_aliased() -> None:
+    """It may be either: what lies beyond was not sent."""
+    cut = np.ascontiguousarray(GREY[: round(AXES.baseline_row_px + 70)])
+    case = _case(pixels=cut, layout=_layout(has_region=False), marked=_marks((-75.0, 0.0), (100.0, 500.0)))
+    peak = _by_name(measure_strip(case, HOUSE))["aortic_vmax"]
+
+    assert peak.value is None
+    assert "or the picture was cut off there; send the whole strip" in peak.reason
+
+
 def test_an_m_mode_of_what_is_not_measured_is_refused() -> None:
     lung_artery = _view("right_parasternal_short_axis_pulmonary_artery")
     region = Region(

@@ -9,11 +9,12 @@ import pytest
 from scipy.sparse import lil_matrix
 from scipy.sparse.csgraph import dijkstra
 
+from fanlight.frames.doppler.marked_axes import AxesError, axes_from_marks
 from fanlight.measure.doppler.beats import beats_from_r, regular
 from fanlight.measure.doppler.breadth import read_breadth
 from fanlight.measure.doppler.case import Signal, SpectrumCase
 from fanlight.measure.doppler.clicks import runs
-from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks
+from fanlight.measure.doppler.marked_axes import error_of_marks
 from fanlight.measure.doppler.path import PathCost, cheapest_path
 from fanlight.measure.doppler.read import read_spectrum
 from fanlight.measure.doppler.side import Side
@@ -83,7 +84,7 @@ def test_runs_are_half_open():
 
 def test_marks_make_axes_with_their_error():
     """1000 ms over 400 px and 100 cm/s over 100 px; each scale errs by √2 pixels over its length."""
-    axes, error = axes_from_marks(MARKS, STRIP)
+    axes, error = axes_from_marks(MARKS, STRIP), error_of_marks(MARKS)
 
     assert (axes.ms_per_px, axes.cm_s_per_px, axes.baseline_row_px) == (2.5, 1.0, 250)
     assert error.velocity_share == pytest.approx(2**0.5 / 100)
@@ -123,7 +124,7 @@ def test_plain_picture_measures_as_a_file_does_only_less_surely():
         MarkedAxis(axis=StripAxis.VELOCITY, start=(row, 5), end=(row + 75, 5), amount=75 * axes.cm_s_per_px),
         MarkedAxis(axis=StripAxis.BASELINE, start=(row, 12), end=(row, 400), amount=0),
     )
-    marked, error = axes_from_marks(marks, axes.box)
+    marked, error = axes_from_marks(marks, axes.box), error_of_marks(marks)
     case = SpectrumCase(
         grey=grey, axes=axes, mode=Mode.PULSED_WAVE, valve=Valve.AORTIC, signal=Signal.FORWARD,
         r_times_ms=(60, 560, 1060, 1560),

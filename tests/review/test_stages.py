@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from pydicom.data import get_testdata_file
 
+from fanlight.critique.doppler.families import READ_AXES
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.intake import Item, Limits, gather, probe_item
 from fanlight.recognise.named_view import read_named_view
@@ -27,6 +28,7 @@ from fanlight.study import (
     MarkedAxis,
     MarkedDistance,
     MarkKind,
+    Mode,
     Patient,
     Region,
     Species,
@@ -121,7 +123,18 @@ def test_marked_axes_measure_anew(opened: tuple[Item, Clip]) -> None:
         stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, FileMarks(name=clip.name, axes=(axis,)), house)
     )
 
-    assert found == {"measured"}
+    assert found == {"measured"} | READ_AXES
+
+
+def test_a_named_mode_touches_what_goes_by_the_mode(opened: tuple[Item, Clip]) -> None:
+    """Neither where things lie on the screen, nor the beats, nor the view."""
+    _, clip = opened
+    house = load_house()
+    mark = FileMarks(name=clip.name, mode=Mode.CONTINUOUS_WAVE)
+
+    found = changed(stage_keys(clip, DOG, None, house), stage_keys(clip, DOG, mark, house))
+
+    assert found == {"mode", "picture", "measured"} | ALL_FAMILIES
 
 
 @pytest.mark.parametrize(

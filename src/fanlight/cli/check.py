@@ -8,11 +8,13 @@ import sys
 import typer
 
 from fanlight.cli.exit_code import ExitCode
+from fanlight.cli.marks_words import with_marks
 from fanlight.cli.options import (
     BreathingOption,
     HouseFile,
     Json,
     Level,
+    MarksFile,
     NoCacheOption,
     PathArgument,
     Plan,
@@ -71,6 +73,7 @@ def check(
     path: PathArgument,
     house_file: HouseFile = None,
     request_file: RequestFile = None,
+    marks_file: MarksFile = None,
     plan: Plan = "",
     question: Question = "",
     species: SpeciesOption = None,
@@ -92,6 +95,7 @@ def check(
     house = read_house(house_file)
     short = short_fields(question, species, None, breathing, level)
     request = read_request(request_file, sheet_from_words(settings or [], [], short))
+    request, bad_marks = with_marks(request, marks_file, house)
     check_ready(house, plan, None)
     wanted = Wanted(house=house, request=request, plan=plan, workers=workers, no_cache=no_cache, quiet=quiet or as_json)
 
@@ -110,6 +114,6 @@ def check(
         found, draft, read_causes(house), read_cause_limits(house), handling_words(house.table("handling"))
     )
     print_retakes(found, len(draft.readings), as_json)
-    say_refusals(draft.refused)
-    if draft.refused:
+    say_refusals((*bad_marks, *draft.refused))
+    if bad_marks or draft.refused:
         raise typer.Exit(ExitCode.SOME_REFUSED)

@@ -15,7 +15,8 @@ HouseFile = Annotated[Path | None, typer.Option("--house", help="TOML file with 
 Plan = Annotated[str, typer.Option("--plan", help="Key of the plan; by default the request chooses.")]
 RequestFile = Annotated[Path | None, typer.Option("--request", help="Request sheet (TOML) kept elsewhere.")]
 MarksFile = Annotated[
-    Path | None, typer.Option("--marks", help="Marks file (TOML): views, scales and what was drawn, file by file.")
+    Path | None,
+    typer.Option("--marks", help="Marks file (TOML): modes, views, scales and what was drawn, file by file."),
 ]
 EarlierReviews = Annotated[
     list[Path] | None,

@@ -7,12 +7,15 @@ from enum import StrEnum
 from typing import Any, TypeVar
 
 from fanlight.intake.sheet_fields import FieldError, Readers, as_text, number_in
-from fanlight.study import DrawnMark, Landmark, MarkedAxis, MarkKind, Point, StripAxis
+from fanlight.study import MODE_WORDS, DrawnMark, Landmark, MarkedAxis, MarkKind, Mode, Point, StripAxis
 from fanlight.study.marks import points_wanted
 
 K = TypeVar("K", bound=StrEnum)
 
 _PIXEL = number_in(0, 65535, "px")  # Rows and Columns are 16-bit numbers, PS3.3 C.7.6.3
+_MODES = {mode.value: mode for mode in Mode} | {
+    words.lower().replace("-", "_").replace(" ", "_"): mode for mode, words in MODE_WORDS.items()
+}
 _POINT_FORM = "points = [{row = 40, col = 12}, {row = 440, col = 12}]"
 
 
@@ -26,6 +29,14 @@ def as_points(value: Any) -> tuple[Point, ...]:
             raise FieldError(_POINT_FORM)
         found.append((_PIXEL(point["row"]), _PIXEL(point["col"])))
     return tuple(found)
+
+
+def as_mode(value: Any) -> Mode:
+    """A mode by its name, or in the words in which the desk shows it."""
+    name = as_text(value).lower().replace("-", "_").replace(" ", "_")
+    if name in _MODES:
+        return _MODES[name]
+    raise FieldError("one of " + ", ".join(f'"{item.value}"' for item in Mode))
 
 
 def _word_of(kind: type[K]) -> Callable[[Any], K]:

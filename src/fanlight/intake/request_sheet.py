@@ -7,7 +7,7 @@ Tables of the file, all optional::
     [request]           # question, question_key, signs, breathing, murmur_grade, murmur_place, rhythm, …
     [reading]           # text: the trainee's own reading, before any feedback
     [[measurement]]     # the trainee's own numbers: quantity, value, unit, label, method, file
-    [[file]]            # name; view, valve; points = [{row = 40, col = 12}, {row = 440, col = 12}], distance_mm
+    [[file]]            # name; mode, view, valve; points = [{row = 40, col = 12}, {row = 440, col = 12}], distance_mm
     [[mark]]            # file, kind, frame, points; landmark, label
     [[strip_scale]]     # file, axis, points, amount
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeVar
 
-from fanlight.intake.marks_reading import as_points
+from fanlight.intake.marks_reading import as_mode, as_points
 from fanlight.intake.named_quantity import may_lack_unit, quantity_of_words
 from fanlight.intake.sheet_fields import MEASUREMENT, FieldError, Readers, as_text, choice_of, number_in
 from fanlight.study import DrawnMark, FileMarks, GivenMeasurement, MarkedAxis, MarkedDistance, Refusal, Valve
@@ -113,6 +113,7 @@ class SheetRows:
         title = f"file {number}"
         readers: Readers = {
             "name": as_text,
+            "mode": as_mode,
             "view": as_text,
             "valve": choice_of(Valve),
             "distance_mm": number_in(0.1, 500, "mm"),
@@ -128,7 +129,9 @@ class SheetRows:
                 scale = _marked_distance(row.get("points"), got.get("distance_mm"))
             except ValueError as error:
                 self.refuse(f"{title}.points", str(error), row.get("points"))
-        return FileMarks(name=got["name"], view=got.get("view", ""), valve=got.get("valve"), scale=scale)
+        return FileMarks(
+            name=got["name"], mode=got.get("mode"), view=got.get("view", ""), valve=got.get("valve"), scale=scale
+        )
 
     def drawn(self, table: Any, title: str, readers: Readers, made: Callable[[Mapping[str, Any]], T]) -> list[Drawn[T]]:
         """Read what was drawn by hand, each row with the file that it names; one bad row loses no other."""

@@ -83,6 +83,8 @@ def write_marks(marks: Iterable[FileMarks]) -> str:
     for mark in marks:
         name = _toml_text(mark.name)
         rows = ["[[file]]", f"name = {name}"]
+        if mark.mode is not None:
+            rows.append(f"mode = {_toml_text(mark.mode.value)}")
         if mark.view:
             rows.append(f"view = {_toml_text(mark.view)}")
         if mark.valve is not None:

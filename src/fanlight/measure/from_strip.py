@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.frames.doppler.spectrum import SpectralAxes, find_axes
+from fanlight.frames.doppler.marked_axes import place_spectrum_axes
 from fanlight.frames.doppler.strip_beats import strip_r_columns
 from fanlight.frames.polar import to_grey
-from fanlight.measure.doppler.case import AxisError, Signal, SpectrumCase
-from fanlight.measure.doppler.marked_axes import AxesError, axes_from_marks, laid_over
+from fanlight.measure.doppler.case import Signal, SpectrumCase
+from fanlight.measure.doppler.marked_axes import error_of_marks
 from fanlight.measure.doppler.values import measure_spectrum
+from fanlight.measure.doppler.wrap import ALIASED
 from fanlight.measure.guide_cursor import find_cursor_angle
 from fanlight.measure.m_mode import Seen, measure_m_mode
 from fanlight.measure.m_mode.on_screen import StripOnScreen, cut_strip, find_strip
@@ -35,14 +36,14 @@ from fanlight.study import (
     MarkedDistance,
     Measurement,
     Mode,
-    StripAxis,
     Valve,
     ViewReading,
 )
 
 # Raise it when the same pixels can measure otherwise, here or in what is called: kept results are then made anew.
-VERSION = 10
+VERSION = 11
 TABLES = ("m_mode", "views")  # of the house, that are read here
+_CUT = "the flow runs to the rim of the picture: it is aliased, or the picture was cut off there; send the whole strip"
 _OFF_SCREEN = "the strip lies outside the picture"
 
 
@@ -115,6 +116,15 @@ class PlacedStrip:
     part: StripPart
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedSpectrum:
+    """A spectrum on its picture, with what is known of it."""
+
+    case: SpectrumCase
+    note: str  # what was taken for the strip, where no file says it
+    is_open: tuple[bool, bool]  # above, below: the rim is not seen, flow may have run on
+
+
 def place_m_mode(case: StripCase, house: House) -> PlacedStrip | str:
     """Return the M-mode of a picture, cut out and calibrated, or why it is not measured."""
     place = find_strip(case.layout, case.depth, case.marked, case.pixels)
@@ -160,32 +170,43 @@ def _of_part(strip: MModeStrip, part: StripPart, house: House, seen: Seen) -> tu
 
 def _spectrum(case: StripCase, house: House) -> tuple[Measurement, ...] | str:
     placed = place_spectrum(case, house)
-    return placed if isinstance(placed, str) else measure_spectrum(placed)
+    if isinstance(placed, str):
+        return placed
+    found = measure_spectrum(placed.case)
+    return tuple(replace(item, reason=_reason(item.reason, placed)) for item in found)
 
 
-def place_spectrum(case: StripCase, house: House) -> SpectrumCase | str:
+def _reason(said: str, placed: PlacedSpectrum) -> str:
+    """Return why a value is what it is, with what was taken for the strip where no file says it."""
+    if said == ALIASED and any(placed.is_open):
+        said = _CUT
+    return "; ".join(filter(None, (said, placed.note)))
+
+
+def place_spectrum(case: StripCase, house: House) -> PlacedSpectrum | str:
     """Return the spectrum of a picture with what is known of it, or why it is not measured."""
-    axes, error = _axes(case)
-    if isinstance(axes, str):
-        return axes
-    box = axes.box.clipped_to(*case.pixels.shape[:2])
+    place = place_spectrum_axes(case.layout, case.marked, case.pixels)
+    if isinstance(place, str):
+        return place
+    box = place.axes.box.clipped_to(*case.pixels.shape[:2])
     if box is None:
         return _OFF_SCREEN
-    axes = replace(axes, box=box)
+    axes = replace(place.axes, box=box)
     valve = flow_valve(case.view, case.mode, house)
     if valve is None:
         return "whose flow it is, is not known; name the valve"
     r_columns = strip_r_columns(case.pixels, axes.box)
-    return SpectrumCase(
+    spectrum = SpectrumCase(
         grey=_grey(case),
         axes=axes,
         mode=case.mode,
         valve=valve,
         signal=_signal(case.mode, valve),
         r_times_ms=None if isinstance(r_columns, str) else _from_left(r_columns, axes.box, axes.ms_per_px),
-        axis_error=error,
+        axis_error=error_of_marks(case.marked),
         frame=case.frame,
     )
+    return PlacedSpectrum(case=spectrum, note=place.note, is_open=place.is_open)
 
 
 def _signal(mode: Mode, valve: Valve) -> Signal:
@@ -198,31 +219,6 @@ def _signal(mode: Mode, valve: Valve) -> Signal:
         return Signal.ANNULUS
     is_inlet = valve in (Valve.MITRAL, Valve.TRICUSPID)
     return Signal.LEAK if mode is Mode.CONTINUOUS_WAVE and is_inlet else Signal.FORWARD
-
-
-def _axes(case: StripCase) -> tuple[SpectralAxes | str, AxisError]:
-    """Return what was marked by hand laid over what the file says."""
-    told = find_axes(case.layout)
-    if not case.marked:
-        return told, AxisError()
-    if isinstance(told, SpectralAxes):
-        return laid_over(told, case.marked)
-    try:
-        return axes_from_marks(case.marked, _marked_box(case))
-    except AxesError as error:
-        return str(error), AxisError()
-
-
-def _marked_box(case: StripCase) -> Box:
-    """Return what the marks span: time across, velocity down."""
-    rows = [point[0] for mark in case.marked if mark.axis is StripAxis.VELOCITY for point in (mark.start, mark.end)]
-    cols = [point[1] for mark in case.marked if mark.axis is StripAxis.TIME for point in (mark.start, mark.end)]
-    if not rows or not cols:
-        raise AxesError("time and velocity scale must both be marked; mark two points of each")
-    height, width = case.pixels.shape[:2]
-    if not (min(rows) >= 0 and max(rows) < height and min(cols) >= 0 and max(cols) < width):
-        raise AxesError(f"a mark of the axes lies outside the picture of {height} rows and {width} columns; correct it")
-    return Box(row0=int(min(rows)), col0=int(min(cols)), row1=int(max(rows)) + 1, col1=int(max(cols)) + 1)
 
 
 def _grey(case: StripCase) -> NDArray[np.uint8]:

@@ -37,6 +37,8 @@ from fanlight.validity.by_length import weigh_by_length
 from fanlight.validity.measured import Rules, is_bound, weigh_measured
 from fanlight.validity.ranked import rank_clips
 
+_NAME_MODE = "its scales are marked, but not whether it is an M-mode or which kind of spectrum it is; name the mode"
+_READ_AGAIN = "the clip was placed after it was read; it is read again and measured then"
 _PICTURES = (Mode.TWO_D, Mode.COLOUR)  # shapes on them lie in the plane of the heart
 
 
@@ -99,7 +101,7 @@ class _Strip:
 
 def _strip(reading: ClipReading, drawn: FileMarks | None, by: Weighed) -> _Strip:
     left = by.undecided.get(reading.clip.key, ())
-    placed = tuple(replace(item, clip=reading.clip.name) for item in _as_placed(reading))
+    placed = tuple(replace(item, clip=reading.clip.name) for item in _as_placed(reading, drawn))
     cursor, limits = _cursor(reading, placed, drawn, by.house), read_cursor_limits(by.house)
     rules = with_cursor_judged(by.rules, cursor)
     read = weigh_by_cursor(weigh_measured(placed, reading.findings, rules, left), cursor, limits)
@@ -214,18 +216,16 @@ def _counts(hand: Measurement) -> str:
     return f"{how} on this clip: {say_value(hand.value, hand.unit)}, which counts"
 
 
-def _as_placed(reading: ClipReading) -> tuple[Measurement, ...]:
+def _as_placed(reading: ClipReading, drawn: FileMarks | None) -> tuple[Measurement, ...]:
     """Return what was measured, unless the clip was placed otherwise since: it was measured as another flow then."""
+    if reading.mode.mode is None and drawn is not None and drawn.axes:
+        return (_not_measured(_NAME_MODE, reading.frames_read - 1),)
     if not reading.measured or reading.measured_as == (reading.view.view, reading.view.valve):
         return reading.measured
-    return (
-        Measurement(
-            name="",
-            label="Strip",
-            value=None,
-            unit="",
-            frames=reading.measured[0].frames,
-            given_by=ENGINE,
-            reason="not measured: the clip was placed after it was read; it is read again and measured then",
-        ),
+    return (_not_measured(_READ_AGAIN, reading.measured[0].frames[0]),)
+
+
+def _not_measured(why: str, frame: int) -> Measurement:
+    return Measurement(
+        name="", label="Strip", value=None, unit="", frames=(frame,), given_by=ENGINE, reason=f"not measured: {why}"
     )

@@ -35,6 +35,7 @@ from fanlight.study import (
     Refusal,
     Study,
     ViewReading,
+    named_mode,
 )
 from fanlight.study.codec import from_bytes
 
@@ -101,7 +102,7 @@ def _read_before(clip: Clip, study: Study, marks: FileMarks | None, before: Read
 
 
 def _known(
-    keys: StageKeys, stored: Mapping[str, bytes]
+    keys: StageKeys, stored: Mapping[str, bytes], marks: FileMarks | None
 ) -> tuple[Known, FramesRead | None, dict[str, tuple[Finding, ...]]]:
     def one(key: str, kind: Any) -> Any:
         return from_bytes(stored[key], kind) if key in stored else None
@@ -109,7 +110,8 @@ def _known(
     findings = {name: from_bytes(stored[key], tuple[Finding, ...]) for name, key in keys.families if key in stored}
     known = Known(
         layout=one(keys.layout, Layout),
-        mode=one(keys.mode, ModeReading),
+        # What a person names is not asked of the pixels.
+        mode=named_mode(marks.mode) if marks is not None and marks.mode is not None else one(keys.mode, ModeReading),
         view=one(keys.view, ViewReading),
         time=one(keys.time, ClipTime),
         picture=one(keys.picture, PictureReading),
@@ -130,7 +132,7 @@ def _read_clips(
             continue
         keys = stage_keys(clip, study.patient, marks, house)
         stored = cache.get(keys.all())
-        known, frames, findings = _known(keys, stored)
+        known, frames, findings = _known(keys, stored, marks)
         if (
             frames is not None
             and known.layout is not None

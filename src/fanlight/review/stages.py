@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib.util import find_spec
 
-from fanlight.critique.doppler.families import READ_WHAT_IS_TOLD
+from fanlight.critique.doppler.families import READ_AXES, READ_WHAT_IS_TOLD
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames import clip_time, layout_of, screen_text
 from fanlight.frames.text_network import PACKAGE
@@ -20,7 +20,7 @@ from fanlight.measure import from_strip
 from fanlight.recognise import mode, named_view, picture_reading
 from fanlight.recognise.picture_network import network_hash
 from fanlight.review.cache import stage_key
-from fanlight.study import Clip, FileMarks, House, Identity, Patient, SpatialFormat
+from fanlight.study import SPECTRA, Clip, FileMarks, House, Identity, Mode, Patient, SpatialFormat
 from fanlight.study.codec import to_bytes
 
 # House tables that each stage reads; a test runs the stages with a House that records what was asked of it.
@@ -72,15 +72,15 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
         house.fingerprint(LAYOUT_TABLES),
         *(() if _reads_text() else ("no reader",)),  # what was kept without one is read anew once there is one
     )
-    mode_key = stage_key("mode", mode.VERSION, layout)
+    mode_key = stage_key("mode", mode.VERSION, layout, *((marks.mode,) if marks and marks.mode else ()))
     time = stage_key("time", clip_time.VERSION, layout)
     # A text on the screen that is the animal's name is no view, so names decide; only their hash goes in.
     passed_over = hashlib.sha256(repr(named_view.names_passed_over(clip.identity)).encode()).hexdigest()
     view = stage_key("view", named_view.VERSION, layout, view_mark, passed_over, house.fingerprint(VIEW_TABLES))
     animal = f"{patient.species} {patient.weight_kg}"
     # Only spectra are judged by what is told of them: naming the view of a picture reads nothing again.
-    is_spectrum = any(region.spatial_format == SpatialFormat.SPECTRAL for region in clip.regions)
-    told = stage_key("told", 2, view, repr(marks.drawn) if marks else "") if is_spectrum else ""
+    told = stage_key("told", 2, view, repr(marks.drawn) if marks else "") if _may_be_spectrum(clip, marks) else ""
+    axes = repr(marks.axes) if marks and marks.axes else ""
     families = tuple(
         (
             family.name,
@@ -91,6 +91,7 @@ def stage_keys(clip: Clip, patient: Patient, marks: FileMarks | None, house: Hou
                 time,
                 animal,
                 told if family.name in READ_WHAT_IS_TOLD else "",
+                *((axes,) if axes and family.name in READ_AXES else ()),
                 house.fingerprint(family_tables(family.name)),
             ),
         )
@@ -124,8 +125,14 @@ def _told_of_strip(view: str, marks: FileMarks | None, house: House) -> tuple[st
 
 def _may_be_strip(clip: Clip, marks: FileMarks | None) -> bool:
     """Whether the file or a hand says that there are axes: without them nothing is measured by itself."""
-    strips = (SpatialFormat.SPECTRAL, SpatialFormat.M_MODE)
-    return any(region.spatial_format in strips for region in clip.regions) or bool(marks and marks.axes)
+    is_m_mode = any(region.spatial_format == SpatialFormat.M_MODE for region in clip.regions)
+    return is_m_mode or _may_be_spectrum(clip, marks) or (marks is not None and marks.mode is Mode.M_MODE)
+
+
+def _may_be_spectrum(clip: Clip, marks: FileMarks | None) -> bool:
+    """Whether the file or a hand says so; an M-mode of which a hand marked the time is among them."""
+    is_told = any(region.spatial_format == SpatialFormat.SPECTRAL for region in clip.regions)
+    return is_told or (marks is not None and (bool(marks.axes) or marks.mode in SPECTRA))
 
 
 def missing_families(keys: StageKeys, found: Mapping[str, bytes]) -> tuple[str, ...]:

@@ -43,7 +43,7 @@ from fanlight.study.layout import (
 from fanlight.study.marks import DrawnMark, FileMarks, MarkedDistance, MarkKind
 from fanlight.study.meaning import GradingResult, Meaning, Remark
 from fanlight.study.measurement import ENGINE, IntervalReading, Kept, Measurement, ReferenceKind, Unconfirmed
-from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading
+from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading, named_mode
 from fanlight.study.named import EarlierValue, HeartFailure, Named
 from fanlight.study.names import name_key
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
@@ -195,4 +195,5 @@ __all__ = [
     "about_criterion",
     "count_standings",
     "name_key",
+    "named_mode",
 ]

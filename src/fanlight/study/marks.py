@@ -1,4 +1,4 @@
-"""What a person said about one file by hand: its view, its scale, and what was drawn on its frames."""
+"""What a person said about one file by hand: its mode, its view, its scale, and what was drawn on its frames."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from fanlight.study.geometry import Point
 from fanlight.study.landmark import Landmark
+from fanlight.study.mode import Mode
 from fanlight.study.strip_scale import MarkedAxis
 from fanlight.study.view import Valve
 
@@ -113,3 +114,4 @@ class FileMarks:
     scale: MarkedDistance | None = None
     axes: tuple[MarkedAxis, ...] = ()  # of a strip
     drawn: tuple[DrawnMark, ...] = ()
+    mode: Mode | None = None  # of the whole file; it goes before what pixels and file tell

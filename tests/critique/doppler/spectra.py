@@ -21,6 +21,7 @@ from fanlight.study import (
     FileMarks,
     Finding,
     Layout,
+    MarkedAxis,
     Mode,
     ModeReading,
     Patient,
@@ -185,6 +186,7 @@ def judge(
     family: Family = FAMILY,
     valve: Valve | None = None,
     marks: tuple[DrawnMark, ...] = (),
+    axes: tuple[MarkedAxis, ...] = (),
     patient: Patient = DOG,
     trusted: bool = True,
     seed: int = 0,
@@ -211,7 +213,7 @@ def judge(
     )
     shared: dict[str, Any] = {}
     view = ViewReading(view="", source=ViewSource.MENTOR, valve=valve)
-    tell(shared, view, FileMarks(name="drawn.dcm", drawn=marks))
+    tell(shared, view, FileMarks(name="drawn.dcm", drawn=marks, axes=axes))
     working = family.start(
         ClipContext(
             clip=file, patient=patient, layout=layout, mode=ModeReading(mode=mode, probability=1.0, reasons=()),

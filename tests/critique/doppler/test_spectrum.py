@@ -9,14 +9,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fanlight.critique.accumulator import Family
+from fanlight.critique.doppler import spectrum_edge, spectrum_timing
 from fanlight.critique.doppler.spectrum_ends import read_ends
 from fanlight.critique.doppler.spectrum_passed import Passed, passed
-from fanlight.critique.doppler.spectrum_use import FAMILY
+from fanlight.critique.doppler.spectrum_use import BY_RIM, FAMILY, NO_RIM
 from fanlight.frames.doppler.spectrum import SpectralAxes, read_reach
 from fanlight.reference.criteria import read_family
-from fanlight.study import Box, Finding, Mode, Side, Valve, Verdict
+from fanlight.study import Box, Finding, MarkedAxis, Mode, Side, StripAxis, Valve, Verdict
 from tests.critique.doppler.colour_clips import HOUSE, TIME
-from tests.critique.doppler.spectra import Spectrum, judge
+from tests.critique.doppler.spectra import BOX, MS_PER_PX, Spectrum, judge
 
 KEYS = set(read_family(HOUSE, FAMILY.name))
 
@@ -79,6 +81,39 @@ def test_without_a_region_the_reason_is_said() -> None:
     found = judge(Spectrum(), trusted=False)
     assert {f.verdict for f in found.values()} == {Verdict.NOT_ASSESSABLE}
     assert "not borne out by the picture" in found["spectrum_height"].reason
+
+
+ZERO = BOX.row0 + 0.6 * BOX.height_px  # as `Spectrum` has it
+MARKED = (
+    MarkedAxis(
+        axis=StripAxis.TIME, start=(BOX.row1 + 4, BOX.col0 + 80), end=(BOX.row1 + 4, BOX.col0 + 480),
+        amount=400 * MS_PER_PX,
+    ),
+    MarkedAxis(axis=StripAxis.VELOCITY, start=(ZERO - 60, 20), end=(ZERO, 20), amount=40.0),  # 2/3 cm/s a row
+    MarkedAxis(axis=StripAxis.BASELINE, start=(ZERO, 20), end=(ZERO, 20), amount=0.0),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("family", [FAMILY, spectrum_edge.FAMILY, spectrum_timing.FAMILY], ids=lambda each: each.name)
+def test_axes_that_a_person_marked_serve_as_those_of_the_file(family: Family) -> None:
+    """Of a strip with noise to its rims the same is said, be it that the file tells of it or that a hand does."""
+    drawn = Spectrum(noise=0.1, r_at_ms=560.0)
+    told = judge(drawn, family=family, valve=Valve.MITRAL)
+    marked = judge(drawn, family=family, valve=Valve.MITRAL, trusted=False, axes=MARKED)
+
+    assert {key: item.verdict for key, item in marked.items()} == {key: item.verdict for key, item in told.items()}
+    assert any(item.value is not None for item in told.values())
+    for key, item in told.items():
+        assert (marked[key].value is None) == (item.value is None)
+        assert marked[key].value is None or marked[key].value == pytest.approx(item.value, abs=0.03, rel=0.03)
+
+
+def test_without_a_rim_nothing_is_said_of_how_the_scale_is_used() -> None:
+    """A black strip on a black screen: where its scale ends is seen nowhere, all else is judged."""
+    found = judge(Spectrum(), trusted=False, axes=MARKED)
+
+    assert {key for key, item in found.items() if item.reason == NO_RIM} == set(BY_RIM)
+    assert found["spectrum_filter_gap"].verdict is Verdict.MET
 
 
 def test_an_empty_strip_is_not_judged_but_its_guide_is() -> None:

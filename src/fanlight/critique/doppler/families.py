@@ -31,3 +31,6 @@ DOPPLER_FAMILIES: tuple[Family, ...] = (
 
 # Families that go by view, valve or marks: these are read again when somebody says otherwise.
 READ_WHAT_IS_TOLD = frozenset({spectrum_use.FAMILY.name, spectrum_aim.FAMILY.name, spectrum_timing.FAMILY.name})
+
+# Families of spectra: these are read again when somebody marks its axes.
+READ_AXES = READ_WHAT_IS_TOLD | {spectrum_edge.FAMILY.name}

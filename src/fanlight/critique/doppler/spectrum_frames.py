@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from fanlight.critique.accumulator import ClipContext
 from fanlight.critique.doppler.spectrum_columns import top_px, without_clicks
 from fanlight.critique.doppler.spectrum_ends import StripEnds, end_to_end, read_ends
-from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach, find_axes, read_reach
+from fanlight.critique.doppler.told import told
+from fanlight.frames.doppler.marked_axes import SpectrumOnScreen, place_spectrum_axes
+from fanlight.frames.doppler.spectrum import SpectralAxes, SpectralReach, read_reach
 from fanlight.frames.doppler.strip_beats import strip_r_columns
 from fanlight.study import ClipTime, PictureChunk
 
@@ -40,23 +42,39 @@ class SpectrumFrames:
 
     def __init__(self, context: ClipContext) -> None:
         self.is_asked = context.mode.is_spectrum
-        found = find_axes(context.layout) if self.is_asked else ""
-        self.axes = found if isinstance(found, SpectralAxes) else None
-        self._reason = found if isinstance(found, str) else ""
+        marks = told(context).marks
+        self._layout, self._marked = context.layout, () if marks is None else marks.axes
         self._pixels: NDArray[np.uint8] | None = None
         self._grey: NDArray[np.uint8] | None = None
 
     def add(self, chunk: PictureChunk) -> None:
         """Keep the last picture."""
-        if self.axes is not None:
+        if self.is_asked:
             self._pixels, self._grey = chunk.pixels[-1].copy(), chunk.grey[-1].copy()
+
+    @cached_property
+    def _place(self) -> SpectrumOnScreen | str:
+        """Return where the strip lies, by file and marks; asked after the last frame."""
+        return (
+            "there is no frame"
+            if self._pixels is None
+            else place_spectrum_axes(self._layout, self._marked, self._pixels)
+        )
+
+    @property
+    def axes(self) -> SpectralAxes | None:
+        """Return where the strip lies and how it is scaled; None where that is not known."""
+        return None if isinstance(self._place, str) else self._place.axes
+
+    @property
+    def has_open_end(self) -> bool:
+        """Whether a rim of the strip is not seen, so that nothing can be said of how its scale is used."""
+        return not isinstance(self._place, str) and any(self._place.is_open)
 
     @property
     def why_not(self) -> str:
         """Why the strip cannot be read, or ""."""
-        if self.axes is None:
-            return self._reason or "the axes of the spectrum are not known"
-        return "" if self._grey is not None else "there is no frame"
+        return self._place if isinstance(self._place, str) else ""
 
     @property
     def pixels(self) -> NDArray[np.uint8]:

@@ -25,6 +25,8 @@ HEIGHT, WRAP, ROOM, SWEEP, NOISE, GAP, GUIDE = (
     "spectrum_height", "spectrum_wrap", "spectrum_baseline", "spectrum_sweep", "spectrum_noise",
     "spectrum_filter_gap", "spectrum_guide",
 )  # fmt: skip
+BY_RIM = (HEIGHT, WRAP, ROOM, NOISE)
+NO_RIM = "no file says where the scale ends, and the picture does not show it"
 FULL_SHARE = 0.85  # of the room on one side
 # Noise is counted where no signal can be: in the outer part of each side, in columns whose signal ends well before.
 OUTER_SHARE, CLEAR_SHARE = 0.7, 0.6
@@ -54,6 +56,12 @@ class _SpectrumUse:
             return ()
         if self._frames.why_not:
             return none_assessable(self._context, FAMILY, self._frames.why_not)
+        found = self._judged(time)
+        if not self._frames.has_open_end:
+            return found
+        return tuple(self._none(item.criterion, NO_RIM) if item.criterion in BY_RIM else item for item in found)
+
+    def _judged(self, time: ClipTime) -> tuple[Finding, ...]:
         reach, axes = self._frames.reach, self._axes
         seen = _Seen.of(reach, axes)
         found = [self._guide(), self._sweep(time)]

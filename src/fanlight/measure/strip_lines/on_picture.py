@@ -60,7 +60,7 @@ def _m_mode(case: StripCase, house: House) -> StripLines:
 
 def _spectrum(case: StripCase, house: House) -> StripLines:
     placed = place_spectrum(case, house)
-    read = placed if isinstance(placed, str) else read_spectrum(placed)
+    read = placed if isinstance(placed, str) else read_spectrum(placed.case)
     return (
         StripLines(frame=case.frame, reason=read) if isinstance(read, str) else spectrum_lines(read, case.frame, house)
     )
