@@ -6,7 +6,9 @@ import pytest
 from fanlight.heart.blood.blood_field import OPENINGS
 from fanlight.heart.held_motion import VALVES, hold_streams, motion_between, rest_places, with_leaflets
 from fanlight.heart.kinds import HeartClass
+from fanlight.heart.layout import layout
 from fanlight.heart.sample_heart import sample_heart
+from fanlight.heart.solid_motion import solid_velocities
 from fanlight.heart.tissue import BLOOD, Tissue
 from fanlight.study import Species
 from tests.heart.blood.bodies import body_of, whole_beat
@@ -31,8 +33,11 @@ def scattered(body, moment, n=3000):
 
 def held_at(body, shape, moment, at, tissue, span_ms):
     """Streams held at one moment, in the shape of the heart at another."""
-    a, b, c = (part[None] for part in rest_places(moment, tuple(at)))
-    return hold_streams(body, shape, [moment], (a, b, c), tissue[None], [span_ms])[0]
+    along, rests = rest_places(moment, tuple(at))
+    a, b, c = (part[None] for part in rests)
+    heart = layout(shape.anatomy, shape.state)
+    solid = solid_velocities([moment], (a, b, c), tissue[None])
+    return hold_streams(body, heart, shape.at_ms, [moment], along[None], (a, b, c), tissue[None], solid, [span_ms])[0]
 
 
 @pytest.mark.parametrize(("species", "weight_kg", "heart"), HEARTS)
@@ -54,11 +59,33 @@ def test_at_the_time_of_a_shape_nothing_is_lost(species, weight_kg, heart):
         seen |= set(tissue.tolist())
         fastest = max(fastest, float(np.abs(anew.velocity_mm_s).max()))
 
-        assert np.abs(np.stack(held.velocity_mm_s) - np.stack(anew.velocity_mm_s)).max() < 0.05  # mm/s
-        assert np.abs(held.unsteady_mm_s - anew.unsteady_mm_s).max() < 0.05
+        for motion in (held, first.motion):
+            assert np.abs(np.stack(motion.velocity_mm_s) - np.stack(anew.velocity_mm_s)).max() < 0.05  # mm/s
+            assert np.abs(motion.unsteady_mm_s - anew.unsteady_mm_s).max() < 0.05
     assert fastest > 500.0
     assert {int(Tissue.RV_WALL), int(Tissue.SEPTUM), int(Tissue.MITRAL_SEPTAL_LEAFLET)} <= seen
     assert len(seen & {int(kind) for kind in BLOOD}) > 8
+
+
+def test_moments_of_one_shape_keep_their_own_flow_and_walls():
+    """Held together, two moments move as each held alone: flow, muscle and what carries them are their own."""
+    body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
+    _, beat = whole_beat(body)
+    times_ms = [beat.onset_ms + share * beat.rr_ms for share in (0.3, 0.55)]
+    moments = [body.moment(time_ms) for time_ms in times_ms]
+    spans_ms = [(time_ms - SPAN_MS, time_ms + SPAN_MS) for time_ms in times_ms]
+    at, tissue = scattered(body, moments[0])
+    placed = [rest_places(moment, tuple(at)) for moment in moments]
+    along, there = np.stack([now for now, _ in placed]), np.stack([tissue, tissue])
+    a, b, c = (np.stack([p[i] for _, p in placed]) for i in range(3))
+    heart = layout(moments[0].anatomy, moments[0].state)
+    solid = solid_velocities(moments, (a, b, c), there)
+    together = hold_streams(body, heart, moments[0].at_ms, moments, along, (a, b, c), there, solid, spans_ms)
+    for moment, span_ms, both in zip(moments, spans_ms, together, strict=True):
+        alone = held_at(body, moments[0], moment, at, tissue, span_ms)
+
+        assert np.abs(np.stack(both.motion.velocity_mm_s) - np.stack(alone.motion.velocity_mm_s)).max() < 0.05
+    assert np.abs(solid[0] - solid[1]).max() > 10.0
 
 
 def test_flow_counts_at_the_very_moment():

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fanlight.heart.distance import Points, clamp, stick
+from fanlight.heart.side_by_side import most
 from fanlight.heart.triple import Triple, add, dot
 
 Array = Any  # an array of the array API standard
@@ -153,7 +154,7 @@ def above_shut_mm(valve: AvValve, q: OnValve, xp: Any) -> Array:
     """Return the height of points above the closed leaflets, mm (below 0 on the ventricle's side)."""
     line: Array | None = None
     for (u0, a0), (u1, a1) in zip(valve.shut, valve.shut[1:], strict=False):
-        width = max(u1 - u0, 1e-3)
+        width = most(u1 - u0, 1e-3)
         step = clamp(q.across - u0, 0.0, width, xp) * ((a1 - a0) / width)
         line = step if line is None else line + step
     return (q.up - line - valve.shut[0][1]) * q.chord_mm

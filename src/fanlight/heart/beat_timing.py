@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import cos, pi, sin
 
 from fanlight.heart.rhythm import Beat, Rhythm, usual_systole_ms
@@ -148,6 +149,7 @@ class Timing:
     tricuspid: Filling
 
 
+@lru_cache(maxsize=256)  # a beat is asked about at every moment of it
 def time_beat(rhythm: Rhythm, beat: Beat) -> Timing:
     """Return when the valves of a beat move.
 

@@ -10,20 +10,25 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import array_api_compat.numpy
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.aorta import aorta
-from fanlight.heart.av_valve import AvValve
 from fanlight.heart.base_plane import base_plane
-from fanlight.heart.blood.blood_field import OPENINGS, BloodField, blood_field, part_of, velocity_between
+from fanlight.heart.blood.blood_field import (
+    OPENINGS,
+    BloodField,
+    blood_field,
+    part_of,
+    velocity_at,
+    velocity_between,
+)
 from fanlight.heart.blood.flow_now import flow_now
 from fanlight.heart.blood.flow_rates import FlowTable
-from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.distance import Points
 from fanlight.heart.great_vessels import paint_cusps
-from fanlight.heart.layout import Layout, layout
+from fanlight.heart.layout import Layout
 from fanlight.heart.left_heart import paint_mitral_valve
 from fanlight.heart.left_ventricle import base_motion, left_ventricle, papillary_muscles
 from fanlight.heart.mitral_valve import mitral_valve
@@ -32,16 +37,10 @@ from fanlight.heart.moving_body import Moment, MovingBody
 from fanlight.heart.paint import Canvas
 from fanlight.heart.right_heart import paint_tricuspid_valve
 from fanlight.heart.right_ventricle import tricuspid_valve
-from fanlight.heart.sample_heart import sample_heart
+from fanlight.heart.sample_heart import painted
+from fanlight.heart.side_by_side import side_by_side
+from fanlight.heart.solid_motion import solid_velocities
 from fanlight.heart.tissue import BLOOD, Tissue
-from fanlight.heart.wall_motion import (
-    LEFT_MUSCLE,
-    MITRAL,
-    carried_velocity,
-    leaflet_velocity,
-    right_wall_velocity,
-    ring_velocity,
-)
 from fanlight.heart.warp import undone
 
 Floats = NDArray[np.floating[Any]]
@@ -54,7 +53,7 @@ def _table(kinds: Any) -> NDArray[np.bool_]:
     return out
 
 
-_IS_BLOOD, _IS_LEFT, _IS_MITRAL = _table(BLOOD), _table(LEFT_MUSCLE), _table(MITRAL)
+_IS_BLOOD = _table(BLOOD)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,69 +64,73 @@ class HeldStreams:
     tissue: Labels  # (n,)
     field: BloodField
     heart: Layout
+    motion: Motion  # at that time
 
 
-def slice_alike(unwarped: Anatomy, moment: Moment, rests: Points) -> tuple[Labels, Floats]:
-    """Return labels and how far borders are, (m, n), as a heart of one shape has them at places at rest.
+def slice_shapes(hearts: Sequence[Layout], rows: Sequence[int], rests: Points) -> tuple[Labels, Floats]:
+    """Return labels and how far borders are, (m, n), as hearts of some shapes have them at places at rest.
 
     Parameters
     ----------
-    unwarped : Anatomy
-        Whose, without its free deformation: places at rest know it already.
-    moment : Moment
-        Which shape; neither the breath nor the base matter, which places at rest know too.
+    hearts : sequence of Layout
+        Of one animal, sliced side by side; neither the breath nor the base matter, which places at rest know.
+    rows : sequence of m int
+        Which of them each row of places is asked of.
     rests : three arrays of shape (m, n)
         From `rest_places`.
     """
-    frame = unwarped.frame
-    # what the base carries from nowhere within a second, starting at rest, is where it has carried it
-    a = carried_velocity(base_motion(unwarped, moment.state), 1.0, np.float32(0.0), rests[0], np)
-    x, y, z = (a * frame.long[i] + rests[1] * frame.front[i] + rests[2] * frame.depth[i] for i in range(3))
-    sampled = sample_heart(unwarped, moment.state, x, y, z)
-    return np.asarray(sampled.tissue), np.asarray(sampled.edge_mm)
+    canvas = painted(side_by_side(hearts, rows), rests, array_api_compat.numpy, shape_a_row=True)
+    return np.asarray(canvas.tissue), np.asarray(canvas.edge)
 
 
 def hold_streams(
-    body: MovingBody, moment: Moment, moments: Sequence[Moment], rests: Points, tissue: Labels,
-    spans_ms: Sequence[tuple[float, float]],
+    body: MovingBody, heart: Layout, at_ms: float, moments: Sequence[Moment], along: Floats, rests: Points,
+    tissue: Labels, solid: Floats, spans_ms: Sequence[tuple[float, float]],
 ) -> list[HeldStreams]:  # fmt: skip
-    """Return where blood streams at m moments at which the heart is shaped alike.
+    """Return where blood streams, and how all moves, at m moments at which the heart is shaped alike.
 
     Parameters
     ----------
-    body, moment : MovingBody, Moment
-        Whose, and its `moment` that gives the shape.
+    body, heart : MovingBody, Layout
+        Whose, and the shape.
+    at_ms : float
+        When it has that shape, in the animal's rhythm.
     moments : sequence of m Moment
         Of the recording.
-    rests : three arrays of shape (m, n)
+    along, rests : array, three arrays of shape (m, n)
         The points at each of them, from `rest_places`.
     tissue : array of shape (m, n)
         What lies there then.
+    solid : array of shape (m, 3, n)
+        From `solid_velocities`.
     spans_ms : sequence of m pairs of floats
         Of the recording. Within these times the answers are good: openings through which nothing passes in them are
         left out.
     """
-    now, start_ms = layout(moment.anatomy, moment.state), body.start_ms
+    start_ms = body.start_ms
     spans = [_open(body.flows, start_ms + low, start_ms + high) for low, high in spans_ms]
     openings = tuple(name for name in OPENINGS if any(name in span for span in spans))
-    flow = flow_now(body.flows, moment.at_ms)
+    flow = flow_now(body.flows, at_ms)
     flat = (rests[0].ravel(), rests[1].ravel(), rests[2].ravel())
-    field = blood_field(now, body.circulation, flow, openings, flat, tissue.ravel())
+    field = blood_field(heart, body.circulation, flow, openings, flat, tissue.ravel())
     n = tissue.shape[1]
-    return [
-        HeldStreams(at_ms=each.at_ms, tissue=tissue[i], field=part_of(field, slice(i * n, i * n + n)), heart=now)
-        for i, each in enumerate(moments)
-    ]
-
-
-def rest_places(moment: Moment, points: Points) -> Points:
-    """Return where points of the patient frame lie in the heart at rest (heart coordinates, mm)."""
-    return _rest(moment, points)[1]
+    blood, stirred = velocity_at(field, [flow_now(body.flows, each.at_ms) for each in moments], n)
+    out = []
+    for i, each in enumerate(moments):
+        mine, is_blood = slice(i * n, i * n + n), _IS_BLOOD[tissue[i]]
+        own = np.where(is_blood, blood[:, mine], solid[i])
+        out.append(
+            HeldStreams(
+                at_ms=each.at_ms, tissue=tissue[i], field=part_of(field, mine), heart=heart,
+                motion=_moved(each, own, np.where(is_blood, stirred[mine], 0), along[i], rests[0][i], tissue[i]),
+            )
+        )  # fmt: skip
+    return out
 
 
 def motion_between(
-    body: MovingBody, first: HeldStreams, last: HeldStreams, moment: Moment, points: Points, tissue: Labels
-) -> Motion:
+    body: MovingBody, first: HeldStreams, last: HeldStreams, moment: Moment, points: Points, tissue: Labels,
+) -> Motion:  # fmt: skip
     """Return how what lies at points moves at a moment between two at which their streams were held.
 
     Parameters
@@ -139,9 +142,9 @@ def motion_between(
     tissue : array of shape (n,)
         What lies at the points now.
     """
-    a, p = _rest(moment, points)
+    a, p = rest_places(moment, points)
     is_blood = _IS_BLOOD[tissue]
-    own = _solid_velocity(moment, p, tissue)
+    own = solid_velocities([moment], (p[0][None], p[1][None], p[2][None]), tissue[None])[0]
     unsteady = np.zeros_like(a)
     if is_blood.any():
         share = np.float32((moment.at_ms - first.at_ms) / max(last.at_ms - first.at_ms, 1e-6))
@@ -150,7 +153,12 @@ def motion_between(
         blood, stirred = velocity_between(first.field, last.field, weights, flow)
         _fill(blood, stirred, is_blood, weights, points, tissue)
         own, unsteady = np.where(is_blood, blood, own), np.where(is_blood, stirred, unsteady)
-    moved = moment.in_patient(own, a, p[0], tissue != int(Tissue.OUTSIDE), np)
+    return _moved(moment, own, unsteady, a, p[0], tissue)
+
+
+def _moved(moment: Moment, own: Floats, unsteady: Floats, along: Floats, rest: Floats, tissue: Labels) -> Motion:
+    """Return the motion in the patient frame of what moves so in the heart (3, n)."""
+    moved = moment.in_patient(own, along, rest, tissue != int(Tissue.OUTSIDE), np)
     return Motion(velocity_mm_s=(moved[0], moved[1], moved[2]), unsteady_mm_s=unsteady)
 
 
@@ -170,7 +178,7 @@ def with_leaflets(held: HeldStreams, moment: Moment, points: Points, ground: Lab
     valves : iterable of str
         Out of `VALVES`.
     """
-    _, p = _rest(moment, points)
+    _, p = rest_places(moment, points)
     heart = _with_valves(held.heart, moment)
     canvas = Canvas((p[0][None, :], p[1][None, :], p[2][None, :]), np)
     canvas.tissue[0] = ground
@@ -204,8 +212,8 @@ VALVES: Mapping[str, Callable[[Canvas, Layout], None]] = {
 }
 
 
-def _rest(moment: Moment, points: Points) -> tuple[Floats, Points]:
-    """Return places along the long axis, and the points in rest coordinates."""
+def rest_places(moment: Moment, points: Points) -> tuple[Floats, Points]:
+    """Return where points of the patient frame lie along the long axis, and where in the heart at rest, mm."""
     flat = moment.in_heart(*points, np)
     if moment.anatomy.warp is not None:
         flat = list(undone(moment.anatomy.warp, *flat))
@@ -236,35 +244,3 @@ def _fill(
         if len(beside):
             nearest = beside[sum((v[beside] - v[k]) ** 2 for v in points).argmin()]
             blood[:, k], stirred[k] = blood[:, nearest], stirred[nearest]
-
-
-def _solid_velocity(moment: Moment, p: Points, tissue: Labels) -> Floats:
-    """Return the velocity (3, n) of muscle and leaflets, each kind only where it lies."""
-    anatomy, state, later, step_s = moment.anatomy, moment.state, moment.later, moment.step_s
-    out = np.zeros((3, len(tissue)), np.float32)
-
-    def put(mask: NDArray[np.bool_], of: Any) -> None:
-        at = np.flatnonzero(mask)
-        if len(at):
-            out[:, at] = of(tuple(v[at] for v in p), tissue[at])
-
-    is_mitral, is_tricuspid = _IS_MITRAL[tissue], tissue == int(Tissue.TRICUSPID_LEAFLET)
-    lv, next_lv = left_ventricle(anatomy, state), left_ventricle(anatomy, later)
-    put(_IS_LEFT[tissue], lambda q, label: ring_velocity(lv, next_lv, step_s, q, label, np))
-    if is_mitral.any():
-        valve, next_valve = _mitral(anatomy, state), _mitral(anatomy, later)
-        put(is_mitral, lambda q, label: leaflet_velocity(valve, next_valve, step_s, q, label > 0, np))
-    is_right = tissue == int(Tissue.RV_WALL)
-    if is_right.any():
-        now, then = layout(anatomy, state), layout(anatomy, later)
-        put(is_right, lambda q, label: right_wall_velocity(now, then, step_s, q, label, np))
-    if is_tricuspid.any():
-        before = tricuspid_valve(anatomy, state, base_plane(anatomy, lv))
-        after = tricuspid_valve(anatomy, later, base_plane(anatomy, next_lv))
-        put(is_tricuspid, lambda q, label: leaflet_velocity(before, after, step_s, q, label > 0, np))
-    return out
-
-
-def _mitral(anatomy: Anatomy, state: CycleState) -> AvValve:
-    lv = left_ventricle(anatomy, state)
-    return mitral_valve(anatomy, state, base_plane(anatomy, lv), lv)

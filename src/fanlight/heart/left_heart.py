@@ -11,6 +11,7 @@ from fanlight.heart.left_ventricle import around_axis, cavity_distance, wall_dis
 from fanlight.heart.mitral_valve import chordae
 from fanlight.heart.paint import Box, Canvas, box_around, joint_box
 from fanlight.heart.rods import egg_box, egg_distance, rod_distance, rods_box
+from fanlight.heart.side_by_side import most
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add
 
@@ -20,7 +21,7 @@ Array = Any  # an array of the array API standard
 def ventricle_box(heart: Layout) -> Box:
     """Return the bounds of the left ventricle with its floor."""
     lv = heart.lv
-    wide = lv.radius_mm + max(lv.free_wall_mm, lv.septum_mm) + 1.0
+    wide = lv.radius_mm + most(lv.free_wall_mm, lv.septum_mm) + 1.0
     return Box(low=(-lv.apex_mm - lv.apex_wall_mm - 1.0, -wide, -wide), high=(lv.base_mm + lv.cap_mm + 1.0, wide, wide))
 
 

@@ -11,6 +11,7 @@ from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.distance import Points, clamp
 from fanlight.heart.heart_frame import BaseMotion
 from fanlight.heart.rods import Rod
+from fanlight.heart.side_by_side import for_any
 
 Array = Any  # an array of the array API standard
 
@@ -157,7 +158,7 @@ class AroundAxis:
 def around_axis(lv: LeftVentricle, p: Points, xp: Any) -> AroundAxis:
     """Return the points in coordinates about the long axis."""
     a, b, c = p
-    if lv.septal_share < 1.0:
+    if for_any(lv.septal_share < 1.0):
         round_c = xp.where(c < 0.0, c * (1.0 / lv.septal_share), c)
         rho = xp.sqrt(b * b + round_c * round_c) + 1e-4  # 1e-4 mm: keeps the axis itself finite
         cosine = round_c / rho

@@ -12,6 +12,7 @@ from typing import Any
 from array_api_compat import device
 
 from fanlight.heart.distance import Points
+from fanlight.heart.side_by_side import least, most
 from fanlight.heart.tissue import BLOOD, MYOCARDIUM, Tissue
 from fanlight.heart.triple import Triple
 
@@ -37,8 +38,8 @@ class Box:
 def box_around(*balls: tuple[Triple, float]) -> Box:
     """Return the bounds of balls given as (centre, radius)."""
     return Box(
-        low=tuple(min(centre[i] - radius for centre, radius in balls) for i in range(3)),  # type: ignore[arg-type]
-        high=tuple(max(centre[i] + radius for centre, radius in balls) for i in range(3)),  # type: ignore[arg-type]
+        low=tuple(least(*[centre[i] - radius for centre, radius in balls]) for i in range(3)),
+        high=tuple(most(*[centre[i] + radius for centre, radius in balls]) for i in range(3)),
     )
 
 
@@ -46,13 +47,16 @@ def joint_box(one: Box, other: Box) -> Box:
     """Return the bounds of two boxes together."""
     (a0, b0, c0), (a1, b1, c1) = one.low, other.low
     (a2, b2, c2), (a3, b3, c3) = one.high, other.high
-    return Box(low=(min(a0, a1), min(b0, b1), min(c0, c1)), high=(max(a2, a3), max(b2, b3), max(c2, c3)))
+    return Box(low=(least(a0, a1), least(b0, b1), least(c0, c1)), high=(most(a2, a3), most(b2, b3), most(c2, c3)))
 
 
 class Canvas:
-    """Labels and border distances that grow coat by coat. Made and used within one call of ``sample_heart``."""
+    """Labels and border distances that grow coat by coat. Made and used within one call of ``sample_heart``.
 
-    def __init__(self, points: Points, xp: Any) -> None:
+    With `shape_a_row`, each row is asked of a shape of its own (see `side_by_side`): windows then span all rows.
+    """
+
+    def __init__(self, points: Points, xp: Any, *, shape_a_row: bool = False) -> None:
         self.xp = xp
         self.points = points  # (row, col) each, rest coordinates
         rows, cols = points[0].shape
@@ -65,13 +69,22 @@ class Canvas:
             xp.stack([bound(p, axis=axis) * sign for bound, sign in ((xp.max, 1.0), (xp.min, -1.0)) for p in points])
             for axis in (1, 0)
         ]
+        self._whole = [float(v) for v in xp.max(self._extents[0], axis=1)]
+        self._all_rows = slice(0, rows) if shape_a_row else None
 
     def window(self, box: Box) -> Window | None:
         """Return the rectangle of points that may lie in the box, or None when none does."""
         xp, like = self.xp, self.edge
-        bounds = xp.asarray([*box.low, *(-v for v in box.high)], dtype=xp.float32, device=device(like))[:, None]
-        spans = []
-        for extents in self._extents:
+        low, high = box.low, box.high
+        if self._all_rows is not None:  # the box of any row
+            low = tuple(float(xp.min(xp.asarray(v))) for v in low)  # type: ignore[assignment]
+            high = tuple(float(xp.max(xp.asarray(v))) for v in high)  # type: ignore[assignment]
+        sides = [*low, *(-v for v in high)]
+        if any(most < side for most, side in zip(self._whole, sides, strict=True)):
+            return None  # most parts of a heart lie beside a beam
+        bounds = xp.asarray(sides, dtype=xp.float32, device=device(like))[:, None]
+        spans = [] if self._all_rows is None else [self._all_rows]
+        for extents in self._extents[len(spans) :]:
             (hits,) = xp.nonzero(xp.all(extents >= bounds, axis=0))
             if hits.shape[0] == 0:
                 return None

@@ -11,6 +11,7 @@ from fanlight.heart.layout import Layout
 from fanlight.heart.left_ventricle import around_axis, outer_distance
 from fanlight.heart.paint import FAR_MM, Box, Canvas, Window
 from fanlight.heart.rods import Rod, egg_box, egg_distance, rod_distance, rods_box
+from fanlight.heart.side_by_side import least, most
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add
 
@@ -23,19 +24,19 @@ def heart_box(heart: Layout) -> Box:
     spare = heart.fluid_mm + heart.pericardium_mm + 0.15 * heart.unit_mm
     low = (
         -lv.apex_mm - lv.apex_wall_mm - spare,
-        min(-lv.outer_mm, ra.centre[1] - ra.radii[1], la.centre[1] - la.radii[1]) - spare,
-        min(rv.centre[2] - rv.radii[2], ra.centre[2] - ra.radii[2]) - heart.rv.wall_mm - spare,
+        least(-lv.outer_mm, ra.centre[1] - ra.radii[1], la.centre[1] - la.radii[1]) - spare,
+        least(rv.centre[2] - rv.radii[2], ra.centre[2] - ra.radii[2]) - heart.rv.wall_mm - spare,
     )
     high = (
-        max(
+        most(
             la.centre[0] + la.radii[0],
             ra.centre[0] + ra.radii[0],
             heart.pulmonary.trunk.end[0] + heart.pulmonary.trunk.end_mm,
         )
         + spare,
-        max(rv.centre[1] + rv.radii[1], heart.pulmonary.root.centre[1] + 0.6 * heart.pulmonary.root.diameter_mm)
+        most(rv.centre[1] + rv.radii[1], heart.pulmonary.root.centre[1] + 0.6 * heart.pulmonary.root.diameter_mm)
         + spare,
-        max(lv.outer_mm, la.centre[2] + la.radii[2], heart.pulmonary.trunk.end[2] + heart.pulmonary.trunk.end_mm)
+        most(lv.outer_mm, la.centre[2] + la.radii[2], heart.pulmonary.trunk.end[2] + heart.pulmonary.trunk.end_mm)
         + spare,
     )
     return Box(low=low, high=high)
@@ -49,7 +50,7 @@ def _parts(heart: Layout, near_mm: float, xp: Any) -> list[tuple[Box, Callable[[
     def ventricle(p: Points) -> Array:
         return xp.maximum(outer_distance(lv, around_axis(lv, p, xp), xp), p[0] - top)
 
-    wide = max(lv.outer_mm, lv.radius_mm + lv.septum_mm) + near_mm
+    wide = most(lv.outer_mm, lv.radius_mm + lv.septum_mm) + near_mm
     low = (-lv.apex_mm - lv.apex_wall_mm - near_mm, -wide, -wide)
     parts: list[tuple[Box, Callable[[Points], Array], float]] = [
         (Box(low=low, high=(top + near_mm, wide, wide)), ventricle, 0.10)

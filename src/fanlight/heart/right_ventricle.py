@@ -91,6 +91,11 @@ def _body(size_ratio: float, unit_mm: float, push_mm: float, squeeze: float) -> 
     )
 
 
+def right_body(anatomy: Anatomy, state: CycleState, base: BasePlane, effort: float) -> Egg:
+    """Return the inlet and apex part at this moment; `effort` as for `right_ventricle`."""
+    return _body(anatomy.sizes.rv_size_ratio, base.unit_mm, base.push_mm, effort * state.right_contraction)
+
+
 def _free_wall(body: Egg, a: float, b: float) -> Triple:
     """Return the place on the inner side of the free wall at these coordinates along and across the heart."""
     x, y = (a - body.centre[0]) / body.radii[0], (b - body.centre[1]) / body.radii[1]
@@ -108,7 +113,7 @@ def right_ventricle(
     squeeze = effort * state.right_contraction
     tricuspid = tricuspid_valve(anatomy, state, base)
     resting = _body(anatomy.sizes.rv_size_ratio, u, lv.rest_radius_mm + lv.rest_septum_mm - _USUAL_SEPTUM * u, 0.0)
-    body = _body(anatomy.sizes.rv_size_ratio, u, push, squeeze)
+    body = right_body(anatomy, state, base, effort)
     depth = body.radii[2]
     free = body.centre[2]
     tight = 1.0 - _TRACT_SQUEEZE * squeeze

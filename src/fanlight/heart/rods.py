@@ -7,6 +7,7 @@ from typing import Any
 
 from fanlight.heart.distance import Points, capsule, ellipsoid
 from fanlight.heart.paint import Box, box_around
+from fanlight.heart.side_by_side import for_any
 from fanlight.heart.triple import Triple
 
 Array = Any  # an array of the array API standard
@@ -40,7 +41,7 @@ def rod_distance(p: Points, rod: Rod, xp: Any, more_mm: float = 0.0) -> Array:
 def egg_distance(p: Points, egg: Egg, xp: Any, more_mm: float = 0.0) -> Array:
     """Return the distance to an ellipsoid, its radii widened by `more_mm`."""
     a, b, c = egg.radii
-    if egg.rightwards != 1.0 or egg.leftwards != 1.0:
+    if for_any(egg.rightwards != 1.0) or for_any(egg.leftwards != 1.0):
         off = p[2] - egg.centre[2]
         p = (p[0], p[1], egg.centre[2] + xp.where(off < 0.0, off * (1.0 / egg.rightwards), off * (1.0 / egg.leftwards)))
     return ellipsoid(p, egg.centre, (a + more_mm, b + more_mm, c + more_mm), xp)

@@ -63,7 +63,7 @@ def sample_heart(anatomy: Anatomy, state: CycleState, x: Array, y: Array, z: Arr
         flat = undone(anatomy.warp, *flat)
     a, b, c = anatomy.frame.coordinates(*flat)
     points = (heart.motion.to_rest(a, xp), b, c)
-    canvas = _painted(heart, points, xp)
+    canvas = painted(heart, points, xp)
     rest = _rest_places(heart, canvas, xp)
     return Sampled(
         tissue=xp.reshape(canvas.tissue, shape),
@@ -72,9 +72,17 @@ def sample_heart(anatomy: Anatomy, state: CycleState, x: Array, y: Array, z: Arr
     )
 
 
-def _painted(heart: Layout, points: Points, xp: Any) -> Canvas:
-    """Lay all coats in order: what comes later lies over what came before."""
-    canvas = Canvas(points, xp)
+def painted(heart: Layout, points: Points, xp: Any, *, shape_a_row: bool = False) -> Canvas:
+    """Lay all coats in order: what comes later lies over what came before.
+
+    Parameters
+    ----------
+    heart : Layout
+        The shape; with `shape_a_row` those of all rows, from `side_by_side`.
+    points : three arrays of shape (row, col)
+        Rest coordinates of the heart, mm, 32-bit.
+    """
+    canvas = Canvas(points, xp, shape_a_row=shape_a_row)
     paint_pericardium(canvas, heart)
     paint_right_atrium(canvas, heart, walls=True)
     paint_left_atrium(canvas, heart, walls=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fanlight.heart.distance import Points, clamp, stick
+from fanlight.heart.side_by_side import for_any
 from fanlight.heart.triple import Triple, add, dot, mix
 
 Array = Any  # an array of the array API standard
@@ -109,7 +110,8 @@ def cusp_distance(root: Root, q: OnRoot, xp: Any) -> Array:
         stick(rho, tall, (belly[0], belly[1] * aspect), (edge[0], edge[1] * aspect), xp),
     )
     f = near * (0.5 * root.diameter_mm) - root.half_mm
-    if root.opening < _SHUT_BELOW:
+    shut = root.opening < _SHUT_BELOW
+    if for_any(shut):
         sheets: Array = None
         for turn in (60.0, 180.0, 300.0):
             cosine, sine = math.cos(math.radians(turn)), math.sin(math.radians(turn))
@@ -121,7 +123,8 @@ def cusp_distance(root: Root, q: OnRoot, xp: Any) -> Array:
         share = q.rho_mm / q.wall_mm
         above = q.height_mm - (_MIDDLE_HEIGHT + (_EDGE_HEIGHT - _MIDDLE_HEIGHT) * share * share) * root.length_mm
         below = 0.08 * root.length_mm - q.height_mm
-        f = xp.minimum(f, xp.maximum(sheets - root.half_mm, xp.maximum(above, below)))
+        hung = xp.minimum(f, xp.maximum(sheets - root.half_mm, xp.maximum(above, below)))
+        f = hung if shut is True else xp.where(shut, hung, f)
     return xp.maximum(f, q.rho_mm - q.wall_mm)
 
 

@@ -12,6 +12,7 @@ from fanlight.heart.distance import Points, clamp
 from fanlight.heart.heart_frame import BaseMotion
 from fanlight.heart.layout import Layout
 from fanlight.heart.left_ventricle import LeftVentricle, around_axis, rest_radius
+from fanlight.heart.rods import Egg
 from fanlight.heart.tissue import Tissue
 
 Array = Any  # an array of the array API standard
@@ -56,7 +57,7 @@ def wall_velocity(now: Layout, later: Layout, step_s: float, p: Points, tissue: 
     """
     parts = [
         ring_velocity(now.lv, later.lv, step_s, p, tissue, xp),
-        right_wall_velocity(now, later, step_s, p, tissue, xp),
+        right_wall_velocity(now.rv.body, later.rv.body, step_s, p, tissue, xp),
         leaflet_velocity(now.mitral, later.mitral, step_s, p, _is(tissue, MITRAL), xp),
         leaflet_velocity(now.rv.tricuspid, later.rv.tricuspid, step_s, p, _is(tissue, (Tissue.TRICUSPID_LEAFLET,)), xp),
     ]
@@ -87,13 +88,12 @@ def ring_velocity(
     return xp.zeros_like(speed), speed * p[1], speed * p[2]
 
 
-def right_wall_velocity(now: Layout, later: Layout, step_s: float, p: Points, tissue: Array, xp: Any) -> Vectors:
-    """Return the motion of the right free wall, which comes towards the septum as a whole."""
+def right_wall_velocity(now: Egg, later: Egg, step_s: float, p: Points, tissue: Array, xp: Any) -> Vectors:
+    """Return the motion of the right free wall, which comes towards the septum as a whole, with the cavity's body."""
     is_wall = _is(tissue, (Tissue.RV_WALL,))
-    here, there = now.rv.body, later.rv.body
     out = []
     for i in (1, 2):
-        gone = there.centre[i] + (p[i] - here.centre[i]) * (there.radii[i] / here.radii[i]) - p[i]
+        gone = later.centre[i] + (p[i] - now.centre[i]) * (later.radii[i] / now.radii[i]) - p[i]
         out.append(xp.where(is_wall, gone / step_s, xp.zeros_like(gone)))
     return xp.zeros_like(out[0]), out[0], out[1]
 

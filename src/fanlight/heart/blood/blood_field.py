@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
+import array_api_compat.numpy
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,7 +20,7 @@ from fanlight.heart.blood.flow_now import FlowNow
 from fanlight.heart.blood.jet import Jet, drawn_in, jet_at
 from fanlight.heart.blood.left_streams import left_jets, left_streams
 from fanlight.heart.blood.right_streams import right_jets, right_streams
-from fanlight.heart.blood.stream import velocity_in
+from fanlight.heart.blood.stream import Stream, velocities_in
 from fanlight.heart.distance import Points
 from fanlight.heart.layout import Layout
 
@@ -71,18 +72,34 @@ def blood_field(
     p, tissue
         As for `blood_velocity`; NumPy.
     """
-    seen = seen_among(tissue, np)
     none = replace(flow, **dict.fromkeys(OPENINGS, 0.0))
+    units = {name: replace(none, **{name: 1.0}) for name in openings}
+    streams = _stream_fields(heart, circulation, units, p, tissue)
     out = {}
-    for name in openings:
-        unit, total = replace(none, **{name: 1.0}), None
+    for name, unit in units.items():
+        jets = (*left_jets(heart, circulation, unit), *right_jets(heart, circulation, unit))
+        out[name] = OpeningField(stream=streams.get(name), jets=tuple(_jet_field(jet, p, tissue) for jet in jets))
+    return out
+
+
+def _stream_fields(
+    heart: Layout, circulation: Circulation, units: Mapping[str, FlowNow], p: Points, tissue: Any
+) -> dict[str, Floats]:
+    """Return the velocity (3, n) of the streams through each opening that has any at the points."""
+    seen, there, names = seen_among(tissue, np), [], []
+    asked: list[tuple[Stream, Points]] = []
+    for name, unit in units.items():
         for stream in (*left_streams(heart, circulation, unit, seen), *right_streams(heart, circulation, unit, seen)):
             at = places_in(tissue, stream.chambers, np)
             if len(at):
-                total = np.zeros((3, len(p[0])), np.float32) if total is None else total
-                total[:, at] += velocity_in(stream, tuple(v[at] for v in p), np)
-        jets = (*left_jets(heart, circulation, unit), *right_jets(heart, circulation, unit))
-        out[name] = OpeningField(stream=total, jets=tuple(_jet_field(jet, p, tissue) for jet in jets))
+                names.append(name)
+                there.append(at)
+                asked.append((stream, (p[0][at], p[1][at], p[2][at])))
+    out: dict[str, Floats] = {}
+    for name, at, velocity in zip(names, there, velocities_in(asked, array_api_compat.numpy), strict=True):
+        total = out.setdefault(name, np.zeros((3, len(p[0])), np.float32))
+        for i in range(3):
+            total[i, at] += velocity[i]
     return out
 
 
@@ -119,6 +136,22 @@ def part_of(field: BloodField, at: slice) -> BloodField:
     }  # fmt: skip
 
 
+def velocity_at(field: BloodField, flows: Sequence[FlowNow], n: int) -> tuple[Floats, Floats]:
+    """Return velocity (3, m·n) and its fluctuation (m·n,) of m flows, at n points each of a field, in their order."""
+    total, unsteady = np.zeros((3, n * len(flows)), np.float32), np.zeros(n * len(flows), np.float32)
+    passing = {name: np.asarray([getattr(flow, name) for flow in flows], np.float32) for name in field}
+    strengths = {name: np.repeat(each, n) for name, each in passing.items() if each.any()}
+    for name, strength in strengths.items():
+        stream = field[name].stream
+        if stream is not None:
+            total += stream * strength
+    whole = (np.float32(1.0), np.float32(0.0))
+    for name in (name for name in _JETS if name in strengths):
+        for jet in field[name].jets:
+            unsteady = _with_jet(total, unsteady, jet, jet, whole, strengths[name])
+    return total, _stirred(total, unsteady)
+
+
 def velocity_between(
     first: BloodField, last: BloodField, weights: tuple[Floats, Floats], flow: FlowNow
 ) -> tuple[Floats, Floats]:
@@ -143,15 +176,21 @@ def velocity_between(
     for name in (name for name in _JETS if name in names):
         for one, other in zip(first[name].jets, last[name].jets, strict=True):
             unsteady = _with_jet(total, unsteady, one, other, weights, np.float32(getattr(flow, name)))
+    return total, _stirred(total, unsteady)
+
+
+def _stirred(total: Floats, unsteady: Floats) -> Floats:
+    """Return the fluctuation of blood with that which all blood has."""
     still = STIRRED_MM_S + STIRRED_SHARE * np.sqrt((total**2).sum(axis=0))
-    return total, np.sqrt(unsteady**2 + still**2)
+    return np.asarray(np.sqrt(unsteady**2 + still**2))
 
 
 def _with_jet(
-    total: Floats, unsteady: Floats, one: JetField, other: JetField, weights: tuple[Floats, Floats], strength: Any
+    total: Floats, unsteady: Floats, one: JetField, other: JetField, weights: tuple[Any, Any], strength: Any
 ) -> Floats:
     """Lay a jet over what flows, in place; return the fluctuation. See `blood_velocity`."""
-    if not strength > 0.0:
+    strength = np.maximum(strength, np.float32(0.0))  # a jet has no way back
+    if not strength.any():
         return unsteady
     early, late = weights[0] * strength, weights[1] * strength
     if one.drawn is not None and other.drawn is not None:

@@ -5,6 +5,7 @@ Array API throughout; points and velocities in heart coordinates (mm, mm/s).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -77,19 +78,17 @@ def centre_line(knots: tuple[Knot, ...]) -> tuple[Floats, Floats, Floats]:
     places = np.asarray([knot.at for knot in knots])
     values = np.asarray([(knot.radius_mm, knot.share, knot.rounded) for knot in knots])
     padded = np.concatenate([2 * places[:1] - places[1:2], places, 2 * places[-1:] - places[-2:-1]])
-    points, carried = [], []
-    for k in range(len(places) - 1):
-        p0, p1, p2, p3 = padded[k : k + 4]
-        n = max(2, round(float(np.linalg.norm(p2 - p1)) / _STEP_MM))
-        t = np.arange(n)[:, None] / n
-        points.append(
-            0.5 * (2 * p1 + (p2 - p0) * t + (2 * p0 - 5 * p1 + 4 * p2 - p3) * t**2 + (3 * p1 - p0 - 3 * p2 + p3) * t**3)
-        )
-        carried.append(values[k] + (values[k + 1] - values[k]) * t)
-    line = np.concatenate([*points, places[-1:]])
-    along = np.gradient(line, axis=0)
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
-    return line, along, np.concatenate([*carried, values[-1:]])
+    n = np.maximum(2, np.rint(_lengths(places[1:] - places[:-1]) / _STEP_MM)).astype(np.intp)
+    piece = np.repeat(np.arange(len(n)), n)
+    t = ((np.arange(len(piece)) - (np.cumsum(n) - n)[piece]) / n[piece])[:, None]
+    p0, p1, p2, p3 = padded[:-3], padded[1:-2], padded[2:-1], padded[3:]
+    square, cube = 2 * p0 - 5 * p1 + 4 * p2 - p3, 3 * p1 - p0 - 3 * p2 + p3
+    points = 0.5 * ((2 * p1)[piece] + (p2 - p0)[piece] * t + square[piece] * t**2 + cube[piece] * t**3)
+    line = np.concatenate([points, places[-1:]])
+    along = _gradient(line)
+    along /= _lengths(along)[:, None]
+    carried = values[piece] + (values[1:] - values[:-1])[piece] * t
+    return line, along, np.concatenate([carried, values[-1:]])
 
 
 def through(knots: tuple[Knot, ...], flow_mm3_s: float, chambers: tuple[Tissue, ...]) -> Stream:
@@ -107,29 +106,65 @@ def velocity_in(stream: Stream, p: Points, xp: Any) -> tuple[Array, Array, Array
     Along the line the mean is flow over cross-section; across it the blood follows the narrowing or widening, in
     proportion to its distance from the line, which keeps the volume (the profile keeps its shape).
     """
-    nearest, ahead = _nearest(stream, p, xp)
+    return velocities_in([(stream, p)], xp)[0]
 
-    def of(values: Floats) -> Array:
-        return xp.take(xp.asarray(values.astype(np.float32)), nearest)
 
-    line = tuple(of(stream.line_mm[:, i]) for i in range(3))
-    along = _turned_along(stream, nearest, ahead, xp)
+def velocities_in(asked: Sequence[tuple[Stream, Points]], xp: Any) -> list[tuple[Array, Array, Array]]:
+    """Return `velocity_in` of some streams, each at points of its own: together they take little longer than one."""
+    if not asked:
+        return []
+    nearest, first = [], 0
+    for stream, p in asked:
+        nearest.append(_nearest(stream, p, xp) + first)
+        first += len(stream.line_mm)
+    at = xp.concat(nearest)
+    p = tuple(xp.concat([own[i] for _, own in asked]) for i in range(3))
+    table = xp.asarray(np.concatenate([_table(stream) for stream, _ in asked], axis=1))
+    out = _velocity(tuple(xp.take(row, at) for row in table), p, xp)
+    parts, done = [], 0
+    for each in nearest:
+        mine = slice(done, done + each.shape[0])
+        parts.append((out[0][mine], out[1][mine], out[2][mine]))
+        done = mine.stop
+    return parts
+
+
+def _table(stream: Stream) -> NDArray[np.float32]:
+    """Return what is asked of each point of a line (row, point): the rows in the order that `_velocity` takes."""
+    step = _lengths(_gradient(stream.line_mm))
+    low, high = np.full(len(step), -np.inf), np.full(len(step), np.inf)
+    low[0], high[-1] = -step[0], step[-1]
+    rows = [
+        *stream.line_mm.T, *stream.along.T, *(_gradient(stream.along) / step[:, None]).T, stream.radius_mm,
+        _gradient(stream.radius_mm) / step, stream.wall_mm, stream.flow_mm3_s, stream.return_mm3_s, stream.rounded,
+        low, high,
+    ]  # fmt: skip
+    return np.asarray(rows, np.float32)
+
+
+def _velocity(rows: tuple[Array, ...], p: Points, xp: Any) -> tuple[Array, Array, Array]:
+    line, direction, turn = rows[0:3], rows[3:6], rows[6:9]
+    line_radius, slope, line_wall, flow, returned, rounded, low, high = rows[9:]
+    ahead = sum((p[i] - line[i]) * direction[i] for i in range(3))
+    near = clamp(ahead, -_STEP_MM, _STEP_MM, xp)
+    # between points of the line its direction turns in a straight line
+    turned = [direction[i] + near * turn[i] for i in range(3)]
+    size = xp.sqrt(turned[0] ** 2 + turned[1] ** 2 + turned[2] ** 2)
+    along = tuple(part / size for part in turned)
     off = tuple(p[i] - line[i] - ahead * along[i] for i in range(3))
     rho = xp.sqrt(off[0] ** 2 + off[1] ** 2 + off[2] ** 2) + 1e-3
-    step = np.linalg.norm(np.gradient(stream.line_mm, axis=0), axis=1)
-    slope = np.gradient(stream.radius_mm) / step
-    radius = of(stream.radius_mm) + of(slope) * clamp(ahead, -_STEP_MM, _STEP_MM, xp)
-    wall = xp.maximum(of(stream.wall_mm), radius)
+    radius = line_radius + slope * near
+    wall = xp.maximum(line_wall, radius)
     share = rho / radius
     inside = share < 1.0
-    speed = of(stream.flow_mm3_s) / (np.pi * radius**2) * _profile(share, of(stream.rounded), xp)
-    back = of(stream.return_mm3_s) / (np.pi * (wall**2 - radius**2) + 1.0)
+    speed = flow / (np.pi * radius**2) * _profile(share, rounded, xp)
+    back = returned / (np.pi * (wall**2 - radius**2) + 1.0)
     speed = xp.where(inside, speed, xp.where(rho < wall, -back, xp.zeros_like(back)))
-    last = len(stream.line_mm) - 1
-    past = ((nearest == 0) & (ahead < -step[0])) | ((nearest == last) & (ahead > step[-1]))
-    speed = xp.where(past, xp.zeros_like(speed), speed)
-    outward = xp.where(inside, speed * of(slope) / radius, xp.zeros_like(speed))
-    return tuple(speed * along[i] + outward * off[i] for i in range(3))
+    speed = xp.where((ahead < low) | (ahead > high), xp.zeros_like(speed), speed)  # past an end of the line
+    outward = xp.where(inside, speed * slope / radius, xp.zeros_like(speed))
+    return (
+        speed * along[0] + outward * off[0], speed * along[1] + outward * off[1], speed * along[2] + outward * off[2],
+    )  # fmt: skip
 
 
 def _profile(share: Array, rounded: Array, xp: Any) -> Array:
@@ -141,28 +176,23 @@ def _profile(share: Array, rounded: Array, xp: Any) -> Array:
     return blunt + rounded * ((ROUNDED + 2.0) / ROUNDED * (1.0 - fourth) - blunt)
 
 
-def _nearest(stream: Stream, p: Points, xp: Any) -> tuple[Array, Array]:
-    """Return the number of the nearest point of the line, and how far downstream of it the points lie."""
+def _nearest(stream: Stream, p: Points, xp: Any) -> Array:
+    """Return the number of the nearest point of the line."""
     line = stream.line_mm.astype(np.float32)
     # |p - q|² without |p|², which is the same for all q: one matrix product
     flat = xp.stack([p[0], p[1], p[2]], axis=-1)
     apart = xp.matmul(flat, xp.asarray(np.ascontiguousarray(-2.0 * line.T))) + xp.asarray((line**2).sum(axis=1))
-    nearest = xp.argmin(apart, axis=1)
-    along = stream.along.astype(np.float32)
-    ahead = 0.0
-    for i in range(3):
-        ahead = ahead + (p[i] - xp.take(xp.asarray(line[:, i]), nearest)) * xp.take(xp.asarray(along[:, i]), nearest)
-    return nearest, ahead
+    return xp.argmin(apart, axis=1)
 
 
-def _turned_along(stream: Stream, nearest: Array, ahead: Array, xp: Any) -> tuple[Array, Array, Array]:
-    """Return the direction of the line where the points lie, between its points by a straight line."""
-    step = np.linalg.norm(np.gradient(stream.line_mm, axis=0), axis=1, keepdims=True)
-    turn = (np.gradient(stream.along, axis=0) / step).astype(np.float32)
-    along = stream.along.astype(np.float32)
-    near = clamp(ahead, -_STEP_MM, _STEP_MM, xp)
-    parts = [
-        xp.take(xp.asarray(along[:, i]), nearest) + near * xp.take(xp.asarray(turn[:, i]), nearest) for i in range(3)
-    ]
-    size = xp.sqrt(parts[0] ** 2 + parts[1] ** 2 + parts[2] ** 2)
-    return tuple(part / size for part in parts)
+def _gradient(values: Floats) -> Floats:
+    """Return how values change from point to point along the first axis (``np.gradient``, ten times as fast)."""
+    out = np.empty_like(values)
+    out[1:-1] = (values[2:] - values[:-2]) / 2.0
+    out[0], out[-1] = values[1] - values[0], values[-1] - values[-2]
+    return out
+
+
+def _lengths(vectors: Floats) -> Floats:
+    """Return the Euclidean length of each row."""
+    return np.asarray(np.sqrt((vectors * vectors).sum(axis=1)))

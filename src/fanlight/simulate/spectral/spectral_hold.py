@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
@@ -22,13 +22,15 @@ from fanlight.heart.held_motion import (
     hold_streams,
     motion_between,
     rest_places,
-    slice_alike,
+    slice_shapes,
     with_leaflets,
 )
+from fanlight.heart.layout import layout
 from fanlight.heart.motion import Motion
 from fanlight.heart.moving_body import Moment, MovingBody
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.sampled import Sampled
+from fanlight.heart.solid_motion import solid_velocities
 from fanlight.heart.tissue import Tissue
 
 Labels = NDArray[np.uint8]
@@ -36,6 +38,7 @@ Floats = NDArray[np.floating[Any]]
 Points = tuple[Floats, Floats, Floats]
 
 MOMENT_MS = 10.0  # between the moments at which the signal asks, from the first on
+_AT_ONE_MS = 1e-8  # apart at most: one moment (numerical)
 _MOVES = 0.01  # of a valve's way in half a shape's time: below, its leaflets are where the shapes have them (numerical)
 
 # A heart is shaped alike within these shares of the way of walls and atria, of leaflets; the wall of a cat moves by
@@ -44,7 +47,8 @@ ALIKE = {
     **dict.fromkeys(("contraction", "right_contraction", "base_descent", "atrial_filling"), 0.05),
     **dict.fromkeys(("mitral_opening", "tricuspid_opening", "aortic_opening", "pulmonic_opening"), 0.08),
 }
-MOST_ALIKE = 24  # sliced at once, which bounds what is remembered
+MOST_ALIKE = 24  # which bounds what is remembered
+AT_ONCE = 96  # moments that are sliced side by side, or a few more (numerical)
 
 # of each valve
 LEAFLETS = {
@@ -123,18 +127,19 @@ class HeldBeam:
         self._n, self._slice_at, self._still_at = n_places, slice_at, still_at
         self._times_ms = [*np.arange(first_ms, last_ms - 1e-6, MOMENT_MS).tolist(), last_ms]
         self._moments = [body.moment(time_ms + lead_ms) for time_ms in self._times_ms]
-        self._unwarped = replace(body.animal.anatomy, warp=None)
         self._groups = _alike(self._moments) if self._is_bare() else {}
         self._shapes: dict[int, _Shape] = {}
 
     def at(self, time_ms: float) -> tuple[Sliced, Motion]:
         """Return what lies at the points, and how what lies at the places moves."""
-        k = max(min(bisect_right(self._times_ms, time_ms + 1e-9) - 1, len(self._times_ms) - 2), 0)
-        first, last = self._shape(k), self._shape(min(k + 1, len(self._times_ms) - 1))
-        length_ms = last.time_ms - first.time_ms
-        share = (time_ms - first.time_ms) / length_ms if length_ms > 0 else 0.0  # one moment alone is always now
-        moment = first.moment if share < 1e-9 else self._body.moment(time_ms + self._lead_ms)
-        sliced = first.sliced if share < 1e-9 else self._between(first, last, share, moment)
+        k = max(bisect_right(self._times_ms, time_ms + _AT_ONE_MS) - 1, 0)
+        first = self._shape(k)
+        if k == len(self._times_ms) - 1 or time_ms <= first.time_ms + _AT_ONE_MS:
+            return first.sliced, first.streams.motion
+        last = self._shape(k + 1)
+        share = (time_ms - first.time_ms) / (last.time_ms - first.time_ms)
+        moment = self._body.moment(time_ms + self._lead_ms)
+        sliced = self._between(first, last, share, moment)
         tissue = sliced.moving[: self._n]
         return sliced, motion_between(self._body, first.streams, last.streams, moment, self._places, tissue)
 
@@ -152,28 +157,49 @@ class HeldBeam:
         """Return a shape; those gone by are forgotten."""
         if k not in self._shapes:
             self._shapes = {i: shape for i, shape in self._shapes.items() if i >= k - 1}
-            self._shapes.update(self._made(self._groups.get(k, [k])))
+            self._shapes.update(self._made(self._next_groups(k)))
         return self._shapes[k]
 
-    def _made(self, group: list[int]) -> dict[int, _Shape]:
-        """Return the shapes of moments at which the heart is shaped as at the middle one of them."""
-        moments, n = [self._moments[k] for k in group], self._n
-        middle = moments[len(group) // 2]
+    def _next_groups(self, k: int) -> list[list[int]]:
+        """Return moments alike, group by group, from that of one moment on."""
+        if not self._groups:
+            return [[k]]
+        out: list[list[int]] = []
+        for other in range(k, len(self._times_ms)):
+            if other not in self._shapes and not any(other in group for group in out):
+                out.append(self._groups[other])
+                if sum(len(group) for group in out) >= AT_ONCE:
+                    break
+        return out
+
+    def _made(self, groups: list[list[int]]) -> dict[int, _Shape]:
+        """Return the shapes of moments at which the heart is shaped as at the middle one of their group."""
+        order = [k for group in groups for k in group]
+        moments, n = [self._moments[k] for k in order], self._n
         places = [rest_places(moment, self._points) for moment in moments]
-        rests = (np.stack([p[0] for p in places]), np.stack([p[1] for p in places]), np.stack([p[2] for p in places]))
+        along = np.stack([now for now, _ in places])
+        a, b, c = (np.stack([p[i] for _, p in places]) for i in range(3))
+        middles = [self._moments[group[len(group) // 2]] for group in groups]
+        hearts = [layout(middle.anatomy, middle.state) for middle in middles]
         if self._groups:
-            tissue, edge_mm = slice_alike(self._unwarped, middle, rests)
+            rows = [i for i, group in enumerate(groups) for _ in group]
+            tissue, edge_mm = slice_shapes(hearts, rows, (a, b, c))
             sliced = [self._over_still(*what) for what in zip(tissue, edge_mm, moments, strict=True)]
         else:
-            sliced = [self._slice_at(self._times_ms[k]) for k in group]
-        spans_ms = [self._span_ms(k) for k in group]
-        at = np.stack([each.moving[:n] for each in sliced])
-        streams = hold_streams(
-            self._body, middle, moments, (rests[0][:, :n], rests[1][:, :n], rests[2][:, :n]), at, spans_ms
-        )
+            sliced = [self._slice_at(self._times_ms[k]) for k in order]
+        there = np.stack([each.moving[:n] for each in sliced])
+        solid = solid_velocities(moments, (a[:, :n], b[:, :n], c[:, :n]), there)
+        streams: list[HeldStreams] = []
+        for group, middle, heart in zip(groups, middles, hearts, strict=True):
+            mine = slice(len(streams), len(streams) + len(group))
+            own = (a[mine, :n], b[mine, :n], c[mine, :n])
+            spans_ms = [self._span_ms(k) for k in group]
+            streams += hold_streams(
+                self._body, heart, middle.at_ms, moments[mine], along[mine, :n], own, there[mine], solid[mine], spans_ms
+            )
         return {
             k: _Shape(time_ms=self._times_ms[k], moment=moments[i], sliced=sliced[i], streams=streams[i])
-            for i, k in enumerate(group)
+            for i, k in enumerate(order)
         }
 
     def _over_still(self, moving: Labels, edge_mm: Floats, moment: Moment) -> Sliced:

@@ -1,0 +1,79 @@
+"""Several shapes of one heart side by side, sliced as one: a number that differs is a column with a row for each.
+
+Slicing takes hundreds of short steps, whose cost hardly grows with the points. Points are then (row, col), a row for
+each shape, and what is worked out on them broadcasts; nothing in the drawing knows how many shapes there are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields, is_dataclass, replace
+from functools import reduce
+from typing import Any, TypeVar
+
+import numpy as np
+
+Shape = TypeVar("Shape")
+
+
+def side_by_side(shapes: Sequence[Shape], rows: Sequence[int]) -> Shape:
+    """Return one drawing of several shapes.
+
+    Parameters
+    ----------
+    shapes : sequence of dataclass instances, or of tuples of them and of numbers
+        Of one heart: they differ in numbers only.
+    rows : sequence of int
+        Which of the shapes each row of points is asked of.
+
+    Returns
+    -------
+    of the same kind
+        Numbers that all shapes share stay numbers, others become 32-bit arrays of shape (row, 1).
+
+    Raises
+    ------
+    ValueError
+        If something other than numbers differs.
+    """
+    at = np.asarray(rows, np.intp)
+    joined: Shape = _joined(list(shapes), at)
+    return joined
+
+
+def _joined(values: list[Any], at: Any) -> Any:
+    first = values[0]
+    if isinstance(first, float):
+        if values.count(first) == len(values):
+            return first
+        return np.asarray(values, np.float32)[at, None]
+    if isinstance(first, tuple):
+        return tuple(_joined(list(each), at) for each in zip(*values, strict=True))
+    if is_dataclass(first) and not isinstance(first, type):
+        return replace(
+            first, **{item.name: _joined([getattr(v, item.name) for v in values], at) for item in fields(first)}
+        )
+    if any(value != first for value in values):
+        raise ValueError(f"shapes of one heart differ in numbers only, got {first!r} beside others")
+    return first
+
+
+def least(*values: Any) -> Any:
+    """Return the least number, or column by row."""
+    try:
+        return min(values)
+    except ValueError:  # columns have no one order
+        return reduce(np.minimum, values)
+
+
+def most(*values: Any) -> Any:
+    """Return the largest number, or column by row."""
+    try:
+        return max(values)
+    except ValueError:
+        return reduce(np.maximum, values)
+
+
+def for_any(true: Any) -> bool:
+    """Return whether something holds for a shape, or for any of several side by side."""
+    return true if isinstance(true, bool) else bool(np.any(true))
