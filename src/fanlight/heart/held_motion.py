@@ -6,7 +6,7 @@ the time. What passes the openings, how walls, leaflets and base move, and the b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -39,7 +39,6 @@ from fanlight.heart.right_heart import paint_tricuspid_valve
 from fanlight.heart.right_ventricle import tricuspid_valve
 from fanlight.heart.sample_heart import painted
 from fanlight.heart.side_by_side import side_by_side
-from fanlight.heart.solid_motion import solid_velocities
 from fanlight.heart.tissue import BLOOD, Tissue
 from fanlight.heart.warp import undone
 
@@ -129,7 +128,8 @@ def hold_streams(
 
 
 def motion_between(
-    body: MovingBody, first: HeldStreams, last: HeldStreams, moment: Moment, points: Points, tissue: Labels,
+    body: MovingBody, first: HeldStreams, last: HeldStreams, moment: Moment, points: Points, along: Floats,
+    rest: Floats, tissue: Labels, solid: Floats,
 ) -> Motion:  # fmt: skip
     """Return how what lies at points moves at a moment between two at which their streams were held.
 
@@ -139,13 +139,15 @@ def motion_between(
         As for `hold_streams`.
     first, last : HeldStreams
         Whose spans hold the moment; shapes between them go in a straight line.
+    along, rest : arrays of shape (n,)
+        Where the points lie along the long axis now, and at rest, from `rest_places`.
     tissue : array of shape (n,)
         What lies at the points now.
+    solid : array of shape (3, n)
+        From `solid_velocities`.
     """
-    a, p = rest_places(moment, points)
     is_blood = _IS_BLOOD[tissue]
-    own = solid_velocities([moment], (p[0][None], p[1][None], p[2][None]), tissue[None])[0]
-    unsteady = np.zeros_like(a)
+    own, unsteady = solid, np.zeros_like(along)
     if is_blood.any():
         share = np.float32((moment.at_ms - first.at_ms) / max(last.at_ms - first.at_ms, 1e-6))
         weights = _weights(first.tissue == tissue, last.tissue == tissue, share)
@@ -153,7 +155,7 @@ def motion_between(
         blood, stirred = velocity_between(first.field, last.field, weights, flow)
         _fill(blood, stirred, is_blood, weights, points, tissue)
         own, unsteady = np.where(is_blood, blood, own), np.where(is_blood, stirred, unsteady)
-    return _moved(moment, own, unsteady, a, p[0], tissue)
+    return _moved(moment, own, unsteady, along, rest, tissue)
 
 
 def _moved(moment: Moment, own: Floats, unsteady: Floats, along: Floats, rest: Floats, tissue: Labels) -> Motion:
@@ -162,29 +164,35 @@ def _moved(moment: Moment, own: Floats, unsteady: Floats, along: Floats, rest: F
     return Motion(velocity_mm_s=(moved[0], moved[1], moved[2]), unsteady_mm_s=unsteady)
 
 
-def with_leaflets(held: HeldStreams, moment: Moment, points: Points, ground: Labels, valves: Iterable[str]) -> Labels:
-    """Return labels with the leaflets of some valves where they are; `ground` is what lies there without them.
+def with_leaflets(
+    held: Sequence[HeldStreams], moments: Sequence[Moment], rests: Points, ground: Labels,
+    valves: Sequence[Collection[str]],
+) -> Labels:  # fmt: skip
+    """Return labels (m, n) with the leaflets of some valves where they are.
 
     Parameters
     ----------
-    held : HeldStreams
-        Of a time near it: what carries no leaflets is taken as it was then.
-    moment : Moment
+    held : sequence of m HeldStreams
+        Of times near the moments: what carries no leaflets is taken as it was then.
+    moments : sequence of m Moment
         From `MovingBody.moment`.
-    points : three arrays of shape (n,)
-        Of the patient frame, mm.
-    ground : array of shape (n,)
-        Labels.
-    valves : iterable of str
-        Out of `VALVES`.
+    rests : three arrays of shape (m, n)
+        From `rest_places`.
+    ground : array of shape (m, n)
+        Labels: what lies there without leaflets.
+    valves : sequence of m collections of str
+        Which of `VALVES` are asked for at each moment.
     """
-    _, p = rest_places(moment, points)
-    heart = _with_valves(held.heart, moment)
-    canvas = Canvas((p[0][None, :], p[1][None, :], p[2][None, :]), np)
-    canvas.tissue[0] = ground
-    for valve in valves:
-        VALVES[valve](canvas, heart)
-    return np.asarray(canvas.tissue[0])
+    hearts = [_with_valves(each.heart, moment) for each, moment in zip(held, moments, strict=True)]
+    out = ground.copy()
+    for valve, paint in VALVES.items():
+        rows = [k for k, asked in enumerate(valves) if valve in asked]
+        if rows:
+            canvas = Canvas((rests[0][rows], rests[1][rows], rests[2][rows]), array_api_compat.numpy, shape_a_row=True)
+            canvas.tissue[:] = out[rows]
+            paint(canvas, side_by_side([hearts[k] for k in rows], range(len(rows))))
+            out[rows] = canvas.tissue
+    return out
 
 
 def _with_valves(held: Layout, moment: Moment) -> Layout:

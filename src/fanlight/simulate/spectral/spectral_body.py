@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, Protocol
@@ -45,6 +45,7 @@ WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
 SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as loud as so many (numerical)
 # Blood on a line slower than this share of the wall filter's cut-off is left out: an octave below, it is 36 dB down.
 LEFT_OUT = 0.5
+_BEYOND_MM_S = 1e9  # faster than anything: sorted last
 STILL_BREATH = 0.02  # of a full breath: the chest is asked for at steps of so much (engineering judgement)
 
 
@@ -99,6 +100,7 @@ class SpectralBody:
         self._state_at, self._pose_at = state_at, pose_at
         self._table = table or echo_table(np)
         self._matter = _matter_of(self._table)
+        self._loudness = np.asarray(self._table.solid) + np.asarray(self._table.fluid)
         self._pose: Pose | None = None
         self._points: tuple[Floats, Floats, Floats] | None = None
         self._still: dict[int, Sampled] = {}
@@ -117,41 +119,61 @@ class SpectralBody:
 
     def at(self, time_ms: float) -> Met:
         """Return what the beam meets at a time."""
-        places, n = self._places, len(self._places.points_mm)
-        pose = self._pose_at(time_ms)
+        return self.at_all([time_ms])[0]
+
+    def at_all(self, times_ms: Sequence[float]) -> list[Met]:
+        """Return what the beam meets at some times, in their order: many together cost little more than a few."""
+        n, pose = len(self._places.points_mm), self._pose_at(times_ms[0])
         if self._held is not None:
-            sliced, motion = self._held.at(time_ms)
-        else:
+            found = self._held.at_all(times_ms)
+            return self._met(
+                np.stack([sliced.seen for sliced, _ in found]), [motion for _, motion in found], pose
+            )
+        out = []
+        for time_ms in times_ms:
+            pose = self._pose_at(time_ms)
             sliced = self._sliced(self._state_at(time_ms), pose)
             x, y, z = (part[:n] for part in self._points_at(pose))
             motion = self._motion(time_ms, x, y, z, sliced.moving[:n])
-        own, way = sliced.seen[:n], sliced.seen[n:]
-        velocity = np.stack([np.asarray(part, np.float64) for part in motion.velocity_mm_s], axis=-1)
-        along = velocity @ (places.axes @ pose.axes.T).T  # across, through the slice, away from the probe
-        unsteady = np.asarray(motion.unsteady_mm_s, np.float64)
+            out += self._met(sliced.seen[None], [motion], pose)
+        return out
+
+    def _met(self, seen: NDArray[np.uint8], motions: Sequence[Motion], pose: Pose) -> list[Met]:
+        """Return what the beam meets at moments from labels (moment, point) and the motion at its places."""
+        places, n = self._places, len(self._places.points_mm)
+        own, way = seen[:, :n], seen[:, n:]
+        velocity = np.stack([np.stack(m.velocity_mm_s, axis=-1) for m in motions]).astype(np.float64)
+        # across, through the slice, away from the probe
+        along = (velocity.reshape(-1, 3) @ (places.axes @ pose.axes.T).T).reshape(velocity.shape)
+        unsteady = np.stack([m.unsteady_mm_s for m in motions]).astype(np.float64)
         per_length = 1 / places.transit_mm
-        rate = np.sqrt(((along**2 + unsteady[:, None] ** 2) * per_length**2).sum(axis=1))
+        rate = np.sqrt(((along**2 + unsteady[:, :, None] ** 2) * per_length**2).sum(axis=-1))
         matter = self._matter[own]
-        unsteady = np.hypot(unsteady, _between_places(-along[:, 2], matter == Matter.FLUID))
-        loudness = np.asarray(self._table.solid)[own] + np.asarray(self._table.fluid)[own]
+        unsteady = np.hypot(unsteady, _between_places(-along[:, :, 2], matter == Matter.FLUID))
+        loudness = self._loudness[own]
         leaflet = matter == Matter.LEAFLET
         if not self._setting.is_gated:
             loudness = loudness * _of_solid(matter)
-            slow = np.abs(along[:, 2]) + 4 * unsteady < 10 * LEFT_OUT * self._setting.wall_filter_cm_s
+            slow = np.abs(along[:, :, 2]) + 4 * unsteady < 10 * LEFT_OUT * self._setting.wall_filter_cm_s
             loudness = np.where(slow & (matter == Matter.FLUID), 0.0, loudness)
         loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
-        db = -BLOOD_DB - self._way_db(way)[places.way_row]
-        return Met(
-            towards_mm_s=-along[:, 2],
-            unsteady_mm_s=unsteady,
-            transits_hz=rate,
-            edges_hz=np.sqrt(((along / places.edge_mm) ** 2).sum(axis=1)),
-            amplitude=loudness * np.sqrt(places.power) * 10 ** (db / 20),
-            matter=matter,
-            leaflet_mm_s=float(along[leaflet, 2].mean()) if leaflet.any() else math.nan,
-            leaflet_in_gate=self._setting.is_gated and bool(leaflet[:GATE_PLACES].any()),
-            leaflet_off_mm=self._leaflet_off_mm(way),
-        )
+        loss = 10 ** ((-BLOOD_DB - self._way_db(way)) / 20)
+        amplitude = loudness * np.sqrt(places.power) * loss[:, places.way_row]
+        edges = np.sqrt(((along / places.edge_mm) ** 2).sum(axis=-1))
+        return [
+            Met(
+                towards_mm_s=-along[k, :, 2],
+                unsteady_mm_s=unsteady[k],
+                transits_hz=rate[k],
+                edges_hz=edges[k],
+                amplitude=amplitude[k],
+                matter=matter[k],
+                leaflet_mm_s=float(along[k, leaflet[k], 2].mean()) if leaflet[k].any() else math.nan,
+                leaflet_in_gate=self._setting.is_gated and bool(leaflet[k, :GATE_PLACES].any()),
+                leaflet_off_mm=self._leaflet_off_mm(way[k]),
+            )
+            for k in range(len(seen))
+        ]
 
     def _leaflet_off_mm(self, way: NDArray[np.uint8]) -> float:
         """Return how far below the gate leaflets lie on the cursor, in the mean of those near it."""
@@ -184,17 +206,17 @@ class SpectralBody:
         return self._still.get(step)
 
     def _way_db(self, label: NDArray[np.uint8]) -> Floats:
-        """Return what is lost on the way down and back to each point of the way, less what the machine adds."""
+        """Return what is lost on the way (moment, point) down and back to each point, less what the machine adds."""
         mhz = self._setting.frequency_mhz
         loss = 2 * np.asarray(self._table.attenuation)[label] * mhz * self._places.way_step_mm / 10
-        air = np.cumsum(label == Tissue.LUNG) > 0
+        air = np.cumsum(label == Tissue.LUNG, axis=-1) > 0
         added = 2 * TGC_DB_CM_MHZ * mhz * self._setting.gate_depth_mm / 10
-        return np.asarray(np.cumsum(loss) - 0.5 * loss + AIR_DB * air - added)
+        return np.asarray(np.cumsum(loss, axis=-1) - 0.5 * loss + AIR_DB * air - added)
 
 
 def _of_solid(matter: NDArray[np.uint8]) -> Floats:
     """Return by how much the amplitude of each place of a line counts: walls need fewer places than narrow jets."""
-    every = np.arange(len(matter)) % SOLID_ONE_OF == 0
+    every = np.arange(matter.shape[-1]) % SOLID_ONE_OF == 0
     return np.where(matter == Matter.SOLID, np.where(every, math.sqrt(SOLID_ONE_OF), 0.0), 1.0)
 
 
@@ -205,13 +227,15 @@ def _between_places(towards_mm_s: Floats, fluid: NDArray[np.bool_]) -> Floats:
     nothing: the envelope stays where it is.
     """
     out = np.zeros_like(towards_mm_s)
-    at = np.flatnonzero(fluid)
-    if len(at) > 2:
-        at = at[np.argsort(towards_mm_s[at])]
-        apart = (towards_mm_s[at[2:]] - towards_mm_s[at[:-2]]) / 2
-        out[at[1:-1]] = np.minimum(
-            0.5 * apart, np.maximum(WIDEST_GAP_MM_S, WIDEST_GAP_SHARE * np.abs(towards_mm_s[at[1:-1]]))
-        )
+    order = np.argsort(np.where(fluid, towards_mm_s, _BEYOND_MM_S), axis=1)  # blood first
+    n = fluid.sum(axis=1)
+    widest = max(int(n.max(initial=0)), 2)
+    at = order[:, :widest]
+    sorted_mm_s = np.take_along_axis(towards_mm_s, at, axis=1)
+    apart = (sorted_mm_s[:, 2:] - sorted_mm_s[:, :-2]) / 2
+    spread = np.minimum(0.5 * apart, np.maximum(WIDEST_GAP_MM_S, WIDEST_GAP_SHARE * np.abs(sorted_mm_s[:, 1:-1])))
+    spread[np.arange(1, widest - 1) >= n[:, None] - 1] = 0
+    np.put_along_axis(out, at[:, 1:-1], spread, axis=1)
     return out
 
 

@@ -10,7 +10,7 @@ moments, where a leaflet passes the gate, walls and streams go in a straight lin
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, runtime_checkable
 
@@ -48,7 +48,7 @@ ALIKE = {
     **dict.fromkeys(("mitral_opening", "tricuspid_opening", "aortic_opening", "pulmonic_opening"), 0.08),
 }
 MOST_ALIKE = 24  # which bounds what is remembered
-AT_ONCE = 96  # moments that are sliced side by side, or a few more (numerical)
+AT_ONCE = 96  # moments that are sliced side by side, or a few more; as many gone by are remembered (numerical)
 
 # of each valve
 LEAFLETS = {
@@ -83,6 +83,16 @@ class _Shape:
     moment: Moment
     sliced: Sliced
     streams: HeldStreams
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Between:
+    """A moment between two shapes, and the share of the way from the first that is gone."""
+
+    first: _Shape
+    last: _Shape
+    share: float
+    moment: Moment
 
 
 def body_of(motion: object) -> tuple[MovingBody, float] | None:
@@ -132,16 +142,25 @@ class HeldBeam:
 
     def at(self, time_ms: float) -> tuple[Sliced, Motion]:
         """Return what lies at the points, and how what lies at the places moves."""
-        k = max(bisect_right(self._times_ms, time_ms + _AT_ONE_MS) - 1, 0)
-        first = self._shape(k)
-        if k == len(self._times_ms) - 1 or time_ms <= first.time_ms + _AT_ONE_MS:
-            return first.sliced, first.streams.motion
-        last = self._shape(k + 1)
-        share = (time_ms - first.time_ms) / (last.time_ms - first.time_ms)
-        moment = self._body.moment(time_ms + self._lead_ms)
-        sliced = self._between(first, last, share, moment)
-        tissue = sliced.moving[: self._n]
-        return sliced, motion_between(self._body, first.streams, last.streams, moment, self._places, tissue)
+        return self.at_all([time_ms])[0]
+
+    def at_all(self, times_ms: Sequence[float]) -> list[tuple[Sliced, Motion]]:
+        """Return the same of some times, in their order."""
+        out: list[tuple[Sliced, Motion] | None] = []
+        apart: list[_Between] = []
+        for time_ms in times_ms:
+            k = max(bisect_right(self._times_ms, time_ms + _AT_ONE_MS) - 1, 0)
+            first = self._shape(k)
+            if k == len(self._times_ms) - 1 or time_ms <= first.time_ms + _AT_ONE_MS:
+                out.append((first.sliced, first.streams.motion))
+                continue
+            last = self._shape(k + 1)
+            share = (time_ms - first.time_ms) / (last.time_ms - first.time_ms)
+            moment = self._body.moment(time_ms + self._lead_ms)
+            apart.append(_Between(first=first, last=last, share=share, moment=moment))
+            out.append(None)
+        between = iter(self._between(apart) if apart else [])
+        return [next(between) if each is None else each for each in out]
 
     def _is_bare(self) -> bool:
         """Whether the scene shows the animal's heart and nothing hides any of it at either end of the breath."""
@@ -156,7 +175,7 @@ class HeldBeam:
     def _shape(self, k: int) -> _Shape:
         """Return a shape; those gone by are forgotten."""
         if k not in self._shapes:
-            self._shapes = {i: shape for i, shape in self._shapes.items() if i >= k - 1}
+            self._shapes = {i: shape for i, shape in self._shapes.items() if i >= k - AT_ONCE - 1}
             self._shapes.update(self._made(self._next_groups(k)))
         return self._shapes[k]
 
@@ -211,28 +230,46 @@ class HeldBeam:
         times_ms = self._times_ms
         return times_ms[max(k - 1, 0)] + self._lead_ms, times_ms[min(k + 1, len(times_ms) - 1)] + self._lead_ms
 
-    def _between(self, first: _Shape, last: _Shape, share: float, moment: Moment) -> Sliced:
-        """Return what lies at the points between two shapes: a border comes when its distances say."""
-        one, other = first.sliced, last.sliced
-        crossed = share * (one.edge_mm + other.edge_mm) > one.edge_mm
-        moving = np.where(crossed, other.moving, one.moving)
-        seen = np.where(crossed, other.seen, one.seen)
-        valves = _asked(first, moment, last)
-        if valves:
-            # beneath a leaflet lies what lies there when it has gone; where both shapes have one, it stays
-            ground = np.where(IS_LEAFLET[moving], np.where(crossed, one.moving, other.moving), moving)
-            swung = with_leaflets(first.streams, moment, self._points, ground, valves)
-            swung = np.where(ground == Tissue.OUTSIDE, ground, swung)  # lung in the way hides leaflets too
-            seen, moving = np.where(swung == moving, seen, swung), swung
-        return Sliced(moving=moving, seen=seen, edge_mm=one.edge_mm)
+    def _between(self, asked: Sequence[_Between]) -> list[tuple[Sliced, Motion]]:
+        """Return what lies at the points between shapes, and its motion: a border comes when its distances say."""
+        moments, n = [each.moment for each in asked], self._n
+        one, other = [each.first.sliced for each in asked], [each.last.sliced for each in asked]
+        early_mm, late_mm = np.stack([s.edge_mm for s in one]), np.stack([s.edge_mm for s in other])
+        share = np.asarray([[each.share] for each in asked], np.float32)
+        crossed = share * (early_mm + late_mm) > early_mm
+        first, last = np.stack([s.moving for s in one]), np.stack([s.moving for s in other])
+        moving = np.where(crossed, last, first)
+        seen = np.where(crossed, np.stack([s.seen for s in other]), np.stack([s.seen for s in one]))
+        # beneath a leaflet lies what lies there when it has gone; where both shapes have one, it stays
+        ground = np.where(IS_LEAFLET[moving], np.where(crossed, first, last), moving)
+        places = [rest_places(moment, self._points) for moment in moments]
+        rests = tuple(np.stack([p[i] for _, p in places]) for i in range(3))
+        swinging = [_swinging(each) for each in asked]
+        swung = with_leaflets([each.first.streams for each in asked], moments, rests, ground, swinging)
+        swung = np.where(ground == Tissue.OUTSIDE, ground, swung)  # lung in the way hides leaflets too
+        swung = np.where(np.asarray([[bool(valves)] for valves in swinging]), swung, moving)
+        seen, moving = np.where(swung == moving, seen, swung), swung
+        tissue, own = moving[:, :n], (rests[0][:, :n], rests[1][:, :n], rests[2][:, :n])
+        solid = solid_velocities(moments, own, tissue)
+        return [
+            (
+                Sliced(moving=moving[k], seen=seen[k], edge_mm=early_mm[k]),
+                motion_between(
+                    self._body, each.first.streams, each.last.streams, each.moment, self._places,
+                    places[k][0][:n], own[0][k], tissue[k], solid[k],
+                ),
+            )
+            for k, each in enumerate(asked)
+        ]  # fmt: skip
 
 
-def _asked(first: _Shape, moment: Moment, last: _Shape) -> list[str]:
+def _swinging(between: _Between) -> list[str]:
     """Return the valves that open or shut between two shapes, or have leaflets in the beam: the base carries them."""
+    first, last = between.first, between.last
     there = set(np.unique(np.concatenate([first.sliced.moving, last.sliced.moving])).tolist())
     out = []
     for valve, leaflets in LEAFLETS.items():
-        opening = [getattr(m.state, f"{valve}_opening") for m in (first.moment, moment, last.moment)]
+        opening = [getattr(m.state, f"{valve}_opening") for m in (first.moment, between.moment, last.moment)]
         if max(opening) - min(opening) > _MOVES or not there.isdisjoint(leaflets):
             out.append(valve)
     return out

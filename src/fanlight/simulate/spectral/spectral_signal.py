@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
+from itertools import islice, pairwise
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 
 from fanlight.simulate.machine.probe import SPEED_MM_S
 from fanlight.simulate.spectral.spectral_body import Matter, Met, SpectralBody
+from fanlight.simulate.spectral.spectral_hold import AT_ONCE
 
 Floats = NDArray[np.floating[Any]]
 
@@ -105,23 +107,30 @@ class SignalSource:
         """Return the samples (sample,) from a time to another, complex, without noise."""
         parts, per_ms, at_ms, done = [], self._sampling.sample_hz / 1000, 0.0, 0
         n = max(1, math.floor((last_ms - first_ms) * per_ms))
-        before = self._body.at(first_ms)
-        while done < n:
-            for after, step_ms in self._next(before, first_ms + at_ms):
+        n_steps = max(1, math.ceil(n / per_ms / STEP_MS - 1e-9))
+        (before,) = self._body.at_all([first_ms])
+        for k in range(0, n_steps, AT_ONCE):
+            for after, step_ms in self._next(before, first_ms + at_ms, min(AT_ONCE, n_steps - k)):
                 end = max(math.ceil((at_ms + step_ms) * per_ms), done + 1)
                 piece = _Piece(first=done, last=end, per_ms=per_ms, at_ms=at_ms, step_ms=step_ms)
                 parts.append(self._piece(self._rows(before, after, step_ms), piece))
                 before, at_ms, done = after, at_ms + step_ms, end
         return np.concatenate(parts)[:n]
 
-    def _next(self, before: Met, time_ms: float) -> list[tuple[Met, float]]:
+    def _next(self, before: Met, time_ms: float, n: int) -> list[tuple[Met, float]]:
         """Return the next moments and how far apart they are: closer together where a leaflet passes the gate."""
-        after = self._body.at(time_ms + STEP_MS)
-        if not _passes(before, after):
-            return [(after, STEP_MS)]
         short_ms = STEP_MS / PASSING_STEPS
-        between = [self._body.at(time_ms + k * short_ms) for k in range(1, PASSING_STEPS)]
-        return [(met, short_ms) for met in (*between, after)]
+        afters = self._body.at_all([time_ms + (k + 1) * STEP_MS for k in range(n)])
+        passed = [k for k, pair in enumerate(pairwise([before, *afters])) if _passes(*pair)]
+        times_ms = [time_ms + k * STEP_MS + i * short_ms for k in passed for i in range(1, PASSING_STEPS)]
+        between = iter(self._body.at_all(times_ms) if times_ms else [])
+        out = []
+        for k, after in enumerate(afters):
+            if k in passed:
+                out += [(met, short_ms) for met in (*islice(between, PASSING_STEPS - 1), after)]
+            else:
+                out.append((after, STEP_MS))
+        return out
 
     def _rows(self, before: Met, after: Met, step_ms: float) -> _Rows:
         heard = np.maximum(before.amplitude, after.amplitude) > _FAINT
