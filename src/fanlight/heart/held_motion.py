@@ -78,8 +78,20 @@ def slice_shapes(hearts: Sequence[Layout], rows: Sequence[int], rests: Points) -
     rests : three arrays of shape (m, n)
         From `rest_places`.
     """
-    canvas = painted(side_by_side(hearts, rows), rests, array_api_compat.numpy, shape_a_row=True)
-    return np.asarray(canvas.tissue), np.asarray(canvas.edge)
+    order = _along_beam(rests)
+    ordered = (rests[0][:, order], rests[1][:, order], rests[2][:, order])
+    canvas = painted(side_by_side(hearts, rows), ordered, array_api_compat.numpy, shape_a_row=True)
+    tissue, edge_mm = np.empty_like(canvas.tissue), np.empty_like(canvas.edge)
+    tissue[:, order], edge_mm[:, order] = canvas.tissue, canvas.edge
+    return tissue, edge_mm
+
+
+def _along_beam(rests: Points) -> NDArray[np.intp]:
+    """Return the order of places along the line about which they lie: what a part reaches is then one short piece."""
+    at = np.stack([v[0] for v in rests])
+    off = at - at.mean(axis=1, keepdims=True)
+    furthest = off[:, (off**2).sum(axis=0).argmax()]
+    return np.argsort(furthest @ off, kind="stable")
 
 
 def hold_streams(
@@ -184,14 +196,14 @@ def with_leaflets(
         Which of `VALVES` are asked for at each moment.
     """
     hearts = [_with_valves(each.heart, moment) for each, moment in zip(held, moments, strict=True)]
-    out = ground.copy()
+    heart, out = side_by_side(hearts, range(len(hearts))), ground.copy()
+    canvas = Canvas(rests, array_api_compat.numpy, shape_a_row=True)
     for valve, paint in VALVES.items():
         rows = [k for k, asked in enumerate(valves) if valve in asked]
         if rows:
-            canvas = Canvas((rests[0][rows], rests[1][rows], rests[2][rows]), array_api_compat.numpy, shape_a_row=True)
-            canvas.tissue[:] = out[rows]
-            paint(canvas, side_by_side([hearts[k] for k in rows], range(len(rows))))
-            out[rows] = canvas.tissue
+            canvas.tissue[:] = out
+            paint(canvas, heart)
+            out[rows] = canvas.tissue[rows]
     return out
 
 

@@ -88,9 +88,12 @@ def _stream_fields(
     """Return the velocity (3, n) of the streams through each opening that has any at the points."""
     seen, there, names = seen_among(tissue, np), [], []
     asked: list[tuple[Stream, Points]] = []
+    places: dict[Any, Any] = {}
     for name, unit in units.items():
         for stream in (*left_streams(heart, circulation, unit, seen), *right_streams(heart, circulation, unit, seen)):
-            at = places_in(tissue, stream.chambers, np)
+            if stream.chambers not in places:
+                places[stream.chambers] = places_in(tissue, stream.chambers, np)
+            at = places[stream.chambers]
             if len(at):
                 names.append(name)
                 there.append(at)

@@ -119,7 +119,7 @@ def velocities_in(asked: Sequence[tuple[Stream, Points]], xp: Any) -> list[tuple
         first += len(stream.line_mm)
     at = xp.concat(nearest)
     p = tuple(xp.concat([own[i] for _, own in asked]) for i in range(3))
-    table = xp.asarray(np.concatenate([_table(stream) for stream, _ in asked], axis=1))
+    table = xp.asarray(_table([stream for stream, _ in asked]))
     out = _velocity(tuple(xp.take(row, at) for row in table), p, xp)
     parts, done = [], 0
     for each in nearest:
@@ -129,15 +129,24 @@ def velocities_in(asked: Sequence[tuple[Stream, Points]], xp: Any) -> list[tuple
     return parts
 
 
-def _table(stream: Stream) -> NDArray[np.float32]:
-    """Return what is asked of each point of a line (row, point): the rows in the order that `_velocity` takes."""
-    step = _lengths(_gradient(stream.line_mm))
+def _table(streams: Sequence[Stream]) -> NDArray[np.float32]:
+    """Return what is asked of each point of some lines (row, point): the rows in the order that `_velocity` takes."""
+    first = np.cumsum([0, *(len(stream.line_mm) for stream in streams)])
+    heads, tails = first[:-1], first[1:] - 1
+
+    def joined(name: str) -> Floats:
+        return np.concatenate([getattr(stream, name) for stream in streams])
+
+    def change(values: Floats) -> Floats:
+        return _gradient(values, heads, tails)
+
+    line, along, radius = joined("line_mm"), joined("along"), joined("radius_mm")
+    step = _lengths(change(line))
     low, high = np.full(len(step), -np.inf), np.full(len(step), np.inf)
-    low[0], high[-1] = -step[0], step[-1]
+    low[heads], high[tails] = -step[heads], step[tails]
     rows = [
-        *stream.line_mm.T, *stream.along.T, *(_gradient(stream.along) / step[:, None]).T, stream.radius_mm,
-        _gradient(stream.radius_mm) / step, stream.wall_mm, stream.flow_mm3_s, stream.return_mm3_s, stream.rounded,
-        low, high,
+        *line.T, *along.T, *(change(along) / step[:, None]).T, radius, change(radius) / step, joined("wall_mm"),
+        joined("flow_mm3_s"), joined("return_mm3_s"), joined("rounded"), low, high,
     ]  # fmt: skip
     return np.asarray(rows, np.float32)
 
@@ -185,11 +194,14 @@ def _nearest(stream: Stream, p: Points, xp: Any) -> Array:
     return xp.argmin(apart, axis=1)
 
 
-def _gradient(values: Floats) -> Floats:
-    """Return how values change from point to point along the first axis (``np.gradient``, ten times as fast)."""
+def _gradient(values: Floats, heads: Any = 0, tails: Any = -1) -> Floats:
+    """Return how values change from point to point along the first axis of lines from heads to tails.
+
+    As ``np.gradient`` of each line, ten times as fast.
+    """
     out = np.empty_like(values)
     out[1:-1] = (values[2:] - values[:-2]) / 2.0
-    out[0], out[-1] = values[1] - values[0], values[-1] - values[-2]
+    out[heads], out[tails] = values[heads + 1] - values[heads], values[tails] - values[tails - 1]
     return out
 
 

@@ -189,13 +189,15 @@ class SignalSource:
         entry &= _KEPT - 1
         entry += (place * _KEPT).astype(np.int32)[:, None]
         slope = _course(rows.first * scale, (rows.last - rows.first) * scale, None, share, None)
-        gusty, blown = np.flatnonzero(rows.unsteady), np.zeros(len(place))
-        if len(gusty):
-            gust = self._gust[entry[gusty]] * (rows.unsteady[gusty] * scale).astype(np.float32)[:, None]
-            _hold_back(gust, 0.5 * (rows.first + rows.last)[gusty] * scale)
-            blown[gusty] = gust[:, -1]
-            turns[gusty] += gust * share
-            slope[gusty] += gust
+        blown, gusty = np.zeros(len(place)), rows.unsteady > 0
+        if gusty.any():
+            gust = np.take(self._gust, entry)
+            gust *= (rows.unsteady * scale).astype(np.float32)[:, None]
+            _hold_back(gust, 0.5 * (rows.first + rows.last) * scale, gusty)
+            blown = gust[:, -1].astype(np.float64)
+            slope += gust
+            gust *= share
+            turns += gust
         turns += np.take(self._phase, entry)
         count -= passage
         count *= np.float32(2 * math.pi)
@@ -204,17 +206,18 @@ class SignalSource:
         loud *= np.take(self._strength, entry)
         loud *= _loudness(rows, share, piece.step_ms)
         if self._sampling.band_hz is not None:
-            self._cut(loud, slope / np.float32(step_s))
+            self._cut(loud, slope, np.float32(step_s))
         self._carry(rows, blown, step_s, scale)
         return _between(loud, turns, slope * (share[1] - share[0]), stride)[: piece.last - piece.first]
 
-    def _cut(self, loud: NDArray[np.float32], shift_hz: NDArray[np.float32]) -> None:
-        """Take away what the filter before sampling does not let through, by the shift at each moment."""
+    def _cut(self, loud: NDArray[np.float32], slope: NDArray[np.float32], step_s: np.float32) -> None:
+        """Take away what the filter before sampling does not let through, by the shift (turns a step) at each moment."""
         assert self._sampling.band_hz is not None
         low, high = self._sampling.band_hz
         edge = np.float32(_EDGE_SHARE * (high - low))
-        near = np.flatnonzero((shift_hz.min(axis=1) < low + edge) | (shift_hz.max(axis=1) > high - edge))
-        shift = shift_hz[near]
+        inner = (low + edge) * step_s, (high - edge) * step_s
+        near = np.flatnonzero((slope.min(axis=1) < inner[0]) | (slope.max(axis=1) > inner[1]))
+        shift = slope[near] / step_s
         loud[near] *= np.clip(np.minimum(shift - np.float32(low), np.float32(high) - shift) / edge, 0, 1)
 
     def _carry(self, rows: _Rows, blown: Floats, step_s: float, scale: float) -> None:
@@ -226,14 +229,19 @@ class SignalSource:
         self._passed[place], self._turns[place] = ends, turns - np.floor(turns)
 
 
-def _hold_back(gust: NDArray[np.float32], mean: Floats) -> None:
+def _hold_back(gust: NDArray[np.float32], mean: Floats, gusty: NDArray[np.bool_]) -> None:
     """Turn fluctuations round, in place, that would make blood faster than the fastest stream in the beam.
 
     Eddies live on the speed of the core and do not outrun it: the edge of a jet's spectrum is that of its core.
     """
-    most = np.float32(FASTER_SHARE * np.abs(mean).max())
-    over = np.abs(gust + mean.astype(np.float32)[:, None]) > most
-    np.negative(gust, out=gust, where=over & (np.sign(gust) == np.sign(mean).astype(np.float32)[:, None]))
+    most = np.float32(FASTER_SHARE * np.abs(mean[gusty]).max())
+    own = mean.astype(np.float32)
+    strongest = np.maximum(np.abs(gust.max(axis=1) + own), np.abs(gust.min(axis=1) + own))
+    those = np.flatnonzero(strongest > most)  # few
+    some, own = gust[those], own[those, None]
+    over = np.abs(some + own) > most
+    np.negative(some, out=some, where=over & (np.sign(some) == np.sign(own)))
+    gust[those] = some
 
 
 def _between(
@@ -246,9 +254,9 @@ def _between(
         return np.asarray(phasor.sum(axis=0))
     start, rise = phasor * loud[:, :-1], phasor * ((loud[:, 1:] - loud[:, :-1]) / np.float32(n))
     turn = _unit((slope[:, :-1] + slope[:, 1:]) / np.float32(2 * n))
-    out = np.empty((n, start.shape[1]), np.complex64)
+    out, all_of_them = np.empty((n, start.shape[1]), np.complex64), np.ones(len(start), np.complex64)
     for j in range(n):
-        out[j] = start.sum(axis=0)
+        np.matmul(all_of_them, start, out=out[j])  # a sum, faster
         if j < n - 1:
             start += rise
             start *= turn

@@ -119,7 +119,7 @@ def render_spectrum(
     depth_gain_db = 2 * TGC_DB_CM_MHZ * setting.frequency_mhz * setting.gate_depth_mm / 10
     noise = rng.standard_normal((2, len(signal))).astype(np.float32)
     signal = signal + (noise[0] + 1j * noise[1]) * np.float32(math.sqrt(noise_power(setting, depth_gain_db) / 2))
-    clean = leaked(filtered(signal, setting, sample_hz))[::one_of]
+    clean = leaked(filtered(signal, setting, sample_hz)[::one_of])
 
     times = start_ms + (np.arange(n_columns) + 0.5) * column_ms
     middles = np.rint((times - first_ms) / 1000 * setting.sample_hz).astype(np.intp)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import fft
 from scipy.signal import butter, sosfilt, sosfilt_zi
+from scipy.sparse import csr_array
 
 from fanlight.simulate.machine.receive import curve, quantise
 from fanlight.simulate.spectral.spectral_body import BLOOD_DB
@@ -71,9 +72,10 @@ def power_columns(signal: Signal, sample_hz: float, middles: NDArray[np.intp], n
     """Return the power density (bin, column), 1/Hz, of pieces about some samples, in the order of the transform."""
     taper = np.hanning(n_window + 2)[1:-1]
     at = np.clip(middles[:, None] - n_window // 2 + np.arange(n_window)[None, :], 0, len(signal) - 1)
-    pieces = signal[at] * taper.astype(np.float32)
-    transform = np.asarray(fft(pieces, n_bins, axis=1))
-    return np.asarray((transform.real**2 + transform.imag**2).T / ((taper**2).sum() * sample_hz))
+    pieces = np.take(signal.astype(np.complex64, copy=False), at)  # 32 bits hold 140 dB, twice what is shown
+    pieces *= taper.astype(np.float32)
+    transform = np.asarray(fft(pieces, n_bins, axis=1, overwrite_x=True))
+    return np.asarray((transform.real**2 + transform.imag**2).T / np.float32((taper**2).sum() * sample_hz))
 
 
 def row_velocities_cm_s(setting: SpectralSetting, rows: int) -> Floats:
@@ -95,7 +97,8 @@ def to_rows(density: Floats, setting: SpectralSetting, sample_hz: float, rows: i
     reach = max(1.0, n / rows * setting.sample_hz / sample_hz)
     apart = np.abs((np.arange(n)[None, :] - place[:, None] + n / 2) % n - n / 2)
     weight = np.clip(1 - apart / reach, 0, None)
-    return np.asarray((weight / weight.sum(axis=1, keepdims=True)) @ density)
+    mean = csr_array(weight / weight.sum(axis=1, keepdims=True))  # a row spans few bins
+    return np.asarray(mean @ density.astype(np.float64))
 
 
 def bins_for(n_window: int, rows: int) -> int:
