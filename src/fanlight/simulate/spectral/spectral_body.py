@@ -126,9 +126,7 @@ class SpectralBody:
         n, pose = len(self._places.points_mm), self._pose_at(times_ms[0])
         if self._held is not None:
             found = self._held.at_all(times_ms)
-            return self._met(
-                np.stack([sliced.seen for sliced, _ in found]), [motion for _, motion in found], pose
-            )
+            return self._met(np.stack([sliced.seen for sliced, _ in found]), [motion for _, motion in found], pose)
         out = []
         for time_ms in times_ms:
             pose = self._pose_at(time_ms)

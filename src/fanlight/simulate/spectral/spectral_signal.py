@@ -211,7 +211,7 @@ class SignalSource:
         return _between(loud, turns, slope * (share[1] - share[0]), stride)[: piece.last - piece.first]
 
     def _cut(self, loud: NDArray[np.float32], slope: NDArray[np.float32], step_s: np.float32) -> None:
-        """Take away what the filter before sampling does not let through, by the shift (turns a step) at each moment."""
+        """Take away what the filter before sampling does not let through, by the turns a step at each moment."""
         assert self._sampling.band_hz is not None
         low, high = self._sampling.band_hz
         edge = np.float32(_EDGE_SHARE * (high - low))
