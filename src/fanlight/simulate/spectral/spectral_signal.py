@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from fanlight.simulate.machine.probe import SPEED_MM_S
 from fanlight.simulate.spectral.spectral_body import Matter, Met, SpectralBody
+from fanlight.simulate.spectral.spectral_courses import course, hold_back, summed
 from fanlight.simulate.spectral.spectral_hold import AT_ONCE
 
 Floats = NDArray[np.floating[Any]]
@@ -29,7 +30,6 @@ PASSING_STEPS = 3  # parts of the step in which a leaflet passes the gate
 # valve snaps; so short a change is broad-band (engineering judgement).
 JUMP_MS = (0.15, 0.6)
 SNAP_MM_S_MS = 12.0  # a valve that stops from 0.3 m/s in 25 ms (engineering judgement)
-FASTER_SHARE = 1.05  # of the fastest mean velocity, which the fluctuation of blood may reach (engineering judgement)
 _KEPT = 32  # scatterers remembered for a place before they come again: far more than a window sees
 _MEAN_POWER = 8 / 3  # 1 / mean of cos⁴ (identity)
 # Phases and amplitudes are worked out so often at least, and in between run on evenly (numerical): through a gate a
@@ -181,19 +181,19 @@ class SignalSource:
         bent = 0.5 * share**2
         passed = self._passed[place]
         whole = np.floor(passed)
-        count = _course(passed - whole, rows.rate_first * step_s, rows.rate_last * step_s, share, bent)
-        turns = _course(self._turns[place], rows.first * scale, rows.last * scale, share, bent)
+        count = course(passed - whole, rows.rate_first * step_s, rows.rate_last * step_s, share, bent)
+        turns = course(self._turns[place], rows.first * scale, rows.last * scale, share, bent)
         passage = np.floor(count)
         entry = passage.astype(np.int32)
         entry += whole.astype(np.int32)[:, None]
         entry &= _KEPT - 1
         entry += (place * _KEPT).astype(np.int32)[:, None]
-        slope = _course(rows.first * scale, (rows.last - rows.first) * scale, None, share, None)
+        slope = course(rows.first * scale, (rows.last - rows.first) * scale, None, share, None)
         blown, gusty = np.zeros(len(place)), rows.unsteady > 0
         if gusty.any():
             gust = np.take(self._gust, entry)
             gust *= (rows.unsteady * scale).astype(np.float32)[:, None]
-            _hold_back(gust, 0.5 * (rows.first + rows.last) * scale, gusty)
+            hold_back(gust, 0.5 * (rows.first + rows.last) * scale, gusty)
             blown = gust[:, -1].astype(np.float64)
             slope += gust
             gust *= share
@@ -208,7 +208,7 @@ class SignalSource:
         if self._sampling.band_hz is not None:
             self._cut(loud, slope, np.float32(step_s))
         self._carry(rows, blown, step_s, scale)
-        return _between(loud, turns, slope * (share[1] - share[0]), stride)[: piece.last - piece.first]
+        return summed(loud, turns, slope * (share[1] - share[0]), stride)[: piece.last - piece.first]
 
     def _cut(self, loud: NDArray[np.float32], slope: NDArray[np.float32], step_s: np.float32) -> None:
         """Take away what the filter before sampling does not let through, by the turns a step at each moment."""
@@ -227,62 +227,6 @@ class SignalSource:
         turned = 0.5 * (rows.first + rows.last) * scale + blown
         turns = self._turns[place] + turned
         self._passed[place], self._turns[place] = ends, turns - np.floor(turns)
-
-
-def _hold_back(gust: NDArray[np.float32], mean: Floats, gusty: NDArray[np.bool_]) -> None:
-    """Turn fluctuations round, in place, that would make blood faster than the fastest stream in the beam.
-
-    Eddies live on the speed of the core and do not outrun it: the edge of a jet's spectrum is that of its core.
-    """
-    most = np.float32(FASTER_SHARE * np.abs(mean[gusty]).max())
-    own = mean.astype(np.float32)
-    strongest = np.maximum(np.abs(gust.max(axis=1) + own), np.abs(gust.min(axis=1) + own))
-    those = np.flatnonzero(strongest > most)  # few
-    some, own = gust[those], own[those, None]
-    over = np.abs(some + own) > most
-    np.negative(some, out=some, where=over & (np.sign(some) == np.sign(own)))
-    gust[those] = some
-
-
-def _between(
-    loud: NDArray[np.float32], turns: NDArray[np.float32], slope: NDArray[np.float32], n: int
-) -> NDArray[np.complex64]:
-    """Return the sum of all courses, n samples a knot: phases run on evenly from knot to knot, amplitudes in a line."""
-    phasor = _unit(turns[:, :-1])
-    if n == 1:
-        phasor *= loud[:, :-1]
-        return np.asarray(phasor.sum(axis=0))
-    start, rise = phasor * loud[:, :-1], phasor * ((loud[:, 1:] - loud[:, :-1]) / np.float32(n))
-    turn = _unit((slope[:, :-1] + slope[:, 1:]) / np.float32(2 * n))
-    out, all_of_them = np.empty((n, start.shape[1]), np.complex64), np.ones(len(start), np.complex64)
-    for j in range(n):
-        np.matmul(all_of_them, start, out=out[j])  # a sum, faster
-        if j < n - 1:
-            start += rise
-            start *= turn
-            rise *= turn
-    return np.ascontiguousarray(out.T).ravel()
-
-
-def _unit(turns: NDArray[np.float32]) -> NDArray[np.complex64]:
-    """Return exp(2·pi·i·turns)."""
-    angle = turns - np.floor(turns)
-    angle *= np.float32(2 * math.pi)
-    out = np.empty(angle.shape, np.complex64)
-    np.cos(angle, out=out.real)
-    np.sin(angle, out=out.imag)
-    return out
-
-
-def _course(
-    start: Floats, first: Floats, last: Floats | None, share: NDArray[np.float32], bent: NDArray[np.float32] | None
-) -> NDArray[np.float32]:
-    """Return start + first·s + (last - first)·s²/2, or without the last term, (row, sample)."""
-    out = first.astype(np.float32)[:, None] * share
-    out += start.astype(np.float32)[:, None]
-    if last is not None and bent is not None:
-        out += (last - first).astype(np.float32)[:, None] * bent
-    return out
 
 
 def _loudness(rows: _Rows, share: NDArray[np.float32], step_ms: float) -> NDArray[np.float32]:
