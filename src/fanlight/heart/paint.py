@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from array_api_compat import device
 
 from fanlight.heart.distance import Points
@@ -70,6 +71,7 @@ class Canvas:
             for axis in (1, 0)
         ]
         self._whole = [float(v) for v in xp.max(self._extents[0], axis=1)]
+        self.shape_a_row = shape_a_row
         self._all_rows = slice(0, rows) if shape_a_row else None
 
     def window(self, box: Box) -> Window | None:
@@ -135,6 +137,9 @@ class Window:
         inside = distance < 0.0
         if only is not None:
             inside = inside & only
+        if canvas.shape_a_row:
+            self._lay(tissue, kind, distance, inside)
+            return
         edge, matter = canvas.edge[where], canvas.matter[where]
         same = matter == kind
         depth = -distance
@@ -144,6 +149,20 @@ class Window:
         canvas.edge[where] = xp.where(inside, new_inside, apart)
         canvas.tissue[where] = xp.where(inside, _byte(xp, int(tissue), matter), canvas.tissue[where])
         canvas.matter[where] = xp.where(inside, _byte(xp, kind, matter), matter)
+
+    def _lay(self, tissue: Tissue, kind: int, distance: Array, inside: Array) -> None:
+        """Lay a coat on NumPy arrays in place, which takes half the time for the large ones of many shapes."""
+        where, canvas = self.where, self.canvas
+        edge, matter = canvas.edge[where], canvas.matter[where]
+        same, reach = matter == kind, np.abs(distance)
+        nearer = np.minimum(edge, reach)
+        if same.any():
+            np.copyto(nearer, edge, where=same)
+            np.maximum(edge, reach, out=reach, where=same & inside)
+        np.copyto(nearer, reach, where=inside)
+        edge[...] = nearer
+        np.copyto(canvas.tissue[where], np.uint8(tissue), where=inside)
+        np.copyto(matter, np.uint8(kind), where=inside)
 
     def relabel(self, tissue: Tissue, where: Array) -> None:
         """Give points another label of the same matter: borders stay as they are."""

@@ -140,33 +140,35 @@ class SpectralBody:
         """Return what the beam meets at moments from labels (moment, point) and the motion at its places."""
         places, n = self._places, len(self._places.points_mm)
         own, way = seen[:, :n], seen[:, n:]
-        velocity = np.stack([np.stack(m.velocity_mm_s, axis=-1) for m in motions]).astype(np.float64)
-        # across, through the slice, away from the probe
-        along = (velocity.reshape(-1, 3) @ (places.axes @ pose.axes.T).T).reshape(velocity.shape)
+        velocity = np.stack([np.stack(m.velocity_mm_s) for m in motions], axis=1).astype(np.float64)
+        # across, through the slice, away from the probe: (3, moment, place)
+        along = ((places.axes @ pose.axes.T) @ velocity.reshape(3, -1)).reshape(velocity.shape)
+        away, squares = along[2], along**2
         unsteady = np.stack([m.unsteady_mm_s for m in motions]).astype(np.float64)
-        per_length = 1 / places.transit_mm
-        rate = np.sqrt(((along**2 + unsteady[:, :, None] ** 2) * per_length**2).sum(axis=-1))
+        stirred, passages, borders = unsteady**2, 1 / places.transit_mm.T**2, 1 / places.edge_mm.T**2
+        rate = np.sqrt(sum((squares[i] + stirred) * passages[i] for i in range(3)))
+        edges = np.sqrt(sum(squares[i] * borders[i] for i in range(3)))
         matter = self._matter[own]
-        unsteady = np.hypot(unsteady, _between_places(-along[:, :, 2], matter == Matter.FLUID))
+        unsteady = np.hypot(unsteady, _between_places(-away, matter == Matter.FLUID))
         loudness = self._loudness[own]
         leaflet = matter == Matter.LEAFLET
         if not self._setting.is_gated:
             loudness = loudness * _of_solid(matter)
-            slow = np.abs(along[:, :, 2]) + 4 * unsteady < 10 * LEFT_OUT * self._setting.wall_filter_cm_s
+            slow = np.abs(away) + 4 * unsteady < 10 * LEFT_OUT * self._setting.wall_filter_cm_s
             loudness = np.where(slow & (matter == Matter.FLUID), 0.0, loudness)
         loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
         loss = 10 ** ((-BLOOD_DB - self._way_db(way)) / 20)
         amplitude = loudness * np.sqrt(places.power) * loss[:, places.way_row]
-        edges = np.sqrt(((along / places.edge_mm) ** 2).sum(axis=-1))
+        shown, towards = leaflet.any(axis=1), -away
         return [
             Met(
-                towards_mm_s=-along[k, :, 2],
+                towards_mm_s=towards[k],
                 unsteady_mm_s=unsteady[k],
                 transits_hz=rate[k],
                 edges_hz=edges[k],
                 amplitude=amplitude[k],
                 matter=matter[k],
-                leaflet_mm_s=float(along[k, leaflet[k], 2].mean()) if leaflet[k].any() else math.nan,
+                leaflet_mm_s=float(away[k, leaflet[k]].mean()) if shown[k] else math.nan,
                 leaflet_in_gate=self._setting.is_gated and bool(leaflet[k, :GATE_PLACES].any()),
                 leaflet_off_mm=self._leaflet_off_mm(way[k]),
             )
