@@ -243,13 +243,13 @@ class HeldBeam:
         # beneath a leaflet lies what lies there when it has gone; where both shapes have one, it stays
         ground = np.where(IS_LEAFLET[moving], np.where(crossed, first, last), moving)
         places = [rest_places(moment, self._points) for moment in moments]
-        rests = tuple(np.stack([p[i] for _, p in places]) for i in range(3))
+        a, b, c = (np.stack([p[i] for _, p in places]) for i in range(3))
         swinging = [_swinging(each) for each in asked]
-        swung = with_leaflets([each.first.streams for each in asked], moments, rests, ground, swinging)
+        swung = with_leaflets([each.first.streams for each in asked], moments, (a, b, c), ground, swinging)
         swung = np.where(ground == Tissue.OUTSIDE, ground, swung)  # lung in the way hides leaflets too
         swung = np.where(np.asarray([[bool(valves)] for valves in swinging]), swung, moving)
         seen, moving = np.where(swung == moving, seen, swung), swung
-        tissue, own = moving[:, :n], (rests[0][:, :n], rests[1][:, :n], rests[2][:, :n])
+        tissue, own = moving[:, :n], (a[:, :n], b[:, :n], c[:, :n])
         solid = solid_velocities(moments, own, tissue)
         return [
             (
