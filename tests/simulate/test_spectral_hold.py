@@ -190,6 +190,19 @@ def test_heart_that_something_hides_is_asked_for_at_each_moment():
         np.testing.assert_array_equal(beam.at(t)[0].moving, behind_lung(shown)(t).moving)
 
 
+def test_many_moments_are_told_as_each_alone():
+    """Asked for together, at shapes and between them, in any order: the same labels and velocities."""
+    times_ms = [0.0, 503.3, 10.0, 123.0, 126.7, 500.0]
+    beam, alone = held_beam()[0], held_beam()[0]
+
+    together = beam.at_all(times_ms)
+
+    for time_ms, (sliced, motion) in zip(times_ms, together, strict=True):
+        one, moves = alone.at(time_ms)
+        np.testing.assert_array_equal(sliced.moving, one.moving)
+        np.testing.assert_allclose(motion.velocity_mm_s, moves.velocity_mm_s, atol=0.05)
+
+
 def test_one_moment_alone_is_held_too():
     """A span of no length: its moment is told at any time, as a longer span tells it."""
     beam, _ = held_beam(last_ms=0.0)
