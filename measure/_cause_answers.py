@@ -17,6 +17,7 @@ from fanlight.reference.causes import (
     criterion_of,
     read_cause_limits,
     read_causes,
+    read_try_words,
     read_weights,
 )
 from fanlight.reference.criteria import read_criteria
@@ -74,7 +75,8 @@ def answered(record: Record) -> Record:
     tables = replace(_tables(), rows=rows_knowing(read_causes(load_house()), known))
     readings = [_reading(number, row) for number, row in enumerate(record["clips"], start=1)]
     found = find_causes(readings, tables, {row["key"]: _cuts(row) for row in record["clips"]})
-    told = choose_corrections(found, tables.rows, tables.limits, tables.criteria, _breathing(known))
+    words = read_try_words(load_house())
+    told = choose_corrections(found, tables.rows, tables.limits, tables.criteria, _breathing(known), to_try=words)
     chosen = [item for item in told if item.correction]  # of the animal's own nothing is advised
     raised = {
         (item.clip, item.criterion): tables.criteria[item.criterion].weight
@@ -82,7 +84,7 @@ def answered(record: Record) -> Record:
         for item in reading.findings
         if item.verdict in _RAISED and item.confidence >= tables.sure_from
     }
-    named = {change.cause for change in chosen}
+    sure = [change for change in chosen if not change.to_try]
     alternatives = {item.cause: item.alternatives for item in found}
     acting = {row["key"]: row["acting"] for row in record["clips"]}
     due = {
@@ -91,7 +93,10 @@ def answered(record: Record) -> Record:
         for item in reading.findings
         if (item.clip, item.criterion) in raised and _is_due(item, acting[item.clip], tables)
     }
-    covered = {(each.clip, each.criterion) for item in found if item.cause in named for each in item.explains}
+    covered, covered_surely = (
+        {(each.clip, each.criterion) for item in found if item.cause in named for each in item.explains}
+        for named in ({change.cause for change in chosen}, {change.cause for change in sure})
+    )
     return record | {
         "acting": acting,
         "found": [
@@ -99,9 +104,11 @@ def answered(record: Record) -> Record:
             for item in found
         ],
         "told": [item.cause for item in told],
-        "corrections": [[item.cause, *alternatives[item.cause]] for item in chosen],
+        "corrections": [[item.cause, *alternatives[item.cause]] for item in sure],
+        "tried": [[item.cause] for item in chosen if item.to_try],
         "raised": sum(raised.values()), "covered": sum(raised.get(key, 0.0) for key in covered),
         "due": sum(raised[key] for key in due), "due_covered": sum(raised[key] for key in due & covered),
+        "due_covered_surely": sum(raised[key] for key in due & covered_surely),
     }  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from measure._wilson import wilson
 
 Record = dict[str, Any]
 Pairs = Iterable[bool]
+TRIED = "a change that is named as one to be tried is of a cause that truly acts"
 _BINS = (0.5, 0.8, 0.95, 0.99, 1.0)
 
 
@@ -67,8 +68,13 @@ def _corrections_right(rows: list[Record]) -> Pairs:
     return (any(acts(r, cause) for cause in either) for r in rows for either in r["corrections"])
 
 
+def tried_right(rows: list[Record]) -> Pairs:
+    """Yield whether a change that is named as one to be tried is of a cause that truly acts."""
+    return (acts(r, cause) for r in rows for (cause,) in r["tried"])
+
+
 def _silent_when_right(rows: list[Record]) -> Pairs:
-    return (not r["corrections"] for r in rows if not any(r["acting"].values()))
+    return (not r["corrections"] + r["tried"] for r in rows if not any(r["acting"].values()))
 
 
 _ROWS: tuple[tuple[str, Callable[[list[Record]], Pairs]], ...] = (
@@ -76,6 +82,7 @@ _ROWS: tuple[tuple[str, Callable[[list[Record]], Pairs]], ...] = (
     ("a habit that acts in three clips or more is called one", _habits_called),
     ("a study is said to have a habit that it has not", _wrong_habits),
     ("a named correction, or the one it is told beside, is of a cause that truly acts", _corrections_right),
+    (TRIED, tried_right),
     ("nothing is corrected where nothing is wrong", _silent_when_right),
 )
 
@@ -102,5 +109,6 @@ COVERS = (
     ("share of the weight of raised findings that the corrections explain, mean over studies with a habit", "covered",
      "raised"),
     ("the same of the findings that a cause raises which truly acts", "due_covered", "due"),
+    ("the same by sure changes alone, without those to be tried", "due_covered_surely", "due"),
     ("share of the weight of raised findings that such causes raise at all; chance raises the rest", "due", "raised"),
 )  # fmt: skip

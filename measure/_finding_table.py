@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from measure._cause_table import COVERS, acts, covered_words, share_words
+from measure._cause_table import COVERS, TRIED, acts, covered_words, share_words, tried_right
 
 Record = dict[str, Any]
 _OPPOSITE = {
@@ -37,17 +37,17 @@ def _right(rows: list[Record]) -> Iterable[bool]:
 
 def _right_way(rows: list[Record]) -> Iterable[bool]:
     """Whether no cause acts that asks for the opposite of what is advised, of changes that have one."""
-    told = ((r, either[0]) for r in rows for either in r["corrections"] if either[0] in _OPPOSITE)
+    told = ((r, either[0]) for r in rows for either in r["corrections"] + r["tried"] if either[0] in _OPPOSITE)
     return (acts(r, cause) or not acts(r, _OPPOSITE[cause]) for r, cause in told)
 
 
 def _silent(rows: list[Record], hearts: Iterable[str]) -> Iterable[bool]:
-    return (not r["corrections"] for r in rows if r["kind"] == "right" and r["heart"] in hearts)
+    return (not r["corrections"] + r["tried"] for r in rows if r["kind"] == "right" and r["heart"] in hearts)
 
 
 def _animal_alone(rows: list[Record], *, is_stated: bool) -> Iterable[bool]:
     own = (r for r in rows if r["kind"] == "animal" and r["is_stated"] == is_stated and acts(r, r["brings"]))
-    return (all(any(acts(r, cause) for cause in either) for either in r["corrections"]) for r in own)
+    return (all(any(acts(r, cause) for cause in either) for either in r["corrections"] + r["tried"]) for r in own)
 
 
 def _animal_told(rows: list[Record]) -> Iterable[bool]:
@@ -72,6 +72,7 @@ def _of_flow(rows: list[Record]) -> Iterable[bool]:
 _ROWS: tuple[tuple[str, Callable[[list[Record]], Iterable[bool]]], ...] = (
     ("a named correction, or the one it is told beside, is of a cause that truly acts", _right),
     ("the same of Doppler alone", _of_flow),
+    (TRIED, tried_right),
     ("gain and depth: what is advised is not the opposite of what acts", _right_way),
     ("nothing is corrected where nothing is wrong: healthy hearts", lambda rows: _silent(rows, ("normal",))),
     ("nothing is corrected where nothing is wrong: ill hearts", lambda rows: _silent(rows, _ILL)),

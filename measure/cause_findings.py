@@ -65,6 +65,7 @@ def main() -> None:
         return
     made_by = {
         *SCRIPTS, *imported(("fanlight.coach.causes",)), "src/fanlight/reference/causes.py",
+        "src/fanlight/reference/animal_facts.py",
         *(f"src/fanlight/reference/tables/{name}.toml" for name in TABLES),
     }  # fmt: skip
     drawn = ", ".join(f"ring {ring} {FIRST_SEED[Ring(ring)]} on ({len(own)} studies)" for ring, own in found.items())

@@ -92,6 +92,7 @@ def main() -> None:
     made_by = [
         *described(*SCRIPTS), *imported(("fanlight.critique", "fanlight.frames", "fanlight.coach.causes")),
         *(f"src/fanlight/reference/tables/{name}.toml" for name in TABLES), "src/fanlight/reference/causes.py",
+        "src/fanlight/reference/animal_facts.py",
     ]  # fmt: skip
     for name, table in tables.items():
         write_table(PAGE, name, table, script=SCRIPTS[0], describes=sorted(set(made_by)), seeds=seeds_words(records))

@@ -10,7 +10,7 @@ from fanlight.cli.check import change_lines
 from fanlight.coach.causes.find import CauseTables, find_causes
 from fanlight.coach.rescue import NOT_SURE, with_rescues
 from fanlight.coach.retakes import Retake, RetakeList, list_retakes
-from fanlight.reference.causes import read_cause_limits, read_causes, read_weights
+from fanlight.reference.causes import read_cause_limits, read_causes, read_try_words, read_weights
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.handling import Reach, handling_words
 from fanlight.reference.load import load_house
@@ -75,6 +75,23 @@ def test_a_change_is_named_from_the_limit_of_its_level_on(key: str, probability:
     assert (found.change is not None) is is_named
     assert found.no_change == ("" if is_named else NOT_SURE)
     assert is_named or change_lines(found) == [NOT_SURE]
+
+
+def tried(found: RetakeList, review: StudyReview) -> list[str]:
+    (only,) = with_rescues(found, review, ROWS, LIMITS, HANDLING, read_try_words(HOUSE)).retakes
+    return change_lines(only)
+
+
+def test_where_nothing_is_sure_a_setting_that_is_undone_at_once_is_tried() -> None:
+    row, words = ROWS["gain_high"], read_try_words(HOUSE)
+    likely = cause("gain_high", LIMITS.try_from, 1)
+    said = f"When {row.when}: {row.correction}. Right when {row.right_when}."
+
+    assert tried(retake(1), review_of(likely)) == [f"The change: {words} {said}"]
+    assert tried(retake(1), review_of(replace(likely, probability=LIMITS.try_from - 0.01))) == [NOT_SURE]
+    assert tried(retake(1), review_of(cause("contact_lifted", LIMITS.hand_from - 0.01, 1))) == [NOT_SURE]
+    sure = cause("gain_low", 0.999, 1)
+    assert words not in tried(retake(1, 2), review_of(replace(likely, clips=("clip01", "clip02")), sure))[0]
 
 
 def test_what_the_animal_brings_and_what_one_of_two_may_be_is_never_named() -> None:

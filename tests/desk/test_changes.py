@@ -10,7 +10,7 @@ import pytest
 from fanlight.desk.changes import changes_of, kept_changes, no_room, part_of
 from fanlight.desk.changes_page import plain_changes
 from fanlight.desk.decided import for_papers
-from fanlight.reference.causes import read_causes
+from fanlight.reference.causes import read_causes, read_try_words
 from fanlight.review.conclude import conclude
 from fanlight.store import ChangeWord, DocumentKind, Store
 from fanlight.store.actions import AcceptFindings, Action, EditText, JudgeChange, OverruleFinding
@@ -142,6 +142,21 @@ def with_causes(n: int) -> StudyReview:
 def shown(review: StudyReview, *acts: Action) -> list[tuple[str, ChangeWord, bool]]:
     found = changes_of(review, state_after(*acts), house_rows())
     return [(item.cause, item.word, item.is_in_letter) for item in found]
+
+
+def test_a_setting_that_is_likely_and_not_sure_is_shown_and_kept_as_one_to_be_tried() -> None:
+    review = with_causes(2)
+    likely = replace(review.causes[1], probability=0.85)
+    review = replace(review, causes=(review.causes[0], likely))
+    words = read_try_words(house_rows())
+
+    sure, tried = plain_changes(review, state_after(), house_rows())
+    assert (sure["is_tried"], tried["is_tried"]) == (False, True)
+    assert tried["words"].startswith(words)
+    assert not sure["words"].startswith(words)
+    (kept,) = kept_changes(review, state_after(said(likely.cause)), house_rows())
+    assert kept.startswith("Perhaps ")
+    assert words in kept
 
 
 def test_a_change_that_is_thrown_out_makes_room_for_the_next_and_stays_in_its_place() -> None:

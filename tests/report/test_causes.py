@@ -32,6 +32,15 @@ def test_a_change_says_when_what_and_when_it_is_right() -> None:
     )
 
 
+def test_a_change_that_is_to_be_tried_says_so_first() -> None:
+    said = correction_words(replace(LESS, to_try="Not certain: try it.", is_habit=False), sample_review())
+
+    assert said == (
+        "Perhaps depth too large (clips 1 to 3; behind 2 findings). Not certain: try it. When the heart ends high: "
+        "take depth away. Right when the heart fills the picture."
+    )
+
+
 def test_what_is_withheld_says_why_and_not_what() -> None:
     said = correction_words(replace(LESS, correction="", withheld="Advice is withheld."), sample_review())
 

@@ -31,7 +31,7 @@ from fanlight.cli.screen import OUT, say_refusals
 from fanlight.coach.rescue import with_rescues
 from fanlight.coach.retake_movements import with_retakes_of_movements
 from fanlight.coach.retakes import STOP, Retake, RetakeList, list_retakes
-from fanlight.reference.causes import read_cause_limits, read_causes
+from fanlight.reference.causes import read_cause_limits, read_causes, read_try_words
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.handling import handling_words
 from fanlight.reference.letter import read_letter_limits
@@ -88,7 +88,8 @@ def check(
     """Say what to scan again while the animal is still on the table, and the one change that would rescue each.
 
     At most five things, no measurements, no grade. A change is named only where its cause is sure enough; a movement of
-    the probe only where a person's landmarks tell it.
+    the probe only where a person's landmarks tell it. Where none is, a setting that is likely and undone at once may be
+    named as one to be tried.
     """
     from fanlight.review.opening import OpenStudy
 
@@ -111,8 +112,9 @@ def check(
     found = list_retakes(draft, read_criteria(house), limits.retakes_max, limits.sure_from)
     found = with_retakes_of_movements(found, draft, read_movements(house), limits.retakes_max)
     found = with_rescues(
-        found, draft, read_causes(house), read_cause_limits(house), handling_words(house.table("handling"))
-    )
+        found, draft, read_causes(house), read_cause_limits(house), handling_words(house.table("handling")),
+        to_try=read_try_words(house),
+    )  # fmt: skip
     print_retakes(found, len(draft.readings), as_json)
     say_refusals((*bad_marks, *draft.refused))
     if bad_marks or draft.refused:

@@ -20,12 +20,14 @@ def with_rescues(
     rows: Mapping[str, CauseRow],
     limits: CauseLimits,
     words: HandlingWords,
+    to_try: str = "",
 ) -> RetakeList:
     """Return the retakes, each with at most one change.
 
     The change belongs to a cause that is as sure as a correction must be and is the likeliest reason of the finding
     in question; of several, the one that would mend most clips of the retake, then the most probable. Of two causes
-    that look alike, neither sure, none is named: there is time for one try.
+    that look alike, neither sure, none is named: there is time for one try. Where none is sure, a setting that is
+    likely and undone at once is named as one to be tried.
 
     Parameters
     ----------
@@ -37,11 +39,19 @@ def with_rescues(
         What the House says of causes.
     words : HandlingWords
         By which a change is known to touch the animal, or to move the probe on one that fights for air.
+    to_try : str
+        What is said of a setting that is to be tried; "": none is named.
     """
     numbers = {item.clip.key: item.clip.number for item in review.readings}
     sure = [item for item in review.causes if _is_sure(item, rows[item.cause], limits)]
+    likely = [item for item in review.causes if to_try and limits.is_worth_a_try(item, rows[item.cause])]
     breathing = review.study.request.breathing
-    retakes = tuple(_rescued(item, sure, rows, numbers, breathing, words) for item in found.retakes)
+    retakes = tuple(
+        _rescued(item, sure, rows, numbers, breathing, words)
+        or _rescued(item, likely, rows, numbers, breathing, words, to_try)
+        or _without(item)
+        for item in found.retakes
+    )
     return replace(found, retakes=retakes)
 
 
@@ -51,19 +61,25 @@ def _is_sure(item: CauseFound, row: CauseRow, limits: CauseLimits) -> bool:
 
 def _rescued(
     retake: Retake,
-    sure: Iterable[CauseFound],
+    known: Iterable[CauseFound],
     rows: Mapping[str, CauseRow],
     numbers: Mapping[str, int],
     breathing: Breathing,
     words: HandlingWords,
-) -> Retake:
-    if not retake.criterion or not retake.clip_numbers:
-        return retake  # something is missing: nothing went wrong that could be mended
-    mends = [(item, clips) for item in sure if (clips := _mended(item, retake, numbers))]
+    to_try: str = "",
+) -> Retake | None:
+    mends = [(item, clips) for item in known if (clips := _mended(item, retake, numbers))]
     if not mends:
-        return replace(retake, no_change=NOT_SURE)
+        return None
     best, clips = min(mends, key=lambda pair: (-len(pair[1]), -pair[0].probability, pair[0].cause))
-    return replace(retake, change=_change(best, rows[best.cause], clips, breathing, words))
+    change = _change(best, rows[best.cause], clips, breathing, words)
+    return replace(retake, change=change if change.withheld else replace(change, to_try=to_try))
+
+
+def _without(retake: Retake) -> Retake:
+    """Return a retake without a change; where something is missing, nothing went wrong that could be mended."""
+    went_wrong = retake.criterion and retake.clip_numbers
+    return replace(retake, no_change=NOT_SURE) if went_wrong else retake
 
 
 def _mended(item: CauseFound, retake: Retake, numbers: Mapping[str, int]) -> tuple[int, ...]:

@@ -36,6 +36,7 @@ class Rescue:
     clip_numbers: tuple[int, ...]  # of the retake's clips those that it would mend
     withheld: str = ""  # why nothing is advised
     either: str = ""  # another change that may be the right one, and what tells
+    to_try: str = ""  # that it is likely, not sure, and a setting to be tried
 
     @property
     def words(self) -> str:
@@ -43,6 +44,7 @@ class Rescue:
         if self.withheld:
             return f"When {self.when}. {self.withheld}"
         said = f"When {self.when}: {self.correction}. Right when {self.right_when}."
+        said = f"{self.to_try} {said}" if self.to_try else said
         return f"{said} {self.either}" if self.either else said
 
 

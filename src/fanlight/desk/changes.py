@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
-from fanlight.coach.causes.corrections import choose_corrections
+from fanlight.coach.causes.corrections import as_a_try, choose_corrections
 from fanlight.coach.held import held_changes
 from fanlight.coach.movements.advise import Advised, title_of
-from fanlight.reference.causes import read_cause_limits, read_causes
+from fanlight.reference.causes import read_cause_limits, read_causes, read_try_words
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.handling import handling_words
 from fanlight.reference.movements import read_movements
@@ -58,7 +58,10 @@ class _Known:
         causes = (item for item in self.review.causes if item.cause not in without)
         moves = (item.candidate for item in self.moves.said if item.candidate.correction.cause not in without)
         rows, criteria = read_causes(self.house), read_criteria(self.house)
-        chosen = choose_corrections(causes, rows, limits, criteria, self.review.study.request.breathing, tuple(moves))
+        chosen = choose_corrections(
+            causes, rows, limits, criteria, self.review.study.request.breathing, tuple(moves),
+            to_try=read_try_words(self.house),
+        )  # fmt: skip
         return [item.cause for item in chosen]
 
     def is_there(self, cause: str) -> bool:
@@ -106,8 +109,11 @@ def _change(cause: str, known: _Known, state: StudyState, listed: Collection[str
     if behind is not None:
         # "Either … or" is said of what nobody has spoken of: the mentor's word settles it.
         open_ones = tuple(each for each in behind.alternatives if each not in state.changes and each not in listed)
+        is_tried = read_cause_limits(known.house).is_worth_a_try(behind, read_causes(known.house)[cause])
         behind = replace(behind, alternatives=open_ones)
         correction = correction_of(behind, known.review, known.house)
+        if correction is not None and is_tried:
+            correction = as_a_try(correction, read_try_words(known.house))
     return Change(
         cause=cause, title=correction.title if correction else _title(cause, known.house),
         word=said.word if said else ChangeWord.NOT_SAID, correction=correction,

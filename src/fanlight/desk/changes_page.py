@@ -51,6 +51,7 @@ def _plain(item: Change, review: StudyReview, state: StudyState, house: House) -
         "likely": _likely(item, house),
         "is_habit": item.correction.is_habit,
         "is_withheld": bool(item.correction.withheld),
+        "is_tried": bool(item.correction.to_try),
         "is_movement": item.moved is not None,  # told from where the probe stood; it has pictures
         "words": advice_words(item.correction),
         "resolves": item.correction.resolves,

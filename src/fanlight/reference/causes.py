@@ -14,7 +14,7 @@ from fanlight.study import CauseFound, CauseLevel, Criterion, House, Mode, Side
 WEIGHT_TABLES = ("cause_weights", "cause_weights_doppler", "cause_weights_beside")
 _HALF_TURN_DEG = 180.0  # no sector opens further
 _ROW = {"title", "level", "modes", "before", "drawn_as", "when", "correction", "right_when"}
-_MAY = {"views", "handling", "alike", "harmless", "before_if", "telling"}
+_MAY = {"views", "handling", "alike", "harmless", "before_if", "telling", "undone_at_once"}
 
 
 CUT = "chamber_cut"
@@ -58,6 +58,7 @@ class CauseLimits:
     habit_from: float
     habit_views: int
     console_from: float
+    try_from: float  # from which a setting that is undone at once is worth a try
     hand_from: float
     either_from: float
     most: int
@@ -76,20 +77,10 @@ class CauseLimits:
         is_hand = row.level is CauseLevel.HAND and not row.harmless
         return item.probability >= (self.hand_from if is_hand else self.console_from)
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FactLimits:
-    """From when on something that the request sheet tells of the animal counts."""
-
-    chest_deep: tuple[str, ...]  # groups of breeds
-    body_condition_of_9: float
-    body_condition_of_5: float
-    vertebral_heart_score_over: float
-    heart_disease: tuple[str, ...]  # keys of named diseases that enlarge a chamber
-
-    def body_condition_from(self, scale: int) -> float:
-        """Return from which score on an animal is fat, on the scale of nine or of five."""
-        return self.body_condition_of_9 if scale == 9 else self.body_condition_of_5
+    def is_worth_a_try(self, item: CauseFound, row: CauseRow) -> bool:
+        """Whether a cause that is not sure is likely enough that its setting is named as one to be tried."""
+        likely = self.try_from <= item.probability < self.console_from
+        return row.undone_at_once and not item.alternatives and likely
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +101,7 @@ class CauseRow:
     alike: Mapping[str, str]  # by the key of the other cause: what tells them apart
     harmless: bool = False  # of the hand, and cannot spoil a picture
     before_if: Mapping[AnimalFact, float] = field(default_factory=dict)  # in place of `before`, where it is known
+    undone_at_once: bool = False  # a setting that spoils nothing until it is put back
     telling: tuple[str, ...] = ()  # criteria without which it is not named, however likely
     slip_times: float = 1.0  # times the House's probability of a slip
 
@@ -150,6 +142,8 @@ def _all_causes(house: House) -> dict[str, CauseRow]:
     for key, row in found.items():
         if unknown := sorted(set(row.telling) - set(criteria)):
             raise ValueError(f"causes.causes.{key}.telling: no criterion {unknown[0]}")
+        if row.undone_at_once and (row.level is not CauseLevel.CONSOLE or row.handling):
+            raise ValueError(f"causes.causes.{key}.undone_at_once: only a setting of the console can be undone at once")
         if unknown := sorted(set(row.alike) - set(found)):
             raise ValueError(f"causes.causes.{key}.alike: no cause {unknown[0]}")
         if one_way := sorted(other for other in row.alike if key not in found[other].alike):
@@ -170,7 +164,8 @@ def _row(key: str, row: Mapping[str, Any]) -> CauseRow:
             drawn_as=tuple(row["drawn_as"]),
             when=row["when"], correction=row["correction"], right_when=row["right_when"],
             handling=bool(row.get("handling", False)), alike=dict(row.get("alike", {})),
-            harmless=bool(row.get("harmless", False)), telling=tuple(row.get("telling", ())),
+            harmless=bool(row.get("harmless", False)), undone_at_once=bool(row.get("undone_at_once", False)),
+            telling=tuple(row.get("telling", ())),
             before_if={
                 AnimalFact(fact): _inner(value, f"{where}.before_if.{fact}")
                 for fact, value in row.get("before_if", {}).items()
@@ -205,23 +200,23 @@ def read_cause_limits(house: House) -> CauseLimits:
     limits = CauseLimits(**row)
     if not limits.slip < limits.held:
         raise ValueError("causes.limits.slip must lie below causes.limits.held: a habit acts more often than a slip")
+    if limits.try_from > limits.console_from:
+        raise ValueError("causes.limits.try_from must not lie above console_from: what is sure needs no try")
     return limits
 
 
-def read_fact_limits(house: House) -> FactLimits:
-    """Return from when on something told of the animal counts.
+def read_try_words(house: House) -> str:
+    """Return what is said of a setting that is likely enough to be tried and not sure.
 
     Raises
     ------
     ValueError
-        Naming what is missing or unknown.
+        If the table has no such words.
     """
-    row = house.table("causes")["facts"]
-    names = {item.name for item in fields(FactLimits)}
-    if set(row) != names:
-        raise ValueError(f"causes.facts needs {', '.join(sorted(names))}; it has {', '.join(sorted(row))}")
-    lists = {key: tuple(row[key]) for key in ("chest_deep", "heart_disease")}
-    return FactLimits(**{**row, **lists})
+    said = house.table("causes").get("words", {}).get("to_try")
+    if not isinstance(said, str) or not said.strip():
+        raise ValueError(f"causes.words.to_try must be a sentence that says the setting is to be tried, got {said!r}")
+    return said
 
 
 def read_weights(house: House) -> Weights:

@@ -66,12 +66,15 @@ def correction_words(item: Correction, review: StudyReview, own: str = "") -> st
     said = own if own and not item.withheld else advice_words(item)
     before = record_words(review.follow_up, about_cause(item.cause))
     record = f" {capital(before)}." if before else ""
-    return f"{capital(item.title)} ({where}{behind}).{habit} {said}{record}"
+    title = f"perhaps {item.title}" if item.to_try else item.title
+    return f"{capital(title)} ({where}{behind}).{habit} {said}{record}"
 
 
 def advice_words(item: Correction) -> str:
-    """Return when a change is due, what to do, when it is right, and what else it may be."""
+    """Return when a change is due, what to do, when it is right, whether it is to be tried, and what else it may be."""
     said = f"When {item.when}: {item.correction}. Right when {item.right_when}."
+    if item.to_try:
+        said = f"{item.to_try} {said}"
     if item.withheld:
         said = f"When {item.when}. {item.withheld}"
     return f"{said} {item.either}" if item.either else said

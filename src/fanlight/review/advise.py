@@ -18,7 +18,7 @@ from fanlight.coach.movements.named import Named, named_movements, others_of
 from fanlight.coach.priorities import find_priorities, without_followers
 from fanlight.plane.kept import set_by_hand, with_kept_told
 from fanlight.plane.pose.stands import with_stands
-from fanlight.reference.causes import CUT, read_cause_limits, read_causes, read_weights
+from fanlight.reference.causes import CUT, read_cause_limits, read_causes, read_try_words, read_weights
 from fanlight.reference.chambers import read_chambers
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.handling import handling_words
@@ -151,8 +151,9 @@ def advise(
     points = find_priorities(own, criteria, breathing, limits.sure_from)
     points = without_advice(points, causes, tables.rows, readings)
     changes = choose_corrections(
-        causes, tables.rows, tables.limits, criteria, breathing, tuple(item.candidate for item in moves.said)
-    )
+        causes, tables.rows, tables.limits, criteria, breathing, tuple(item.candidate for item in moves.said),
+        to_try=read_try_words(house),
+    )  # fmt: skip
     return Advised(
         causes=causes,
         corrections=held_changes(changes, breathing, handling_words(house.table("handling"))),

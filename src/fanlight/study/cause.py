@@ -54,4 +54,5 @@ class Correction:
     is_habit: bool
     either: str = ""  # another change that may be the right one, and what tells; "" none
     withheld: str = ""  # why nothing is advised
+    to_try: str = ""  # that it is likely, not sure, and a setting to be tried; "" sure
     explains: tuple[Explained, ...] = ()  # of a movement of the probe: the findings that are counted to it

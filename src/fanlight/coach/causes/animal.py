@@ -10,8 +10,9 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
+from fanlight.reference.animal_facts import FactLimits, read_fact_limits
 from fanlight.reference.breeds import match_breed
-from fanlight.reference.causes import AnimalFact, CauseRow, FactLimits, read_fact_limits
+from fanlight.reference.causes import AnimalFact, CauseRow
 from fanlight.study import (
     Breathing,
     CauseFound,

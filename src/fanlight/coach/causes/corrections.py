@@ -1,8 +1,8 @@
-"""From causes to at most three changes: one movement of the hand and one setting lead."""
+"""From causes to at most three changes: one movement of the hand and one setting lead, what is to be tried ends."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from fanlight.coach.causes.animal import animal_words
@@ -38,12 +38,14 @@ def choose_corrections(
     criteria: Mapping[str, Criterion],
     breathing: Breathing,
     movements: Iterable[Candidate] = (),
+    to_try: str = "",
 ) -> tuple[Correction, ...]:
     """Return the changes that resolve most, the weightiest of hand and of console first.
 
     A movement is named only when its cause is as good as sure, since a wrong one spoils what was right; a setting
     sooner, since the picture answers at once. What the animal itself brings is never corrected: where it is as sure, or
-    may stand behind the same findings, that is said and nothing is advised.
+    may stand behind the same findings, that is said and nothing is advised. In the room that is left stand settings
+    that are likely, not sure, and undone at once, as ones to be tried.
 
     Parameters
     ----------
@@ -55,17 +57,13 @@ def choose_corrections(
         From the request sheet; what touches the animal is advised only when it is normal.
     movements : iterable of Candidate
         Movements of the probe that its pose names (coach/movements); they stand in one list with the causes.
+    to_try : str
+        What is said of a setting that is to be tried; "": none is named.
     """
-    named = [
-        Candidate(
-            correction=_correction(item, rows, breathing), weight=weight_of(item, criteria),
-            probability=item.probability, rivals=item.alternatives,
-        )
-        for item in found
-        if item.explains and _is_sure(item, rows[item.cause], limits)
-    ]  # fmt: skip
-    named += movements
-    named.sort(key=lambda item: (-item.weight, -item.probability, item.correction.cause))
+    found = tuple(found)
+    sure = (item for item in found if _is_sure(item, rows[item.cause], limits))
+    tried = (item for item in found if limits.is_worth_a_try(item, rows[item.cause])) if to_try else ()
+    named = _ranked([*_candidates(sure, rows, criteria, breathing), *movements])
     first = [next((item for item in named if item.leads(is_hand=is_hand)), None) for is_hand in (True, False)]
     leading = [item for item in named if item in first]
     others = sorted((item for item in named if item not in leading), key=lambda item: item.is_animal)
@@ -73,7 +71,28 @@ def choose_corrections(
     for item in [*leading, *others]:
         if not any(item.correction.cause in other.rivals for other in chosen):  # "either … or" is said once
             chosen.append(item)
-    return tuple(item.correction for item in chosen[: limits.most])
+    last = (as_a_try(item.correction, to_try) for item in _ranked(_candidates(tried, rows, criteria, breathing)))
+    return (*(item.correction for item in chosen), *last)[: limits.most]
+
+
+def as_a_try(item: Correction, to_try: str) -> Correction:
+    """Return a change as one to be tried, in the House's words; one that is withheld stays so."""
+    return item if item.withheld else replace(item, to_try=to_try)
+
+
+def _candidates(
+    found: Iterable[CauseFound], rows: Mapping[str, CauseRow], criteria: Mapping[str, Criterion], breathing: Breathing
+) -> Iterator[Candidate]:
+    for item in found:
+        if item.explains:
+            yield Candidate(
+                correction=_correction(item, rows, breathing), weight=weight_of(item, criteria),
+                probability=item.probability, rivals=item.alternatives,
+            )  # fmt: skip
+
+
+def _ranked(named: Iterable[Candidate]) -> list[Candidate]:
+    return sorted(named, key=lambda item: (-item.weight, -item.probability, item.correction.cause))
 
 
 def _is_sure(item: CauseFound, row: CauseRow, limits: CauseLimits) -> bool:

@@ -13,7 +13,7 @@ const UNSAID = "not said";
 /** @typedef {{cause: string, title: string, words: string}} Other what may stand in the place of a change */
 /** @typedef {{clip: string, number: number, criterion: string, title: string}} Shown a finding that a change would resolve */
 /** @typedef {{clip: string, number: number, view: string, said: string, landmarks: string[], given_by: string}} Stand where the probe stood in a clip, and what tells it */
-/** @typedef {{cause: string, title: string, is_stale: boolean, has_room: boolean, level: string, likely: string, is_habit: boolean, is_withheld: boolean, is_movement: boolean, words: string, resolves: number, where: string, evidence: Shown[], stands_on: Stand[], alternatives: Other[]}} Change */
+/** @typedef {{cause: string, title: string, is_stale: boolean, has_room: boolean, level: string, likely: string, is_habit: boolean, is_withheld: boolean, is_tried: boolean, is_movement: boolean, words: string, resolves: number, where: string, evidence: Shown[], stands_on: Stand[], alternatives: Other[]}} Change */
 
 /** The mentor's word on a cause. @param {any[]} said @param {string} cause @returns {string} */
 export const wordOn = (said, cause) => said.find((each) => each.cause === cause)?.word ?? UNSAID;
@@ -127,7 +127,9 @@ function Row({ item, all, most }) {
     html`<button class="small" aria-pressed=${word === says ? "true" : "false"} aria-label=${`${words}: ${item.title}`} onClick=${() => judge(item, says, all, most)}>${words}</button>`;
   const where = item.is_stale
     ? ""
-    : [item.likely, item.level, item.is_habit ? "runs through the study" : ""].filter(Boolean).join(" · ");
+    : [item.likely, item.is_tried ? "to be tried" : "", item.level, item.is_habit ? "runs through the study" : ""]
+        .filter(Boolean)
+        .join(" · ");
   return html`<li class=${`change ${word.replace(" ", "-")} ${item.is_stale ? "stale" : ""}`}>
     <p class="row"><strong>${capital(item.title)}</strong><span class="gap"></span>
       ${word === UNSAID ? html`<span class="decision">proposed</span>` : html`<span class="decision said">${word}</span>`}</p>
