@@ -70,8 +70,12 @@ def contents_hash(describes: Sequence[str], root: Path = ROOT) -> str:
     """
     if not describes:
         raise HeaderError("a measured table must name the files it describes")
-    files = {file for name in describes for file in _files(root / name, name)}
-    return f"sha256:{fingerprint(sorted(files))}"
+    return f"sha256:{fingerprint(files_of(describes, root))}"
+
+
+def files_of(describes: Sequence[str], root: Path = ROOT) -> list[Path]:
+    """Return the files named and all files below the folders named; HeaderError where one is not there."""
+    return sorted({file for name in describes for file in _files(root / name, name)})
 
 
 def _files(path: Path, name: str) -> Iterator[Path]:

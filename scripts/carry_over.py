@@ -1,0 +1,173 @@
+"""Carry measured tables over a change of the heart's code that leaves everything it gives as it was, bit for bit.
+
+    python -m scripts.carry_over COMMIT     COMMIT: the tables were of its code
+
+To draw animals for hours again proves nothing where the code only became faster or tidier. So the probe,
+`measure/_same_heart.py`, is run with the code of COMMIT, in a tree of its own, and with today's. Only if every hash is
+equal, the tables that are stale now, were not so at COMMIT and tell of no other changed code are held to today's code.
+Each says so to its reader, and keeps the day and the commit at which it was measured. Tables that tell of anything
+else that changed must be measured again; they are named.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+import json
+import os
+import re
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from scripts.fingerprint import fingerprint
+from scripts.measured import ROOT, Header, commit_now, contents_hash, files_of, read_headers
+
+PROBE = "measure/_same_heart.py"
+ROOM = "src/fanlight/heart/"  # what the probe asks; a change of any other file is not covered by it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """What was found equal."""
+
+    commit: str  # of the code before
+    now: str
+    date: str
+    n_things: int
+
+    @property
+    def words(self) -> str:
+        """Return the sentence for the reader of a table."""
+        return (
+            f"*Carried over on {self.date} to commit {self.now}: since {self.commit} the code of the heart changed, "
+            f"and {self.n_things} things that it gives came out equal bit for bit (`{PROBE}`).*"
+        )
+
+
+@contextmanager
+def tree_at(commit: str) -> Iterator[Path]:
+    """Yield a folder that holds the project as it was at a commit."""
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = Path(scratch) / "tree"
+        _git("worktree", "add", "--detach", str(folder), commit)
+        try:
+            yield folder
+        finally:
+            _git("worktree", "remove", "--force", str(folder))
+
+
+def _git(*words: str) -> str:
+    return subprocess.run(["git", *words], cwd=ROOT, check=True, capture_output=True, text=True).stdout.strip()
+
+
+def hashes_of(tree: Path) -> dict[str, str]:
+    """Return what today's probe finds in the code of a tree."""
+    paths = os.pathsep.join([str(tree / "src"), str(tree)])
+    run = subprocess.run(
+        [sys.executable, str(ROOT / PROBE)], cwd=tree, check=True, stdout=subprocess.PIPE, text=True,
+        env={**os.environ, "PYTHONPATH": paths},
+    )  # fmt: skip
+    found: dict[str, str] = json.loads(run.stdout)
+    return found
+
+
+def unequal(before: dict[str, str], now: dict[str, str]) -> list[str]:
+    """Return the names of what differs or is in one of both only."""
+    return sorted(name for name in before.keys() | now.keys() if before.get(name) != now.get(name))
+
+
+def described_now(header: Header, before: Path, now: Path = ROOT) -> tuple[str, ...]:
+    """Return what a table tells of today: files of the heart that are gone are left out, new ones all count."""
+    there = [name for name in header.describes if (now / name).exists() or not name.startswith(ROOM)]
+    if not any(name.startswith(ROOM) for name in there):
+        return tuple(there)
+    new = [name for name in _heart_files(now) if not (before / name).is_file() and name not in there]
+    return tuple(sorted([*there, *new]))
+
+
+def _heart_files(tree: Path) -> list[str]:
+    return sorted(file.relative_to(tree).as_posix() for file in (tree / ROOM).rglob("*.py"))
+
+
+def other_changes(header: Header, before: Path, now: Path = ROOT) -> list[str]:
+    """Return the files a table tells of, outside the heart, that are no longer what they were."""
+    outside = [name for name in header.describes if not name.startswith(ROOM)]
+    names = {
+        file.relative_to(tree).as_posix() for tree in (before, now)
+        for name in outside if (tree / name).exists() for file in files_of([name], tree)
+    }  # fmt: skip
+    return [name for name in sorted(names) if _print_of(before / name) != _print_of(now / name)]
+
+
+def _is_fresh(header: Header, root: Path = ROOT) -> bool:
+    there = all((root / name).exists() for name in header.describes)
+    return there and contents_hash(header.describes, root) == header.contents
+
+
+def _print_of(path: Path) -> str | None:
+    return fingerprint([path]) if path.is_file() else None
+
+
+def carried(text: str, tables: Mapping[str, Sequence[str]], proof: Proof, root: Path = ROOT) -> str:
+    """Return a page on which these tables, by name what each tells of, are held to today's code and say why."""
+    for header in read_headers(text):
+        if header.name not in tables:
+            continue
+        describes = tables[header.name]
+        start = text.index(f"<!-- measured: {header.name}\n")
+        end = text.index(f"<!-- measured end: {header.name} -->", start)
+        block = re.sub(r"\n\*Carried over on .*\*\n", "\n", text[start:end])  # the last proof holds for all before it
+        block = block.replace(header.contents, contents_hash(describes, root), 1)
+        block = block.replace(f"describes: {' '.join(header.describes)}", f"describes: {' '.join(describes)}", 1)
+        block = re.sub(r"^(\*Measured on .*\*)$", lambda seen: f"{seen[1]}\n{proof.words}", block, count=1, flags=re.M)
+        text = text[:start] + block + text[end:]
+    return text
+
+
+def main(words: list[str]) -> int:
+    """Read the command line, prove, and write the pages; 1 where something came out otherwise."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("commit")
+    asked = parser.parse_args(words)
+    with tree_at(asked.commit) as before:
+        before_hashes, now_hashes = hashes_of(before), hashes_of(ROOT)
+        differ = unequal(before_hashes, now_hashes)
+        if differ:
+            print(f"{len(differ)} of {len(now_hashes)} things came out otherwise, so nothing is carried over:")
+            print("\n".join(differ[:20]))
+            return 1
+        proof = Proof(
+            commit=_git("rev-parse", "--short=10", asked.commit), now=commit_now(),
+            date=datetime.datetime.now(tz=datetime.UTC).date().isoformat(), n_things=len(now_hashes),
+        )  # fmt: skip
+        for page in sorted((ROOT / "docs").rglob("*.md")):
+            if "_build" not in page.parts:
+                _carry_page(page, before, proof)
+    return 0
+
+
+def _carry_page(page: Path, before: Path, proof: Proof) -> None:
+    text = page.read_text(encoding="utf-8")
+    tables: dict[str, tuple[str, ...]] = {}
+    for header in read_headers(text):
+        if _is_fresh(header):
+            continue
+        where = f"{page.name}: {header.name}"
+        others = other_changes(header, before)
+        if others or not _is_fresh(header, before):
+            why = f"{', '.join(others)} changed too" if others else f"stale at {proof.commit} already"
+            print(f"{where} must be measured again: {why}")
+            continue
+        tables[header.name] = described_now(header, before)
+        print(f"{where} is carried over")
+    if tables:
+        page.write_text(carried(text, tables, proof), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
