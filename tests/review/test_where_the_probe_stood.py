@@ -18,7 +18,9 @@ from fanlight.review.conclude import conclude
 from fanlight.study import (
     CauseLevel,
     ClipReading,
+    ClipVerdict,
     FileMarks,
+    Purpose,
     StudyReview,
     Verdict,
     ViewSource,
@@ -26,7 +28,7 @@ from fanlight.study import (
 from tests.heart.fit.cases import APICAL, BASE, FOUR_CHAMBER, MITRAL, clip_of
 from tests.plane.clips import HOUSE, clip
 from tests.plane.pose_marks import as_network, pose_marks
-from tests.report.sample import sample_review
+from tests.report.sample import finding, sample_review
 
 PRECISE = 0.01  # of the depth: a hand that points well
 Case = tuple[str, dict[Movement, float]]
@@ -90,6 +92,15 @@ def test_a_habit_of_the_hand_is_one_correction_that_says_where_it_shows() -> Non
     assert "When in “Right parasternal long axis, four-chamber” the heart lies to screen right" in words
     assert "aorta and left atrium” what the view is about lies to the marker's side: rock the beam towards" in words
     assert "in steps of 10° at most" in words
+
+
+def test_a_clip_off_its_plane_is_limited_to_measure_and_one_on_it_is_not() -> None:
+    """A tilted long axis shows a shorter, narrower ventricle: its diameters are not those of the view."""
+    met = replace(finding("depth_use", 1, Verdict.MET, 0.8), clip="k1")
+    off, on = (_review((FOUR_CHAMBER, amounts), findings=(met,)).readings[0] for amounts in ({Movement.TILT: 14.0}, {}))
+
+    assert (off.verdict(Purpose.LOOK), off.verdict(Purpose.MEASURE)) == (ClipVerdict.DIAGNOSTIC, ClipVerdict.LIMITED)
+    assert on.verdict(Purpose.MEASURE) is ClipVerdict.DIAGNOSTIC
 
 
 def test_marks_of_another_window_advise_nothing_and_say_why() -> None:

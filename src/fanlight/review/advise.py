@@ -49,6 +49,7 @@ class Advised:
     corrections: tuple[Correction, ...]
     priorities: tuple[Priority, ...]
     stands: tuple[WindowStand, ...]
+    off_plane: frozenset[str]  # keys of the clips in which a movement is named
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +160,7 @@ def advise(
         corrections=held_changes(changes, breathing, handling_words(house.table("handling"))),
         priorities=moves.in_points(points[: limits.findings_max]),
         stands=stands,
+        off_plane=frozenset(item.clip for item in moves.named),
     )  # fmt: skip
 
 

@@ -45,7 +45,7 @@ from fanlight.study import (
     StudyReview,
     WindowStand,
 )
-from fanlight.validity.clip_verdict import judge_clip
+from fanlight.validity.clip_verdict import judge_clip, off_its_plane
 from fanlight.validity.meaning.explained import explain
 from fanlight.validity.measured import Rules
 from fanlight.validity.unconfirmed import find_unconfirmed
@@ -115,6 +115,13 @@ def conclude(
     clip_findings = [finding for item in judged for finding in item.findings]
     if study_findings is None:
         study_findings = (study_ecg_finding(clip_findings, criteria["ecg_present"]),) if judged else ()
+    general = without_study_level(clip_findings, criteria)
+    tells = drawn if posed is None else posed
+    advice = advise(study, judged, general, tuple(study_findings), house, tells, unjudged, stood, undecided or {}, cuts)
+    judged = tuple(
+        replace(item, verdicts=off_its_plane(item.verdicts)) if item.clip.key in advice.off_plane else item
+        for item in judged
+    )
     plan, because = choose_plan(house, study.patient, study.request, plan_key)
     stored = tuple(
         StoredClip(
@@ -130,9 +137,6 @@ def conclude(
         )
         for item in judged
     )
-    general = without_study_level(clip_findings, criteria)
-    tells = drawn if posed is None else posed
-    advice = advise(study, judged, general, tuple(study_findings), house, tells, unjudged, stood, undecided or {}, cuts)
     rules = Rules(standings=read_standings(house), criteria=criteria, sure_from=limits.sure_from)
     measurements = all_numbers(Weighed(study=study, house=house, rules=rules, undecided=undecided or {}), judged, drawn)
     said = _said(study, measurements)

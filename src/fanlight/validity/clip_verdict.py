@@ -63,6 +63,18 @@ def judge_clip(
     return tuple(verdicts.items())
 
 
+def off_its_plane(verdicts: tuple[tuple[Purpose, ClipVerdict], ...]) -> tuple[tuple[Purpose, ClipVerdict], ...]:
+    """Return the verdicts on a clip whose plane surely lies beside its view: it is limited to measure, at best.
+
+    What a moved plane cuts is another section, whose diameters are not those of the view; how far off they are hangs
+    on the movement (engineering judgement: limited, not worthless, since a mentor can see what the plane still meets).
+    """
+    return tuple(
+        (purpose, _worse(verdict, ClipVerdict.LIMITED) if purpose is Purpose.MEASURE else verdict)
+        for purpose, verdict in verdicts
+    )
+
+
 def _suits_doppler(
     judged: list[Finding], criteria: Mapping[str, Criterion], sure_from: float, *, is_spectrum: bool
 ) -> bool:  # fmt: skip
