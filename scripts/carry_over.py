@@ -29,6 +29,8 @@ from scripts.measured import ROOT, Header, commit_now, contents_hash, files_of, 
 
 PROBE = "measure/_same_heart.py"
 ROOM = "src/fanlight/heart/"  # what the probe asks; a change of any other file is not covered by it
+# These tell how long something takes, which equal results do not prove.
+TIMED = ("measure/desk_speed.py", "measure/doppler_speed.py", "measure/performance.py", "measure/simulator_speed.py")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +106,16 @@ def other_changes(header: Header, before: Path, now: Path = ROOT) -> list[str]:
     return [name for name in sorted(names) if _print_of(before / name) != _print_of(now / name)]
 
 
+def _why_not(header: Header, before: Path, proof: Proof) -> str:
+    """Return why a stale table cannot be carried over; "" where it can."""
+    if header.script in TIMED:
+        return "it tells how long something takes"
+    others = other_changes(header, before)
+    if others:
+        return f"{', '.join(others)} changed too"
+    return "" if _is_fresh(header, before) else f"it was stale at {proof.commit} already"
+
+
 def _is_fresh(header: Header, root: Path = ROOT) -> bool:
     there = all((root / name).exists() for name in header.describes)
     return there and contents_hash(header.describes, root) == header.contents
@@ -158,9 +170,8 @@ def _carry_page(page: Path, before: Path, proof: Proof) -> None:
         if _is_fresh(header):
             continue
         where = f"{page.name}: {header.name}"
-        others = other_changes(header, before)
-        if others or not _is_fresh(header, before):
-            why = f"{', '.join(others)} changed too" if others else f"stale at {proof.commit} already"
+        why = _why_not(header, before, proof)
+        if why:
             print(f"{where} must be measured again: {why}")
             continue
         tables[header.name] = described_now(header, before)
