@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,31 +63,24 @@ def draw_plain_spectrum() -> PlainSpectrum:
     )  # fmt: skip
 
 
+def axes_of(drawn: PlainSpectrum) -> tuple[dict[str, Any], ...]:
+    """Return the marked axes, each as the desk says it: its name, two points (row, col) and what lies between them."""
+    (zero, down), (first, last), beside = drawn.rows, drawn.cols, float(drawn.pixels.shape[1] - RIGHT_PX + 4)
+    foot = float(drawn.pixels.shape[0] - BELOW_PX // 2)
+    return (
+        {"axis": "time", "start": [foot, first], "end": [foot, last], "amount": drawn.ms},
+        {"axis": "velocity", "start": [zero, beside], "end": [down, beside], "amount": drawn.cm_s},
+        {"axis": "baseline", "start": [zero, beside], "end": [zero, beside], "amount": 0.0},
+    )
+
+
 def marks_of(drawn: PlainSpectrum, name: str, *, mode: str) -> str:
     """Return a marks file that names the mode, if any, view and valve, and scales every axis by two points."""
     named = f'mode = "{mode}"\n' if mode else ""
-    (zero, down), (first, last), beside = drawn.rows, drawn.cols, drawn.pixels.shape[1] - RIGHT_PX + 4
-    foot = drawn.pixels.shape[0] - BELOW_PX // 2
-    return f"""
-[[file]]
-name = "{name}"
-{named}view = "{VIEW}"
-valve = "{VALVE}"
-
-[[strip_scale]]
-file = "{name}"
-axis = "time"
-points = [{{row = {foot}, col = {first}}}, {{row = {foot}, col = {last}}}]
-amount = {drawn.ms}
-
-[[strip_scale]]
-file = "{name}"
-axis = "velocity"
-points = [{{row = {zero}, col = {beside}}}, {{row = {down}, col = {beside}}}]
-amount = {drawn.cm_s}
-
-[[strip_scale]]
-file = "{name}"
-axis = "baseline"
-points = [{{row = {zero}, col = {beside}}}]
-"""
+    tables = [f'[[file]]\nname = "{name}"\n{named}view = "{VIEW}"\nvalve = "{VALVE}"\n']
+    for axis in axes_of(drawn):
+        ends = [axis["start"]] if axis["axis"] == "baseline" else [axis["start"], axis["end"]]
+        points = ", ".join(f"{{row = {row}, col = {col}}}" for row, col in ends)
+        amount = "" if axis["axis"] == "baseline" else f"amount = {axis['amount']}\n"
+        tables.append(f'[[strip_scale]]\nfile = "{name}"\naxis = "{axis["axis"]}"\npoints = [{points}]\n{amount}')
+    return "\n".join(tables)

@@ -13,7 +13,7 @@ from fanlight.intake.named_reading import read_named
 from fanlight.intake.request_sheet import marks_by_clip, read_sheet
 from fanlight.store import Store, latest_assembly, study_state
 from fanlight.store.actions import DrawMark, JudgeBlind, PlaceClip, TakeClipOut
-from fanlight.study import House, MarkKind
+from fanlight.study import House, MarkKind, Mode
 from tests.desk.browser import Browser, new_id
 from tests.desk.drafts import draft, house_rows, keep, state_after
 
@@ -30,6 +30,7 @@ def test_the_file_holds_what_was_marked_and_gives_it_back(browser: Browser, stor
     gone: dict[str, Any] = {"mark": new_id(), "kind": "point", "points": LINE[:1], "landmark": "LV_APEX", "label": ""}
     done = [
         browser.act(study, "place clip", "clip01", view=view, valve="mitral"),
+        browser.act(study, "name mode", "clip03", mode="pulsed_wave"),
         browser.act(study, "set scale", "clip02", frame=1, distance=distance),
         browser.act(study, "set strip scale", "clip03", frame=0, marked=time),
         browser.act(study, "set strip scale", "clip03", frame=0, marked=baseline),
@@ -48,6 +49,7 @@ def test_the_file_holds_what_was_marked_and_gives_it_back(browser: Browser, stor
     read, said = marks_by_clip(sheet.marks, clips), marks_of(study_state(store, study), clips)
     assert set(read) == {"clip01", "clip02", "clip03"}
     assert read == {key: trimmed(item) for key, item in said.items()}
+    assert read["clip03"].mode is Mode.PULSED_WAVE
 
 
 def test_what_was_named_goes_with_the_marks(browser: Browser, store: Store) -> None:

@@ -42,6 +42,7 @@ from fanlight.store.actions import (
     JudgeStructure,
     MoveMark,
     NameFacts,
+    NameMode,
     OpenCall,
     OrderCorrections,
     OverruleFinding,
@@ -58,10 +59,11 @@ from fanlight.store.actions import (
     TickItem,
 )
 from fanlight.store.entry import write_action
-from fanlight.study import MarkedAxis, MarkedDistance, Named, Side, StripAxis, Verdict
+from fanlight.study import MarkedAxis, MarkedDistance, Mode, Named, Side, StripAxis, Verdict
 
 AT = datetime(2026, 11, 25, tzinfo=UTC)
 LINE = ((1.0, 2.0), (30.0, 40.0))
+NAMED_MODE = NameMode(clip="a", mode=Mode.PULSED_WAVE)
 PLACED = PlaceClip(clip="a", view="long")
 OUT = TakeClipOut(clip="a")
 OVERRULED = OverruleFinding(clip="a", criterion="gain", verdict=Verdict.MET, reason="seen")
@@ -111,6 +113,8 @@ CASES: list[tuple[str, Sequence[Action], str, object]] = [
     ("a clip lies where it was placed last", [PLACED, PlaceClip(clip="a", view="short")], "placements",
      {"a": PlaceClip(clip="a", view="short")}),
     ("a clip taken out stays out", [PLACED, OUT], "placements", {"a": OUT}),
+    ("a named mode holds", [NameMode(clip="a", mode=Mode.M_MODE), NAMED_MODE], "modes", {"a": NAMED_MODE}),
+    ("a mode can be left to the engine again", [NAMED_MODE, NameMode(clip="a", mode=None)], "modes", {}),
     ("the last decision counts", [AcceptFinding(clip="a", criterion="gain"), OVERRULED], "decisions",
      {("a", "gain"): OVERRULED}),
     ("a clip's findings are kept in one act", [AcceptFindings(clip="a", criteria=("gain", "focus"))], "decisions",
@@ -292,8 +296,8 @@ def test_doing_and_undoing_changes_nothing_and_redoing_does(log: list[Entry], ac
 
 def _nothing() -> StudyState:
     return StudyState(
-        placements={}, blind={}, decisions={}, decided_in={}, added={}, ticks={}, structures={}, marks={}, scales={},
-        strip_scales={}, texts={}, corrections={}, correction_order=(), changes={}, exercise=None, advice={},
+        placements={}, modes={}, blind={}, decisions={}, decided_in={}, added={}, ticks={}, structures={}, marks={},
+        scales={}, strip_scales={}, texts={}, corrections={}, correction_order=(), changes={}, exercise=None, advice={},
         named=None, urgency=None, closing=None, calls={}, signed={},
     )  # fmt: skip
 

@@ -28,6 +28,7 @@ def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
         scale = state.scales.get(clip.key)
         marks = FileMarks(
             name=clip.name,
+            mode=state.modes[clip.key].mode if clip.key in state.modes else None,
             view=_view(placed, blind),
             valve=placed.valve if isinstance(placed, PlaceClip) else None,
             scale=scale.distance if scale is not None else None,
@@ -44,8 +45,8 @@ def lying_on(state: StudyState, study: Study) -> dict[str, FileMarks]:
 
     Landmarks of the mentor stand in place of all that were sent for the clip, another mark in place of one that has
     its name, and so does a scale. Proposals that were kept unmoved are among them and replace nothing; who asks only
-    for what a hand set leaves them out (`set_by_hand`). A view that was sent is left out: the engine read the clip by
-    it.
+    for what a hand set leaves them out (`set_by_hand`). A mode or view that was sent is left out: the engine read the
+    clip by it.
     """
     own, sent = marks_of(state, study.clips), sent_with(study)
     return {**own, **{key: _beside(item, own.get(key)) for key, item in sent.items()}}
@@ -54,7 +55,7 @@ def lying_on(state: StudyState, study: Study) -> dict[str, FileMarks]:
 def sent_with(study: Study) -> dict[str, FileMarks]:
     """Return what was drawn and scaled in the files sent, by the key of the clip."""
     marks = marks_by_clip(study.marks, study.clips)
-    lies = ((key, replace(item, view="", valve=None)) for key, item in marks.items())
+    lies = ((key, replace(item, mode=None, view="", valve=None)) for key, item in marks.items())
     return {key: item for key, item in lies if item != FileMarks(name=item.name)}
 
 

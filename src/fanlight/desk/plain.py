@@ -29,6 +29,7 @@ def plain_state(state: StudyState) -> dict[str, Any]:
     """Return what holds now. Every member carries `action`, the name under which it was said, and its fields."""
     return {
         "placements": {clip: _said(item) for clip, item in state.placements.items()},
+        "modes": {clip: _said(item) for clip, item in state.modes.items()},
         "blind": {clip: _said(item) for clip, item in state.blind.items()},
         "decisions": [_said(item) for item in state.decisions.values()],
         "added": [_said(item) for item in state.added.values()],

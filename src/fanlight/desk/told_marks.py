@@ -1,4 +1,4 @@
-"""What the engine is told of what was said on the desk: scales of pictures, and of strips all that was said. Pure.
+"""What the engine is told of what was said on the desk: modes, scales of pictures, of strips all that was said. Pure.
 
 View and valve of a picture are laid over its reading (`decided.py`); nothing in its pixels is read otherwise for them.
 A strip is measured as the flow or the part of the heart that its view and valve name, so it is read again.
@@ -18,7 +18,8 @@ from fanlight.study import Clip, FileMarks, MarkedDistance, SpatialFormat, Study
 
 _STRIPS = (SpatialFormat.M_MODE, SpatialFormat.SPECTRAL)
 # Acts that may change what is told, of any clip and of strips alone.
-_OF_PICTURES = ("undo", "set scale", "set strip scale")
+_OF_PICTURES = ("undo", "set scale", "set strip scale", "name mode")
+_MAKE_STRIPS = ("set strip scale", "name mode")
 _OF_STRIPS = ("place clip", "take clip out", "judge blind", "draw mark", "move mark", "remove mark")
 
 
@@ -59,20 +60,21 @@ def is_told_otherwise(before: Sequence[Entry], after: Sequence[Entry], clips: It
 
 
 def strips_placed_since(draft: StudyReview, state: StudyState) -> frozenset[tuple[str, str, str]]:
-    """Return clip, view and valve of the strips that lie elsewhere now than where they were measured."""
+    """Return clip, view and valve of strips that lie elsewhere now, or are of another mode, than they were measured."""
     found = set()
     for item in draft.readings:
-        if not item.measured or isinstance(state.placements.get(item.clip.key), TakeClipOut):
+        if isinstance(state.placements.get(item.clip.key), TakeClipOut):
             continue
-        now = shown_view(item, state, is_hidden=False)
-        if item.measured_as != (now.view, now.valve):
+        now, named = shown_view(item, state, is_hidden=False), state.modes.get(item.clip.key)
+        is_named_since = named is not None and named.mode is not item.mode.mode
+        if is_named_since or (item.measured and item.measured_as != (now.view, now.valve)):
             found.add((item.clip.key, now.view, str(now.valve or "")))
     return frozenset(found)
 
 
 def _strips(log: Sequence[Entry], clips: Iterable[Clip]) -> frozenset[str]:
-    """Return the clips that are strips as the file says, or of which a hand marked a scale of a strip."""
-    scaled = {entry.clip for entry in log if entry.action == "set strip scale"}
+    """Return the clips that are strips as the file says, or of which a hand named the mode or scaled a strip."""
+    scaled = {entry.clip for entry in log if entry.action in _MAKE_STRIPS}
     return frozenset(
         clip.key
         for clip in clips

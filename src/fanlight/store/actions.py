@@ -12,6 +12,7 @@ from fanlight.store.clip_actions import (
     AddFinding,
     JudgeBlind,
     JudgeStructure,
+    NameMode,
     OverruleFinding,
     PlaceClip,
     TakeBackFinding,
@@ -53,6 +54,7 @@ __all__ = [
     "JudgeStructure",
     "MoveMark",
     "NameFacts",
+    "NameMode",
     "OpenCall",
     "OrderCorrections",
     "OverruleFinding",
@@ -70,14 +72,15 @@ __all__ = [
 ]
 
 Action = (
-    PlaceClip | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding | TakeBackFinding | TickItem
-    | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | SetStripScale | FlagUrgency | JudgeBlind | EditText
-    | ChooseCorrection | OrderCorrections | JudgeChange | SetExercise | JudgeAdvice | SetClosed | OpenCall
-    | RecordCall | AcknowledgeCall | NameFacts | Sign
+    PlaceClip | NameMode | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding
+    | TakeBackFinding | TickItem | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | SetStripScale
+    | FlagUrgency | JudgeBlind | EditText | ChooseCorrection | OrderCorrections | JudgeChange | SetExercise
+    | JudgeAdvice | SetClosed | OpenCall | RecordCall | AcknowledgeCall | NameFacts | Sign
 )  # fmt: skip
 
 NAMES: dict[str, type[Action]] = {
     "place clip": PlaceClip,
+    "name mode": NameMode,
     "take clip out": TakeClipOut,
     "accept finding": AcceptFinding,
     "accept findings": AcceptFindings,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fanlight.store.action_checks import needs
 from fanlight.store.action_words import JudgedStructure, Judgement, Requirement
-from fanlight.study import ClipVerdict, Evidence, Purpose, Valve, Verdict
+from fanlight.study import ClipVerdict, Evidence, Mode, Purpose, Valve, Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,6 +19,17 @@ class PlaceClip:
 
     def __post_init__(self) -> None:
         needs(self, clip=self.clip, view=self.view)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NameMode:
+    """The clip is of this mode, whatever its pixels tell; None: as the engine reads it."""
+
+    clip: str
+    mode: Mode | None
+
+    def __post_init__(self) -> None:
+        needs(self, clip=self.clip)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

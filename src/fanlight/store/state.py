@@ -24,6 +24,7 @@ from fanlight.store.actions import (
     JudgeStructure,
     MoveMark,
     NameFacts,
+    NameMode,
     OpenCall,
     OrderCorrections,
     OverruleFinding,
@@ -66,6 +67,7 @@ class StudyState:
     """
 
     placements: Mapping[str, PlaceClip | TakeClipOut]  # by clip
+    modes: Mapping[str, NameMode]  # by clip
     blind: Mapping[str, JudgeBlind]  # by clip
     decisions: Mapping[tuple[str, str], AcceptFinding | OverruleFinding]  # by clip and criterion
     decided_in: Mapping[tuple[str, str], str | None]  # view that a person had named by then, None: nobody had
@@ -98,6 +100,7 @@ class _Draft:
     """The state while it is put together."""
 
     placements: dict[str, PlaceClip | TakeClipOut] = field(default_factory=dict)
+    modes: dict[str, NameMode] = field(default_factory=dict)
     blind: dict[str, JudgeBlind] = field(default_factory=dict)
     decisions: dict[tuple[str, str], AcceptFinding | OverruleFinding] = field(default_factory=dict)
     decided_in: dict[tuple[str, str], str | None] = field(default_factory=dict)
@@ -180,6 +183,10 @@ def _apply(action: Action, draft: _Draft) -> None:
     match action:
         case PlaceClip() | TakeClipOut():
             draft.placements[action.clip] = action
+        case NameMode(mode=None):
+            draft.modes.pop(action.clip, None)
+        case NameMode():
+            draft.modes[action.clip] = action
         case JudgeBlind():
             draft.blind[action.clip] = action
         case AcceptFinding() | OverruleFinding():

@@ -1,4 +1,4 @@
-"""What came after the newest draft was begun: files, a request sheet, scales. The draft does not rest on it."""
+"""What came after the newest draft was begun: files, a request sheet, scales, modes. The draft does not rest on it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fanlight.store.actions import UNDO
 from fanlight.store.store import Store
 from fanlight.store.tables import ENTRIES, FILES, REVIEWS, STANDING, STUDIES
 
-_SCALES = ("set scale", "set strip scale")
+_SCALES = ("set scale", "set strip scale", "name mode")  # acts by which a clip is read otherwise
 
 
 def moment(store: Store, study: str) -> str:

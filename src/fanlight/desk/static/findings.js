@@ -9,6 +9,7 @@ import { FoundPanel } from "./found_panel.js";
 import { html, useRef, useSignal } from "./html.js";
 import { gives } from "./ladders.js";
 import { MarksPanel } from "./marks_panel.js";
+import { ModeField } from "./mode_field.js";
 import {
   clip,
   finding,
@@ -30,7 +31,7 @@ import { StripLinesPanel } from "./strip_lines_panel.js";
 import { Structures } from "./structures.js";
 import { Ticks } from "./ticks.js";
 import { typedIn } from "./typed.js";
-import { capital, findingValue, MODE_WORDS, percent, target } from "./words.js";
+import { capital, findingValue, percent, target } from "./words.js";
 
 /** @param {any} item */
 export function keepFinding(item) {
@@ -222,11 +223,11 @@ export function Findings({ player }) {
     file: "named in the file",
     "": null,
   }[said];
-  const mode = reading.value?.mode?.mode ? MODE_WORDS[reading.value.mode.mode] : "";
   return html`<aside class="findings-side" data-region tabindex="-1" aria-label="Findings">
     <header>
       <h2 class=${said === "mentor" ? "mentor" : "engine"}>${view ? titleOf(view) : "View not known"}</h2>
-      <p class="quiet">${[mode, by ?? "a letter of the path places it"].filter(Boolean).join(" · ")}</p>
+      <p class="quiet">${by ?? "a letter of the path places it"}</p>
+      <${ModeField} clip=${now} />
     </header>
     <${Valves} clip=${now} view=${view} />
     <${GivenRung} clip=${now} />

@@ -5,6 +5,7 @@
 
 const EMPTY = {
   placements: {},
+  modes: {},
   blind: {},
   decisions: [],
   added: [],
@@ -77,6 +78,10 @@ function said(act) {
 const RULES = {
   "place clip": (s, a) => ({ ...s, placements: { ...s.placements, [a.payload.clip]: said(a) } }),
   "take clip out": (s, a) => ({ ...s, placements: { ...s.placements, [a.payload.clip]: said(a) } }),
+  "name mode": (s, a) => {
+    const { [a.payload.clip]: _, ...others } = s.modes;
+    return { ...s, modes: a.payload.mode === null ? others : { ...others, [a.payload.clip]: said(a) } };
+  },
   "judge blind": (s, a) => ({ ...s, blind: { ...s.blind, [a.payload.clip]: said(a) } }),
   "accept finding": (s, a) => decide(s, [said(a)]),
   "overrule finding": (s, a) => decide(s, [said(a)]),
