@@ -51,6 +51,13 @@ ROWS = (
     Row(title="LA:Ao long axis", key="outflow LA:Ao long axis", tolerance=0.20, is_share=False, unit=""),
     Row(title="EPSS", key="outflow EPSS", tolerance=1.0, is_share=False, unit=" mm"),
     Row(title="MPA:Ao", key="trunk MPA:Ao", tolerance=0.10, is_share=False, unit=""),
+    Row(title="LVIDs, long axis with the outflow tract", key="outflow LVIDs", tolerance=0.03),
+    Row(title="LVIDs, four-chamber", key="four LVIDs", tolerance=0.03),
+    Row(title="IVSs, short axis", key="chordae IVSs", tolerance=0.10),
+    Row(title="LVWs, short axis", key="chordae LVWs", tolerance=0.10),
+    Row(title="LV length, end-systole", key="four LVLs", tolerance=0.05),
+    Row(title="ESV, area-length", key="four ESV, area-length", tolerance=0.15),
+    Row(title="EF, area-length", key="four EF, area-length", tolerance=10.0, is_share=False, unit=" points"),
 )  # fmt: skip
 FOUND = (
     Row(title="mitral annulus, end-diastole", key="four mitral annulus, end-diastole", tolerance=0.10),

@@ -24,7 +24,7 @@ from fanlight.reference.load import load_house
 from fanlight.report.dicom.number import why_unwritten
 from fanlight.report.dicom.whole import NoReportError, build_report
 from fanlight.report.dicom.write import FILE_NAME, write_report
-from fanlight.study import House, Measurement
+from fanlight.study import House, Measurement, Unconfirmed
 from tests.report import dicom_sample as sample
 
 TOLERANCE = 1e-12  # a value is stored as a double (Floating Point Value) beside its text
@@ -181,6 +181,19 @@ def test_a_number_of_the_study_sheet_is_words_and_no_number(written: Path) -> No
     assert first.startswith("Study sheet only, not a clinical summary")
     assert rest == ["IVRT 61 ± 8 ms (engine, export/005.dcm): note: not judged"]
     assert 61.0 not in [item.MeasuredValueSequence[0].FloatingPointValue for item in numbers(pydicom.dcmread(written))]
+
+
+def test_what_the_summary_names_of_a_strip_is_a_number_to_be_confirmed(house: House) -> None:
+    """Calipers on masks are named in the summary too, and stay out of the archive."""
+    read = next(item for item in sample.MEASUREMENTS if item.sheet_only)
+    laid = replace(read, name="lvidd", label="LVIDd", value=30.0, unit="mm", method="found by the network")
+    review = replace(sample.review((read, laid)), unconfirmed=Unconfirmed(numbers=(read, laid)))
+    report = build_report(review, house, sample.origins(), sample.WRITTEN)
+    (written_number,) = numbers(report)
+
+    assert written_number.MeasuredValueSequence[0].FloatingPointValue == 61.0
+    (validity,) = named(written_number, "Validity of the number")
+    assert validity.TextValue.startswith("note: not judged; note: taken by a program, which nobody has confirmed")
 
 
 def test_a_review_with_nothing_but_the_study_sheets_numbers_gives_no_report(house: House) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.load import load_house
-from fanlight.report.measurements import measurement_blocks
+from fanlight.report.measurements import measurement_blocks, symbols_of
 from fanlight.review.conclude import conclude
 from fanlight.study import (
     ENGINE,
@@ -59,14 +59,20 @@ def _named(review: StudyReview, name: str, given_by: str) -> list[Measurement]:
     return [item for item in review.measurements if item.name == name and item.given_by == given_by]
 
 
-def test_a_line_that_is_named_stands_with_its_interval_on_the_sheet_only() -> None:
+def test_a_line_that_is_named_stands_in_the_summary_with_its_interval_and_what_it_stands_on() -> None:
     review = _concluded(_reading(CHORDAE), LINE)
     (found,) = _named(review, "lvidd", GIVEN_BY)
 
     assert found.value is not None
     assert found.clip == review.readings[0].clip.name
-    assert found.sheet_only
+    assert not found.sheet_only  # the table bears it out
     assert found.readings
+    paper = repr(measurement_blocks(review, {}, symbols_of(HOUSE)))
+    assert "28 ± 0.67 mm" in paper
+    assert f"What LVIDd stands on: {found.validity}." in paper
+    assert "LVIDd: length" not in paper  # the same line with the smaller error of a bare length
+    assert "LVIDd: length" in repr(measurement_blocks(review, {}, symbols_of(HOUSE), whole=True))
+    assert "a hasty hand errs by more" in paper
     assert "never judged: whether the points lie on the border" in found.validity
     # the line itself stays what it was: a length without an interval
     assert [item.label for item in review.measurements if item.label.startswith("LVIDd: ")] == ["LVIDd: length"]

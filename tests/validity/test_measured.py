@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import pytest
 
+from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.load import load_house
-from fanlight.reference.validity import Effect, Standing, read_standings
-from fanlight.study import ENGINE, Basis, Finding, House, Measurement, Side, Verdict
+from fanlight.reference.validity import Effect, InSummary, Standing, read_standings
+from fanlight.study import ENGINE, Basis, Finding, House, Kept, Measurement, Side, Verdict
 from fanlight.validity.measured import HOLDS, Rules, weigh_measured
 from tests.report.sample import finding
 
@@ -23,7 +24,7 @@ SURE, UNSURE = 0.8, 0.4
 
 def _rules(effect: Effect, other: Effect = Effect.NOTE, not_judged: str = "") -> Rules:
     standing = Standing(
-        key="speed", measurements=("*_vmax",), not_judged=not_judged, basis=Basis.PHYSICS, summary=True,
+        key="speed", measurements=("*_vmax",), not_judged=not_judged, basis=Basis.PHYSICS, summary=InSummary(),
         stands_on=(("spectrum_angle", effect), ("spectrum_blooming", other)),
     )  # fmt: skip
     return Rules(standings=(standing,), criteria=CRITERIA, sure_from=0.5)
@@ -115,12 +116,26 @@ def test_a_number_that_no_row_names_and_one_that_is_none_pass_as_they_are() -> N
         assert replace(_weigh(_rules(Effect.REFUSE), _found(Verdict.MISSED), item), sheet_only=False) == item
 
 
-def test_what_was_not_measured_on_fresh_animals_stands_on_the_sheet_only() -> None:
-    rules = _rules(Effect.NOTE)
-    closed = replace(rules, standings=tuple(replace(row, summary=False) for row in rules.standings))
-    assert not _weigh(rules, _found(Verdict.MET)).sheet_only
-    assert _weigh(closed, _found(Verdict.MET)).sheet_only
-    assert _weigh(rules, _found(Verdict.MET), replace(VMAX, name="tapse")).sheet_only
+def test_the_summary_gives_what_the_row_lists_of_the_hand_that_took_it() -> None:
+    """By hand, kept where it was proposed, and by the engine are three things, and a view may be asked for as well."""
+
+    def sheet_only(item: Measurement, view: str = "", **listed: tuple[str, ...]) -> bool:
+        rules = _rules(Effect.NOTE)
+        rows = tuple(replace(row, summary=InSummary(**listed)) for row in rules.standings)  # type: ignore[arg-type]
+        (weighed,) = weigh_measured((item,), _found(Verdict.MET), replace(rules, standings=rows), view=view)
+        return weighed.sheet_only
+
+    hand = replace(VMAX, given_by=GIVEN_BY)
+    kept = replace(hand, kept=Kept.IN_PART)
+    assert not sheet_only(hand, by_hand=("aortic_vmax",))
+    assert not sheet_only(kept, kept=("aortic_vmax",))
+    assert sheet_only(kept, by_hand=("aortic_vmax",))
+    assert sheet_only(hand)
+    assert sheet_only(hand, by_hand=("pulmonary_vmax",))
+    assert sheet_only(VMAX, by_hand=("aortic_vmax",), engine=("aortic_vmax",))  # the engine's are named apart
+    assert sheet_only(replace(hand, name="tapse"), by_hand=("tapse",))  # no row
+    assert not sheet_only(hand, "left_apical_five_chamber", by_hand=("aortic_vmax in left_apical_*",))
+    assert sheet_only(hand, "right_parasternal_short_axis_aorta", by_hand=("aortic_vmax in left_apical_*",))
 
 
 def test_disease_is_no_fault() -> None:
@@ -158,7 +173,9 @@ def test_each_number_finds_its_row(name: str, row: str) -> None:
         ({"basis": "hearsay"}, "validity.times"),
         ({"more": 1}, "needs"),
         ({"stands_on": "spectrum_angle"}, "must be a table"),
-        ({"summary": "yes"}, "summary must be true or false"),
+        ({"summary": True}, "summary must be a table of by_hand"),
+        ({"summary": {"by_machine": ["ivrt"]}}, "summary must be a table of by_hand"),
+        ({"summary": {"engine": ["lvidd"]}}, "summary names 'lvidd', which is none of ivrt"),
     ],
 )
 def test_a_wrong_row_is_named(change: dict[str, object], said: str) -> None:

@@ -9,14 +9,18 @@ from pathlib import Path
 
 import pytest
 
+from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.load import load_house
 from fanlight.report.letter import build_letter
 from fanlight.report.summary import build_summary
 from fanlight.review.conclude import conclude
 from fanlight.study import (
+    ENGINE,
     ClipReading,
     FoundLine,
     GivenMeasurement,
+    Measurement,
+    Mode,
     Named,
     PictureReading,
     StudyReview,
@@ -81,7 +85,7 @@ def test_a_caliper_of_the_engine_is_named_with_its_error_and_as_not_confirmed() 
     assert number.uncertainty is not None
     assert "by the engine, not confirmed" in text
     assert re.search(r"'[\d.]+ ± [\d.]+ mm'", text)
-    assert "nobody has looked at where they lie" in text
+    assert "nobody has looked at where it laid its lines: they are to be confirmed" in text
     assert "The veterinarian decides." in text
 
 
@@ -192,3 +196,50 @@ def test_a_limit_that_steers_treatment_is_told_by_the_band_of_a_repeat_scan(lesi
     assert all("CV 21.5 %, 5 dogs" in line and "LAROUCHE2019" in line.upper() for line in told_of)
     letter = repr(build_letter(again, InventedFrames(), WHEN))
     assert ("Repeat scans scatter about it" in letter) is bool(lesion)
+
+
+def m_mode(method: str, view: ViewSource = ViewSource.MENTOR, name: str = "lvidd") -> ClipReading:
+    """A strip of the left ventricle off which the engine read a number."""
+    reading = _reading(CHORDAE)
+    item = Measurement(
+        name=name, label=name.upper(), value=34.0, unit="mm", uncertainty=0.4, given_by=ENGINE, frames=(0,),
+        method=f"M-mode, leading edge to leading edge/1; {method}",
+    )  # fmt: skip
+    return replace(
+        reading, mode=replace(reading.mode, mode=Mode.M_MODE), view=replace(reading.view, source=view),
+        measured=(item,), measured_as=(CHORDAE, None),
+    )  # fmt: skip
+
+
+def test_a_diameter_of_an_m_mode_with_an_ecg_is_named_to_be_confirmed() -> None:
+    review = _concluded(m_mode("mean of 4 of 5; timed by R waves"))
+    (number,) = told(review).numbers
+    text = repr(build_summary(review, {}, HOUSE, WHEN))
+
+    assert number.sheet_only  # it enters no stage
+    assert number.stands_on == ("ecg_present",)
+    assert "'34 ± 0.4 mm'" in text
+    assert "by the engine, not confirmed" in text
+    assert "never judged: where the cursor cuts the ventricle" in text
+    assert told(review).look_again == ()
+
+
+@pytest.mark.parametrize(
+    "strip",
+    [
+        pytest.param(m_mode("mean of 4 of 5; timed by the free wall's own motion"), id="no ECG"),
+        pytest.param(m_mode("timed by R waves", ViewSource.RECOGNISED), id="nobody named the view"),
+        pytest.param(m_mode("timed by R waves", name="lvwd"), id="its row fails"),
+    ],
+)
+def test_a_strip_that_no_table_bears_out_names_nothing(strip: ClipReading) -> None:
+    assert told(_concluded(strip)).numbers == ()
+
+
+def test_who_marks_the_strip_throws_the_engines_number_out() -> None:
+    strip = m_mode("timed by R waves")
+    by_hand = replace(told(_concluded(strip)).numbers[0], given_by=GIVEN_BY)
+
+    assert find_unconfirmed(sample_review().study, (strip,), told(_concluded(strip)).numbers, HOUSE).numbers
+    both = (by_hand, *told(_concluded(strip)).numbers)
+    assert find_unconfirmed(sample_review().study, (strip,), both, HOUSE).numbers == ()

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from fanlight.study import House
 
 _NOT_ENOUGH = (
-    "The engine's own numbers, and those worked out from marks on pictures, have not been held against enough fresh "
-    "animals."
+    "Some of the engine's own numbers, and of those worked out from marks on pictures, have not been right often "
+    "enough, on enough fresh animals, to stand in the summary."
 )
 
 

@@ -13,6 +13,8 @@ from fanlight.study import Basis, House
 
 _KEYS = {"measurements", "stands_on", "not_judged", "basis", "summary"}
 _OPTIONAL = {"taken_from", "not_judged_beside_guide"}
+_LISTS = ("by_hand", "kept", "engine")
+_WHERE = " in "  # "lvids in *short_axis*": in these views only
 
 
 class TakenFrom(StrEnum):
@@ -32,6 +34,21 @@ class Effect(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InSummary:
+    """Which numbers of a row the clinical summary gives: names, each alone or with " in " and its views."""
+
+    by_hand: tuple[str, ...] = ()  # of marks that a person set
+    kept: tuple[str, ...] = ()  # of marks that a person kept where the engine proposed them
+    engine: tuple[str, ...] = ()  # of strips that the engine read: named as not confirmed
+    engine_when: str = ""  # words of the method, without which the engine's stay out
+
+    def has(self, listed: tuple[str, ...], name: str, view: str) -> bool:
+        """Whether a number of this name, taken in this view, is one of a list of these."""
+        parts = (entry.partition(_WHERE) for entry in listed)
+        return any(fnmatchcase(name, what) and (not where or fnmatchcase(view, where)) for what, _, where in parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """What the numbers of one row stand on."""
 
@@ -40,7 +57,7 @@ class Standing:
     stands_on: tuple[tuple[str, Effect], ...]  # by criterion
     not_judged: str  # what no criterion looks at; ""
     basis: Basis
-    summary: bool  # whether the numbers stand in the clinical summary, or on the study sheet only
+    summary: InSummary  # what stands in the clinical summary; all else on the study sheet only
     taken_from: TakenFrom | None = None  # None: either
     not_judged_beside_guide: str = ""  # of an M-mode, what is left where its cursor was seen on the guide; "": the same
 
@@ -81,10 +98,20 @@ def _row(key: str, row: Mapping[str, Any], known: Mapping[str, object]) -> Stand
     taken_from = row.get("taken_from", "")
     if taken_from and taken_from not in {item.value for item in TakenFrom}:
         raise ValueError(f"{where}.taken_from must be {' or '.join(TakenFrom)}, or left out; got {taken_from!r}")
-    if not isinstance(row["summary"], bool):
-        raise ValueError(f"{where}.summary must be true or false, got {row['summary']!r}")
     return Standing(
         key=key, measurements=tuple(row["measurements"]), stands_on=stands_on, not_judged=row["not_judged"],
-        basis=basis, summary=row["summary"], taken_from=TakenFrom(taken_from) if taken_from else None,
+        basis=basis, summary=_in_summary(row, where), taken_from=TakenFrom(taken_from) if taken_from else None,
         not_judged_beside_guide=row.get("not_judged_beside_guide", ""),
     )  # fmt: skip
+
+
+def _in_summary(row: Mapping[str, Any], where: str) -> InSummary:
+    given = row["summary"]
+    if not isinstance(given, Mapping) or set(given) - {*_LISTS, "engine_when"}:
+        raise ValueError(f"{where}.summary must be a table of {', '.join(_LISTS)} and engine_when, got {given!r}")
+    lists = {key: tuple(given.get(key, ())) for key in _LISTS}
+    for entry in (entry for listed in lists.values() for entry in listed):
+        name = entry.partition(_WHERE)[0]
+        if not any(fnmatchcase(name, pattern) for pattern in row["measurements"]):
+            raise ValueError(f"{where}.summary names {name!r}, which is none of {', '.join(row['measurements'])}")
+    return InSummary(**lists, engine_when=given.get("engine_when", ""))

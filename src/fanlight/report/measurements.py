@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.quantities import read_quantities
 from fanlight.report import words
 from fanlight.report.document import Block, Drawing, Grid, Heading, Items, Paragraph, Voice
@@ -17,13 +18,13 @@ from fanlight.study.sentence import capital
 from fanlight.validity.measured import is_bound
 
 _ON_SHEET = (
-    "What the engine measured by itself or worked out from marks on pictures stands on the study sheet only: how often "
-    "it is right has not been measured on enough animals that nobody tuned it on."
+    "What else the engine measured, or worked out from marks, stands on the study sheet only: it has not been right "
+    "often enough, on enough animals that nobody tuned it on, to stand here."
 )
 
 _NOT_HERE = (
-    "The engine measured numbers too, or made them of marks. They are left out here: how often it is right has not "
-    "been measured on enough animals that nobody tuned it on."
+    "The engine measured numbers too, or made them of marks. Those that are left out here have not been right often "
+    "enough, on enough animals that nobody tuned them on."
 )
 _BUT_BELOW = " What held on simulated animals is named below, as not confirmed."
 _UNDECIDED = (
@@ -37,6 +38,10 @@ _SAY_THEIRS = " Those of the engine say what they stand on."
 _BEST_CLIP = (
     "Of several clips the one that holds best gives a number; the row tells what the others gave, and the file of the "
     "review (review.json) how each was taken."
+)
+_OF_MARKS = (
+    "± of what was marked by hand is one standard deviation of marks set to one pixel; a hasty hand errs by more. How "
+    "often such numbers are right was measured on simulated animals."
 )
 _NEXT_REMARK = re.compile(r"; (?=(?:note|at least|at most): )")  # a remark may hold a semicolon itself
 
@@ -65,6 +70,7 @@ def measurement_blocks(
     """
     blocks: list[Block] = [Heading(text="Measurements and what they mean")]
     told = tuple(item for item in review.measurements if item.rank <= 1 and (whole or not item.sheet_only))
+    told = told if whole else tuple(item for item in told if not _is_told_of(item, told, symbols))
     if any(item.sheet_only and item.value is not None for item in review.measurements) and not whole:
         but = _BUT_BELOW if review.unconfirmed.numbers else ""
         blocks.append(Paragraph(text=f"{_NOT_HERE if is_decided else _ON_SHEET}{but}", voice=Voice.QUIET))
@@ -86,6 +92,9 @@ def measurement_blocks(
         blocks.append(Items(entries=notes.lines(), voice=Voice.QUIET))
     if any(item.rank > 1 for item in review.measurements) and whole:
         blocks.append(Paragraph(text=_BEST_CLIP, voice=Voice.QUIET))
+    if not whole and (marked := tuple(item for item in told if item.given_by == GIVEN_BY and item.stands_on)):
+        blocks += standing_blocks(marked, symbols)
+        blocks.append(Paragraph(text=_OF_MARKS, voice=Voice.QUIET))
     theirs = f"{_SAY_THEIRS}{_UNDECIDED if is_decided else ''}" if any(_is_ours(item) for item in told) else ""
     blocks.append(
         Paragraph(
@@ -102,6 +111,30 @@ def measurement_blocks(
     if sources:
         blocks += [Heading(text="Sources", level=3), Items(entries=sources, voice=Voice.QUIET)]
     return blocks
+
+
+def _is_told_of(item: Measurement, told: Iterable[Measurement], symbols: Mapping[str, str]) -> bool:
+    """Whether a mark's plain reading stands there as a quantity already, whose error is the larger one."""
+    mark = "" if item.name or item.given_by != GIVEN_BY else item.label.rpartition(": ")[0]
+    return bool(mark) and any(
+        each.name
+        and each.value is not None
+        and each.clip == item.clip
+        and (mark in (each.label, symbols.get(each.name)) or each.label.startswith(f"{mark},"))
+        for each in told
+    )
+
+
+def standing_blocks(measured: Iterable[Measurement], symbols: Mapping[str, str]) -> list[Block]:
+    """Return what numbers of the summary stand on, said once for all that share it; nothing where nothing is said."""
+    alike: dict[str, dict[str, None]] = {}
+    for item in measured:
+        if item.value is not None and item.validity:
+            alike.setdefault(item.validity, {})[symbols.get(item.name, item.label)] = None
+    lines = tuple(
+        f"What {', '.join(names)} stand{'s' if len(names) == 1 else ''} on: {said}." for said, names in alike.items()
+    )
+    return [Items(entries=lines, voice=Voice.QUIET)] if lines else []
 
 
 def _is_ours(item: Measurement) -> bool:

@@ -1,4 +1,4 @@
-"""Numbers of calipers that the engine laid by itself, on papers: always with their error, and as nobody's word yet."""
+"""Numbers that the engine took by itself, on papers: always with their error, and as nobody's word yet."""
 
 from __future__ import annotations
 
@@ -6,16 +6,16 @@ from collections.abc import Mapping
 
 from fanlight.report import words
 from fanlight.report.document import Block, Grid, Heading, Items, Paragraph, Voice
-from fanlight.report.measurements import meaning_of
+from fanlight.report.measurements import meaning_of, standing_blocks
 from fanlight.study import StudyReview, Unconfirmed
 from fanlight.study.sentence import capital
 from fanlight.validity.measured import is_bound
 
 TITLE = "Measured by the engine, not confirmed"
 _SUMMARY = (
-    "The engine laid these calipers by itself and nobody has looked at where they lie. ± is one standard deviation, "
-    "held against simulated animals only. They are no finding and name no disease: measure them by hand before "
-    "anything rests on them. The veterinarian decides."
+    "A program took these numbers by itself, and nobody has looked at where it laid its lines: they are to be "
+    "confirmed. ± is one standard deviation, held against simulated animals only. They are no finding and name no "
+    "disease: measure them by hand before anything rests on them. The veterinarian decides."
 )
 AGAIN = "Numbers to measure again"
 _LETTER = (
@@ -40,6 +40,7 @@ def unconfirmed_blocks(review: StudyReview, symbols: Mapping[str, str]) -> list[
     return [
         Heading(text=TITLE, level=3),
         Grid(head=("Quantity", "Value", "Meaning, and by which source"), rows=rows, widths=(0.34, 0.16, 0.5)),
+        *standing_blocks(review.unconfirmed.numbers, symbols),
         Paragraph(text=_SUMMARY, voice=Voice.CAUTION),
     ]
 

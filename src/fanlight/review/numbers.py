@@ -182,7 +182,9 @@ def _pictured(readings: Iterable[ClipReading], marks: Mapping[str, FileMarks], b
             measured = measure(placed) if placed.is_found else measured_with_kept(placed, hands, measure)
             named = (replace(item, clip=reading.clip.name) for item in measured)
             left = by.undecided.get(reading.clip.key, ())
-            found += weigh_measured(named, reading.findings, by.rules, left, taken_from=TakenFrom.PICTURE)
+            found += weigh_measured(
+                named, reading.findings, by.rules, left, taken_from=TakenFrom.PICTURE, view=reading.view.view
+            )
     # The method says by itself that they were taken in 2-D or by discs.
     return [_in_intervals(item, "", by) for item in weigh_by_length(found)]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.validity import Effect, Standing, TakenFrom
 from fanlight.study import Criterion, Finding, Measurement, Side, Verdict
 
@@ -41,6 +42,7 @@ def weigh_measured(
     undecided: Iterable[Finding] = (),
     *,
     taken_from: TakenFrom = TakenFrom.STRIP,
+    view: str = "",
 ) -> list[Measurement]:
     """Return the numbers of one clip with their validity, or the reason in place of the number.
 
@@ -57,17 +59,21 @@ def weigh_measured(
         number says so. Of one criterion, what was decided goes before.
     taken_from : TakenFrom, optional
         What they were measured on: rows may hold for numbers of strips or of pictures only.
+    view : str, optional
+        Key of the view they were taken in: of some numbers the row lets only those of certain views into the summary.
 
     Notes
     -----
-    A number that no row names stands on the study sheet only. A sure miss refuses the number, makes it a bound, or is
+    What a person marked stands in the summary where its row says so, all else on the study sheet only; of the engine's
+    the summary names what `find_unconfirmed` returns. A sure miss refuses the number, makes it a bound, or is
     noted, as the house says; a bound to both sides is no bound and is refused. A miss that is not sure, and a
     borderline finding, are noted. What a number stands on and nobody could judge is said.
     """
     decided = {item.criterion: item for item in findings}
     left = {item.criterion: item for item in undecided if item.criterion not in decided}
     standings = tuple(row for row in rules.standings if row.taken_from in (None, taken_from))
-    return [_weighed(item, decided | left, replace(rules, standings=standings), left) for item in measured]
+    rules = replace(rules, standings=standings)
+    return [_weighed(_placed(item, rules, view), decided | left, rules, left) for item in measured]
 
 
 def is_bound(item: Measurement) -> bool:
@@ -75,9 +81,22 @@ def is_bound(item: Measurement) -> bool:
     return item.validity.startswith((Effect.AT_LEAST.value, Effect.AT_MOST.value))
 
 
+def standing_of(name: str, standings: Iterable[Standing]) -> Standing | None:
+    """Return the row that a number of this name stands on, the first that fits; None where no row does."""
+    return next((row for row in standings if row.fits(name)), None)
+
+
+def _placed(item: Measurement, rules: Rules, view: str) -> Measurement:
+    """Return a number with whether it stands on the study sheet only."""
+    standing = standing_of(item.name, rules.standings)
+    if standing is None or item.given_by != GIVEN_BY:
+        return replace(item, sheet_only=True)
+    rows = standing.summary
+    return replace(item, sheet_only=not rows.has(rows.kept if item.kept else rows.by_hand, item.name, view))
+
+
 def _weighed(item: Measurement, found: Mapping[str, Finding], rules: Rules, undecided: Collection[str]) -> Measurement:
-    standing = next((row for row in rules.standings if row.fits(item.name)), None)
-    item = replace(item, sheet_only=standing is None or not standing.summary)
+    standing = standing_of(item.name, rules.standings)
     if item.value is None or standing is None:
         return item
     item = replace(item, stands_on=tuple(criterion for criterion, _ in standing.stands_on))

@@ -1,9 +1,12 @@
-"""Numbers of the engine's own calipers that papers may name before anybody confirmed them.
+"""Numbers that the engine took by itself and that papers may name before anybody confirmed them.
+
+Calipers on the network's masks:
 
 A quantity is here once each ring of its table in docs/picture-values.md holds: off by no more (RMS) than that page
 tolerates, nine tenths inside the stated 95 % band, no more than two in a hundred confident and wrong (engineering
 judgement); of LA:Ao by both conventions, since stages hang on it. The rings that nothing was tuned on can only take a
 quantity away. The table takes the view as given: of a view that was only recognised, no number is named.
+Of strips that the engine read: what the rows of validity.toml list under `engine`.
 """
 
 from __future__ import annotations
@@ -14,12 +17,15 @@ from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.methods import match_method
 from fanlight.reference.repeatability import NOT_APART, RepeatSpread, repeat_spread
 from fanlight.reference.units import UnitError, convert_unit, say_value
+from fanlight.reference.validity import Standing, TakenFrom, read_standings
 from fanlight.study import (
     ENGINE,
+    SPECTRA,
     ClipReading,
     House,
     IntervalReading,
     Measurement,
+    Mode,
     ReferenceKind,
     Study,
     Unconfirmed,
@@ -27,7 +33,7 @@ from fanlight.study import (
 )
 from fanlight.validity.meaning.inputs import told_of
 from fanlight.validity.meaning.others import against_ours
-from fanlight.validity.measured import is_bound
+from fanlight.validity.measured import is_bound, standing_of
 
 HELD = ("lvidd", "fractional_shortening", "ivsd", "ivss", "lvwd")
 _FOUND = "found by the network"  # as `measure.picture` writes how it was taken
@@ -37,7 +43,7 @@ _WITHIN_95 = 1.96  # standard deviations: 95 % of a normal distribution
 def find_unconfirmed(
     study: Study, readings: Iterable[ClipReading], measurements: Iterable[Measurement], house: House
 ) -> Unconfirmed:
-    """Return the numbers of the engine's calipers that papers may name, and what is to be measured again.
+    """Return the numbers of the engine that papers may name, and which the letter asks to measure again.
 
     Parameters
     ----------
@@ -47,17 +53,26 @@ def find_unconfirmed(
     measurements : iterable of Measurement
         All of the study. What a person marked on a clip stands in place of the engine's own there.
     house : House
-        How far two readers differ, and units.
+        How far two readers differ, units, and what stands in the summary.
+
+    Notes
+    -----
+    Only calipers on masks speak in the letter: a strip's numbers are held against the trainee's by `against_ours`.
     """
     listed = tuple(measurements)
-    named = {item.clip.name for item in readings if item.view.view and item.view.source is not ViewSource.RECOGNISED}
+    named = {item.clip.name: item for item in readings if _is_named(item)}
     by_hand = {(item.name, item.clip) for item in listed if item.given_by == GIVEN_BY and item.value is not None}
+    standings = read_standings(house)
     numbers = tuple(
         item
         for item in listed
-        if _is_found(item) and item.rank <= 1 and item.clip in named and (item.name, item.clip) not in by_hand
+        if item.given_by == ENGINE
+        and item.value is not None
+        and item.rank <= 1
+        and (item.name, item.clip) not in by_hand
+        if item.clip in named and (_is_held(item) or _is_read(item, named[item.clip], standings))
     )
-    sure = tuple(item for item in numbers if not is_bound(item))
+    sure = tuple(item for item in numbers if is_laid(item) and not is_bound(item))
     kept = tuple(item for item in listed if item.kept and item.name in HELD and item.value is not None)
     given = (item for item in listed if item.given_by not in (ENGINE, GIVEN_BY))
     told = told_of(study, house, (*given, *sure, *(item for item in kept if not is_bound(item))))
@@ -73,8 +88,27 @@ def find_unconfirmed(
     return Unconfirmed(numbers=numbers, look_again=(*apart, *near))
 
 
-def _is_found(item: Measurement) -> bool:
-    return item.given_by == ENGINE and item.name in HELD and item.value is not None and _FOUND in item.method
+def is_laid(item: Measurement) -> bool:
+    """Whether a number is of calipers that the engine laid on the network's masks."""
+    return item.given_by == ENGINE and _FOUND in item.method
+
+
+def _is_named(item: ClipReading) -> bool:
+    return bool(item.view.view or item.view.valve) and item.view.source is not ViewSource.RECOGNISED
+
+
+def _is_held(item: Measurement) -> bool:
+    return is_laid(item) and item.name in HELD
+
+
+def _is_read(item: Measurement, clip: ClipReading, standings: tuple[Standing, ...]) -> bool:
+    """Whether a number was read off a strip, and the house lets such numbers into the summary."""
+    if clip.mode.mode is not Mode.M_MODE and clip.mode.mode not in SPECTRA:
+        return False
+    row = standing_of(item.name, (each for each in standings if each.taken_from in (None, TakenFrom.STRIP)))
+    if row is None or not row.summary.has(row.summary.engine, item.name, clip.view.view):
+        return False
+    return row.summary.engine_when in item.method
 
 
 def _near(item: Measurement, spread: RepeatSpread | None) -> Iterator[str]:

@@ -116,7 +116,7 @@ export function NumbersPanel() {
     <h2>Measurements of the study</h2>
     ${found.length ? null : html`<p class="engine">None came with the study, and the engine measured none.</p>`}
     ${page.value.engine.state === "idle" ? null : html`<p class="quiet" role="status">The engine is reading: numbers may change.</p>`}
-    ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">What the engine reads off strips and pictures, or works out from marks on pictures, stays on the desk and enters no summary: how often it is right was not measured on enough animals.</p>` : null}
+    ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">Some of what the engine reads off strips and pictures, or works out from marks, stays on the desk and enters no summary: it was not right often enough, on enough animals that nobody tuned it on.</p>` : null}
     ${found.map((part) => html`<${Numbers} key=${part.title} part=${part} />`)}
     <${Together} />
     <${NamedForm} />

@@ -8,6 +8,7 @@ import json
 import logging
 import warnings
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime
 
 from highdicom.coding_schemes import CodingSchemeIdentificationItem
@@ -42,10 +43,12 @@ from fanlight.report.dicom.uid import uid_of
 from fanlight.report.doppler_words import LOWER_BOUND, has_flow
 from fanlight.study import House, Measurement, StudyReview
 from fanlight.study.codec import to_plain
+from fanlight.validity.unconfirmed import is_laid
 
 # Behind the numbers that machines give to their own series (engineering judgement).
 _SERIES_NUMBER = 900
 _DESCRIPTION = "Numbers of a review, not signed"
+_TO_CONFIRM = "note: taken by a program, which nobody has confirmed: measure it by hand before anything rests on it"
 _SHEET_ONLY = (
     "Study sheet only, not a clinical summary: how often such numbers are right has not been measured on enough "
     "animals that nobody tuned them on."
@@ -109,7 +112,7 @@ def build_report(
     """
     known = _one_study(review, origins)
     codes = read_report_codes(house)
-    told = review.measurements
+    told = tuple(_named(item, review) for item in review.measurements)
     numbers = [item for item in told if not why_unwritten(item, codes) and not item.sheet_only]
     if not numbers:
         rest = "; what the engine measured stands on the study sheet only" if any(map(_stays, told)) else ""
@@ -180,6 +183,13 @@ def _one_study(review: StudyReview, origins: Mapping[str, DicomOrigin | str]) ->
         if len(found) > 1:
             raise NoReportError(f"the pictures belong to {len(found)} {title}. Review each by itself")
     return known
+
+
+def _named(item: Measurement, review: StudyReview) -> Measurement:
+    """Return a number; what the summary names of a strip that the engine read is one for the archive, and says so."""
+    if item not in review.unconfirmed.numbers or is_laid(item):
+        return item
+    return replace(item, sheet_only=False, validity="; ".join(filter(None, (item.validity, _TO_CONFIRM))))
 
 
 def _digest(review: StudyReview) -> str:
