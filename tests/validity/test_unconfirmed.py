@@ -220,7 +220,7 @@ def test_a_diameter_of_an_m_mode_with_an_ecg_is_named_to_be_confirmed() -> None:
     assert number.stands_on == ("ecg_present",)
     assert "'34 ± 0.4 mm'" in text
     assert "by the engine, not confirmed" in text
-    assert "never judged: where the cursor cuts the ventricle" in text
+    assert "not judged: ECG on the recordings; never judged: where the cursor cuts the ventricle" in text
     assert told(review).look_again == ()
 
 

@@ -149,4 +149,4 @@ def _words(sure: Mapping[Effect, list[str]], notes: list[str]) -> str:
 
 
 def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]  # ECG stays ECG
