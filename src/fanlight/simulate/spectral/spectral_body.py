@@ -49,6 +49,9 @@ _BEYOND_MM_S = 1e9  # faster than anything: sorted last
 STILL_BREATH = 0.02  # of a full breath: the chest is asked for at steps of so much (engineering judgement)
 
 
+TOWARDS, UNSTEADY, TRANSITS, LOUD = range(4)  # rows of `Met.courses`
+
+
 class Matter(IntEnum):
     """Kinds of matter whose echoes behave differently in time."""
 
@@ -62,15 +65,32 @@ class Matter(IntEnum):
 class Met:
     """What the places of a beam meet at one moment; all arrays are (place,)."""
 
-    towards_mm_s: Floats  # velocity along the beam, positive towards the probe
-    unsteady_mm_s: Floats  # standard deviation about it
-    transits_hz: Floats  # how many scatterers pass one after the other in a second
+    courses: Floats  # (4, place): rows TOWARDS, UNSTEADY, TRANSITS and LOUD, which the properties tell
     edges_hz: Floats  # how often in a second the border of what lies there could come all the way in
-    amplitude: Floats  # of the echo; all places full of blood at the reference depth: powers add up to about 1
     matter: NDArray[np.uint8]
     leaflet_mm_s: float  # mean velocity of leaflets in the beam, away from the probe positive; nan: none
     leaflet_in_gate: bool
     leaflet_off_mm: float  # depth of leaflets near the gate, from its middle; nan: none
+
+    @property
+    def towards_mm_s(self) -> Floats:
+        """Velocity along the beam, positive towards the probe."""
+        return self.courses[TOWARDS]
+
+    @property
+    def unsteady_mm_s(self) -> Floats:
+        """Standard deviation about it."""
+        return self.courses[UNSTEADY]
+
+    @property
+    def transits_hz(self) -> Floats:
+        """How many scatterers pass one after the other in a second."""
+        return self.courses[TRANSITS]
+
+    @property
+    def amplitude(self) -> Floats:
+        """Of the echo; all places full of blood at the reference depth: powers add up to about 1."""
+        return self.courses[LOUD]
 
 
 class SpectralBody:
@@ -159,14 +179,11 @@ class SpectralBody:
         loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
         loss = 10 ** ((-BLOOD_DB - self._way_db(way)) / 20)
         amplitude = loudness * np.sqrt(places.power) * loss[:, places.way_row]
-        shown, towards = leaflet.any(axis=1), -away
+        shown, courses = leaflet.any(axis=1), np.stack([-away, unsteady, rate, amplitude], axis=1)
         return [
             Met(
-                towards_mm_s=towards[k],
-                unsteady_mm_s=unsteady[k],
-                transits_hz=rate[k],
+                courses=courses[k],
                 edges_hz=edges[k],
-                amplitude=amplitude[k],
                 matter=matter[k],
                 leaflet_mm_s=float(away[k, leaflet[k]].mean()) if shown[k] else math.nan,
                 leaflet_in_gate=self._setting.is_gated and bool(leaflet[k, :GATE_PLACES].any()),

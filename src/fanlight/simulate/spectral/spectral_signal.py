@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.simulate.machine.probe import SPEED_MM_S
-from fanlight.simulate.spectral.spectral_body import Matter, Met, SpectralBody
+from fanlight.simulate.spectral.spectral_body import LOUD, TOWARDS, TRANSITS, UNSTEADY, Matter, Met, SpectralBody
 from fanlight.simulate.spectral.spectral_courses import course, hold_back, summed
 from fanlight.simulate.spectral.spectral_hold import AT_ONCE
 
@@ -134,9 +134,8 @@ class SignalSource:
 
     def _rows(self, before: Met, after: Met, step_ms: float) -> _Rows:
         heard = np.maximum(before.amplitude, after.amplitude) > _FAINT
-        same = np.flatnonzero((before.matter == after.matter) & heard)
-        changed = np.flatnonzero((before.matter != after.matter) & heard)
-        none = np.zeros(len(changed))
+        alike = before.matter == after.matter
+        same, changed = np.flatnonzero(alike & heard), np.flatnonzero(~alike & heard)
         # A leaflet comes into a gate as fast as its border passes beam and pulse: the shortest it can be heard for, the
         # click of a valve. Along a whole line it stays heard wherever it goes.
         comes = after.matter[changed] == Matter.LEAFLET
@@ -150,21 +149,24 @@ class SignalSource:
         begins = self._rng.random(len(changed)) * np.maximum(1 - jump_ms / step_ms, 0)
         jump = np.where(jumps, begins, np.nan)
 
-        def joined(own: Floats, fades: Floats, appears: Floats) -> Floats:
-            return np.concatenate([own[same], fades, appears])
-
-        b, a = before, after
+        place = np.concatenate([same, changed, changed])
+        first, last = before.courses[:, place], after.courses[:, place]
+        if len(changed):
+            fades, appears = slice(len(same), -len(changed)), slice(-len(changed), None)
+            last[:, fades], first[:, appears] = first[:, fades], last[:, appears]
+            last[LOUD, fades], first[LOUD, appears] = 0.0, 0.0
+        glides = len(same)
         return _Rows(
-            place=np.concatenate([same, changed, changed]),
-            first=joined(b.towards_mm_s, b.towards_mm_s[changed], a.towards_mm_s[changed]),
-            last=joined(a.towards_mm_s, b.towards_mm_s[changed], a.towards_mm_s[changed]),
-            rate_first=joined(b.transits_hz, b.transits_hz[changed], a.transits_hz[changed]),
-            rate_last=joined(a.transits_hz, b.transits_hz[changed], a.transits_hz[changed]),
-            loud_first=joined(b.amplitude, b.amplitude[changed], none),
-            loud_last=joined(a.amplitude, none, a.amplitude[changed]),
-            jump=np.concatenate([np.full(len(same), np.nan), jump, jump]),
-            jump_ms=np.concatenate([np.ones(len(same)), jump_ms, jump_ms]),
-            unsteady=joined(b.unsteady_mm_s, b.unsteady_mm_s[changed], a.unsteady_mm_s[changed]),
+            place=place,
+            first=first[TOWARDS],
+            last=last[TOWARDS],
+            rate_first=first[TRANSITS],
+            rate_last=last[TRANSITS],
+            loud_first=first[LOUD],
+            loud_last=last[LOUD],
+            jump=np.concatenate([np.full(glides, np.nan), jump, jump]),
+            jump_ms=np.concatenate([np.ones(glides), jump_ms, jump_ms]),
+            unsteady=first[UNSTEADY],
         )
 
     def _piece(self, rows: _Rows, piece: _Piece) -> NDArray[np.complex64]:
