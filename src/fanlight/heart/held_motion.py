@@ -118,9 +118,7 @@ def hold_streams(
         Of the recording. Within these times the answers are good: openings through which nothing passes in them are
         left out.
     """
-    start_ms = body.start_ms
-    spans = [_open(body.flows, start_ms + low, start_ms + high) for low, high in spans_ms]
-    openings = tuple(name for name in OPENINGS if any(name in span for span in spans))
+    openings = _open(body.flows, body.start_ms + np.asarray(spans_ms))
     flow = flow_now(body.flows, at_ms)
     flat = (rests[0].ravel(), rests[1].ravel(), rests[2].ravel())
     field = blood_field(heart, body.circulation, flow, openings, flat, tissue.ravel())
@@ -241,11 +239,13 @@ def rest_places(moment: Moment, points: Points) -> tuple[Floats, Points]:
     return a, (base_motion(moment.anatomy, moment.state).to_rest(a, np), b, c)
 
 
-def _open(flows: FlowTable, from_ms: float, to_ms: float) -> tuple[str, ...]:
-    """Return the openings through which anything passes within a time."""
-    low, high = np.searchsorted(flows.times_ms, (from_ms, to_ms))
-    piece = slice(max(int(low) - 1, 0), int(high) + 1)
-    return tuple(name for name in OPENINGS if getattr(flows, name)[piece].any())
+def _open(flows: FlowTable, spans_ms: Floats) -> tuple[str, ...]:
+    """Return the openings through which anything passes within any of some times (m, 2)."""
+    low, high = np.searchsorted(flows.times_ms, spans_ms.T)
+    passing = np.stack([getattr(flows, name) != 0 for name in OPENINGS])
+    so_far = np.pad(np.cumsum(passing, axis=1), ((0, 0), (1, 0)))
+    within = so_far[:, np.minimum(high + 1, passing.shape[1])] > so_far[:, np.maximum(low - 1, 0)]
+    return tuple(name for name, any_span in zip(OPENINGS, within.any(axis=1), strict=True) if any_span)
 
 
 def _weights(early: NDArray[np.bool_], late: NDArray[np.bool_], share: np.float32) -> tuple[Floats, Floats]:

@@ -82,8 +82,9 @@ def centre_line(knots: tuple[Knot, ...]) -> tuple[Floats, Floats, Floats]:
     piece = np.repeat(np.arange(len(n)), n)
     t = ((np.arange(len(piece)) - (np.cumsum(n) - n)[piece]) / n[piece])[:, None]
     p0, p1, p2, p3 = padded[:-3], padded[1:-2], padded[2:-1], padded[3:]
-    square, cube = 2 * p0 - 5 * p1 + 4 * p2 - p3, 3 * p1 - p0 - 3 * p2 + p3
-    points = 0.5 * ((2 * p1)[piece] + (p2 - p0)[piece] * t + square[piece] * t**2 + cube[piece] * t**3)
+    parts = [2 * p1, p2 - p0, 2 * p0 - 5 * p1 + 4 * p2 - p3, 3 * p1 - p0 - 3 * p2 + p3]
+    at, once, square, cube = np.stack(parts)[:, piece]
+    points = 0.5 * (at + once * t + square * t**2 + cube * t**3)
     line = np.concatenate([points, places[-1:]])
     along = _gradient(line)
     along /= _lengths(along)[:, None]

@@ -20,12 +20,11 @@ def hold_back(gust: NDArray[np.float32], mean: Floats, gusty: NDArray[np.bool_])
     """
     most = np.float32(FASTER_SHARE * np.abs(mean[gusty]).max())
     own = mean.astype(np.float32)
-    strongest = np.maximum(np.abs(gust.max(axis=1) + own), np.abs(gust.min(axis=1) + own))
-    those = np.flatnonzero(strongest > most)  # few
-    some, own = gust[those], own[those, None]
-    over = np.abs(some + own) > most
-    np.negative(some, out=some, where=over & (np.sign(some) == np.sign(own)))
-    gust[those] = some
+    there = gust + own[:, None]
+    over = np.flatnonzero(np.abs(there, out=there) > most)  # few
+    some = gust.ravel()[over]
+    forward = np.sign(some) == np.sign(own[over // gust.shape[1]])
+    np.put(gust, over, np.where(forward, -some, some))
 
 
 def summed(
