@@ -75,22 +75,22 @@ class Met:
     @property
     def towards_mm_s(self) -> Floats:
         """Velocity along the beam, positive towards the probe."""
-        return self.courses[TOWARDS]
+        return np.asarray(self.courses[TOWARDS])
 
     @property
     def unsteady_mm_s(self) -> Floats:
         """Standard deviation about it."""
-        return self.courses[UNSTEADY]
+        return np.asarray(self.courses[UNSTEADY])
 
     @property
     def transits_hz(self) -> Floats:
         """How many scatterers pass one after the other in a second."""
-        return self.courses[TRANSITS]
+        return np.asarray(self.courses[TRANSITS])
 
     @property
     def amplitude(self) -> Floats:
         """Of the echo; all places full of blood at the reference depth: powers add up to about 1."""
-        return self.courses[LOUD]
+        return np.asarray(self.courses[LOUD])
 
 
 class SpectralBody:
