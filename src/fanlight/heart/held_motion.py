@@ -245,7 +245,7 @@ def _open(flows: FlowTable, spans_ms: Floats) -> tuple[str, ...]:
     passing = np.stack([getattr(flows, name) != 0 for name in OPENINGS])
     so_far = np.pad(np.cumsum(passing, axis=1), ((0, 0), (1, 0)))
     within = so_far[:, np.minimum(high + 1, passing.shape[1])] > so_far[:, np.maximum(low - 1, 0)]
-    return tuple(name for name, any_span in zip(OPENINGS, within.any(axis=1), strict=True) if any_span)
+    return tuple(OPENINGS[k] for k in np.flatnonzero(within.any(axis=1)))
 
 
 def _weights(early: NDArray[np.bool_], late: NDArray[np.bool_], share: np.float32) -> tuple[Floats, Floats]:
