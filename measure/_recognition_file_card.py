@@ -50,7 +50,8 @@ _PHOTOS = (
 )
 _COLOUR = (
     "Colour over a valve by a steady hand, in six standard views. The product shows the network their grey as the "
-    "criteria see it. Displaced planes, other views and landmarks under colour were not measured."
+    "criteria see it. Displaced planes and other views were not measured; of landmarks only the hinges of valves were "
+    "(colour-critique.md)."
 )
 
 
