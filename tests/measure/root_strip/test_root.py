@@ -126,7 +126,7 @@ def test_a_wall_that_is_another_is_told_from_the_one_it_was_taken_for(
     rows = walls_mm(ROOT) / strip.mm_per_row
     rows[wall] += moved_mm / strip.mm_per_row
     seen = np.ones(rows.shape, bool)
-    seen[FAR, round(seen_share * seen.shape[1]) :] = False
+    seen[FAR, round(seen_share * len(seen[FAR])) :] = False
     walls = RootWalls(rows=rows, seen=seen, blur_mm=(0.3, 0.3, 0.3))
 
     why = _why_others(strip, tissue, walls, beats.beats)
