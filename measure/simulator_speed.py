@@ -111,7 +111,7 @@ def main() -> None:
         seeds=", ".join(str(seed) for *_, seed in ANIMALS),
         describes=[
             *(
-                f"src/fanlight/simulate/{name}.py"
+                f"src/fanlight/simulate/machine/{name}.py"
                 for name in (
                     "b_mode", "beam_grid", "convolve", "echo_field", "image_former", "lung", "m_mode", "point_spread",
                     "receive", "scan_convert", "scatterers",

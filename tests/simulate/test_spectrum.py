@@ -6,9 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.machine.console import default_console
 from fanlight.simulate.machine.probe import PROBES
+from fanlight.simulate.machine.scene import Scene
 from fanlight.simulate.spectral.spectral_beam import places_of
 from fanlight.simulate.spectral.spectral_setting import (
     SpectralSetting,
@@ -326,3 +328,16 @@ def test_gate_off_the_picture_is_refused(change, message):
 def test_settings_that_no_machine_has_are_refused(change, message):
     with pytest.raises(ValueError, match=message):
         replace(PULSED, **change)
+
+
+@pytest.mark.parametrize("setting", [PULSED, CONTINUOUS], ids=["pulsed", "continuous"])
+def test_a_beam_that_meets_nothing_shows_noise(setting):
+    """Common practice, no source: a probe in the air gives a strip without a signal, and no error."""
+
+    def nothing(state, x, y, z):
+        far = np.full(np.shape(x), 1e3, np.float32)
+        return Sampled(tissue=np.full(np.shape(x), int(Tissue.OUTSIDE), np.uint8), edge_mm=far, material_mm=(x, y, z))
+
+    seen = strip((Scene(moving=nothing), tube(0.0).motion), setting, n_columns=40)
+
+    assert np.isfinite(seen.density).all()

@@ -218,8 +218,8 @@ class SignalSource:
         low, high = self._sampling.band_hz
         edge = np.float32(_EDGE_SHARE * (high - low))
         inner = (low + edge) * step_s, (high - edge) * step_s
-        if slope.min() >= inner[0] and slope.max() <= inner[1]:
-            return  # ten times as fast as row by row
+        if slope.min(initial=inner[0]) >= inner[0] and slope.max(initial=inner[1]) <= inner[1]:
+            return  # ten times as fast as row by row; so too where the beam meets nothing
         near = np.flatnonzero((slope.min(axis=1) < inner[0]) | (slope.max(axis=1) > inner[1]))
         shift = slope[near] / step_s
         loud[near] *= np.clip(np.minimum(shift - np.float32(low), np.float32(high) - shift) / edge, 0, 1)
