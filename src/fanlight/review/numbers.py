@@ -224,7 +224,8 @@ def _as_placed(reading: ClipReading, drawn: FileMarks | None) -> tuple[Measureme
         return (_not_measured(_NAME_MODE, reading.frames_read - 1),)
     if not reading.measured or reading.measured_as == (reading.view.view, reading.view.valve):
         return reading.measured
-    return (_not_measured(_READ_AGAIN, reading.measured[0].frames[0]),)
+    frame = next(iter(reading.measured[0].frames), reading.frames_read - 1)  # a strip is read by its last
+    return (_not_measured(_READ_AGAIN, frame),)
 
 
 def _not_measured(why: str, frame: int) -> Measurement:
