@@ -103,7 +103,9 @@ def numbers(
 
 def test_without_a_line_on_the_guide_nothing_is_claimed(square: Screen) -> None:
     found = numbers(square)
-    assert found["lvidd"].validity.startswith("note: never judged: where the cursor cuts the ventricle")
+    assert found["lvidd"].validity.startswith(
+        "note: not judged: ECG on the recordings; never judged: where the cursor cuts the ventricle"
+    )
     assert WALL_PEAKS not in found
 
 
