@@ -404,4 +404,7 @@ def test_a_spectrum_without_a_scale_says_what_is_missing() -> None:
     lines = read_lines(spectra._case(layout=spectra._layout(has_region=False)), HOUSE)
 
     assert (lines.courses, lines.places) == ((), ())
-    assert lines.reason == "the file does not say where the spectrum lies on the screen"
+    assert lines.reason == (
+        "the file does not say where the spectrum lies on the screen; "
+        "mark two points of its time scale, two of its velocity scale, and its baseline"
+    )
