@@ -27,7 +27,8 @@ class Measurement:
     tables: Callable[[ByRing], Mapping[str, str]]  # by name
     page: Path
     measured_by: Sequence[str]  # the script first
-    drawn_by: Sequence[str]  # modules whose imports are what was drawn and read by, for the header of the tables
+    drawn_by: Sequence[str] = ()  # modules whose imports are what was drawn and read by, for the header of the tables
+    describes: Callable[[], Sequence[str]] | None = None  # the files of the header, where it is not the rooms of those
 
 
 def run(measurement: Measurement, doc: str | None) -> None:
@@ -45,10 +46,11 @@ def run(measurement: Measurement, doc: str | None) -> None:
         return
     for name in measurement.drawn_by:
         import_module(name)
+    describes = measurement.describes() if measurement.describes else described(*measurement.measured_by)
     for name, table in tables.items():
         write_table(
-            measurement.page, name, table, script=measurement.measured_by[0],
-            describes=described(*measurement.measured_by), seeds=seeds_words(records),
+            measurement.page, name, table, script=measurement.measured_by[0], describes=describes,
+            seeds=seeds_words(records),
         )  # fmt: skip
 
 

@@ -3,16 +3,14 @@
 Animals, landmarks and hands are those of `measure/pose_fit.py`, on other seeds; every pair of its five kinds of fault
 is drawn in turn. Nothing is tuned on rings B or C.
 
-    python -m measure.pose_combined --folder FOLDER                 writes docs/pose-fit.md
-    python -m measure.pose_combined --folder FOLDER --tables-only   the same from the records that are there
+    python -m measure.pose_combined --records FOLDER                 writes docs/pose-fit.md
+    python -m measure.pose_combined --records FOLDER --tables-only   the same from the records that are there
 """
 
 from __future__ import annotations
 
-import argparse
 import os
 from collections.abc import Callable, Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # one core, as the review has
@@ -22,9 +20,8 @@ import numpy as np
 from fanlight.simulate.clip.ring import Ring
 from measure._pose_combined_subject import measure_subject
 from measure._pose_table import FIRM, PLACE, SURE, said_of, share
-from measure._records import Records, jobs_of, seeds_words
+from measure._record_run import ByRing, Measurement, run
 from measure.pose_fit import MAKERS, PAGE, described
-from scripts.measured import write_table
 
 Record = dict[str, Any]
 SCRIPT = "measure/pose_combined.py"
@@ -145,29 +142,22 @@ def axis_table(by_ring: Mapping[str, Sequence[Record]]) -> str:
     return "\n".join(lines)
 
 
-def main() -> None:
-    """Read the command line, draw, fit, write."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--folder", type=Path, required=True)
-    parser.add_argument("--animals", type=int, default=N_ANIMALS, help="of each ring")
-    parser.add_argument("--tables-only", action="store_true")
-    parser.add_argument("--print-only", action="store_true")
-    given = parser.parse_args()
-    records = Records(folder=given.folder, kind="combined")
-    if not given.tables_only:
-        records.draw(measure_subject, jobs_of(tuple(Ring), FIRST_SEED, given.animals), 1)
-    found = records.read(tuple(Ring))
-    tables = {"pose-combined": table_of(found), "pose-combined-by-axis": axis_table(found)}
-    for name, table in tables.items():
-        if given.print_only:
-            print(table, end="\n\n")
-            continue
-        write_table(
-            PAGE, name, table, script=SCRIPT, seeds=seeds_words(found),
-            describes=sorted({*described(), *MAKERS, SCRIPT, "measure/_pose_combined_subject.py",
-                              "measure/_pose_table.py", "measure/_wilson.py"}),
-        )  # fmt: skip
+def tables(found: ByRing) -> dict[str, str]:
+    """Return the tables, by name."""
+    return {"pose-combined": table_of(found), "pose-combined-by-axis": axis_table(found)}
+
+
+def drawn_and_told_by() -> list[str]:
+    """Return the files by which the figures are what they are."""
+    own = ("measure/_pose_combined_subject.py", "measure/_pose_table.py", "measure/_wilson.py")
+    return sorted({*described(), *MAKERS, SCRIPT, *own})
+
+
+MEASUREMENT = Measurement(
+    kind="combined", one=measure_subject, first_seed=FIRST_SEED, n_subjects=N_ANIMALS, tables=tables, page=PAGE,
+    measured_by=(SCRIPT,), describes=drawn_and_told_by,
+)  # fmt: skip
 
 
 if __name__ == "__main__":
-    main()
+    run(MEASUREMENT, __doc__)
