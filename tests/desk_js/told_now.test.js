@@ -34,3 +34,17 @@ test("a mark changes the verdict in its place", () => {
   assert.deepEqual(toldNow(DRAFT, anew, CRITERIA)[2], finding("septum_slope", "missed"));
   assert.equal(toldNow(DRAFT, anew, CRITERIA).length, DRAFT.length);
 });
+
+test("marked hinges change how the valve parts the box in its place, and what is told of the plane stays", () => {
+  const byEngine = { ...finding("colour_box_split", "missed"), reason: "by the engine's landmarks, not confirmed: at one end" };
+  const byMarks = { ...finding("colour_box_split"), reason: "the mitral valve, as marked, parts the box's length 36 to 64" };
+  const draft = [...DRAFT, byEngine];
+  const now = toldNow(draft, [finding("septum_slope"), finding("apex_shown"), byMarks], CRITERIA);
+
+  assert.deepEqual(
+    now.map((each) => each.criterion),
+    draft.map((each) => each.criterion),
+  );
+  assert.equal(now.at(-1), byMarks);
+  assert.equal(toldNow(draft, [], CRITERIA).at(-1), byEngine);
+});

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from fanlight.critique.doppler.colour_split import KEY as BOX_SPLIT
 from fanlight.critique.picture_masks import HANGS_ON_VIEW, for_another_view, read_mask_tables
 from fanlight.desk.decided_named import with_named
 from fanlight.desk.decided_planes import with_decided_planes
+from fanlight.desk.decided_split import with_decided_split
 from fanlight.desk.marks_file import lying_on, marks_of
 from fanlight.desk.points import letter_points
 from fanlight.measure.marked import GIVEN_BY
@@ -38,6 +40,8 @@ from fanlight.study import (
 SENT_MARKS = "marked by hand in the files sent"  # beside `GIVEN_BY`, which is what was drawn on the desk
 
 HANG_ON_VIEW = (*HANGS_ON_VIEW, *PLANE_CRITERIA)
+# The valve of the box follows view and marks as well; once a person marked it, it can be told without a view.
+FOLLOW_PEOPLE = (*HANG_ON_VIEW, BOX_SPLIT)
 
 _TAKEN_OUT = ViewReading(view="", source=ViewSource.MENTOR, probability=1.0, reason="taken out by the mentor")
 _NOT_DECIDED = ViewReading(
@@ -138,7 +142,7 @@ def standing(draft: StudyReview, state: StudyState) -> StudyState:
     gone = set()
     for item in draft.readings:
         now = _view(item, state, is_hidden=False, keeps_proposals=True).view
-        for key in ((item.clip.key, criterion) for criterion in HANG_ON_VIEW):
+        for key in ((item.clip.key, criterion) for criterion in FOLLOW_PEOPLE):
             named = state.decided_in.get(key)
             if key in state.decisions and (item.view.view if named is None else named) != now:
                 gone.add(key)
@@ -151,11 +155,12 @@ def told_anew(
     draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]
 ) -> dict[str, tuple[Finding, ...]]:
     """Return, by clip, the findings that are told otherwise than in the draft: of the view in which a person left it,
-    of planes that marks or ticks tell of. A clip that is named has all findings of its plane here.
+    of planes that marks or ticks tell of, of a colour box whose valve was marked. A clip that is named has all findings
+    of its plane here.
     """
     pairs = zip(draft.readings, by_named_views(draft, state, house, hidden), strict=True)
     return {
-        new.clip.key: tuple(item for item in new.findings if item.criterion in HANG_ON_VIEW)
+        new.clip.key: tuple(item for item in new.findings if item.criterion in FOLLOW_PEOPLE)
         for old, new in pairs
         if new is not old and new.clip.key not in hidden
     }
@@ -164,11 +169,12 @@ def told_anew(
 def by_named_views(
     draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset()
 ) -> tuple[ClipReading, ...]:
-    """Return the engine's readings, with what hangs on the view told for the view that the mentor named."""
+    """Return the engine's readings, with what hangs on view or marks told by those that the mentor left."""
     masks = read_mask_tables(house)
     views = {item.clip.key: _view(item, state, is_hidden=False, keeps_proposals=True) for item in draft.readings}
     weighed = tuple(for_another_view(item, views[item.clip.key], masks) for item in draft.readings)
-    return with_decided_planes(weighed, views, draft, state, house, hidden)
+    told = with_decided_planes(weighed, views, draft, state, house, hidden)
+    return with_decided_split(told, views, draft, state, house)
 
 
 def _with_sent_marks(review: StudyReview, draft: StudyReview) -> StudyReview:
