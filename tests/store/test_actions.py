@@ -44,6 +44,7 @@ from fanlight.store.actions import (
     PlaceClip,
     RecordCall,
     RemoveMark,
+    SayCauses,
     SetClosed,
     SetExercise,
     SetScale,
@@ -52,6 +53,7 @@ from fanlight.store.actions import (
     TakeBackFinding,
     TakeClipOut,
     TickItem,
+    UncoverStudy,
 )
 from fanlight.store.entry import write_action
 from fanlight.study import (
@@ -102,6 +104,8 @@ EXAMPLES: tuple[Action, ...] = (
     SetStripScale(clip="c", frame=2, marked=MarkedAxis(axis=StripAxis.TIME, start=LINE[0], end=LINE[1], amount=200.0)),
     FlagUrgency(is_urgent=True, said_by=Party.PRACTICE, reason="breathless"),
     JudgeBlind(clip="c", view="", verdicts=((Purpose.LOOK, ClipVerdict.LIMITED),)),
+    SayCauses(through=("gain_low",), some=(), asked=(("gain_low", ""), ("chest_thick", "x")), not_shown="ab"),
+    UncoverStudy(),
     NameFacts(
         lesions=("subaortic_stenosis",), failure=HeartFailure.NONE, treatment="none", signs=("a",), signs_absent=("b",)
     ),

@@ -12,6 +12,7 @@ from fanlight.cli.deidentify import deidentify
 from fanlight.cli.desk import desk
 from fanlight.cli.forget import forget
 from fanlight.cli.practice import practice
+from fanlight.cli.priors import priors
 from fanlight.cli.review import review
 from fanlight.cli.screen import OUT
 from fanlight.cli.simulate import simulate
@@ -27,7 +28,7 @@ app = typer.Typer(
     epilog="Exit codes: 0 done · 3 done, but some files could not be used · 4 nothing could be read · "
     "5 the settings or request file cannot be used · 2 wrong use of the command · 1 a fault of Fanlight",
 )
-for _command in (review, check, desk, practice, deidentify, simulate, forget):
+for _command in (review, check, desk, practice, priors, deidentify, simulate, forget):
     app.command()(_command)
 app.add_typer(store)
 

@@ -1,4 +1,4 @@
-"""Clips that the mentor judges before a proposal is shown: which they are, and of which that still holds."""
+"""Clips and studies that the mentor judges before a proposal is shown: which they are, and where that still holds."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from fanlight.desk.desk import Desk
 from fanlight.reference.desk import read_desk_settings
-from fanlight.store import Entry, judged_clips
+from fanlight.store import Entry, is_seen, judged_clips, read_study
 
 
 def is_drawn(study: str, clip: str, share: float) -> bool:
@@ -25,6 +25,16 @@ def hidden_clips(study: str, clips: Iterable[str], log: Iterable[Entry], share: 
     return frozenset(clip for clip in clips if clip not in judged and is_drawn(study, clip, share))
 
 
+def is_drawn_whole(desk: Desk, study: str) -> bool:
+    """Return whether a study is among those that stay covered until its causes were said; the same at every look."""
+    settings = read_desk_settings(desk.house)
+    if settings.causes_first_since is None or not is_drawn(study, "", settings.causes_first_share):
+        return False
+    return read_study(desk.store, study).made_at.date() >= settings.causes_first_since
+
+
 def hidden_of(desk: Desk, study: str, clips: Iterable[str], entries: Sequence[Entry]) -> frozenset[str]:
-    """Return those of some clips whose proposals the mentor must not see yet, in this house."""
+    """Return those of some clips whose proposals the mentor must not see yet, in this house; all of a covered study."""
+    if is_drawn_whole(desk, study) and not is_seen(entries):
+        return frozenset(clips)
     return hidden_clips(study, clips, entries, read_desk_settings(desk.house).blind_share)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from fanlight.desk.blind import hidden_of, is_drawn
+from fanlight.desk.blind import hidden_of, is_drawn, is_drawn_whole
 from fanlight.desk.decided import for_screen
 from fanlight.desk.desk import Desk
 from fanlight.desk.hub import ALL
@@ -48,10 +48,10 @@ def decided_paths(desk: Desk, studies: Iterable[str]) -> dict[str, Coverage]:
 
 
 def _has_hidden(desk: Desk, study: str, coverage: Coverage) -> bool:
-    """Return whether a clip of a path is one that is judged blind, whether that was done or not."""
+    """Return whether a path is of a covered study or has a clip that is judged blind, whether that was done or not."""
     share = read_desk_settings(desk.house).blind_share
     clips = (*(clip for step in coverage.steps for clip in step.clips), *coverage.unplaced)
-    return any(is_drawn(study, clip, share) for clip in clips)
+    return any(is_drawn(study, clip, share) for clip in clips) or is_drawn_whole(desk, study)
 
 
 def work_out_path(desk: Desk, study: str) -> None:

@@ -11,6 +11,7 @@ from fastapi.responses import JSONResponse, Response
 
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.body import Body, Fields, value_of
+from fanlight.desk.causes_first import checked
 from fanlight.desk.changes import no_room
 from fanlight.desk.decided import standing, told_anew
 from fanlight.desk.desk import Desk
@@ -46,7 +47,7 @@ from fanlight.study.codec import to_plain
 # Acts that a line of the list shows.
 _LISTED = (
     "flag urgency", "undo", "open call", "record call", "acknowledge call", "set closed", "place clip",
-    "take clip out", "judge blind", "overrule finding", "accept findings",
+    "take clip out", "judge blind", "overrule finding", "accept findings", "uncover study",
 )  # fmt: skip
 
 
@@ -86,6 +87,7 @@ def add_routes(api: APIRouter, desk: Desk) -> None:
         action = parse_action(body.text("action"), {**body.fields("payload"), **_clip(body)})
         log = entries_of(desk.store, study)
         before = fold(log)
+        action = checked(desk, study, action, body.id("id"), log)
         if isinstance(action, AcceptFinding | AcceptFindings | OverruleFinding):
             _check_shown(desk, study, action, log)
         if isinstance(action, JudgeBlind):

@@ -8,6 +8,7 @@ from typing import Any
 
 from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.desk.blind import hidden_of
+from fanlight.desk.causes_first import plain_causes_first
 from fanlight.desk.decided import for_screen, standing, told_anew, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
@@ -68,7 +69,7 @@ def study_page(desk: Desk, study: str) -> dict[str, Any]:
             is_read=assembled is not None and desk.engine.state(study) == EngineState(state="idle"),
         ),
         "engine": plain_engine(desk, study),
-        **_decided(desk, entries, draft, hidden),
+        **_decided(desk, study, entries, draft, hidden),
         "readings": [_facts(item, item.clip.key in hidden) for item in draft.readings] if draft is not None else [],
         "entries": [plain_entry(entry) for entry in entries],
         "last_event": listen_from,
@@ -95,10 +96,12 @@ def plain_engine(desk: Desk, study: str) -> dict[str, Any]:
 def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, Any]:
     """Return what changes with each act: state, path and corrections, and which act undo and redo mean next."""
     draft = desk.draft(study)
-    return _decided(desk, entries, draft, _hidden(desk, study, draft, entries))
+    return _decided(desk, study, entries, draft, _hidden(desk, study, draft, entries))
 
 
-def _decided(desk: Desk, entries: Sequence[Entry], draft: StudyReview | None, hidden: frozenset[str]) -> dict[str, Any]:
+def _decided(
+    desk: Desk, study: str, entries: Sequence[Entry], draft: StudyReview | None, hidden: frozenset[str]
+) -> dict[str, Any]:
     state = fold(entries) if draft is None else standing(draft, fold(entries))
     undo, redo = next_undo(entries), next_redo(entries)
     return {
@@ -108,6 +111,7 @@ def _decided(desk: Desk, entries: Sequence[Entry], draft: StudyReview | None, hi
         "next_redo": redo.id if redo else "",
         "state": plain_state(state),
         "blind": sorted(hidden),
+        "causes_first": plain_causes_first(desk, study, draft, entries),
         "review": None if draft is None else _bare(for_screen(draft, state, desk.house, hidden), desk.house),
         "told_anew": {} if draft is None else to_plain(told_anew(draft, state, desk.house, hidden)),
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 
 from fanlight.study import House
 
@@ -15,6 +16,8 @@ class DeskSettings:
     """House settings of the desk."""
 
     blind_share: float  # of the clips, 0 to 1: judged before proposals are shown
+    causes_first_share: float  # of the studies, 0 to 1: covered until the mentor has said which causes she sees
+    causes_first_since: date | None  # studies that came before this day are never covered; None: none is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,12 +50,27 @@ def read_desk_settings(house: House) -> DeskSettings:
     Raises
     ------
     ValueError
-        When the share is none.
+        When a share is none, the day is no day, or studies are to be covered and the day is missing.
     """
-    settings = DeskSettings(**house.table("desk")["settings"])
-    if not 0 <= settings.blind_share <= 1:
-        raise ValueError(f"desk.settings.blind_share must lie between 0 and 1, got {settings.blind_share}")
+    row = house.table("desk")["settings"]
+    settings = DeskSettings(**{**row, "causes_first_since": _day(row["causes_first_since"])})
+    for name in ("blind_share", "causes_first_share"):
+        if not 0 <= (share := getattr(settings, name)) <= 1:
+            raise ValueError(f"desk.settings.{name} must lie between 0 and 1, got {share}")
+    if settings.causes_first_share > 0 and settings.causes_first_since is None:
+        raise ValueError(
+            "desk.settings.causes_first_since is missing: name the day from which on studies are covered, as "
+            '"2026-12-01"; what came before may have been seen'
+        )
     return settings
+
+
+def _day(text: str) -> date | None:
+    """Return the day that is named, None where none is."""
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError as error:
+        raise ValueError(f'desk.settings.causes_first_since must be a day, as "2026-12-01", got {text!r}') from error
 
 
 def read_windows(house: House) -> Mapping[str, WindowWords]:

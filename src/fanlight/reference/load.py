@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from fanlight.reference.breeds import read_breeds
+from fanlight.reference.cause_priors import read_cause_priors
 from fanlight.reference.chambers import read_chambers
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import read_desk_settings, read_phrases, read_structure_groups, read_windows
@@ -34,10 +35,19 @@ from fanlight.reference.views import read_views
 from fanlight.study import House
 
 # Tables to which a group may add rows of its own: its plans and questions, breeds it meets, words on its screens and
-# in its letters.
+# in its letters, and where probabilities of causes come from that it fitted.
 # Everywhere else a new row would be a misspelt one.
 _OPEN_TABLES = frozenset(
-    {"breeds", "phrases", "plans.plans", "plans.choose", "plans.questions", "plans.levels", "views.terms"}
+    {
+        "breeds",
+        "phrases",
+        "plans.plans",
+        "plans.choose",
+        "plans.questions",
+        "plans.levels",
+        "views.terms",
+        "cause_priors.fitted",
+    }
 )
 
 # Marks advice that touches the animal, which is withheld unless breathing is stated to be normal. A group may mark more
@@ -116,7 +126,7 @@ def _check_rows(house: House, file: str) -> None:
         read_letter_limits, read_least_trainees, read_excerpt_limits, read_desk_settings, read_track_settings,
         read_phrases, read_m_mode_settings, read_windows, read_structure_groups, read_recognition_limits, read_chambers,
         read_standings, read_meaning, read_report_codes, read_plane_tables,
-        read_movements, read_cursor_limits,
+        read_movements, read_cursor_limits, read_cause_priors,
     )  # fmt: skip
     for read in readers:
         try:

@@ -13,6 +13,15 @@ from fanlight.store.action_words import (
     Requirement,
 )
 from fanlight.store.calls import CallRow, CallStep, calls_of
+from fanlight.store.causes_first import (
+    ENDS_COVER,
+    BlindStudy,
+    SaidFirst,
+    blind_studies,
+    digest_of,
+    is_seen,
+    said_first,
+)
 from fanlight.store.derived import Derived, DerivedKind, PathBasis, keep_derived, path_bases, read_derived
 from fanlight.store.documents import (
     Document,
@@ -79,7 +88,9 @@ from fanlight.store.waiting import ListedStudy, StudyPage, closed_studies, waiti
 
 __all__ = [
     "EMPTY",
+    "ENDS_COVER",
     "AdviceWord",
+    "BlindStudy",
     "Call",
     "CallRow",
     "CallStep",
@@ -113,6 +124,7 @@ __all__ = [
     "PathBasis",
     "RefusedActionError",
     "Requirement",
+    "SaidFirst",
     "Store",
     "StoreError",
     "StoredFile",
@@ -129,12 +141,14 @@ __all__ = [
     "add_file",
     "add_message",
     "add_study",
+    "blind_studies",
     "calls_of",
     "causes_by_study",
     "clip_reading",
     "clip_readings",
     "closed_studies",
     "default_folder",
+    "digest_of",
     "documents_of",
     "earlier_studies",
     "entries_of",
@@ -142,6 +156,7 @@ __all__ = [
     "fates_of",
     "files_of",
     "fold",
+    "is_seen",
     "is_unread",
     "judged_clips",
     "keep_derived",
@@ -175,6 +190,7 @@ __all__ = [
     "record_file",
     "restore_store",
     "review_at",
+    "said_first",
     "sign_document",
     "study_state",
     "thread_studies",

@@ -6,6 +6,7 @@ field of an old action has a default. A clip is named by its key; frames count f
 
 from __future__ import annotations
 
+from fanlight.store.cause_actions import SayCauses, UncoverStudy
 from fanlight.store.clip_actions import (
     AcceptFinding,
     AcceptFindings,
@@ -61,6 +62,7 @@ __all__ = [
     "PlaceClip",
     "RecordCall",
     "RemoveMark",
+    "SayCauses",
     "SetClosed",
     "SetExercise",
     "SetScale",
@@ -69,13 +71,15 @@ __all__ = [
     "TakeBackFinding",
     "TakeClipOut",
     "TickItem",
+    "UncoverStudy",
 ]
 
 Action = (
     PlaceClip | NameMode | TakeClipOut | AcceptFinding | AcceptFindings | OverruleFinding | AddFinding
     | TakeBackFinding | TickItem | JudgeStructure | DrawMark | MoveMark | RemoveMark | SetScale | SetStripScale
     | FlagUrgency | JudgeBlind | EditText | ChooseCorrection | OrderCorrections | JudgeChange | SetExercise
-    | JudgeAdvice | SetClosed | OpenCall | RecordCall | AcknowledgeCall | NameFacts | Sign
+    | JudgeAdvice | SetClosed | OpenCall | RecordCall | AcknowledgeCall | NameFacts | Sign | SayCauses
+    | UncoverStudy
 )  # fmt: skip
 
 NAMES: dict[str, type[Action]] = {
@@ -96,6 +100,8 @@ NAMES: dict[str, type[Action]] = {
     "set strip scale": SetStripScale,
     "flag urgency": FlagUrgency,
     "judge blind": JudgeBlind,
+    "say causes": SayCauses,
+    "uncover study": UncoverStudy,
     "name facts": NameFacts,
     "edit text": EditText,
     "choose correction": ChooseCorrection,

@@ -31,6 +31,7 @@ from fanlight.store.actions import (
     PlaceClip,
     RecordCall,
     RemoveMark,
+    SayCauses,
     SetClosed,
     SetExercise,
     SetScale,
@@ -39,6 +40,7 @@ from fanlight.store.actions import (
     TakeBackFinding,
     TakeClipOut,
     TickItem,
+    UncoverStudy,
 )
 from fanlight.store.entry import Entry, read_action
 from fanlight.study import Named, Side, StripAxis
@@ -189,6 +191,8 @@ def _apply(action: Action, draft: _Draft) -> None:
             draft.modes[action.clip] = action
         case JudgeBlind():
             draft.blind[action.clip] = action
+        case SayCauses() | UncoverStudy():
+            pass  # no part of what is told of the study: `causes_first` reads them
         case AcceptFinding() | OverruleFinding():
             _decide(action, draft)
         case AcceptFindings():

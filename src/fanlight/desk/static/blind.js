@@ -1,4 +1,5 @@
 // In a set share of clips the mentor judges first and sees the proposals after: this is how agreement is known.
+import { isHeldBack } from "./causes_first.js";
 import { html, useSignal } from "./html.js";
 import { say, titleOf, told, viewOf } from "./model.js";
 
@@ -7,6 +8,7 @@ const PURPOSES = ["look", "measure", "doppler"];
 
 /** Judge a clip before its proposals are shown; the view is the step in which it lies. @param {string} key @param {string[][]} verdicts */
 export function judge(key, verdicts) {
+  if (isHeldBack()) return;
   if (say("judge blind", { clip: key, view: viewOf(key).view, verdicts, words: "" }, key)) {
     told.value = "Judged. Now the proposals are shown.";
   }

@@ -3,6 +3,7 @@
 import { Added } from "./added.js";
 import { BandDrawing } from "./band.js";
 import { BlindJudgement } from "./blind.js";
+import { CausesFirst, isCovered } from "./causes_first.js";
 import { Caution } from "./caution.js";
 import { focusOnce } from "./focus.js";
 import { FoundPanel } from "./found_panel.js";
@@ -234,7 +235,7 @@ export function Findings({ player }) {
     <${ClipNumbers} clip=${now} />
     <${StripLinesPanel} clip=${now} reading=${reading.value} player=${player} />
     <${FoundPanel} clip=${now} reading=${reading.value} player=${player} />
-    ${isBlind ? html`<${BlindJudgement} key=${now.key} clip=${now} />` : html`<${ClipFindings} />`}
+    ${isCovered() ? html`<${CausesFirst} />` : isBlind ? html`<${BlindJudgement} key=${now.key} clip=${now} />` : html`<${ClipFindings} />`}
     <${Caution} />
     <${Ticks} clip=${now} view=${view} />
     <${Added} clip=${now} />

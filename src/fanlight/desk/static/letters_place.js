@@ -2,6 +2,7 @@
 
 import { waiting } from "./acts.js";
 import { Calls } from "./calls.js";
+import { CausesFirst, isCovered, SaidFirst } from "./causes_first.js";
 import { Caution } from "./caution.js";
 import { Changes } from "./changes.js";
 import { Corrections } from "./corrections.js";
@@ -48,8 +49,12 @@ export function LettersPlace() {
   if (!page.value) return html`<main class="letters loading"><p>${trouble.value || "Opening the study."}</p></main>`;
   return html`<main class="letters">
     <div class="before-signing" data-region tabindex="-1">
-      <${Changes} version=${version.value} />
-      <${Corrections} version=${version.value} />
+      ${
+        isCovered()
+          ? html`<${CausesFirst} />`
+          : html`<${SaidFirst} /><${Changes} version=${version.value} />
+            <${Corrections} version=${version.value} />`
+      }
       <${OwnFindings} />
       <${StudyFindings} />
       <${Exercise} />

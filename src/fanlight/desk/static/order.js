@@ -31,7 +31,17 @@ export function nowShown(asked) {
 /** Whether an answer must not replace what is shown. @param {any} answer @param {number} asked @param {any} shown */
 export const isTooLate = (answer, asked, shown) => isEarlier(answer, asked, { ...held, n_entries: shown.n_entries });
 
-const DECIDED = ["last_entry", "n_entries", "next_undo", "next_redo", "state", "blind", "review", "told_anew"];
+const DECIDED = [
+  "last_entry",
+  "n_entries",
+  "next_undo",
+  "next_redo",
+  "state",
+  "blind",
+  "causes_first",
+  "review",
+  "told_anew",
+];
 
 /** A study with what people said as another tells it. @param {any} study @param {any} later @returns {any} */
 export const withDecided = (study, later) => ({

@@ -1,0 +1,109 @@
+// A covered study: the mentor says which causes she sees, and sees the proposals after. Only what is said so may re-fit
+// how likely each cause is.
+import { html } from "./html.js";
+import { page, say, told } from "./model.js";
+import { typedIn } from "./typed.js";
+import { capital, count } from "./words.js";
+
+/** @typedef {{cause: string, title: string, when: string, level: string}} Asked a cause that the clips could show */
+/** @typedef {Record<string, "through" | "some">} Seen what is ticked, by cause */
+/** @typedef {{author: string, at: string, through: {title: string}[], some: {title: string}[]}} Said what was said first */
+
+const HEADINGS = /** @type {Record<string, string>} */ ({
+  console: "at the console",
+  hand: "at the probe",
+  record: "in the record",
+  animal: "in the animal itself",
+});
+const WHERE = /** @type {const} */ ({ through: "runs through", some: "single clips" });
+
+/** Whether nothing that is proposed for the study may be shown yet. */
+export const isCovered = () => page.value?.causes_first?.is_covered === true;
+
+/** What is ticked, as the act says it. @param {Seen} seen @returns {{through: string[], some: string[]}} */
+export const saidOf = (seen) => {
+  const of = (/** @type {string} */ where) => Object.keys(seen).filter((cause) => seen[cause] === where);
+  return { through: of("through"), some: of("some") };
+};
+
+/** Ticked once more: not seen. @param {Seen} seen @param {string} cause @param {"through" | "some"} where @returns {Seen} */
+export function ticked(seen, cause, where) {
+  const { [cause]: before, ...others } = seen;
+  return before === where ? others : { ...others, [cause]: where };
+}
+
+/** Causes below their headings, in the order of the service. @param {Asked[]} asked @returns {[string, Asked[]][]} */
+export function byLevel(asked) {
+  const groups = new Map(/** @type {[string, Asked[]][]} */ ([]));
+  for (const each of asked) groups.set(each.level, [...(groups.get(each.level) ?? []), each]);
+  return [...groups].map(([level, rows]) => [HEADINGS[level] ?? level, rows]);
+}
+
+/** What was said, in a line. @param {Said} said */
+export function saidWords({ through, some }) {
+  const titles = [
+    ...through.map((each) => `${each.title} (runs through)`),
+    ...some.map((each) => `${each.title} (single clips)`),
+  ];
+  return titles.length ? `${capital(titles.join("; "))}.` : "No cause acts.";
+}
+
+/** Why a clip cannot be judged yet; says so. */
+export function isHeldBack() {
+  if (!isCovered()) return false;
+  told.value = "This study is covered: say first which causes you see.";
+  return true;
+}
+
+/** @param {{each: Asked, seen: import("./html.js").Signal<Seen>}} props */
+function Row({ each, seen }) {
+  const button = (/** @type {"through" | "some"} */ where) =>
+    html`<button type="button" class="small" aria-pressed=${seen.value[each.cause] === where ? "true" : "false"} aria-label=${`${each.title}: ${WHERE[where]}`}
+      onClick=${() => {
+        seen.value = ticked(seen.value, each.cause, where);
+      }}>${WHERE[where]}</button>`;
+  return html`<li class=${seen.value[each.cause] ? "seen" : ""}>
+    <span><span class="cause-title">${capital(each.title)}</span> <span class="quiet">${each.when}</span></span>
+    <span class="row">${button("through")}${button("some")}</span>
+  </li>`;
+}
+
+/** Asked in place of every proposal while the study is covered. */
+export function CausesFirst() {
+  const seen = typedIn(page.value.id, "causes first", () => /** @type {Seen} */ ({}));
+  const { said, asked } = page.value.causes_first;
+  const isRead = page.value.engine?.state === "idle" && asked.length > 0;
+  const n = Object.keys(seen.value).length;
+  const sayNow = (/** @type {Event} */ event) => {
+    event.preventDefault();
+    if (say("say causes", saidOf(seen.value)))
+      told.value = "Said, and still covered: say it otherwise, or show the proposals.";
+  };
+  const uncover = () => {
+    if (say("uncover study", {})) told.value = "Now the proposals are shown; what you said first is kept.";
+  };
+  return html`<form class="causes-first" aria-label="Causes, before anything is proposed" onSubmit=${sayNow}>
+    <h3>Which causes do you see?</h3>
+    <p class="engine">This study is covered: nothing that was found or is proposed is shown until you have said what stands behind its pictures. Look through all clips first; they can be placed meanwhile.</p>
+    ${isRead ? null : html`<p class="quiet">Its clips are still being read; then it is asked.</p>`}
+    ${
+      isRead
+        ? html`${byLevel(asked).map(
+            ([heading, rows]) => html`<fieldset key=${heading}><legend>${heading}</legend>
+              <ul>${rows.map((each) => html`<${Row} key=${each.cause} each=${each} seen=${seen} />`)}</ul></fieldset>`,
+          )}
+          <p class="buttons"><button type="submit">${n ? `say ${count(n, "cause")}` : "say that none acts"}</button></p>`
+        : null
+    }
+    ${said ? html`<p>Said by ${said.author}: <span class="mentor">${saidWords(said)}</span></p>` : null}
+    <p class="buttons"><button type="button" onClick=${uncover}>${said ? "show the proposals" : "show the proposals without saying"}</button></p>
+    <p class="quiet">What is said after that counts for nothing here: it could follow the proposals.</p>
+  </form>`;
+}
+
+/** What was said first, once the proposals are shown. */
+export function SaidFirst() {
+  const first = page.value?.causes_first;
+  if (!first?.said || first.is_covered) return null;
+  return html`<p class="said-first">Said by ${first.said.author} before anything was proposed: <span class="mentor">${saidWords(first.said)}</span></p>`;
+}
