@@ -63,8 +63,9 @@ function Row({ each, seen }) {
         seen.value = ticked(seen.value, each.cause, where);
       }}>${WHERE[where]}</button>`;
   return html`<li class=${seen.value[each.cause] ? "seen" : ""}>
-    <span><span class="cause-title">${capital(each.title)}</span> <span class="quiet">${each.when}</span></span>
-    <span class="row">${button("through")}${button("some")}</span>
+    <span class="cause-title">${capital(each.title)}</span>
+    <span class="where">${button("through")}${button("some")}</span>
+    <span class="quiet">${each.when}</span>
   </li>`;
 }
 
