@@ -9,7 +9,18 @@ const AS_READ = "";
 function readWords(key) {
   const reading = readingOf(key);
   if (!reading) return "not read yet";
-  return reading.mode?.mode ? MODE_WORDS[reading.mode.mode] : "mode not sure";
+  return reading.mode?.mode ? MODE_WORDS[reading.mode.mode] : "not sure";
+}
+
+/**
+ * What is to be done about the mode, or on its way; "" when nothing is.
+ * @param {string} named by the mentor, "" for nothing @param {any} reading of the clip, null until it was read
+ */
+export function modeHint(named, reading) {
+  if (!reading) return "";
+  if (!named && !reading.mode?.mode)
+    return "Neither file nor picture tells it. Name it: until then the clip is neither measured nor judged.";
+  return named && reading.mode?.mode !== named ? "It is read again as that." : "";
 }
 
 /** @param {string} key @param {string} mode the name of a mode, or "" for what the engine reads */
@@ -21,6 +32,7 @@ export function nameMode(key, mode) {
 /** @param {{clip: any}} props */
 export function ModeField({ clip }) {
   const named = state.value.modes[clip.key]?.mode ?? AS_READ;
+  const hint = modeHint(named, readingOf(clip.key));
   return html`<label class="mode-field">mode
     <select
       class=${named ? "mentor" : "engine"}
@@ -33,5 +45,6 @@ export function ModeField({ clip }) {
       <option value=${AS_READ}>${named ? "as file and picture tell" : readWords(clip.key)}</option>
       ${Object.entries(MODE_WORDS).map(([key, words]) => html`<option key=${key} value=${key} selected=${key === named}>${words}</option>`)}
     </select>
-  </label>`;
+  </label>
+  ${hint ? html`<p class="mode-hint quiet" role="status">${hint}</p>` : null}`;
 }
