@@ -60,6 +60,7 @@ class Drawn:
     has_outline: bool = True
     noise_share: float = 0.0  # of the box, blood and tissue alike
     slow_share: float = 0.0  # of the speed of walls over the end of the scale: painted where they are
+    slow_frames: tuple[int, ...] | None = None  # in which walls move; None for all
     jet: float = 0.0  # spread of speeds side by side in half of each beat, over the end of the scale
     clip_frames_shown: int = 1  # each colour is shown so often
     box_deg: float = 22.0  # to either side
@@ -106,7 +107,7 @@ def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
             noise = cv2.blur(rng.standard_normal((ROWS, COLS)), (9, 9)) * 9
             snow = box & (rng.random((ROWS // 4, COLS // 4)) < drawn.noise_share).repeat(4, axis=0).repeat(4, axis=1)
             frame[snow] = ramp(np.where(noise > 0, 0.75, -0.75))[snow]
-        if drawn.slow_share:
+        if drawn.slow_share and (drawn.slow_frames is None or k in drawn.slow_frames):
             walls = box & ~blood
             frame[walls] = ramp(np.full((ROWS, COLS), drawn.slow_share))[walls]
         if k in drawn.flash_frames:

@@ -138,9 +138,26 @@ def test_tissue_that_is_never_seen_is_neither_cleared_nor_blamed() -> None:
     assert always["colour_specks"].verdict is Verdict.NOT_ASSESSABLE
 
 
-def test_without_a_bar_the_scale_is_not_judged_and_says_so() -> None:
+WALLS_MOVE = (2, 3, 8, 9, 14, 15, 20, 21)  # a third of 24 frames
+
+
+@pytest.mark.parametrize(
+    ("speed_share", "verdict"),
+    [
+        pytest.param(0.1, Verdict.MISSED, id="as slow as walls"),
+        pytest.param(0.4, Verdict.MET, id="as fast as blood: that is a flash, or flow in grey blood"),
+    ],
+)
+def test_walls_that_are_painted_while_they_move_are_colour_over_tissue(speed_share: float, verdict: Verdict) -> None:
+    """Colour of a third of the beat counts, though most frames are free of it and the others look like flashes."""
+    found = judge(clip(Drawn(slow_share=speed_share, slow_frames=WALLS_MOVE)))
+    assert found["colour_over_tissue"].verdict is verdict
+    assert found["colour_flash"].verdict is Verdict.MISSED
+
+
+def test_without_a_bar_what_needs_speeds_is_not_judged_and_says_so() -> None:
     found = judge(clip(Drawn(has_bar=False)))
-    for key in ("colour_wrap", "colour_scale_use"):
+    for key in ("colour_wrap", "colour_scale_use", "colour_over_tissue"):
         assert found[key].verdict is Verdict.NOT_ASSESSABLE
         assert "no bar of velocity colours" in found[key].reason
     assert found["colour_specks"].verdict is Verdict.MET

@@ -33,16 +33,24 @@ MOST_UNKNOWN_SHARE = 0.25  # of the coloured part
 LEAST_BLOOD_SHARE, WALL_PX, BUSY_PERCENTILE = 0.15, 4, 90.0
 # In a flash colour covers so much of the tissue at once, and so much more than it mostly does.
 FLASH_SHARE, FLASH_MORE = 0.4, 0.25
+# Walls move at some moments of the beat, and slower than blood flows: below this share of the scale (engineering
+# judgement; at a usual 60 to 80 cm/s it is 12 to 16 cm/s, as fast as the ring of a valve moves).
+WALL_SPEED_SHARE, MOVING_PERCENTILE = 0.2, 95.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Coloured:
-    """One frame: where it was coloured, packed to bits."""
+    """One frame: where it was coloured, and where as slow as walls move, packed to bits."""
 
     bits: NDArray[np.uint8]
+    slow_bits: NDArray[np.uint8] | None  # None without a bar
 
     def mask(self, shape: tuple[int, int]) -> NDArray[np.bool_]:
-        return np.unpackbits(self.bits, count=shape[0] * shape[1]).astype(np.bool_).reshape(shape)
+        return _unpacked(self.bits, shape)
+
+    def slow(self, shape: tuple[int, int]) -> NDArray[np.bool_]:
+        """Return where colour is slow; nowhere where speeds are not known."""
+        return np.zeros(shape, np.bool_) if self.slow_bits is None else _unpacked(self.slow_bits, shape)
 
 
 class _ColourTissue:
@@ -61,8 +69,11 @@ class _ColourTissue:
         if self._sum is None or self._seen is None or self._dark is None:
             shape = read.grey.shape[1:]
             self._sum, self._seen, self._dark = np.zeros(shape), np.zeros(shape, np.int64), np.zeros(shape, np.int64)
-        for coloured, grey in zip(read.coloured, read.grey, strict=True):
-            self._kept.append(_Coloured(bits=np.packbits(coloured)))
+        for k, (coloured, grey) in enumerate(zip(read.coloured, read.grey, strict=True)):
+            slow = None if read.shares is None else coloured & (np.abs(read.shares[k]) < WALL_SPEED_SHARE)
+            self._kept.append(
+                _Coloured(bits=np.packbits(coloured), slow_bits=None if slow is None else np.packbits(slow))
+            )
             self._sum += np.where(coloured, 0, grey)
             self._seen += ~coloured
             self._dark += (cv2.blur(grey, (3, 3)) < DARK_LEVEL) & ~coloured
@@ -88,28 +99,38 @@ class _ColourTissue:
         covered = np.asarray([mask[tissue].mean() for mask in masks])
         usual = float(np.median(covered))
         flashes = np.flatnonzero(covered >= max(FLASH_SHARE, usual + FLASH_MORE))
-        calm = [mask for k, mask in enumerate(masks) if k not in set(flashes)]
         largest = LARGEST_SPECK_SHARE * inside.sum()
         specks = flicker(masks, tissue, set(flashes.tolist()), largest)
-        over = [(mask & ~small_parts(mask, largest) & tissue).sum() / tissue.sum() for mask in calm]
+        flow = [mask & ~small_parts(mask, largest) for mask in masks]
         flash = not_assessable(
             self._context, FAMILY, FLASH, "colour covers the tissue in most frames, so a flash does not stand out"
         ) if usual >= FLASH_SHARE else judged(
             self._context, FAMILY, FLASH, len(flashes) / len(masks), confidence=UNMEASURED,
             frames=tuple(int(k) for k in flashes[:20]), note=f"{len(flashes)} of {len(masks)} frames",
         )  # fmt: skip
-        if not calm:
-            reason = "every frame is covered with colour"
-            return tuple(
-                finding if finding.criterion != FLASH else flash
-                for finding in none_assessable(self._context, FAMILY, reason)
-            )
         return (
             self._unless_hidden(SPECKS, specks, unknown, 0.003),
             flash,
-            self._unless_hidden(OVER, float(np.median(over)), unknown, 0.02),
-            self._filling([mask & ~small_parts(mask, largest) for mask in masks], tissue),
+            self._over(flow, tissue, set(flashes.tolist()), unknown),
+            self._filling(flow, tissue),
         )
+
+    def _over(
+        self, flow: list[NDArray[np.bool_]], tissue: NDArray[np.bool_], flashes: set[int], unknown: float
+    ) -> Finding:
+        """Judge how much tissue lies under colour as slow as walls while most of it does, or under any colour mostly.
+
+        A high priority of colour paints walls while they move: a part of the beat, which may look like a flash. Gain
+        and a low scale paint them most of the time and in all speeds; little of that may be flow in grey blood.
+        """
+        mostly = float(np.median([mask[tissue].mean() for k, mask in enumerate(flow) if k not in flashes]))
+        is_mostly = mostly >= self._context.criteria[OVER].setting("mostly_from")
+        if self._frames.bar is None and not is_mostly:
+            reason = "no bar of velocity colours was found beside the picture: walls that move are not told from flow"
+            return self._none(OVER, reason)
+        slow = [(mask & item.slow(tissue.shape))[tissue].mean() for mask, item in zip(flow, self._kept, strict=True)]
+        moving = float(np.percentile(slow, MOVING_PERCENTILE))
+        return self._unless_hidden(OVER, max(moving, mostly) if is_mostly else moving, unknown, 0.01)
 
     def _without_tissue(self, unknown: float) -> tuple[Finding, ...]:
         """Return what can be said where hardly any tissue is seen: it may lie under colour all the time."""
@@ -154,6 +175,10 @@ class _ColourTissue:
         return not_assessable(self._context, FAMILY, key, reason)
 
 
+def _unpacked(bits: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.bool_]:
+    return np.unpackbits(bits, count=shape[0] * shape[1]).astype(np.bool_).reshape(shape)
+
+
 def blood_mask(tissue: NDArray[np.bool_], inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return what lies in the box and neither is tissue nor touches it: walls move."""
     near = cv2.dilate(tissue.astype(np.uint8), np.ones((2 * WALL_PX + 1,) * 2, np.uint8)) > 0
@@ -196,4 +221,4 @@ def tissue_mask(
     return np.asarray(cv2.erode(bright.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
 
 
-FAMILY = Family(name="doppler_colour_tissue", version=3, start=_ColourTissue)
+FAMILY = Family(name="doppler_colour_tissue", version=4, start=_ColourTissue)
