@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from fanlight.critique.doppler.families import DOPPLER_FAMILIES
 from fanlight.reference.criteria import read_family
 from fanlight.study import Box, Mode, Side, Verdict
-from tests.critique.doppler.colour_clips import HOUSE, Drawn, clip, judge
+from tests.critique.doppler.colour_clips import HOUSE, Drawn, clip, judge, ramp
 from tests.frames.doppler.real_colour import EXPECTED, NAME, PICTURE
 from tests.frames.doppler.real_colour import clip as real_clip
 
@@ -67,9 +68,18 @@ def test_fast_flow_at_a_usual_scale_is_no_fault_of_the_scale() -> None:
 
 
 def test_slow_flow_is_a_fault_of_a_high_scale_only() -> None:
-    high, usual = (judge(clip(Drawn(fastest=0.22)), scale=(scale, BESIDE)) for scale in (120.0, 60.0))
+    high, usual = (judge(clip(Drawn(fastest=0.22)), scale=(scale, BESIDE)) for scale in (120.0, 85.0))
     assert (high["colour_scale_use"].verdict, high["colour_scale_use"].side) == (Verdict.MISSED, Side.LOW)
     assert usual["colour_scale_use"].verdict is Verdict.NOT_ASSESSABLE
+
+
+def test_a_few_fast_pixels_do_not_make_a_high_scale_used() -> None:
+    """Noise and mixed colours have every speed: 360 pixels, a twenty-fifth of the stream."""
+    pixels = clip(Drawn(fastest=0.22))
+    flows = [k for k in range(len(pixels)) if k % 6]  # in between blood stands still
+    pixels[flows, 209:221, 245:275] = ramp(np.full((12, 30), 0.95))
+    found = judge(pixels, scale=(120.0, BESIDE))["colour_scale_use"]
+    assert (found.verdict, found.side) == (Verdict.MISSED, Side.LOW)
 
 
 def test_a_scale_that_is_not_read_is_not_judged() -> None:
