@@ -41,6 +41,13 @@ def test_a_change_that_is_to_be_tried_says_so_first() -> None:
     )
 
 
+def test_what_is_perhaps_there_runs_through_the_study_only_if_it_is_there() -> None:
+    said = correction_words(replace(LESS, to_try="Not certain: try it.", is_habit=True), sample_review())
+
+    assert "findings). If so, it runs through the study. Not certain: try it." in said
+    assert "It runs" not in said
+
+
 def test_what_is_withheld_says_why_and_not_what() -> None:
     said = correction_words(replace(LESS, correction="", withheld="Advice is withheld."), sample_review())
 
