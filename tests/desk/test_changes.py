@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,10 +12,11 @@ from fanlight.desk.changes import changes_of, kept_changes, no_room, part_of
 from fanlight.desk.changes_page import plain_changes
 from fanlight.desk.decided import for_papers
 from fanlight.reference.causes import read_causes, read_try_words
+from fanlight.reference.load import load_house
 from fanlight.review.conclude import conclude
 from fanlight.store import ChangeWord, DocumentKind, Store
 from fanlight.store.actions import AcceptFindings, Action, EditText, JudgeChange, OverruleFinding
-from fanlight.study import Breathing, CauseFound, CauseLevel, ClipReading, Explained, Side, StudyReview, Verdict
+from fanlight.study import Breathing, CauseFound, CauseLevel, ClipReading, Explained, House, Side, StudyReview, Verdict
 from tests.coach.causes.test_find import DEEP, clip
 from tests.desk.browser import Browser, new_id
 from tests.desk.drafts import house_rows, keep, state_after
@@ -245,3 +247,21 @@ def test_a_word_that_says_nothing_is_refused(browser: Browser, store: Store, pla
     study = keep(store, drafted(DEEP, 1))
     body = {"id": new_id(), "author": "M. Linden", "clip": "", "action": "judge change", "payload": plain}
     assert browser.post(f"/api/studies/{study}/entries", body).status_code == 422
+
+
+def test_a_change_says_where_its_probability_comes_from(tmp_path: Path) -> None:
+    """If a group re-fitted it; as shipped it says nothing."""
+    origin = "from 60 studies of this practice judged before proposals were shown"
+    file = tmp_path / "group.toml"
+    file.write_text(
+        f"[causes.causes.depth_large]\nbefore = 0.2\n[cause_priors.fitted.depth_large]\nbefore = 0.2\nlow = 0.1\n"
+        f'high = 0.3\nn_studies = 60\nn_named = 14\nsaid = "{origin}"\n'
+    )
+    draft = drafted(DEEP, 5)
+    state = state_after(*accepted(draft))
+
+    def told(house: House) -> list[str]:
+        return [item["prior_from"] for item in plain_changes(for_papers(draft, state, house), state, house)]
+
+    assert told(load_house(file)) == [origin]
+    assert told(house_rows()) == [""]

@@ -6,11 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
+from fanlight.coach.causes.animal import known_of
 from fanlight.coach.movements.named import Named
 from fanlight.desk.changes import Change, changes_of, correction_of
 from fanlight.desk.marks_file import lying_on
 from fanlight.plane.kept import set_by_hand
 from fanlight.plane.pose.gather import Gathered, gather
+from fanlight.reference.cause_priors import fact_behind, prior_key, read_cause_priors
 from fanlight.reference.causes import read_causes
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.movements import read_movements
@@ -49,6 +51,7 @@ def _plain(item: Change, review: StudyReview, state: StudyState, house: House) -
         "is_stale": False,
         "level": level_words(item.correction.level),
         "likely": _likely(item, house),
+        "prior_from": _prior_from(item, review, house),
         "is_habit": item.correction.is_habit,
         "is_withheld": bool(item.correction.withheld),
         "is_tried": bool(item.correction.to_try),
@@ -68,6 +71,16 @@ def _likely(item: Change, house: House) -> str:
     if item.moved is None:
         return ""
     return how_sure(item.moved.candidate.probability, read_movements(house).limits.named_from)
+
+
+def _prior_from(item: Change, review: StudyReview, house: House) -> str:
+    """Return where the probability beforehand comes from, if it was re-fitted; "" where it is as shipped."""
+    if item.found is None:
+        return ""
+    known = known_of(review.study.patient, review.study.request, house)
+    fact = fact_behind(read_causes(house)[item.found.cause], known)
+    fitted = read_cause_priors(house).get(prior_key(item.found.cause, fact))
+    return fitted.said if fitted is not None else ""
 
 
 def _evidence(explains: Iterable[Explained], numbers: dict[str, int], house: House) -> Iterator[dict[str, Any]]:

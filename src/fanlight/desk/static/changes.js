@@ -13,7 +13,7 @@ const UNSAID = "not said";
 /** @typedef {{cause: string, title: string, words: string}} Other what may stand in the place of a change */
 /** @typedef {{clip: string, number: number, criterion: string, title: string}} Shown a finding that a change would resolve */
 /** @typedef {{clip: string, number: number, view: string, said: string, landmarks: string[], given_by: string}} Stand where the probe stood in a clip, and what tells it */
-/** @typedef {{cause: string, title: string, is_stale: boolean, has_room: boolean, level: string, likely: string, is_habit: boolean, is_withheld: boolean, is_tried: boolean, is_movement: boolean, words: string, resolves: number, where: string, evidence: Shown[], stands_on: Stand[], alternatives: Other[]}} Change */
+/** @typedef {{cause: string, title: string, is_stale: boolean, has_room: boolean, level: string, likely: string, prior_from: string, is_habit: boolean, is_withheld: boolean, is_tried: boolean, is_movement: boolean, words: string, resolves: number, where: string, evidence: Shown[], stands_on: Stand[], alternatives: Other[]}} Change */
 
 /** The mentor's word on a cause. @param {any[]} said @param {string} cause @returns {string} */
 export const wordOn = (said, cause) => said.find((each) => each.cause === cause)?.word ?? UNSAID;
@@ -137,6 +137,7 @@ function Row({ item, all, most }) {
       item.is_stale
         ? html`<p class="caution">You said so before; nothing that is decided now points to it, so the letter is silent on it.</p>`
         : html`<p class="quiet">${[where, item.where, behindWords(item)].filter(Boolean).join(" · ")}</p>
+          ${item.prior_from ? html`<p class="quiet">${`How often it acts was fitted ${item.prior_from}.`}</p>` : null}
           ${item.has_room ? null : html`<p class="caution">Kept, and not in the letter: those before it fill it. Throw one of them out to make room.</p>`}
           <${Evidence} item=${item} />
           <${Stands} item=${item} />
