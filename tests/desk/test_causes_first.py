@@ -81,6 +81,7 @@ def test_a_covered_study_shows_nothing_that_is_proposed(page: Browser, study: st
     after = shown(page, study)
     assert first(page, study)["is_covered"] is False
     assert any(after["findings"])
+    assert [after["causes"][0]["cause"], after["corrections"][0]["cause"]] == ["gain_low", "gain_low"]
     assert any(after["of one clip"])
     assert len(page.get(f"/api/studies/{study}").json()["blind"]) == 0
     assert blind_studies(store) == ()  # nobody said anything first
