@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from fanlight.heart.anatomy import Anatomy
-from fanlight.heart.av_valve import AvValve, LeafletShape, make_valve
+from fanlight.heart.av_valve import AvValve, Flat, LeafletShape, chain, make_valve
 from fanlight.heart.base_plane import BasePlane
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.left_ventricle import LeftVentricle
@@ -28,8 +29,10 @@ _PARIETAL = LeafletShape(
     prolapsed_deg=(46.0, -30.0),
     prolapsed_links=(0.52, 0.58),
 )
-_UP = (1.0, 0.04, -0.06)  # the ring faces the atrium and a little the septum
-_ACROSS = (0.0, -0.40, 0.917)  # from the septal to the parietal hinge: the ring is turned towards the aorta
+_UP = unit((1.0, 0.04, -0.06))  # the ring faces the atrium and a little the septum
+# from the septal to the parietal hinge: the ring is turned towards the aorta
+_ACROSS = across((0.0, -0.40, 0.917), _UP)
+_ALONG = cross(_ACROSS, _UP)
 _RADIUS = 0.32  # a narrower ring would make E faster than is published with this stroke (engineering judgement)
 _CLEARANCE = 0.03  # between open leaflet and septum, units
 _HALF_THICKNESS, _LEAST_MM = 0.0145, 0.30  # units; a cat's leaflet must still be drawn
@@ -39,43 +42,38 @@ _CHORD_SPOTS = ((0.25, 0.92), (0.62, 0.80))  # where chords end: (towards the co
 def mitral_valve(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricle) -> AvValve:
     """Return the valve at this moment; the septal leaflet swings no further than the septum lets it."""
     disease, u = anatomy.disease, base.unit_mm
-    up = unit(_UP)
-    sideways = across(_ACROSS, up)
     opening = state.mitral_opening * (1.0 - disease.mitral_restriction_fraction)
     # A flattened septum comes towards the ring, which gives way.
     x, y, z = base.left(0.0, -0.10, 0.02)
     centre = (x, y, z + 0.45 * lv.radius_mm * (1.0 - lv.septal_share))
-
-    def valve(septal_opening: float) -> AvValve:
-        return make_valve(
-            centre=centre,
-            up=up,
-            across=sideways,
-            along=cross(sideways, up),
-            radius_mm=_RADIUS * u * base.ring**0.8,  # a wide ventricle stretches the ring less than itself
-            half_mm=max(_HALF_THICKNESS * u, _LEAST_MM),
-            septal=_SEPTAL,
-            parietal=_PARIETAL,
-            opening=opening,
-            prolapse=disease.prolapse_fraction * min(max(1.6 * state.contraction, 0.0), 1.0),
-            septal_opening=septal_opening,
-        )
-
+    prolapse = disease.prolapse_fraction * min(max(1.6 * state.contraction, 0.0), 1.0)
+    valve = make_valve(
+        centre=centre,
+        up=_UP,
+        across=_ACROSS,
+        along=_ALONG,
+        radius_mm=_RADIUS * u * base.ring**0.8,  # a wide ventricle stretches the ring less than itself
+        half_mm=max(_HALF_THICKNESS * u, _LEAST_MM),
+        septal=_SEPTAL,
+        parietal=_PARIETAL,
+        opening=opening,
+        prolapse=prolapse,
+    )
+    if _room_mm(valve, valve.septal[2], lv) >= _CLEARANCE * u:
+        return valve
     free, shut = opening, 0.0
-    if _room_mm(valve(free), lv) >= _CLEARANCE * u:
-        return valve(free)
     for _ in range(6):  # to a sixtieth of the swing
         middle = 0.5 * (free + shut)
-        if _room_mm(valve(middle), lv) < _CLEARANCE * u:
+        if _room_mm(valve, chain(_SEPTAL, middle, prolapse)[2], lv) < _CLEARANCE * u:
             free = middle
         else:
             shut = middle
-    return valve(shut)
+    return replace(valve, septal=chain(_SEPTAL, shut, prolapse))
 
 
-def _room_mm(valve: AvValve, lv: LeftVentricle) -> float:
-    """Return the distance from the tip of the septal leaflet to the septum."""
-    a, b, c = valve.at(valve.septal[2])
+def _room_mm(valve: AvValve, tip: Flat, lv: LeftVentricle) -> float:
+    """Return the distance to the septum from a tip of the septal leaflet."""
+    a, b, c = valve.at(tip)
     radius = lv.inner_radius_at(a)
     return math.sqrt(max(radius * radius - b * b, 0.0)) * lv.septal_share + c
 
