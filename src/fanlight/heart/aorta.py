@@ -25,7 +25,7 @@ class Aorta:
     """The aorta now, in rest coordinates of the heart."""
 
     root: Root
-    resting_root: Root  # where it stands when the ring is at rest
+    resting_root: Root  # where it stands, shut, when the ring is at rest
     bend: tuple[Triple, float]  # direction and curvature (1/mm) beyond the sinuses
     length_mm: float  # of the modelled part, from the annulus
     wall_mm: float
@@ -57,7 +57,7 @@ def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricl
         half_mm=max(0.013 * u, 0.28),
         trefoil=0.06,
     )
-    resting = add(replace(base, ring=base.ring_at_rest).left(0.02, 0.27, -0.35), (0.0, 1.0, -1.0), spread)
+    resting = add(base.resting.left(0.02, 0.27, -0.35), (0.0, 1.0, -1.0), spread)
     # The tract begins inside the ventricle. In systole the walls close in below the ring, so that it begins higher and
     # narrower; a flattened septum comes into the ventricle, and the tract goes before it.
     squeeze = lv.radius_mm / lv.rest_radius_mm
@@ -67,7 +67,7 @@ def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricl
     start = (start[0], 0.5 * off, -0.87 * off + 0.8 * flat)
     return Aorta(
         root=root,
-        resting_root=replace(root, centre=resting),
+        resting_root=replace(root, centre=resting, opening=0.0),
         bend=(across(_BEND, axis), 0.35 / u),
         length_mm=1.35 * u,
         wall_mm=0.045 * u,

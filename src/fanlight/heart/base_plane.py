@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.left_ventricle import LeftVentricle
@@ -21,6 +21,11 @@ class BasePlane:
     ring: float  # radius of the ventricle's base now over a healthy one's at rest
     ring_at_rest: float
     push_mm: float  # by which a wide left ventricle pushes the right heart away
+
+    @property
+    def resting(self) -> BasePlane:
+        """Return the plane with the ring at rest and the right heart unpushed: it is the same at all moments."""
+        return replace(self, ring=self.ring_at_rest, push_mm=0.0)
 
     @property
     def widened_mm(self) -> float:

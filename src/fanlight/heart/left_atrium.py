@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from fanlight.heart.anatomy import Anatomy
 from fanlight.heart.aorta import Aorta
@@ -41,7 +42,7 @@ class LeftAtrium:
 def left_atrium(anatomy: Anatomy, state: CycleState, base: BasePlane, aorta: Aorta, mitral: AvValve) -> LeftAtrium:
     """Return the atrium at this moment."""
     u = base.unit_mm
-    extra = extra_for(anatomy.sizes.la_ao_ratio, aorta.resting_root, base, aorta.wall_mm)
+    extra = extra_for(anatomy.sizes.la_ao_ratio, aorta.resting_root, base.resting, aorta.wall_mm)
     body = atrium(base, extra, state.atrial_filling)
     swell = 1.0 + 0.4 * extra
     foot = add(body.centre, (-0.06, 0.26, 0.30), u * (1.0 + 0.5 * extra))
@@ -100,10 +101,11 @@ def beside_aorta_mm(body: Egg, root: Root, wall_mm: float) -> float:
     return max(far - max(near, root.radius_at(0.5, -1.0) + wall_mm), 0.0)
 
 
+@lru_cache(maxsize=256)  # a beating heart asks again at each of its moments
 def extra_for(ratio: float, root: Root, base: BasePlane, wall_mm: float) -> float:
     """Return the growth with which the atrium measures `ratio` times the aorta in early diastole.
 
-    Width grows with `extra` throughout, so halving the interval finds it.
+    Width grows with `extra` throughout, so halving the interval finds it. `root` and `base` are those at rest.
     """
     wanted = ratio * 2.0 * root.radius_at(0.5)
     low, high = -0.5, 3.0
