@@ -7,6 +7,8 @@ from typing import Any
 
 import array_api_compat
 
+from fanlight.heart.distance import clamp
+
 Array = Any  # an array of the array API standard
 
 NARROWEST_RATIO, WIDEST_RATIO = (
@@ -47,7 +49,7 @@ class BodyWall:
 def section_ratio(wall: BodyWall, x: Array) -> Array:
     """Return how large the cross-section is at x mm, as a share of that at the heart's centre."""
     xp = array_api_compat.array_namespace(x)
-    return xp.clip(1.0 - wall.narrowing_per_mm * x, NARROWEST_RATIO, WIDEST_RATIO)
+    return clamp(1.0 - wall.narrowing_per_mm * x, NARROWEST_RATIO, WIDEST_RATIO, xp)
 
 
 def wall_depth_mm(wall: BodyWall, x: Array, y: Array, z: Array) -> Array:
@@ -70,7 +72,7 @@ def wall_depth_mm(wall: BodyWall, x: Array, y: Array, z: Array) -> Array:
     share = section_ratio(wall, x)
     depth = wall.half_depth_mm * share
     up = (z - wall.centre_z_mm) / depth
-    up_held = xp.clip(up, -EGG_REACH, EGG_REACH)
+    up_held = clamp(up, -EGG_REACH, EGG_REACH, xp)
     bulge = 1.0 + wall.egg_ratio * up_held
     width = wall.half_width_mm * share * bulge
     side = (y - wall.centre_y_mm) / width
@@ -87,6 +89,8 @@ def wall_depth_mm(wall: BodyWall, x: Array, y: Array, z: Array) -> Array:
 def _drawn_in(xp: Any, depth_mm: Array, rest: Rest, scale_ratio: float, x: Array, y: Array, z: Array) -> Array:
     """Return depths under a wall drawn in to a ball near a place; never less than in egg and ball, where it holds."""
     weight = rest_weight(rest, x, y, z)
+    if not bool(xp.any(weight > 0.0)):
+        return depth_mm  # most balls lie beside a beam
     excess = depth_mm - (rest.ball_radius_mm - xp.sqrt(_square(x, y, z, rest.ball_centre_mm)))
     bend = REST_BEND_MM * scale_ratio
     inward = 0.5 * (excess + xp.sqrt(excess * excess + bend * bend) - bend)  # the positive part, without its corner

@@ -14,6 +14,7 @@ from typing import Any
 import array_api_compat
 import numpy as np
 
+from fanlight.heart.distance import clamp
 from fanlight.heart.pose import Vector
 
 Array = Any  # an array of the array API standard
@@ -62,19 +63,19 @@ def outside_notches_mm(notches: Sequence[Notch], breath: float, x: Array, y: Arr
         bx, by, bz = (float(v) for v in notch.end_mm - notch.start_mm)
         ix, iy, iz = (float(v) for v in notch.inward)
         dx, dy, dz = x - ax, y - ay, z - az
-        along = xp.clip((dx * bx + dy * by + dz * bz) / (bx * bx + by * by + bz * bz), 0.0, 1.0)
+        along = clamp((dx * bx + dy * by + dz * bz) / (bx * bx + by * by + bz * bz), 0.0, 1.0, xp)
         dx, dy, dz = dx - along * bx, dy - along * by, dz - along * bz
         slide = float(np.linalg.norm(notch.slide_mm))
         if slide > 0.0:
             sx, sy, sz = (float(v) for v in notch.slide_mm / slide)
-            down = xp.clip(dx * sx + dy * sy + dz * sz, 0.0, notch.open_mm)
+            down = clamp(dx * sx + dy * sy + dz * sz, 0.0, notch.open_mm, xp)
             dx, dy, dz = dx - down * sx, dy - down * sy, dz - down * sz
         deep = dx * ix + dy * iy + dz * iz
         squeezed = 1.0 - 1.0 / (notch.depth_ratio * notch.depth_ratio)
         radius = notch.radius_mm
         if slide > 0.0:
             radius *= max(LEAST_FRACTION, 1.0 - NARROWS_FRACTION * breath)
-        away = xp.sqrt(xp.clip(dx * dx + dy * dy + dz * dz - squeezed * deep * deep, 0.0, None)) - radius
+        away = xp.sqrt(xp.maximum(dx * dx + dy * dy + dz * dz - squeezed * deep * deep, 0.0)) - radius
         if notch.side:
             away = xp.maximum(away, (notch.side_ends_y_mm - y) * notch.side)
         least = away if least is None else xp.minimum(least, away)

@@ -13,6 +13,7 @@ from typing import Any
 import array_api_compat
 
 from fanlight.heart.body_wall import BodyWall
+from fanlight.heart.distance import clamp
 
 Array = Any  # an array of the array API standard
 
@@ -67,7 +68,7 @@ def rib_half_width_mm(ribs: Ribs) -> float:
 def arch_z_mm(wall: BodyWall, ribs: Ribs, coordinate: Array) -> Array:
     """Return the height below which the cage has no rib any more: behind the last true rib it climbs."""
     xp = array_api_compat.array_namespace(coordinate)
-    behind = xp.clip(coordinate - LAST_TRUE_RIB, 0.0, 20.0)
+    behind = clamp(coordinate - LAST_TRUE_RIB, 0.0, 20.0, xp)
     bottom = wall.centre_z_mm - 2.0 * wall.half_depth_mm  # below the animal: no arch among the true ribs
     start = wall.centre_z_mm - 1.05 * wall.half_depth_mm
     return xp.where(behind > 0.0, start + behind * ARCH_RISE_MM * ribs.scale_ratio, bottom + 0.0 * behind)
