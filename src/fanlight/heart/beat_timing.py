@@ -7,7 +7,7 @@ shuts, pulmonic shuts, tricuspid opens, mitral opens, early filling (E), rest, a
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from math import cos, pi, sin
 
@@ -46,11 +46,10 @@ class Flank:
 
     height: Callable[[float], float]
     passed: Callable[[float], float]  # integral of the height from 0
+    area: float = field(init=False)  # integral over the whole flank
 
-    @property
-    def area(self) -> float:
-        """Integral over the whole flank."""
-        return self.passed(1.0)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "area", self.passed(1.0))
 
 
 def _bell_height(x: float) -> float:
@@ -126,12 +125,16 @@ class Filling:
     early_share: float  # of what would fill it wholly
     atrial_share: float
 
-    def filled(self, at_ms: float, *, early_share: float | None = None) -> float:
-        """Share filled since the valve opened; `early_share` may set another split between E and A (wall motion)."""
+    def passed(self, at_ms: float) -> tuple[float, float]:
+        """Share of the early and of the atrial wave's volume that has passed, 0 to 1 each."""
+        return self.early.passed(at_ms), self.atrial.passed(at_ms) if self.atrial else 0.0
+
+    def filled(self, passed: tuple[float, float], *, early_share: float | None = None) -> float:
+        """Share filled by what has `passed`; `early_share` may set another split between E and A (wall motion)."""
         total = self.early_share + self.atrial_share
         first = self.early_share if early_share is None or self.atrial is None else early_share * total
         second = 0.0 if self.atrial is None else total - first
-        return first * self.early.passed(at_ms) + (second * self.atrial.passed(at_ms) if self.atrial else 0.0)
+        return first * passed[0] + (second * passed[1] if self.atrial else 0.0)
 
     @property
     def end_ms(self) -> float:

@@ -34,8 +34,8 @@ class Still(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class _Start:
-    """What the beat before left: shares at the onset of QRS, 0 after an undisturbed filling."""
+class _Shares:
+    """How far ventricles, base and atria have gone; at the onset of QRS 0 after an undisturbed filling."""
 
     left: float
     right: float
@@ -43,7 +43,7 @@ class _Start:
     atrium: float
 
 
-_UNDISTURBED = _Start(0.0, 0.0, 0.0, 0.0)
+_UNDISTURBED = _Shares(0.0, 0.0, 0.0, 0.0)
 
 
 def state_at(rhythm: Rhythm, beats: Sequence[Beat], time_ms: float) -> CycleState:
@@ -78,14 +78,15 @@ def state_at(rhythm: Rhythm, beats: Sequence[Beat], time_ms: float) -> CycleStat
     t = time_ms - beat.onset_ms
     timing = time_beat(rhythm, beat)
     start = _start(rhythm, beats, index)
+    now = _gone(timing, start, beat.strength, t)
     return CycleState(
         time_ms=time_ms,
         beat=index,
         phase=t / beat.rr_ms,
-        contraction=_ventricle(timing.aortic, timing.mitral, start.left, beat.strength, t),
-        right_contraction=_ventricle(timing.pulmonic, timing.tricuspid, start.right, beat.strength, t),
-        base_descent=_ventricle(timing.aortic, timing.mitral, start.base, beat.strength, t, _BASE_EARLY_SHARE),
-        atrial_filling=_atrium(timing, start.atrium, t),
+        contraction=now.left,
+        right_contraction=now.right,
+        base_descent=now.base,
+        atrial_filling=now.atrium,
         mitral_opening=_inlet_opening(timing.mitral, t),
         tricuspid_opening=_inlet_opening(timing.tricuspid, t),
         aortic_opening=_outlet_opening(timing.aortic, beat, start.left, t),
@@ -177,31 +178,33 @@ def _index_at(beats: Sequence[Beat], time_ms: float) -> int:
     return index
 
 
-def _start(rhythm: Rhythm, beats: Sequence[Beat], index: int) -> _Start:
+def _start(rhythm: Rhythm, beats: Sequence[Beat], index: int) -> _Shares:
     """Where a beat begins: at 0, or, for a premature one, where it cut the filling of the beat before short."""
     if index == 0 or not beats[index].early:
         return _UNDISTURBED
     beat = beats[index - 1]
-    timing = time_beat(rhythm, beat)
-    start = _start(rhythm, beats, index - 1)
-    end = beat.rr_ms
-    return _Start(
-        left=_ventricle(timing.aortic, timing.mitral, start.left, beat.strength, end),
-        right=_ventricle(timing.pulmonic, timing.tricuspid, start.right, beat.strength, end),
-        base=_ventricle(timing.aortic, timing.mitral, start.base, beat.strength, end, _BASE_EARLY_SHARE),
-        atrium=_atrium(timing, start.atrium, end),
+    return _gone(time_beat(rhythm, beat), _start(rhythm, beats, index - 1), beat.strength, beat.rr_ms)
+
+
+def _gone(timing: Timing, start: _Shares, strength: float, t: float) -> _Shares:
+    """How far all has gone at a time of a beat; base and left ventricle go by the same waves."""
+    mitral, tricuspid = timing.mitral, timing.tricuspid
+    out, filling = timing.aortic.passed(t), mitral.passed(t)
+    return _Shares(
+        left=_ventricle(start.left, strength, out, mitral.filled(filling)),
+        right=_ventricle(start.right, strength, timing.pulmonic.passed(t), tricuspid.filled(tricuspid.passed(t))),
+        base=_ventricle(start.base, strength, out, mitral.filled(filling, early_share=_BASE_EARLY_SHARE)),
+        atrium=_atrium(timing, start.atrium, filling, t),
     )
 
 
-def _ventricle(
-    out: Wave, inlet: Filling, start: float, strength: float, t: float, early_share: float | None = None
-) -> float:
+def _ventricle(start: float, strength: float, out: float, back: float) -> float:
     """Share of contraction: up with what has left, back with what has come in."""
     peak = start + strength * (1.0 - start)
-    return start + (peak - start) * out.passed(t) - peak * inlet.filled(t, early_share=early_share)
+    return start + (peak - start) * out - peak * back
 
 
-def _atrium(timing: Timing, start: float, t: float) -> float:
+def _atrium(timing: Timing, start: float, passed: tuple[float, float], t: float) -> float:
     """Filling of the atria: they fill while the ventricles contract, empty in E and in A."""
     end_systole = timing.aortic.end_ms
     if t < end_systole:
@@ -210,8 +213,8 @@ def _atrium(timing: Timing, start: float, t: float) -> float:
     mitral = timing.mitral
     if mitral.atrial is None:
         usual_share = max(mitral.early_share, 1e-9) / 0.75  # 0.75: usual share of E in the whole filling
-        return 1.0 - min(usual_share, 1.0) * _ATRIAL_PASSIVE * mitral.early.passed(t)
-    return 1.0 - _ATRIAL_PASSIVE * mitral.early.passed(t) - (1.0 - _ATRIAL_PASSIVE) * mitral.atrial.passed(t)
+        return 1.0 - min(usual_share, 1.0) * _ATRIAL_PASSIVE * passed[0]
+    return 1.0 - _ATRIAL_PASSIVE * passed[0] - (1.0 - _ATRIAL_PASSIVE) * passed[1]
 
 
 def _smooth(x: float) -> float:
