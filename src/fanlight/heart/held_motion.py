@@ -24,7 +24,7 @@ from fanlight.heart.blood.blood_field import (
     velocity_at,
     velocity_between,
 )
-from fanlight.heart.blood.flow_now import flow_now
+from fanlight.heart.blood.flow_now import flow_now, flows_at
 from fanlight.heart.blood.flow_rates import FlowTable
 from fanlight.heart.distance import Points
 from fanlight.heart.great_vessels import paint_cusps
@@ -123,7 +123,7 @@ def hold_streams(
     flat = (rests[0].ravel(), rests[1].ravel(), rests[2].ravel())
     field = blood_field(heart, body.circulation, flow, openings, flat, tissue.ravel())
     n = tissue.shape[1]
-    blood, stirred = velocity_at(field, [flow_now(body.flows, each.at_ms) for each in moments], n)
+    blood, stirred = velocity_at(field, flows_at(body.flows, [each.at_ms for each in moments]), n)
     out = []
     for i, each in enumerate(moments):
         mine, is_blood = slice(i * n, i * n + n), _IS_BLOOD[tissue[i]]

@@ -79,8 +79,8 @@ class Canvas:
         xp, like = self.xp, self.edge
         low, high = box.low, box.high
         if self._all_rows is not None:  # the box of any row
-            low = tuple(float(xp.min(xp.asarray(v))) for v in low)  # type: ignore[assignment]
-            high = tuple(float(xp.max(xp.asarray(v))) for v in high)  # type: ignore[assignment]
+            low = tuple(v if isinstance(v, float) else float(v.min()) for v in low)  # type: ignore[assignment]
+            high = tuple(v if isinstance(v, float) else float(v.max()) for v in high)  # type: ignore[assignment]
         sides = [*low, *(-v for v in high)]
         if any(most < side for most, side in zip(self._whole, sides, strict=True)):
             return None  # most parts of a heart lie beside a beam

@@ -6,9 +6,10 @@ each shape, and what is worked out on them broadcasts; nothing in the drawing kn
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import fields, is_dataclass, replace
-from functools import reduce
+from collections.abc import Callable, Sequence
+from dataclasses import fields, is_dataclass
+from functools import lru_cache, reduce
+from operator import attrgetter
 from typing import Any, TypeVar
 
 import numpy as np
@@ -37,25 +38,32 @@ def side_by_side(shapes: Sequence[Shape], rows: Sequence[int]) -> Shape:
         If something other than numbers differs.
     """
     at = np.asarray(rows, np.intp)
-    joined: Shape = _joined(list(shapes), at)
+    joined: Shape = _joined(tuple(shapes), at)
     return joined
 
 
-def _joined(values: list[Any], at: Any) -> Any:
+def _joined(values: Sequence[Any], at: Any) -> Any:
     first = values[0]
     if isinstance(first, float):
         if values.count(first) == len(values):
             return first
         return np.asarray(values, np.float32)[at, None]
     if isinstance(first, tuple):
-        return tuple(_joined(list(each), at) for each in zip(*values, strict=True))
+        return tuple(_joined(each, at) for each in zip(*values, strict=True))
     if is_dataclass(first) and not isinstance(first, type):
-        return replace(
-            first, **{item.name: _joined([getattr(v, item.name) for v in values], at) for item in fields(first)}
-        )
+        names, fields_of = _fields_of(type(first))
+        parts = [_joined(each, at) for each in zip(*map(fields_of, values), strict=True)]
+        return type(first)(**dict(zip(names, parts, strict=True)))
     if any(value != first for value in values):
         raise ValueError(f"shapes of one heart differ in numbers only, got {first!r} beside others")
     return first
+
+
+@lru_cache(maxsize=64)
+def _fields_of(kind: type) -> tuple[tuple[str, ...], Callable[[Any], tuple[Any, ...]]]:
+    """Return the names of a class's fields, and what gives the values of one of its instances in their order."""
+    names = tuple(item.name for item in fields(kind))
+    return names, attrgetter(*names) if len(names) > 1 else lambda value: (getattr(value, names[0]),)
 
 
 def least(*values: Any) -> Any:

@@ -7,7 +7,7 @@ shapes are asked for now and then and flows at every moment.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import array_api_compat.numpy
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from fanlight.heart.blood.blood_velocity import STIRRED_MM_S, STIRRED_SHARE, places_in, seen_among
 from fanlight.heart.blood.circulation import Circulation
-from fanlight.heart.blood.flow_now import FlowNow
+from fanlight.heart.blood.flow_now import CHANGING, FlowNow
 from fanlight.heart.blood.jet import Jet, drawn_in, jet_at
 from fanlight.heart.blood.left_streams import left_jets, left_streams
 from fanlight.heart.blood.right_streams import right_jets, right_streams
@@ -27,7 +27,7 @@ from fanlight.heart.layout import Layout
 Floats = NDArray[np.floating[Any]]
 
 # What flows through them is what velocities are proportional to; the rest of `FlowNow` are areas that stay.
-OPENINGS = tuple(item.name for item in fields(FlowNow) if not item.name.endswith("_mm2"))
+OPENINGS = CHANGING
 
 
 _JETS = ("mitral_jet", "aortic", "tricuspid_jet", "pulmonic")  # the order in which `blood_velocity` lays them

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
 
 from fanlight.heart.blood.flow_rates import FlowTable
 
@@ -25,19 +28,18 @@ class FlowNow:
     pulmonic_mm2: float
 
 
+# What passes changes from moment to moment; areas stay.
+LASTING = tuple(item.name for item in fields(FlowNow) if item.name.endswith("_mm2"))
+CHANGING = tuple(item.name for item in fields(FlowNow) if item.name not in LASTING)
+
+
 def flow_now(table: FlowTable, time_ms: float) -> FlowNow:
     """Return the table at a moment."""
-    return FlowNow(
-        mitral=table.at("mitral", time_ms),
-        aortic=table.at("aortic", time_ms),
-        tricuspid=table.at("tricuspid", time_ms),
-        pulmonic=table.at("pulmonic", time_ms),
-        pulmonary_veins=table.at("pulmonary_veins", time_ms),
-        venae_cavae=table.at("venae_cavae", time_ms),
-        mitral_jet=table.at("mitral_jet", time_ms),
-        tricuspid_jet=table.at("tricuspid_jet", time_ms),
-        mitral_leak_mm2=table.mitral_leak_mm2,
-        tricuspid_leak_mm2=table.tricuspid_leak_mm2,
-        subaortic_mm2=table.subaortic_mm2,
-        pulmonic_mm2=table.pulmonic_mm2,
-    )
+    return flows_at(table, [time_ms])[0]
+
+
+def flows_at(table: FlowTable, times_ms: Sequence[float]) -> list[FlowNow]:
+    """Return the table at some moments, between its times by a straight line: many take little longer than one."""
+    passing = [np.interp(times_ms, table.times_ms, getattr(table, name)).tolist() for name in CHANGING]
+    areas = {name: getattr(table, name) for name in LASTING}
+    return [FlowNow(**dict(zip(CHANGING, now, strict=True)), **areas) for now in zip(*passing, strict=True)]

@@ -120,8 +120,8 @@ def velocities_in(asked: Sequence[tuple[Stream, Points]], xp: Any) -> list[tuple
         first += len(stream.line_mm)
     at = xp.concat(nearest)
     p = tuple(xp.concat([own[i] for _, own in asked]) for i in range(3))
-    table = xp.asarray(_table([stream for stream, _ in asked]))
-    out = _velocity(tuple(xp.take(row, at) for row in table), p, xp)
+    table = xp.take(xp.asarray(_table([stream for stream, _ in asked])), at, axis=1)
+    out = _velocity(tuple(table[k, :] for k in range(table.shape[0])), p, xp)
     parts, done = [], 0
     for each in nearest:
         mine = slice(done, done + each.shape[0])
