@@ -69,7 +69,8 @@ def test_a_line_that_is_named_stands_in_the_summary_with_its_interval_and_what_i
     assert found.readings
     paper = repr(measurement_blocks(review, {}, symbols_of(HOUSE)))
     assert "28 ± 0.67 mm" in paper
-    assert f"What LVIDd stands on: {found.validity}." in paper
+    assert found.validity.startswith("note: ")
+    assert f"What LVIDd stands on: {found.validity.removeprefix('note: ')}." in paper
     assert "LVIDd: length" not in paper  # the same line with the smaller error of a bare length
     assert "LVIDd: length" in repr(measurement_blocks(review, {}, symbols_of(HOUSE), whole=True))
     assert "a hasty hand errs by more" in paper

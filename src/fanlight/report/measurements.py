@@ -132,7 +132,8 @@ def standing_blocks(measured: Iterable[Measurement], symbols: Mapping[str, str])
         if item.value is not None and item.validity:
             alike.setdefault(item.validity, {})[symbols.get(item.name, item.label)] = None
     lines = tuple(
-        f"What {', '.join(names)} stand{'s' if len(names) == 1 else ''} on: {said}." for said, names in alike.items()
+        f"What {', '.join(names)} stand{'s' if len(names) == 1 else ''} on: {said.removeprefix('note: ')}."
+        for said, names in alike.items()
     )
     return [Items(entries=lines, voice=Voice.QUIET)] if lines else []
 

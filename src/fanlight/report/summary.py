@@ -144,13 +144,24 @@ def request_blocks(review: StudyReview) -> list[Block]:
 
 
 def _pictures(review: StudyReview) -> list[Block]:
-    counts = dict.fromkeys(ClipVerdict, 0)
+    seen = dict.fromkeys(ClipVerdict, 0)
+    n_other = n_unjudged = 0
     for item in review.readings:
-        counts[item.verdict(Purpose.LOOK)] += 1
-    parts = [f"{n} {verdict}" for verdict, n in counts.items() if n]
-    text = (
-        f"{words.count(len(review.readings), 'still or clip', 'stills and clips')} read: {', '.join(parts)} to look at."
-    )
+        verdicts = [item.verdict(each) for each in Purpose]
+        if item.verdict(Purpose.LOOK) is not ClipVerdict.NOT_ASSESSABLE:
+            seen[item.verdict(Purpose.LOOK)] += 1
+        elif all(each is ClipVerdict.NOT_ASSESSABLE for each in verdicts):
+            n_unjudged += 1
+        else:
+            n_other += 1
+    looked = ", ".join(f"{n} {verdict}" for verdict, n in seen.items() if n)
+    parts = [
+        *([f"{looked} to look at"] if looked else []),
+        *([f"{n_other} judged for measuring or Doppler only"] if n_other else []),
+        *([f"{n_unjudged} not judged"] if n_unjudged else []),
+    ]
+    read = f"{words.count(len(review.readings), 'still or clip', 'stills and clips')} read"
+    text = f"{read}: {'; '.join(parts)}." if parts else f"{read}."
     if review.refused:
         text += f" {words.count(len(review.refused), 'file')} could not be used, or only in part."
     return [Heading(text="What this rests on"), Paragraph(text=text, voice=Voice.ENGINE)]
