@@ -22,7 +22,10 @@ from measure._store_samples import HOUSE, sample_review, sample_study
 
 N = 6  # studies of the practice that were judged first
 LEAST = "[cause_priors.settings]\nleast_studies = 5\n"
-ASKED = (("depth_large", ""), ("gain_low", ""), ("chest_thick", "body_condition_high"), ("a cause that is gone", ""))
+ASKED = (
+    ("depth_large", ""), ("gain_low", ""), ("chest_thick", "body_condition_high"), ("heart_large", ""),
+    ("a cause that is gone", ""),
+)  # fmt: skip
 DEEP = CauseFound(
     cause="depth_large", title="depth too large", level=CauseLevel.CONSOLE, probability=0.99, habit=0.9, is_habit=True,
     clips=("c",), explains=(),
@@ -33,7 +36,14 @@ def run(*words: str | Path) -> Result:
     return CliRunner().invoke(app, ["priors", *map(str, words)])
 
 
-def judged(store: Store, said: SayCauses, *, is_first: bool = True, practice: str = "Invented practice") -> None:
+def judged(
+    store: Store,
+    said: SayCauses,
+    *,
+    is_first: bool = True,
+    practice: str = "Invented practice",
+    asked: tuple[tuple[str, str], ...] = ASKED,
+) -> None:
     """A study whose causes are said before it is uncovered, or after."""
     study = add_study(store, new_id(), title="Juniper").id
     whole = sample_study(1, study, trainee="T. Rowan")
@@ -41,7 +51,7 @@ def judged(store: Store, said: SayCauses, *, is_first: bool = True, practice: st
     review = replace(sample_review(whole), causes=(DEEP,))
     record_event(store, study, StudyAssembled(study=whole), house=HOUSE)
     record_event(store, study, ReviewFinished(review=review), house=HOUSE)
-    acts = (replace(said, asked=ASKED, not_shown=digest_of(review)), UncoverStudy())
+    acts = (replace(said, asked=asked, not_shown=digest_of(review)), UncoverStudy())
     for act in acts if is_first else reversed(acts):
         add_entry(store, study, act, author="M. Linden", entry=new_id())
 
@@ -90,13 +100,17 @@ def test_counts_and_agreement_stand_beside_it(folder: Path, house: Path) -> None
 
     told = " ".join(done.stdout.split())
     assert "6 studies of 1 trainee judged before proposals were shown." in told
-    assert "Agreement with what the engine would have named, 6 studies:" in told
-    assert "causes that a person named and the engine too: 2 of 3, 67 % (21 to 94)" in told  # Wilson, by hand
-    assert "causes that the engine named and a person too: 2 of 6, 33 % (10 to 70)" in told
-    assert "studies in which both named the same causes: 2 of 6" in told
+    assert "Agreement with what the engine held more likely than not (it proposes fewer), 6 studies:" in told
+    assert "causes that a person named and the engine held likely: 2 of 3, 67 % (21 to 94)" in told  # Wilson, by hand
+    assert "causes that the engine held likely and a person named: 2 of 6, 33 % (10 to 70)" in told
+    assert "studies in which both are the same causes: 2 of 6" in told
     low, high = beta(0.1 * 40 + 2, 0.9 * 40 + 4).interval(0.95)
     assert f"Depth too large: 0.1 as shipped, 0.13 ({low:.3g} to {high:.3g}) now; through 2 of 6 studies." in told
     assert "where the sheet says body condition high" in told
+    assert (
+        "A heart too large for the sector: through 0 of 6 studies; stays at 0.001 as shipped, which counts for 0.04 of "
+        "a study, so that one would outweigh it."
+    ) in told
 
 
 def test_as_data_it_holds_the_same_counts(folder: Path, house: Path) -> None:
@@ -104,6 +118,7 @@ def test_as_data_it_holds_the_same_counts(folder: Path, house: Path) -> None:
 
     deep = next(item for item in found["fitted"] if item["cause"] == "depth_large")
     assert (found["n_studies"], deep["n_named"], deep["n_studies"]) == (N, 2, N)
+    assert [item["cause"] for item in found["outweighed"]] == ["heart_large"]
     assert found["agreement"]["named_too"]["n"] == 2
     assert found["agreement"]["named_too"]["of"] == 3
 
@@ -115,6 +130,32 @@ def test_all_practices_together_are_told_as_such(folder: Path, house: Path, tmp_
     assert "from 7 studies of this desk judged before proposals were shown" in out.read_text()
 
 
+def test_studies_of_which_one_names_no_practice_are_not_this_practices(
+    folder: Path, house: Path, tmp_path: Path
+) -> None:
+    only, out = tmp_path / "only", tmp_path / "priors.toml"
+    with open_store(only) as store:
+        for k in range(N):
+            judged(store, SayCauses(through=(), some=()), practice="Invented practice" if k else " ")
+    run("--data", only, "--house", house, "--out", out)
+
+    assert "from 6 studies of this desk judged" in out.read_text()
+    again = tmp_path / "again.toml"
+    run("  ", "--data", folder, "--house", house, "--out", again)  # no name: studies of two practices
+    assert "from 7 studies of this desk judged" in again.read_text()
+
+
+def test_a_fact_that_a_cause_goes_by_no_more_is_not_taken_for_a_silent_sheet(house: Path, tmp_path: Path) -> None:
+    """Those of which the sheet said something learn nothing for those of which it said nothing."""
+    with open_store(tmp_path / "store") as store:
+        for _ in range(N):
+            asked = (("depth_large", "a fact that is gone"), ("gain_low", ""))
+            judged(store, SayCauses(through=("depth_large",), some=()), asked=asked)
+    found = json.loads(run("--data", tmp_path / "store", "--house", house, "--json").stdout)
+
+    assert {item["cause"] for item in found["fitted"]} == {"gain_low"}
+
+
 def test_too_few_studies_are_counted_and_nothing_is_refitted(folder: Path, tmp_path: Path) -> None:
     out = tmp_path / "priors.toml"
     done = run("--data", folder, "--out", out)
@@ -122,7 +163,7 @@ def test_too_few_studies_are_counted_and_nothing_is_refitted(folder: Path, tmp_p
     assert done.exit_code == 5
     assert "Nothing is re-fitted." in done.stderr
     assert "judged in 7 studies, and re-fitting takes 30 or more; go on judging covered studies" in done.stderr
-    assert "Agreement with what the engine would have named, 7 studies:" in done.stdout
+    assert "Agreement with what the engine held more likely than not (it proposes fewer), 7 studies:" in done.stdout
     assert not out.exists()
 
 

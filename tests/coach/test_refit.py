@@ -18,6 +18,7 @@ from fanlight.coach.refit import (
     agreement,
     beta_posterior,
     counts_by_cause,
+    outweighed,
     refit,
 )
 from fanlight.reference.cause_priors import RefitSettings
@@ -86,15 +87,61 @@ def test_a_cause_that_the_clips_could_not_show_learns_nothing() -> None:
 
 def test_animals_of_which_the_sheet_tells_more_are_counted_apart() -> None:
     """Deep chests move the probability of deep chests, and no other."""
+    worth = replace(SETTINGS, shipped_worth_studies=120)  # so that those of which nothing is told count for 1.2
     deep = [study("lung_over_heart", fact=DEEP_CHEST) for _ in range(5)]
     others = [study() for _ in range(7)]
 
-    found = {(item.cause, item.fact): item for item in refit([*deep, *others], ROWS, SETTINGS)}
+    found = {(item.cause, item.fact): item for item in refit([*deep, *others], ROWS, worth)}
 
     told, untold = found["lung_over_heart", DEEP_CHEST], found["lung_over_heart", None]
     assert (told.n_named, told.n_studies, told.shipped) == (5, 5, 0.15)
     assert (untold.n_named, untold.n_studies) == (0, 7)
     assert found["gain_low", None].n_studies == 12
+
+
+def test_what_one_study_would_outweigh_stays_as_shipped() -> None:
+    """A large heart that nobody stated is in the chance of the criterion already: to count it here counts it twice."""
+    studies = [*(study("heart_large", "depth_large") for _ in range(10)), *(study() for _ in range(20))]
+
+    fitted = {(item.cause, item.fact) for item in refit(studies, ROWS, SETTINGS)}
+    kept = {(item.cause, item.fact): item for item in outweighed(studies, ROWS, SETTINGS)}
+
+    assert ("heart_large", None) not in fitted
+    large = kept["heart_large", None]
+    assert (large.shipped, large.n_named, large.n_studies) == (ROWS["heart_large"].before, 10, 30)
+    assert large.worth_studies == pytest.approx(ROWS["heart_large"].before * 40)
+    assert ("depth_large", None) in fitted - set(kept)
+    assert fitted | set(kept) == {(key, None) for key in ROWS}  # each is one or the other
+
+
+@pytest.mark.parametrize(("shipped", "is_fitted"), [(0.1, True), (0.099, False)])
+def test_a_probability_must_count_for_one_study_to_learn(shipped: float, is_fitted: bool) -> None:
+    rows = {"gain_low": replace(ROWS["gain_low"], before=shipped), "depth_large": ROWS["depth_large"]}
+    worth = replace(SETTINGS, shipped_worth_studies=10)
+    studies = [study() for _ in range(5)]
+
+    assert ("gain_low" in {item.cause for item in refit(studies, rows, worth)}) is is_fitted
+    assert ("gain_low" in {item.cause for item in outweighed(studies, rows, worth)}) is not is_fitted
+
+
+def test_an_animal_in_which_a_cause_is_all_but_excluded_teaches_nothing() -> None:
+    """One tick in 30 would make hard breathing 29 times likelier where the sheet says that it is normal."""
+    normal = AnimalFact.BREATHING_NORMAL
+    studies = [study("breathing_hard", fact=normal), *(study(fact=normal) for _ in range(29))]
+
+    assert ("breathing_hard", normal) not in {(item.cause, item.fact) for item in refit(studies, ROWS, SETTINGS)}
+    assert ("breathing_hard", normal) in {(item.cause, item.fact) for item in outweighed(studies, ROWS, SETTINGS)}
+
+
+def test_of_what_was_not_asked_nothing_is_counted() -> None:
+    assert counts_by_cause([study("gain_low", asked={})], ["gain_low"]) == {"gain_low": (0, 0, 0)}
+
+
+def test_only_what_cannot_be_refitted_was_asked_about_often() -> None:
+    with pytest.raises(
+        TooFewStudiesError, match="of causes that can be re-fitted the one asked about most was judged in 0"
+    ):
+        refit([study("heart_large", asked={"heart_large": None}) for _ in range(40)], ROWS, SETTINGS)
 
 
 def test_nothing_is_refitted_from_too_few_studies() -> None:

@@ -12,19 +12,31 @@ from fanlight.report import words
 from fanlight.study.sentence import capital
 
 if TYPE_CHECKING:
-    from fanlight.coach.refit import Agreement, Refit, Share
+    from fanlight.coach.refit import Agreement, Outweighed, Refit, Share
 
 _DIGITS = 4  # significant ones: far finer than any interval here
 
 
 def refit_words(item: Refit, title: str) -> str:
     """Return one probability: as shipped, re-fitted with its interval, and what it rests on."""
-    where = f", where the sheet says {fact_words(item.fact)}" if item.fact else ""
     studies = words.count(item.n_studies, "study", "studies")
     return (
-        f"{capital(title)}{where}: {item.shipped:.3g} as shipped, "
+        f"{capital(title)}{_where(item.fact)}: {item.shipped:.3g} as shipped, "
         f"{item.fitted:.3g} ({item.low:.3g} to {item.high:.3g}) now; through {item.n_named} of {studies}."
     )
+
+
+def outweighed_words(item: Outweighed, title: str) -> str:
+    """Return a probability that one study would outweigh, and that it stays as shipped for that."""
+    studies = words.count(item.n_studies, "study", "studies")
+    return (
+        f"{capital(title)}{_where(item.fact)}: through {item.n_named} of {studies}; stays at {item.shipped:.3g} as "
+        f"shipped, which counts for {item.worth_studies:.2g} of a study, so that one would outweigh it."
+    )
+
+
+def _where(fact: AnimalFact | None) -> str:
+    return f", where the sheet says {fact_words(fact)}" if fact else ""
 
 
 def fact_words(fact: AnimalFact) -> str:
@@ -39,14 +51,15 @@ def count_words(title: str, n_asked: int, n_through: int, n_some: int) -> str:
 
 
 def agreement_lines(found: Agreement) -> Iterator[str]:
-    """Yield how far what was said first agrees with what the engine would have named."""
+    """Yield how far what was said first agrees with what the engine held more likely than not."""
     if found.n_studies == 0:
         yield "Agreement: not known; no draft that was covered is kept."
         return
-    yield f"Agreement with what the engine would have named, {words.count(found.n_studies, 'study', 'studies')}:"
-    yield f"  causes that a person named and the engine too: {_share(found.named_too)}"
-    yield f"  causes that the engine named and a person too: {_share(found.said_too)}"
-    yield f"  studies in which both named the same causes: {_share(found.same)}"
+    studies = words.count(found.n_studies, "study", "studies")
+    yield f"Agreement with what the engine held more likely than not (it proposes fewer), {studies}:"
+    yield f"  causes that a person named and the engine held likely: {_share(found.named_too)}"
+    yield f"  causes that the engine held likely and a person named: {_share(found.said_too)}"
+    yield f"  studies in which both are the same causes: {_share(found.same)}"
 
 
 def _share(share: Share) -> str:

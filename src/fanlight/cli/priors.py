@@ -12,7 +12,7 @@ import typer
 
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.options import HouseFile, Json
-from fanlight.cli.prior_words import agreement_lines, count_words, house_fragment, refit_words
+from fanlight.cli.prior_words import agreement_lines, count_words, house_fragment, outweighed_words, refit_words
 from fanlight.cli.reading import read_house
 from fanlight.cli.screen import OUT, fail
 from fanlight.cli.store import Data, existing_store
@@ -23,7 +23,7 @@ from fanlight.report import words
 from fanlight.study import House, name_key
 
 if TYPE_CHECKING:
-    from fanlight.coach.refit import JudgedStudy, Refit
+    from fanlight.coach.refit import JudgedStudy, Outweighed, Refit
     from fanlight.store import BlindStudy
 
 
@@ -38,10 +38,11 @@ def priors(
 ) -> None:
     """Re-fit how likely each cause is beforehand, from studies judged before any proposal was shown, and no others.
 
-    Beside it: how often what was said then agrees with what the engine would have named. A shipped probability counts
-    as so many studies as the House says; below its least number of judged studies nothing is re-fitted.
+    Beside it: how often what was said then agrees with what the engine held more likely than not. A shipped probability
+    counts as so many studies as the House says; one that counts for less than one study, and one below the least number
+    of judged studies, stays as it is.
     """
-    from fanlight.coach.refit import TooFewStudiesError, agreement, refit
+    from fanlight.coach.refit import TooFewStudiesError, agreement, outweighed, refit
     from fanlight.store import StoreError, blind_studies, open_store
     from fanlight.study.codec import to_plain
 
@@ -58,6 +59,7 @@ def priors(
     studies = tuple(_judged(item, shipped) for item in kept)
     if not studies:
         raise fail(_none(name), ExitCode.SETTINGS)
+    kept_back = outweighed(studies, shipped, settings)
     try:
         fitted, too_few = refit(studies, shipped, settings), ""
     except TooFewStudiesError as error:
@@ -68,6 +70,7 @@ def priors(
         plain = {
             "n_studies": len(studies),
             "fitted": to_plain(fitted),
+            "outweighed": to_plain(kept_back),
             "agreement": {
                 "n_studies": agrees.n_studies,
                 **{part: {"n": share.n, "of": share.of, "interval": share.interval} for part, share in shares.items()},
@@ -75,13 +78,13 @@ def priors(
         }
         sys.stdout.write(json.dumps(plain, indent=2) + "\n")
     else:
-        _print(studies, fitted, shipped)
+        _print(studies, fitted, kept_back, shipped)
         if not too_few:
             _say_now(house)
     if too_few:
         raise fail(f"Nothing is re-fitted. {too_few}", ExitCode.SETTINGS)
     if out is not None:
-        _write(out, house_fragment(fitted, shipped, _origin(name, kept)))
+        _write(out, house_fragment(fitted, shipped, _origin(kept)))
         if not as_json:
             OUT.print(
                 f"{out}: {words.count(len(fitted), 'probability', 'probabilities')}; --house names it.", markup=False
@@ -89,15 +92,12 @@ def priors(
 
 
 def _judged(item: BlindStudy, shipped: dict[str, CauseRow]) -> JudgedStudy:
-    """Return what of a study counts; causes that were shipped then and are not now do not."""
+    """Return what of a study counts: no cause that is not shipped any more, nor one that goes by its fact no more."""
     from fanlight.coach.refit import JudgedStudy
 
     said = item.first.said
-    asked = {
-        cause: next((each for each in shipped[cause].before_if if each.value == fact), None)
-        for cause, fact in said.asked
-        if cause in shipped
-    }
+    facts = {key: {"": None, **{fact.value: fact for fact in row.before_if}} for key, row in shipped.items()}
+    asked = {cause: facts[cause][fact] for cause, fact in said.asked if cause in facts and fact in facts[cause]}
     return JudgedStudy(
         trainee=name_key(item.trainee), through=frozenset(said.through) & set(shipped),
         some=frozenset(said.some) & set(shipped), asked=asked,
@@ -113,12 +113,18 @@ def _none(name: str) -> str:
     )
 
 
-def _origin(name: str, kept: Iterable[BlindStudy]) -> str:
-    practices = {name_key(item.practice) for item in kept if item.practice.strip()}
-    return "this practice" if name or len(practices) == 1 else "this desk"
+def _origin(kept: Iterable[BlindStudy]) -> str:
+    """Return of whom the studies are: of one practice only where each names it, and all the same."""
+    practices = {name_key(item.practice) for item in kept}
+    return "this practice" if len(practices) == 1 and "" not in practices else "this desk"
 
 
-def _print(studies: tuple[JudgedStudy, ...], fitted: Iterable[Refit], shipped: dict[str, CauseRow]) -> None:
+def _print(
+    studies: tuple[JudgedStudy, ...],
+    fitted: Iterable[Refit],
+    kept_back: Iterable[Outweighed],
+    shipped: dict[str, CauseRow],
+) -> None:
     from fanlight.coach.refit import agreement, counts_by_cause
 
     n_trainees = len({item.trainee for item in studies if item.trainee})
@@ -130,7 +136,11 @@ def _print(studies: tuple[JudgedStudy, ...], fitted: Iterable[Refit], shipped: d
     done = list(fitted)
     for item in done:
         OUT.print(refit_words(item, shipped[item.cause].title), markup=False)
-    left = {key: row for key, row in shipped.items() if key not in {item.cause for item in done}}
+    stay = list(kept_back)
+    for each in stay:
+        OUT.print(outweighed_words(each, shipped[each.cause].title), markup=False)
+    told = {item.cause for item in done} | {each.cause for each in stay}
+    left = {key: row for key, row in shipped.items() if key not in told}
     for cause, counts in counts_by_cause(studies, left).items():
         if counts[1] or counts[2]:
             OUT.print(count_words(left[cause].title, *counts), markup=False)
