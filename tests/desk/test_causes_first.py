@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
-from datetime import timedelta
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from fanlight.desk import Desk
+from fanlight.desk import Desk, blind, causes_first
 from fanlight.desk.blind import is_drawn_whole
 from fanlight.desk.engine import EngineState
 from fanlight.reference.causes import read_causes
 from fanlight.reference.load import load_house
 from fanlight.store import Store, blind_studies, digest_of, entries_of, latest_review, new_id, read_study
-from fanlight.study import House
+from fanlight.study import House, StudyReview, ViewReading, ViewSource
 from tests.desk.browser import Browser
 from tests.desk.drafts import MISSED, draft, keep
 
 CLIP = "clip01"
+MARK: dict[str, Any] = {"mark": "m", "frame": 0, "kind": "point", "points": [[10.0, 12.0]], "landmark": "LV_APEX"}
+VIEWS = ("right_parasternal_long_axis_four_chamber", "left_apical_four_chamber")
 
 
 def house_of(folder: Path, share: float, since: str = "2020-01-01") -> House:
@@ -151,6 +155,7 @@ REFUSED = [
     ("choose correction", "", {"criterion": MISSED, "side": "low", "is_kept": True}),
     ("order corrections", "", {"order": [[MISSED, "low"]]}),
     ("judge change", "", {"cause": "gain_low", "word": "kept"}),
+    ("draw mark", CLIP, {**MARK, "proposed_spread_px": 1.5}),
 ]
 
 
@@ -176,8 +181,9 @@ def test_nor_of_the_study_as_a_whole(page: Browser, study: str) -> None:
 def test_clips_are_placed_and_urgency_flagged_meanwhile(page: Browser, study: str) -> None:
     placed = page.act(study, "place clip", CLIP, view="right_parasternal_long_axis_four_chamber")
     flagged = page.act(study, "flag urgency", is_urgent=True, said_by="mentor", reason="fluid")
+    drawn = page.act(study, "draw mark", CLIP, **MARK)
 
-    assert (placed.status_code, flagged.status_code) == (200, 200)
+    assert (placed.status_code, flagged.status_code, drawn.status_code) == (200, 200, 200)
     assert first(page, study)["is_covered"] is True
 
 
@@ -191,6 +197,50 @@ def test_only_causes_that_the_clips_could_show_are_asked_about(page: Browser, st
     assert all(set(rows[item["cause"]].modes) & modes for item in asked)
     assert "spectral_sweep_slow" not in {item["cause"] for item in asked}
     assert all(item["title"] and item["when"] for item in asked)
+
+
+@pytest.mark.parametrize("done", ["sign", "keep a landmark"])
+def test_who_signed_or_kept_a_landmark_while_nothing_was_covered_has_seen_it(
+    browser: Browser, page: Browser, study: str, done: str
+) -> None:
+    if done == "sign":
+        body = {"id": new_id(), "author": "M. Linden", "kind": "summary", "exercise": None}
+        assert browser.post(f"/api/studies/{study}/sign", body).status_code == 200
+    else:
+        assert browser.act(study, "draw mark", CLIP, **MARK, proposed_spread_px=1.5).status_code == 200
+
+    assert first(page, study)["is_covered"] is False
+    assert page.act(study, "say causes", through=[], some=[]).status_code == 409
+
+
+def seen_as(view: str) -> StudyReview:
+    """A draft of which each clip was recognised as this view."""
+    now, made = ViewReading(view=view, source=ViewSource.RECOGNISED, probability=0.9), draft()
+    return replace(made, readings=tuple(replace(item, view=now) for item in made.readings))
+
+
+def test_which_causes_are_asked_about_does_not_tell_what_was_recognised(
+    page: Browser, store: Store, house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A cause of one view only is asked about, whatever view was recognised, until a person names another."""
+    rows = read_causes(house)
+    rows = {**rows, "gain_low": replace(rows["gain_low"], views=VIEWS[:1])}
+    monkeypatch.setattr(causes_first, "read_causes", lambda _: rows)
+    for view in VIEWS:
+        study = keep(store, seen_as(view))
+        assert "gain_low" in {item["cause"] for item in first(page, study)["asked"]}
+        for item in draft().readings:
+            assert page.act(study, "place clip", item.clip.key, view=VIEWS[1]).status_code == 200
+        asked = {item["cause"] for item in first(page, study)["asked"]}
+        assert "gain_low" not in asked
+        assert "gain_high" in asked
+
+
+def test_of_clips_that_were_taken_out_nothing_is_asked(page: Browser, study: str) -> None:
+    for item in draft().readings:
+        assert page.act(study, "take clip out", item.clip.key).status_code == 200
+
+    assert first(page, study)["asked"] == []
 
 
 def test_a_cause_that_does_not_exist_is_refused(page: Browser, study: str) -> None:
@@ -234,10 +284,27 @@ def test_studies_are_drawn_and_none_from_before_the_day(store: Store, tmp_path: 
         with Desk(store, house_of(tmp_path, share, since)) as desk:
             return {study for study in studies if is_drawn_whole(desk, study)}
 
-    tomorrow = read_study(store, studies[-1]).made_at.date() + timedelta(days=1)
+    tomorrow = read_study(store, studies[-1]).made_at.astimezone().date() + timedelta(days=1)
     assert drawn(0.0) == set()
     assert drawn(0.3) <= drawn(0.7) <= drawn(1.0) == set(studies)
     assert drawn(1.0, tomorrow.isoformat()) == set()
+
+
+@pytest.mark.parametrize(("zone", "is_covered"), [("UTC-12", True), ("UTC+12", False)])
+def test_the_day_is_the_one_where_the_desk_stands(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, zone: str, is_covered: bool
+) -> None:
+    """At noon in UTC of the day before it is that day already twelve hours to the east (POSIX writes east as minus)."""
+    made = replace(read_study(store, keep(store, draft())), made_at=datetime(2026, 11, 30, 12, 30, tzinfo=UTC))
+    monkeypatch.setattr(blind, "read_study", lambda *_: made)
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    try:
+        with Desk(store, house_of(tmp_path, 1.0, "2026-12-01")) as desk:
+            assert is_drawn_whole(desk, made.id) is is_covered
+    finally:
+        monkeypatch.delenv("TZ")
+        time.tzset()
 
 
 def test_the_list_shows_no_path_of_a_covered_study(page: Browser, study: str) -> None:

@@ -30,7 +30,8 @@ def is_drawn_whole(desk: Desk, study: str) -> bool:
     settings = read_desk_settings(desk.house)
     if settings.causes_first_since is None or not is_drawn(study, "", settings.causes_first_share):
         return False
-    return read_study(desk.store, study).made_at.date() >= settings.causes_first_since
+    made_at = read_study(desk.store, study).made_at  # in UTC; the setting is a day of those who sit at this desk
+    return made_at.astimezone().date() >= settings.causes_first_since
 
 
 def hidden_of(desk: Desk, study: str, clips: Iterable[str], entries: Sequence[Entry]) -> frozenset[str]:

@@ -14,22 +14,22 @@ from typing import Any
 
 from fanlight.coach.causes.animal import known_of
 from fanlight.desk.blind import is_drawn_whole
+from fanlight.desk.decided import shown_view
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.reference.cause_priors import fact_behind
 from fanlight.reference.causes import CauseRow, read_causes
 from fanlight.store import (
-    ENDS_COVER,
     Entry,
     digest_of,
+    ends_cover,
     fold,
     is_seen,
     latest_review,
-    plain_action,
     read_action,
     said_first,
 )
-from fanlight.store.actions import Action, PlaceClip, SayCauses, UncoverStudy
+from fanlight.store.actions import Action, SayCauses, TakeClipOut, UncoverStudy
 from fanlight.study import CauseLevel, Mode, StudyReview
 
 _ORDER = (CauseLevel.CONSOLE, CauseLevel.HAND, CauseLevel.RECORD, CauseLevel.ANIMAL)
@@ -69,18 +69,23 @@ def _named(cause: str, rows: dict[str, CauseRow]) -> dict[str, str]:
 
 
 def _may_show(draft: StudyReview, entries: Sequence[Entry], rows: dict[str, CauseRow]) -> tuple[str, ...]:
-    """Return the causes that can act in one of the clips, by its mode and where it is known its view."""
+    """Return the causes that can act in one of the clips, by its mode and where person or file named it its view."""
     clips = tuple(_clips(draft, entries))
-    return tuple(key for key, row in rows.items() if any(row.acts_in(mode, view) for mode, view in clips))
+    return tuple(
+        key
+        for key, row in rows.items()
+        if any(row.acts_in(mode, view) if view else mode in row.modes for mode, view in clips)
+    )
 
 
 def _clips(draft: StudyReview, entries: Sequence[Entry]) -> Iterator[tuple[Mode, str]]:
+    """Yield mode and view of each clip that was not taken out; what was recognised is a proposal, and names no view."""
     state = fold(entries)
     for item in draft.readings:
-        named, placed = state.modes.get(item.clip.key), state.placements.get(item.clip.key)
+        named = state.modes.get(item.clip.key)
         mode = named.mode if named is not None else item.mode.mode
-        if mode is not None:
-            yield mode, placed.view if isinstance(placed, PlaceClip) else item.view.view
+        if mode is not None and not isinstance(state.placements.get(item.clip.key), TakeClipOut):
+            yield mode, shown_view(item, state, is_hidden=True).view
 
 
 def checked(desk: Desk, study: str, action: Action, entry: str, log: Sequence[Entry]) -> Action:
@@ -92,14 +97,13 @@ def checked(desk: Desk, study: str, action: Action, entry: str, log: Sequence[En
         When causes are said of a study that is not covered or not read, or something is done that only a proposal can
         lead to while none was shown.
     """
-    name, _ = plain_action(action)
     there = next((item for item in log if item.id == entry), None)
     before = read_action(there) if there is not None and not there.undoes else None
     if isinstance(action, SayCauses):
         if isinstance(before, SayCauses):
             return replace(action, asked=before.asked, not_shown=before.not_shown)
         return _completed(desk, study, action, log)
-    if name in ENDS_COVER and there is None and is_covered(desk, study, log) != isinstance(action, UncoverStudy):
+    if ends_cover(action) and there is None and is_covered(desk, study, log) != isinstance(action, UncoverStudy):
         raise _not_now(study, action)
     return action
 

@@ -14,11 +14,11 @@ from fanlight.store.action_words import (
 )
 from fanlight.store.calls import CallRow, CallStep, calls_of
 from fanlight.store.causes_first import (
-    ENDS_COVER,
     BlindStudy,
     SaidFirst,
     blind_studies,
     digest_of,
+    ends_cover,
     is_seen,
     said_first,
 )
@@ -88,7 +88,6 @@ from fanlight.store.waiting import ListedStudy, StudyPage, closed_studies, waiti
 
 __all__ = [
     "EMPTY",
-    "ENDS_COVER",
     "AdviceWord",
     "BlindStudy",
     "Call",
@@ -151,6 +150,7 @@ __all__ = [
     "digest_of",
     "documents_of",
     "earlier_studies",
+    "ends_cover",
     "entries_of",
     "export_store",
     "fates_of",

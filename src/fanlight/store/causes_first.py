@@ -7,33 +7,37 @@ were seen. What was said before stays as it was at that moment, also when somebo
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import takewhile
 
 from sqlalchemy import select
 
-from fanlight.store.actions import NAMES
+from fanlight.store.actions import NAMES, Action
 from fanlight.store.cause_actions import SayCauses, UncoverStudy
 from fanlight.store.clip_actions import AcceptFinding, AcceptFindings, JudgeBlind, OverruleFinding
 from fanlight.store.entry import Entry, read_action
 from fanlight.store.log import entries_of
+from fanlight.store.mark_actions import DrawMark
 from fanlight.store.newest_sheet import studies_with_sheets
 from fanlight.store.packed import unpack
-from fanlight.store.paper_actions import ChooseCorrection, JudgeChange, OrderCorrections
+from fanlight.store.paper_actions import ChooseCorrection, JudgeChange, OrderCorrections, Sign
 from fanlight.store.state import live_entries
 from fanlight.store.store import Store
 from fanlight.store.tables import ENTRIES, REVIEWS, STUDIES
 from fanlight.study import StudyReview
 from fanlight.study.codec import to_bytes
 
-# Acts that uncover a study, or can only be about a proposal that was seen.
+# Acts that uncover a study, can only be about a proposal that was seen, or close the work on it: who signs a study that
+# was opened while nothing was covered has had its proposals before the eyes, and the log tells no better.
 _ENDS = (
     UncoverStudy, AcceptFinding, AcceptFindings, OverruleFinding, JudgeBlind, ChooseCorrection, OrderCorrections,
-    JudgeChange,
+    JudgeChange, Sign,
 )  # fmt: skip
-ENDS_COVER = frozenset(name for name, kind in NAMES.items() if kind in _ENDS)
+_END_NAMES = frozenset(name for name, kind in NAMES.items() if kind in _ENDS)
 _SAYS = next(name for name, kind in NAMES.items() if kind is SayCauses)
+_DRAWS = next(name for name, kind in NAMES.items() if kind is DrawMark)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,17 +56,31 @@ class BlindStudy:
     trainee: str
     practice: str
     first: SaidFirst
-    engine: tuple[str, ...] | None  # causes of the draft that was covered; None: no kept draft has its digest
+    engine: (
+        tuple[str, ...] | None
+    )  # causes that the covered draft held more likely than not; None: no such draft is kept
+
+
+def ends_cover(action: Action) -> bool:
+    """Return whether an act shows the proposals of a study, or tells that they were seen."""
+    return isinstance(action, _ENDS) or (isinstance(action, DrawMark) and action.proposed_spread_px is not None)
+
+
+def _ends(entry: Entry) -> bool:
+    """Return the same of an act in the log: also of one that was taken back, which no other reader looks into."""
+    if entry.action == _DRAWS:
+        return json.loads(entry.payload).get("proposed_spread_px") is not None
+    return entry.action in _END_NAMES
 
 
 def is_seen(entries: Iterable[Entry]) -> bool:
     """Return whether the proposals of a study were shown, by the log, whether that act was taken back or not."""
-    return any(entry.action in ENDS_COVER for entry in entries)
+    return any(_ends(entry) for entry in entries)
 
 
 def said_first(entries: Iterable[Entry]) -> SaidFirst | None:
     """Return what was said last before the proposals were shown and was not taken back by then; None: nothing was."""
-    before = takewhile(lambda entry: entry.action not in ENDS_COVER, entries)
+    before = takewhile(lambda entry: not _ends(entry), entries)
     for entry in reversed(live_entries(before)):
         if entry.action == _SAYS:
             action = read_action(entry)
