@@ -13,17 +13,36 @@ import pytest
 
 from fanlight.desk import Desk, blind, causes_first
 from fanlight.desk.blind import is_drawn_whole
+from fanlight.desk.decided import SENT_MARKS
 from fanlight.desk.engine import EngineState
+from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.causes import read_causes
+from fanlight.reference.criteria import read_criteria
 from fanlight.reference.load import load_house
+from fanlight.review.conclude import conclude
 from fanlight.store import Store, blind_studies, digest_of, entries_of, latest_review, new_id, read_study
-from fanlight.study import House, StudyReview, ViewReading, ViewSource
+from fanlight.study import (
+    ENGINE,
+    DrawnMark,
+    FileMarks,
+    House,
+    MarkKind,
+    Measurement,
+    Mode,
+    StudyReview,
+    ViewReading,
+    ViewSource,
+)
 from tests.desk.browser import Browser
-from tests.desk.drafts import MISSED, draft, keep
+from tests.desk.drafts import MISSED, draft, house_rows, keep
 
-CLIP = "clip01"
+CLIP, STRIP = "clip01", "clip02"
 MARK: dict[str, Any] = {"mark": "m", "frame": 0, "kind": "point", "points": [[10.0, 12.0]], "landmark": "LV_APEX"}
 VIEWS = ("right_parasternal_long_axis_four_chamber", "left_apical_four_chamber")
+SHORT = "right_parasternal_short_axis_chordae"
+# The engine's number on the strip, the practice's line of 100 px of 0.28 mm, and the mentor's of 60 px.
+READ, SENT, OWN = "43.7 mm", "28.0 mm", "16.8 mm"
+ENDS = ((100.0, 150.0), (100.0, 210.0))
 
 
 def house_of(folder: Path, share: float, since: str = "2020-01-01") -> House:
@@ -67,7 +86,51 @@ def shown(browser: Browser, study: str) -> dict[str, Any]:
         "study": review["study_findings"],
         "changes": browser.get(f"/api/studies/{study}/changes").json()["changes"],
         "points": browser.get(f"/api/studies/{study}/corrections").json()["corrections"],
+        "lines": browser.get(f"/api/studies/{study}/clips/{STRIP}/lines").json().get("lines", []),
+        "numbers": [item for item in review["measurements"] if item["given_by"] == ENGINE],
+        "papers": [words for kind in ("summary", "letter") for words in led(paper(browser, study, kind))],
     }
+
+
+def paper(browser: Browser, study: str, kind: str) -> str:
+    answer = browser.get(f"/api/studies/{study}/letter?kind={kind}")
+    assert answer.status_code == 200, answer.text
+    return answer.text
+
+
+def led(text: str) -> list[str]:
+    """Return what of a paper tells what the engine found: of the gain, which clips 1 to 3 miss, and on the strip."""
+    low = read_criteria(house_rows())[MISSED].low
+    assert low is not None
+    told = (low.means.rstrip("."), low.means[1:].rstrip("."), "the engine's finding", "the engine&#x27;s finding", READ)
+    return [words for words in told if words in text]
+
+
+def with_strip(sent: tuple[DrawnMark, ...] = ()) -> StudyReview:
+    """Return the draft whose second clip is an M-mode that the engine measured, the file naming its view."""
+    whole = draft()
+    found = Measurement(
+        name="lvidd", label="LVIDd", value=43.7, unit="mm", uncertainty=0.6, frames=(89,), given_by=ENGINE,
+        method="mean of 4 of 5; timed by R waves", clip=STRIP,
+    )  # fmt: skip
+    view = ViewReading(view=SHORT, source=ViewSource.SERIES_TEXT, probability=1.0, reason="")
+    first, strip, *others = whole.readings
+    strip = replace(
+        strip, view=view, mode=replace(strip.mode, mode=Mode.M_MODE), measured=(found,), measured_as=(SHORT, None)
+    )
+    marks = FileMarks(name=first.clip.name, drawn=sent)
+    study = replace(whole.study, marks=(marks,) if sent else ())
+    return conclude(study, (first, strip, *others), (), house_rows(), marks={CLIP: marks})
+
+
+def placed_and_marked(browser: Browser, study: str) -> None:
+    """Let the mentor place strip and clip, and measure the ventricle on the clip."""
+    for clip in (CLIP, STRIP):
+        assert browser.act(study, "place clip", clip, view=SHORT).status_code == 200
+    drawn = browser.act(
+        study, "draw mark", CLIP, mark="m", frame=0, kind="line", points=[list(end) for end in ENDS], label="LVIDd"
+    )
+    assert drawn.status_code == 200, drawn.text
 
 
 def first(browser: Browser, study: str) -> Any:
@@ -89,6 +152,41 @@ def test_a_covered_study_shows_nothing_that_is_proposed(page: Browser, study: st
     assert any(after["of one clip"])
     assert len(page.get(f"/api/studies/{study}").json()["blind"]) == 0
     assert blind_studies(store) == ()  # nobody said anything first
+
+
+def test_papers_of_a_covered_study_tell_the_persons_numbers_and_nothing_of_the_engine(
+    page: Browser, store: Store
+) -> None:
+    """Placing a strip and drawing on a clip call no number of the engine's up, and no finding weighs the person's."""
+    study = keep(store, with_strip())
+    placed_and_marked(page, study)
+    before = shown(page, study)
+
+    assert not any(any(part) for part in before.values())
+    assert OWN in paper(page, study, "summary")
+    assert "6 stills and clips read: 6 not judged." in paper(page, study, "summary")
+    page.act(study, "uncover study")
+    after = shown(page, study)
+    assert READ in after["papers"]
+    assert any("finding" in words for words in after["papers"])
+    assert [item["name"] for item in after["numbers"]] == ["lvidd"]
+
+
+def test_the_practices_own_numbers_wait_too(page: Browser, store: Store) -> None:
+    """The draft weighed them by what it found."""
+    line = DrawnMark(kind=MarkKind.LINE, frame=0, points=((100.0, 150.0), (100.0, 250.0)), label="LVIDd")
+    study = keep(store, with_strip((line,)))
+    page.act(study, "place clip", CLIP, view=SHORT)
+
+    def by_hand() -> set[str]:
+        review = page.get(f"/api/studies/{study}").json()["review"]
+        return {item["given_by"] for item in review["measurements"] if item["given_by"].startswith(GIVEN_BY)}
+
+    assert by_hand() == set()
+    assert SENT not in paper(page, study, "summary")
+    page.act(study, "uncover study")
+    assert by_hand() == {SENT_MARKS}
+    assert SENT in paper(page, study, "summary")
 
 
 def test_what_is_said_is_kept_with_what_was_not_shown(page: Browser, study: str, store: Store) -> None:

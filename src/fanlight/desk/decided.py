@@ -90,7 +90,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
         study, readings, draft.refused, house, study_findings=general, marks=marks, unjudged=hidden,
         stood=draft.stands, posed=lying_on(state, draft.study),
     )  # fmt: skip
-    return _with_sent_marks(review, draft)
+    return _with_sent_marks(review, draft, hidden)
 
 
 def for_papers(
@@ -100,12 +100,13 @@ def for_papers(
 
     Numbers that the engine measured are weighed by its undecided findings too, and say so: a flow that wraps must not
     be printed as a number because nobody came to say so. Nor is a movement advised of a picture that the engine finds
-    mirrored, or of a clip that is to be judged first (`hidden`). Where a chamber is cut off, as somebody decided, the
-    network's masks tell, as on the screen.
+    mirrored. Where a chamber is cut off, as somebody decided, the network's masks tell, as on the screen. Of a clip
+    that is to be judged first (`hidden`) nothing of the engine's is told: no movement, no number, and no finding
+    weighs what was marked there.
     """
     state, criteria = standing(draft, state), read_criteria(house)
     told = by_named_views(draft, state, house, hidden)
-    readings = tuple(_on_paper(item, state, criteria) for item in told)
+    readings = tuple(_on_paper(item, state, criteria, is_hidden=item.clip.key in hidden) for item in told)
     seen = (
         replace(item, picture=None if item.clip.key in hidden else engines.picture)
         for item, engines in zip(readings, told, strict=True)
@@ -114,19 +115,26 @@ def for_papers(
     marks = marks_of(state, draft.study.clips)
     concluded = conclude(
         with_named(draft.study, state, house), readings, draft.refused, house, study_findings=general, marks=marks,
-        undecided={item.clip.key: item.findings for item in told}, unjudged=hidden, stood=draft.stands,
+        undecided=weighing(told, hidden), unjudged=hidden, stood=draft.stands,
         posed=lying_on(state, draft.study), cuts=cuts_of(seen, house),
     )  # fmt: skip
-    review = _with_sent_marks(concluded, draft)
+    review = _with_sent_marks(concluded, draft, hidden)
     stands = tuple(item for item, is_kept in letter_points(review, state, house) if is_kept)
     return replace(review, priorities=stands)
 
 
-def _on_paper(item: ClipReading, state: StudyState, criteria: Mapping[str, Criterion]) -> ClipReading:
-    view = _view(item, state, is_hidden=False, keeps_proposals=False)
+def weighing(told: Iterable[ClipReading], hidden: frozenset[str]) -> dict[str, tuple[Finding, ...]]:
+    """Return the engine's findings by clip that weigh numbers on papers; none of a clip that is judged first."""
+    return {item.clip.key: item.findings for item in told if item.clip.key not in hidden}
+
+
+def _on_paper(
+    item: ClipReading, state: StudyState, criteria: Mapping[str, Criterion], *, is_hidden: bool
+) -> ClipReading:
+    view = _view(item, state, is_hidden=is_hidden, keeps_proposals=False)
     stands = (found for found in item.findings if view.view or found.criterion not in HANG_ON_VIEW)
     findings = _decided(stands, state, criteria)
-    measured = _measured(item, state, is_hidden=False)
+    measured = _measured(item, state, is_hidden=is_hidden)
     return replace(item, view=view, findings=findings, picture=None, measured=measured)  # landmarks kept are marks
 
 
@@ -177,14 +185,18 @@ def by_named_views(
     return with_decided_split(told, views, draft, state, house)
 
 
-def _with_sent_marks(review: StudyReview, draft: StudyReview) -> StudyReview:
-    """Return a review with what the practice's own marks measure: drawn in a file that came with the study."""
+def _with_sent_marks(review: StudyReview, draft: StudyReview, hidden: frozenset[str]) -> StudyReview:
+    """Return a review with what the practice's own marks measure: drawn in a file that came with the study.
+
+    Those on clips that are judged first wait: the draft weighed them by its findings.
+    """
+    waits = {item.clip.name for item in draft.readings if item.clip.key in hidden}
     # What the engine was told of the desk's own marks it measured too.
     own = {(item.label, item.clip, item.frames) for item in review.measurements if item.given_by == GIVEN_BY}
     sent = (
         replace(item, given_by=SENT_MARKS)
         for item in draft.measurements
-        if item.given_by == GIVEN_BY and (item.label, item.clip, item.frames) not in own
+        if item.given_by == GIVEN_BY and item.clip not in waits and (item.label, item.clip, item.frames) not in own
     )
     return replace(review, measurements=(*review.measurements, *sent))
 

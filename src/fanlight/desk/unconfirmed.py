@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from fanlight.desk.decided import by_named_views
+from fanlight.desk.decided import by_named_views, weighing
 from fanlight.desk.marks_file import marks_of
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
@@ -39,7 +39,7 @@ def with_unconfirmed(
     readings = tuple(_with_lines(item, laid) for item in paper.readings if item.clip.key not in hidden)
     limits = read_letter_limits(house)
     rules = Rules(standings=read_standings(house), criteria=read_criteria(house), sure_from=limits.sure_from)
-    undecided = {item.clip.key: item.findings for item in by_named_views(draft, state, house, hidden)}
+    undecided = weighing(by_named_views(draft, state, house, hidden), hidden)
     by = Weighed(study=paper.study, house=house, rules=rules, undecided=undecided)
     found = found_numbers(readings, by, marks_of(state, draft.study.clips))
     told = find_unconfirmed(paper.study, paper.readings, (*paper.measurements, *found), house)
