@@ -22,7 +22,8 @@ from fanlight.reference.criteria import read_criteria
 from fanlight.review.advise import cuts_of
 from fanlight.review.conclude import conclude
 from fanlight.store import StudyState
-from fanlight.store.actions import OverruleFinding, PlaceClip, TakeClipOut
+from fanlight.store.actions import JudgeBlind, OverruleFinding, PlaceClip, TakeClipOut
+from fanlight.store.decided_in import landmarks_set
 from fanlight.study import (
     ClipReading,
     Criterion,
@@ -146,14 +147,24 @@ def _measured(item: ClipReading, state: StudyState, *, is_hidden: bool) -> tuple
 
 
 def standing(draft: StudyReview, state: StudyState) -> StudyState:
-    """Return the state without decisions on what was told of a clip in another view than it lies in now."""
+    """Return the state without decisions on what was told of a clip otherwise than it is told of it now.
+
+    What hangs on the view was told in another one. How the valve parts the colour box was told in another view, of
+    another valve, or by other landmarks than those that a person has set on the clip now.
+    """
     gone = set()
     for item in draft.readings:
-        now = _view(item, state, is_hidden=False, keeps_proposals=True).view
-        for key in ((item.clip.key, criterion) for criterion in FOLLOW_PEOPLE):
-            named = state.decided_in.get(key)
-            if key in state.decisions and (item.view.view if named is None else named) != now:
-                gone.add(key)
+        clip = item.clip.key
+        now = _view(item, state, is_hidden=False, keeps_proposals=True)
+        landmarks = landmarks_set(state.marks, clip)
+        for criterion in FOLLOW_PEOPLE:
+            if (clip, criterion) not in state.decisions:
+                continue
+            by_then = state.decided_in[(clip, criterion)]
+            then = _view_said(item, by_then.placed, by_then.blind)
+            is_other_box = then.valve != now.valve or by_then.landmarks != landmarks
+            if then.view != now.view or (criterion == BOX_SPLIT and is_other_box):
+                gone.add((clip, criterion))
     if not gone:
         return state
     return replace(state, decisions={key: said for key, said in state.decisions.items() if key not in gone})
@@ -207,8 +218,18 @@ def shown_view(item: ClipReading, state: StudyState, is_hidden: bool) -> ViewRea
 
 
 def _view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_proposals: bool) -> ViewReading:
-    said = state.placements.get(item.clip.key)
-    blind = state.blind.get(item.clip.key)
+    view = _view_said(item, state.placements.get(item.clip.key), state.blind.get(item.clip.key))
+    if view is not item.view:
+        return view
+    if is_hidden:
+        return _unproposed(item)
+    if view.source is ViewSource.RECOGNISED and not keeps_proposals:
+        return _NOT_DECIDED
+    return view
+
+
+def _view_said(item: ClipReading, said: PlaceClip | TakeClipOut | None, blind: JudgeBlind | None) -> ViewReading:
+    """Return where a clip lies by what people said of it; the reading's own where they said nothing."""
     if isinstance(said, TakeClipOut):
         return _TAKEN_OUT
     if isinstance(said, PlaceClip):
@@ -217,10 +238,6 @@ def _view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_propos
         # The mentor named a view. A valve stands if the files name it; one that was recognised is a proposal.
         valve = None if item.view.source is ViewSource.RECOGNISED else item.view.valve
         return ViewReading(view=blind.view, source=ViewSource.MENTOR, valve=valve)
-    if is_hidden:
-        return _unproposed(item)
-    if item.view.source is ViewSource.RECOGNISED and not keeps_proposals:
-        return _NOT_DECIDED
     return item.view
 
 

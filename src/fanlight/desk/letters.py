@@ -16,7 +16,7 @@ from fanlight.desk.advice_record import follow_up, record_part
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.changes import kept_changes
 from fanlight.desk.changes_page import plain_changes
-from fanlight.desk.decided import for_papers
+from fanlight.desk.decided import for_papers, standing
 from fanlight.desk.desk import Desk
 from fanlight.desk.frames import FrameReaders
 from fanlight.desk.last_letter import asked_before, since_last
@@ -231,7 +231,7 @@ def _paper(
     if kind is DocumentKind.LETTER:
         review = replace(review, follow_up=follow_up(desk, study, review, state))
     changes = kept_changes(review, state, desk.house) if kind is DocumentKind.LETTER else ()
-    mentor = mentor_words(draft, state, desk.house, kind, signature, advice, changes)
+    mentor = mentor_words(draft, standing(draft, state), desk.house, kind, signature, advice, changes)
     if kind is DocumentKind.LETTER:
         causes, moves = kept_movements(review, state, desk.house)
         mentor = replace(mentor, change_causes=causes)

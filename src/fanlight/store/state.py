@@ -42,6 +42,7 @@ from fanlight.store.actions import (
     TickItem,
     UncoverStudy,
 )
+from fanlight.store.decided_in import DecidedIn, landmarks_set
 from fanlight.store.entry import Entry, read_action
 from fanlight.study import Named, Side, StripAxis
 from fanlight.study.marks import fits
@@ -72,7 +73,7 @@ class StudyState:
     modes: Mapping[str, NameMode]  # by clip
     blind: Mapping[str, JudgeBlind]  # by clip
     decisions: Mapping[tuple[str, str], AcceptFinding | OverruleFinding]  # by clip and criterion
-    decided_in: Mapping[tuple[str, str], str | None]  # view that a person had named by then, None: nobody had
+    decided_in: Mapping[tuple[str, str], DecidedIn]  # as `decisions`: what held of the clip by then
     added: Mapping[str, AddFinding]  # by id, in the order added
     ticks: Mapping[tuple[str, Requirement, str], bool]  # by clip, list and item: is it shown
     structures: Mapping[JudgedStructure, JudgeStructure]
@@ -105,7 +106,7 @@ class _Draft:
     modes: dict[str, NameMode] = field(default_factory=dict)
     blind: dict[str, JudgeBlind] = field(default_factory=dict)
     decisions: dict[tuple[str, str], AcceptFinding | OverruleFinding] = field(default_factory=dict)
-    decided_in: dict[tuple[str, str], str | None] = field(default_factory=dict)
+    decided_in: dict[tuple[str, str], DecidedIn] = field(default_factory=dict)
     added: dict[str, AddFinding] = field(default_factory=dict)
     ticks: dict[tuple[str, Requirement, str], bool] = field(default_factory=dict)
     structures: dict[JudgedStructure, JudgeStructure] = field(default_factory=dict)
@@ -252,11 +253,10 @@ def _apply_to_papers(action: Action, draft: _Draft) -> None:
 def _decide(action: AcceptFinding | OverruleFinding, draft: _Draft) -> None:
     key = (action.clip, action.criterion)
     draft.decisions[key] = action
-    placed, blind = draft.placements.get(action.clip), draft.blind.get(action.clip)
-    if placed is not None:
-        draft.decided_in[key] = placed.view if isinstance(placed, PlaceClip) else ""
-    else:
-        draft.decided_in[key] = (blind.view or None) if blind else None
+    draft.decided_in[key] = DecidedIn(
+        placed=draft.placements.get(action.clip), blind=draft.blind.get(action.clip),
+        landmarks=landmarks_set(draft.marks, action.clip),
+    )  # fmt: skip
 
 
 def _tick(action: TickItem, draft: _Draft) -> None:
