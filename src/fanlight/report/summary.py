@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime
 
@@ -15,14 +16,19 @@ from fanlight.report.shown import lacking_line
 from fanlight.report.unconfirmed import unconfirmed_blocks
 from fanlight.study import (
     Breathing,
+    ClipReading,
     ClipVerdict,
     House,
     Purpose,
     StudyReview,
+    Verdict,
 )
 
 _URGENT = "The practice marked this study as urgent."
 _DISTRESSED = "The request sheet says that the animal is distressed: its care comes before this report."
+# How clips stand that have no verdict to look at.
+_OTHER_USE, _IN_PART = "judged for measuring or Doppler only", "judged by single criteria only"
+_NOT_ASSESSABLE, _NOT_JUDGED = "not assessable", "not judged"
 
 
 def build_summary(
@@ -144,27 +150,33 @@ def request_blocks(review: StudyReview) -> list[Block]:
 
 
 def _pictures(review: StudyReview) -> list[Block]:
-    seen = dict.fromkeys(ClipVerdict, 0)
-    n_other = n_unjudged = 0
-    for item in review.readings:
-        verdicts = [item.verdict(each) for each in Purpose]
-        if item.verdict(Purpose.LOOK) is not ClipVerdict.NOT_ASSESSABLE:
-            seen[item.verdict(Purpose.LOOK)] += 1
-        elif all(each is ClipVerdict.NOT_ASSESSABLE for each in verdicts):
-            n_unjudged += 1
-        else:
-            n_other += 1
-    looked = ", ".join(f"{n} {verdict}" for verdict, n in seen.items() if n)
+    seen = Counter(item.verdict(Purpose.LOOK) for item in review.readings)
+    looked = ", ".join(
+        f"{seen[each]} {each}" for each in ClipVerdict if seen[each] and each is not ClipVerdict.NOT_ASSESSABLE
+    )
+    others = Counter(
+        _standing_otherwise(item)
+        for item in review.readings
+        if item.verdict(Purpose.LOOK) is ClipVerdict.NOT_ASSESSABLE
+    )
     parts = [
         *([f"{looked} to look at"] if looked else []),
-        *([f"{n_other} judged for measuring or Doppler only"] if n_other else []),
-        *([f"{n_unjudged} not judged"] if n_unjudged else []),
+        *(f"{others[said]} {said}" for said in (_OTHER_USE, _IN_PART, _NOT_ASSESSABLE, _NOT_JUDGED) if others[said]),
     ]
     read = f"{words.count(len(review.readings), 'still or clip', 'stills and clips')} read"
     text = f"{read}: {'; '.join(parts)}." if parts else f"{read}."
     if review.refused:
         text += f" {words.count(len(review.refused), 'file')} could not be used, or only in part."
     return [Heading(text="What this rests on"), Paragraph(text=text, voice=Voice.ENGINE)]
+
+
+def _standing_otherwise(item: ClipReading) -> str:
+    """Return how a clip stands that has no verdict to look at: what nobody judged is not what cannot be assessed."""
+    if any(item.verdict(each) is not ClipVerdict.NOT_ASSESSABLE for each in Purpose):
+        return _OTHER_USE
+    if not item.findings:
+        return _NOT_JUDGED
+    return _NOT_ASSESSABLE if all(each.verdict is Verdict.NOT_ASSESSABLE for each in item.findings) else _IN_PART
 
 
 def _limits(review: StudyReview, mentor: MentorWords | None) -> tuple[str, ...]:
