@@ -62,8 +62,8 @@ def correction_words(item: Correction, review: StudyReview, own: str = "") -> st
     numbers = {reading.clip.key: reading.clip.number for reading in review.readings}
     where = words.clips(numbers[key] for key in item.clips)
     # Of what is only perhaps there it is not certain either.
-    habit = " It runs through the study." if item.is_habit else ""
-    habit = " If so, it runs through the study." if item.is_habit and item.to_try else habit
+    runs = " If so, it runs through the study." if item.to_try else " It runs through the study."
+    habit = runs if item.is_habit else ""
     behind = f"; behind {words.count(item.resolves, 'finding', 'findings')}" if item.resolves else ""
     said = own if own and not item.withheld else advice_words(item)
     before = record_words(review.follow_up, about_cause(item.cause))
