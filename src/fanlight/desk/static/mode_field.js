@@ -1,6 +1,7 @@
 // What a clip is made of, in the mentor's word: pixels alone do not tell every spectrum of a plain picture.
+import { onWritten, waiting } from "./acts.js";
 import { html } from "./html.js";
-import { readingOf, say, state, told } from "./model.js";
+import { loadStudy, page, readingOf, say, state, told } from "./model.js";
 import { MODE_WORDS } from "./words.js";
 
 const AS_READ = "";
@@ -15,13 +16,26 @@ function readWords(key) {
 /**
  * What is to be done about the mode, or on its way; "" when nothing is.
  * @param {string} named by the mentor, "" for nothing @param {any} reading of the clip, null until it was read
+ * @param {boolean} isReading whether the engine reads, or is still to be told
  */
-export function modeHint(named, reading) {
+export function modeHint(named, reading, isReading) {
   if (!reading) return "";
   if (!named && !reading.mode?.mode)
     return "Neither file nor picture tells it. Name it: until then the clip is neither measured nor judged.";
-  return named && reading.mode?.mode !== named ? "It is read again as that." : "";
+  if (!named || reading.mode?.mode === named) return "";
+  return isReading
+    ? "It is read again as that."
+    : "It could not be read as that: what stands here comes from the reading before.";
 }
+
+// The engine begins as soon as the name is written: ask how far it is.
+onWritten((done, answer) => {
+  if (done.study !== page.value?.id || answer?.entry?.action !== "name mode") return;
+  page.value = { ...page.value, engine: { ...page.value.engine, state: "reading" } };
+  void loadStudy(done.study);
+});
+
+const isBusy = () => page.value.engine?.state !== "idle" || waiting.value.some((each) => each.action === "name mode");
 
 /** @param {string} key @param {string} mode the name of a mode, or "" for what the engine reads */
 export function nameMode(key, mode) {
@@ -32,7 +46,7 @@ export function nameMode(key, mode) {
 /** @param {{clip: any}} props */
 export function ModeField({ clip }) {
   const named = state.value.modes[clip.key]?.mode ?? AS_READ;
-  const hint = modeHint(named, readingOf(clip.key));
+  const hint = modeHint(named, readingOf(clip.key), isBusy());
   return html`<label class="mode-field">mode
     <select
       class=${named ? "mentor" : "engine"}
