@@ -106,9 +106,13 @@ def test_a_group_adds_words_and_takes_none_away(tmp_path: Path) -> None:
         load_house(_own(tmp_path, '[handling]\ntouches = ["gel"]\n'))
 
     kept = ", ".join(f'"{word}"' for word in (*WORDS.touches, "overall gain"))
-    rows = read_criteria(load_house(_own(tmp_path, f"[handling]\ntouches = [{kept}]\n")))
+    house = load_house(_own(tmp_path, f"[handling]\ntouches = [{kept}]\n"))
+    rows = read_criteria(house)
     assert rows["overall_gain"].low is not None
     assert rows["overall_gain"].low.handling
+    gain = read_causes(house)["gain_low"]
+    assert gain.handling
+    assert not gain.undone_at_once  # what touches the animal is never merely tried
 
 
 def test_a_group_cannot_take_the_mark_from_a_cause(tmp_path: Path) -> None:

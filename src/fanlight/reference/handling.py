@@ -87,6 +87,7 @@ def mark_handling(tables: Mapping[str, Any]) -> None:
     for key, cause in tables["causes"]["causes"].items():
         if words.reach(cause.get("correction", "")) is Reach.TOUCHES:
             cause["handling"] = True
+            cause.pop("undone_at_once", None)  # by a group's own words it is no mere setting any more
         known.add(about_cause(key))
     if unknown := sorted(set(words.otherwise) - known):
         raise ValueError(f"handling.otherwise.{unknown[0]}: no criterion or cause gives advice of this name")
