@@ -34,8 +34,13 @@ def is_drawn_whole(desk: Desk, study: str) -> bool:
     return made_at.astimezone().date() >= settings.causes_first_since
 
 
+def is_covered(desk: Desk, study: str, entries: Sequence[Entry]) -> bool:
+    """Return whether nothing that is proposed for a study may be shown yet."""
+    return is_drawn_whole(desk, study) and not is_seen(entries)
+
+
 def hidden_of(desk: Desk, study: str, clips: Iterable[str], entries: Sequence[Entry]) -> frozenset[str]:
     """Return those of some clips whose proposals the mentor must not see yet, in this house; all of a covered study."""
-    if is_drawn_whole(desk, study) and not is_seen(entries):
+    if is_covered(desk, study, entries):
         return frozenset(clips)
     return hidden_clips(study, clips, entries, read_desk_settings(desk.house).blind_share)

@@ -13,7 +13,7 @@ from http import HTTPStatus
 from typing import Any
 
 from fanlight.coach.causes.animal import known_of
-from fanlight.desk.blind import is_drawn_whole
+from fanlight.desk.blind import is_covered
 from fanlight.desk.decided import shown_view
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
@@ -24,7 +24,6 @@ from fanlight.store import (
     digest_of,
     ends_cover,
     fold,
-    is_seen,
     latest_review,
     read_action,
     said_first,
@@ -33,11 +32,6 @@ from fanlight.store.actions import Action, SayCauses, TakeClipOut, UncoverStudy
 from fanlight.study import CauseLevel, Mode, StudyReview
 
 _ORDER = (CauseLevel.CONSOLE, CauseLevel.HAND, CauseLevel.RECORD, CauseLevel.ANIMAL)
-
-
-def is_covered(desk: Desk, study: str, entries: Sequence[Entry]) -> bool:
-    """Return whether nothing that is proposed for a study may be shown yet."""
-    return is_drawn_whole(desk, study) and not is_seen(entries)
 
 
 def plain_causes_first(desk: Desk, study: str, draft: StudyReview | None, entries: Sequence[Entry]) -> dict[str, Any]:
