@@ -16,8 +16,6 @@ os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS
 
 import argparse
 import tempfile
-from collections import Counter
-from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from datetime import timedelta
@@ -35,13 +33,13 @@ from fanlight.simulate.dicom.dicom_file import ClipFacts, write_clip
 from fanlight.simulate.screen.screen_facts import ScreenFacts
 from fanlight.simulate.steady.steady import steady_setting
 from fanlight.simulate.visit.practice import draw_facts
-from fanlight.study import MODE_WORDS, Mode
+from fanlight.study import Mode
 from measure._criterion_clips import Subject, draw_subject
 from measure._described import described
-from measure._recognition_figures import share_words
 from measure._recognition_file_answers import read_file
 from measure.recognition import FIRST_SEED, NAMES
 from measure.recognition_files import PAGE
+from measure.recognition_modes import Told, table
 from scripts.measured import write_table
 
 SCRIPT = "measure/recognition_m_mode.py"
@@ -59,8 +57,6 @@ DESCRIBES = (
         "lasting_structure", "mode", "mode_features", "mode_weights", "spectrum_kind", "spectrum_signs",
         "strip_look")),
 )  # fmt: skip
-
-Told = Sequence[str]  # the mode that was told of each strip, "" where it was not sure
 
 
 def _setting(subject: Subject, rng: np.random.Generator) -> ClipSetting | None:
@@ -118,35 +114,19 @@ def _asked(folder: Path, job: tuple[int, Ring]) -> str | None:
     return mode_of(*job, folder)
 
 
-def table(rings: Mapping[str, Told]) -> str:
-    """Return how often an M-mode is told rightly, and what it is taken for otherwise."""
-    heads = [f"{what}, ring {name}" for name in rings for what in ("right", "taken for")]
-    cells = [MODE_WORDS[Mode.M_MODE]]
-    for told in rings.values():
-        wrong = Counter(said for said in told if said != Mode.M_MODE.value)
-        cells.append(share_words(len(told) - wrong.total(), len(told)))
-        cells.append(
-            ", ".join(f"{MODE_WORDS[Mode(said)] if said else 'not sure'} ({n})" for said, n in wrong.most_common())
-            or "–"
-        )
-    return "\n".join([
-        "| " + " | ".join(["shown", *heads]) + " |", "|---" * (len(heads) + 1) + "|", "| " + " | ".join(cells) + " |"
-    ])  # fmt: skip
-
-
 def main() -> None:
     """Read the command line, draw, read, write."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--subjects", type=int, default=N_SUBJECTS, help="of each ring")
     parser.add_argument("--print", action="store_true", help="write no page")
     given = parser.parse_args()
-    rings: dict[str, list[str]] = {NAMES[ring]: [] for ring in Ring}
+    rings: dict[str, list[Told]] = {NAMES[ring]: [] for ring in Ring}
     jobs = [(FIRST_SEED[ring] + k, ring) for k in range(given.subjects) for ring in Ring]
     with tempfile.TemporaryDirectory() as made, ProcessPoolExecutor(2) as pool:
         for (seed, ring), told in zip(jobs, pool.map(partial(_asked, Path(made)), jobs), strict=True):
             print(f"ring {NAMES[ring]}, seed {seed}: {told}", flush=True)
             if told is not None:
-                rings[NAMES[ring]].append(told)
+                rings[NAMES[ring]].append((Mode.M_MODE.value, told))
     print(table(rings))
     if not given.print:
         spans = [f"ring {NAMES[ring]} {FIRST_SEED[ring]}-{FIRST_SEED[ring] + given.subjects - 1}" for ring in Ring]

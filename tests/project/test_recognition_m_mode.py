@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
-from measure.recognition_m_mode import PLACES, table
+from measure.recognition_m_mode import PLACES
+from measure.recognition_modes import table
 
 
 def test_what_is_not_sure_is_not_right_and_is_named() -> None:
-    words = table({"B": ["m_mode", "m_mode", "m_mode", ""], "C": ["m_mode", "pulsed_wave"]})
+    said = {"B": ["m_mode", "m_mode", "m_mode", ""], "C": ["m_mode", "pulsed_wave"]}
+    words = table({ring: [("m_mode", each) for each in told] for ring, told in said.items()})
     cells = [cell.strip() for cell in words.splitlines()[-1].strip("|").split("|")]
 
     assert cells[0] == "M-mode"
