@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pydicom
+from scipy.stats import theilslopes
 
 from tests.desk_browser.conftest import (
     all_sent,
@@ -60,35 +61,37 @@ def test_the_stage_shows_the_pixels_of_the_file(page: Any, study: str, study_fil
 
 
 def test_a_clip_plays_at_its_own_speed(page: Any, study: str) -> None:
-    """25 frames a second for a second and a half, give or take what a busy machine takes."""
+    """25 frames a second; the median slope, which what a busy machine skips hardly moves (Theil and Sen)."""
     open_study(page, study)
     page.wait_for_timeout(300)
 
-    frames = page.evaluate(
+    shown = page.evaluate(
         """async () => {
           const canvas = document.querySelector(".picture canvas");
-          const seen = new Set();
+          const shown = [];
           const end = performance.now() + 1500;
           while (performance.now() < end) {
-            seen.add(canvas.dataset.frame);
-            await new Promise(requestAnimationFrame);
+            const ms = await new Promise(requestAnimationFrame);
+            shown.push([ms, Number(canvas.dataset.frame)]);
           }
-          return seen.size;
+          return shown;
         }"""
     )
+    times_ms, frames = np.transpose(shown)
 
-    assert 30 <= frames <= 39
+    per_second = theilslopes(np.unwrap(frames, period=50), times_ms / 1000).slope
+    assert 23 <= per_second <= 27
 
 
 def test_first_frame_and_step_leave_their_times(page: Any, study: str) -> None:
+    """A step that the next one overtakes, before it was drawn, leaves none."""
     open_study(page, study)
     page.keyboard.press(" ")
-    for _ in range(5):
+    for n in range(1, 6):
         page.keyboard.press("ArrowRight")
+        page.wait_for_function("n => performance.getEntriesByName('fanlight: step').length === n", arg=n)
 
-    names = page.evaluate("performance.getEntriesByType('measure').map(each => each.name)")
-    assert names.count("fanlight: first frame") == 1
-    assert names.count("fanlight: step") == 5
+    assert page.evaluate("performance.getEntriesByName('fanlight: first frame').length") == 1
 
 
 def test_place_keep_overrule_and_take_back(page: Any, study: str) -> None:
