@@ -41,6 +41,9 @@ def desk(
 ) -> None:
     """Serve the desk on this machine: place, decide, mark and sign in a browser. Ctrl-C ends it; nothing is lost."""
     # Imported late: --help answers at once.
+    from fanlight.review.processes import get_ready
+
+    get_ready()  # on another core, while this one reads the modules of the service
     from fanlight.desk import Desk, DeskError, DeskOptions, listen, serve_desk
     from fanlight.review.settings import cache_folder
     from fanlight.store import StoreError, open_store

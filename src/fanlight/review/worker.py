@@ -1,4 +1,4 @@
-"""A spawned process that opens hostile bytes, with a watchdog and a memory limit.
+"""A process of its own that opens hostile bytes, with a watchdog and a memory limit.
 
 Decoders written in C meet whatever a practice sends. They run here, never in the process that
 holds the study: one that hangs is killed, one that crashes takes nothing with it.
@@ -19,6 +19,8 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any, Protocol
+
+from fanlight.review.processes import process_context
 
 # Engineering judgement: a chunk of 32 frames at 1024 x 768 decodes in under 0.2 s here; 5 s is the longest that a
 # mentor would wait for one broken file.
@@ -121,8 +123,9 @@ def _limit_memory(limit_bytes: int) -> None:
 
 
 def _serve(pipe: Connection, limit_bytes: int) -> None:
-    """Run tasks one after another: what the spawned process does."""
-    os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")
+    """Run tasks one after another: what the process does."""
+    import fanlight.review.one_thread  # noqa: F401  # before the libraries that it holds back
+
     _limit_memory(limit_bytes)
     # Libraries repeat values of the file in logs and warnings, and those may name somebody.
     logging.getLogger("pydicom").disabled = True
@@ -162,7 +165,7 @@ def _serve(pipe: Connection, limit_bytes: int) -> None:
 
 
 class Worker:
-    """One spawned process at work on one task at a time; started when first needed, replaced when it dies."""
+    """One process at work on one task at a time; started when first needed, replaced when it dies."""
 
     def __init__(self, memory_limit_bytes: int = MEMORY_LIMIT_BYTES) -> None:
         self._limit = memory_limit_bytes
@@ -173,7 +176,7 @@ class Worker:
         if self._process is not None and self._process.is_alive() and self._pipe is not None:
             return self._pipe
         self.close()
-        context = multiprocessing.get_context("spawn")
+        context = process_context()
         ours, theirs = context.Pipe()
         process = context.Process(target=_serve, args=(theirs, self._limit), daemon=True)
         process.start()
