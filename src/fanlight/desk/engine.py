@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import shutil
 import tempfile
 import threading
@@ -19,7 +20,6 @@ from fanlight.desk.study_files import newest_files, request_of
 from fanlight.intake import Limits
 from fanlight.review.events import Event, ReviewFinished
 from fanlight.review.opening import NamedFiles, ReadBefore
-from fanlight.review.processes import process_context
 from fanlight.store import (
     LockedError,
     Store,
@@ -269,7 +269,7 @@ class Engine:
         self._end_process()
         for left in self._scratch.glob("fanlight-*"):
             shutil.rmtree(left, ignore_errors=True)  # of a process that was killed
-        context = process_context()
+        context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe()
         # Not a daemon: it has a process of its own below it, in which decoders run.
         process = context.Process(target=serve, args=(theirs,), name="engine", daemon=False)

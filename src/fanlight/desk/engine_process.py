@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import signal
 import tempfile
 import traceback
@@ -31,13 +32,12 @@ class Job:
 
 
 def serve(pipe: Connection) -> None:
-    """Read studies until nobody asks any more: what the process does.
+    """Read studies until nobody asks any more: what the spawned process does.
 
     Sends ("event", Event) …, then ("done",), ("broke down", words), or ("failed", words, trace).
     """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C goes to all; the service ends this process itself
-    import fanlight.review.one_thread  # noqa: F401  # before the libraries that it holds back
-
+    os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")
     logging.getLogger("pydicom").disabled = True  # logs would repeat values of the files, and with them names
     warnings.simplefilter("ignore")
     try:
