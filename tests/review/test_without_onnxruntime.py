@@ -1,11 +1,12 @@
 """A whole study where the package that runs the picture network is not installed, as on Intel Macs.
 
-The process that reads the clips is a fresh one and knows nothing of what a test changed here. So it is told by what
+The process that reads the clips knows nothing of what a test changed here. So a fresh one is started, and told by what
 Python itself reads at its start: a folder on PYTHONPATH whose `sitecustomize` takes the package away.
 """
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import sys
 from collections.abc import Iterator
@@ -41,6 +42,7 @@ def without_onnxruntime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iter
     (site / "sitecustomize.py").write_text(TAKEN_AWAY.format(no_connections=str(NO_CONNECTIONS)), encoding="utf-8")
     monkeypatch.setenv("PYTHONPATH", os.pathsep.join((str(site), os.environ.get("PYTHONPATH", ""))))
     monkeypatch.setitem(sys.modules, "onnxruntime", None)
+    monkeypatch.setattr("fanlight.review.worker.process_context", lambda: multiprocessing.get_context("spawn"))
     for remembered in (network_hash, shipped_network):
         remembered.cache_clear()
     yield
