@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 from fanlight.cli.exit_code import ExitCode
 from fanlight.cli.screen import ERR, OUT, fail
 from fanlight.measure.marked import GIVEN_BY
+from fanlight.report.change import OTHER_CAUSES, with_changes
 from fanlight.report.words import with_error
-from fanlight.study import ENGINE, Measurement, Refusal
+from fanlight.study import ENGINE, Change, Measurement, Refusal
 from fanlight.validity.measured import HOLDS
 
 if TYPE_CHECKING:
@@ -64,12 +65,18 @@ def _tells_of(note: str, name: str, tables: tuple[str, ...], has_marks: bool) ->
     )
 
 
-def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
-    """Print what marks and engine measured, a line each, of several clips the best; why there is none is said once."""
+def say_numbers(measurements: Iterable[Measurement], is_quiet: bool, changes: Iterable[Change] = ()) -> None:
+    """Print what marks and engine measured, a line each, of several clips the best, with what changed between visits.
+
+    Why there is no number is said once.
+    """
     if is_quiet:
         return
     without: dict[tuple[str, str], list[str]] = {}
-    told = [item for item in measurements if item.given_by in (GIVEN_BY, ENGINE) and item.rank <= 1]
+    since = tuple(changes)
+    told = [
+        item for item in with_changes(measurements, since) if item.given_by in (GIVEN_BY, ENGINE) and item.rank <= 1
+    ]
     last = ""
     for item in told:
         if item.value is None or item.uncertainty is None:
@@ -83,6 +90,8 @@ def say_numbers(measurements: Iterable[Measurement], is_quiet: bool) -> None:
             last = item.validity
     if any(item.sheet_only and item.value is not None for item in told):
         OUT.print(_NOT_ENOUGH, markup=False)
+    if since:
+        OUT.print(OTHER_CAUSES, markup=False)
     for (clip, reason), labels in without.items():
         OUT.print(f"{clip}, {', '.join(labels)}: {reason}", markup=False)
 

@@ -27,6 +27,7 @@ def with_earlier(
     """
     from fanlight.intake.earlier_review import EarlierReviewError, read_earlier_review
     from fanlight.validity.meaning.change import earlier_values
+    from fanlight.validity.meaning.inputs import TakenOn
 
     found, records = list(request.request.earlier), list(request.request.records)
     sure_from = read_letter_limits(house).sure_from
@@ -38,7 +39,8 @@ def with_earlier(
             raise fail(f"{file}: {error.strerror}. Name an existing review.json.", ExitCode.SETTINGS) from error
         except EarlierReviewError as error:
             raise fail(str(error), ExitCode.SETTINGS) from error
-        found += earlier_values(review.measurements, house, review.identity, review.examined_on)
+        taken = {name: TakenOn(view=view, mode=review.modes.get(name, "")) for name, view in review.views.items()}
+        found += earlier_values(review.measurements, house, review.identity, review.examined_on, taken)
         records.append(review.record(sure_from))
         refused += review.refused
     told = replace(request.request, earlier=tuple(found), records=tuple(records))

@@ -91,7 +91,7 @@ def review(
     say_corrections(draft, as_json or quiet)
     say_follow_up(draft, as_json or quiet)
     say_stands(draft, house, as_json or quiet)
-    say_numbers(draft.measurements, as_json or quiet)
+    say_numbers(draft.measurements, as_json or quiet, draft.meaning.changes)
     say_meaning(draft.meaning, as_json or quiet)
     if (recognised := recognised_words(draft)) and not (as_json or quiet):
         OUT.print(recognised, markup=False)

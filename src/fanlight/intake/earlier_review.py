@@ -4,12 +4,24 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
 from fanlight.intake.earlier_advice import advice_of, kept, shown_of
-from fanlight.study import AdviceGiven, Identity, Measurement, Refusal, Shown, StudyRecord, count_standings
+from fanlight.study import (
+    MODE_WORDS,
+    AdviceGiven,
+    Identity,
+    Kept,
+    Measurement,
+    Mode,
+    Refusal,
+    Shown,
+    StudyRecord,
+    count_standings,
+)
 
 
 class EarlierReviewError(ValueError):
@@ -32,6 +44,8 @@ class EarlierReview:
     trainee: str = ""
     advice: tuple[AdviceGiven, ...] = ()
     shown: tuple[Shown, ...] = ()
+    views: Mapping[str, str] = field(default_factory=dict)  # key of the view of each clip, by the clip's name
+    modes: Mapping[str, str] = field(default_factory=dict)  # mode of each clip in words, by the clip's name
     refused: tuple[Refusal, ...] = ()  # entries of the file that are broken; only they are lost
 
     def record(self, sure_from: float) -> StudyRecord:
@@ -66,6 +80,7 @@ def read_earlier_review(data: bytes, name: str) -> EarlierReview:
         lost: list[str] = []
         measurements = _numbers(parsed["measurements"], lost)
         advice, shown = advice_of(parsed, lost), shown_of(parsed, lost)
+        views, modes = _pictures(parsed)
         trainee = str(sheet.get("trainee", ""))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise EarlierReviewError(name, f"something else ({type(error).__name__}: {error})", other) from error
@@ -86,16 +101,30 @@ def read_earlier_review(data: bytes, name: str) -> EarlierReview:
         trainee=trainee,
         advice=advice,
         shown=shown,
+        views=views,
+        modes=modes,
         refused=tuple(_lost(name, found) for found in lost),
     )
 
 
 def _numbers(listed: Any, lost: list[str]) -> tuple[Measurement, ...]:
-    """Return the numbers that can be compared; a measurement without one says by itself why."""
+    """Return the numbers, and those that were refused; another measurement without one says by itself why."""
     if not isinstance(listed, list):
         raise TypeError("measurements are no list")
-    found = kept(listed, "number", lambda item: _measurement(item) if _is_number(item["value"]) else None, lost)
+    found = kept(listed, "number", lambda item: _measurement(item) if _is_told(item) else None, lost)
     return tuple(item for item in found if item is not None and item.name)
+
+
+def _pictures(parsed: dict[str, Any]) -> tuple[dict[str, str], dict[str, str]]:
+    """Return view and mode of each clip; what is broken is named where findings are read."""
+
+    def of_reading(item: dict[str, Any]) -> tuple[str, str, str]:
+        mode = item["mode"]["mode"]
+        words = MODE_WORDS[Mode(mode)] if mode in list(Mode) else ""
+        return str(item["clip"]["name"]), str(item["view"]["view"]), words
+
+    found = list(kept(parsed.get("readings", ()), "", of_reading, []))
+    return {name: view for name, view, _ in found}, {name: mode for name, _, mode in found}
 
 
 def _lost(name: str, found: str) -> Refusal:
@@ -105,19 +134,24 @@ def _lost(name: str, found: str) -> Refusal:
     )  # fmt: skip
 
 
-def _is_number(value: Any) -> bool:
-    """Whether a value can be compared: JSON readers take NaN, which is neither more nor less than anything."""
-    return value is not None and math.isfinite(float(value))
+def _is_told(item: dict[str, Any]) -> bool:
+    """Whether a number can be compared, or was refused: JSON readers take NaN, which is neither more nor less."""
+    if item["value"] is None:
+        return str(item.get("validity", "")).startswith("refused")
+    return math.isfinite(float(item["value"]))
 
 
 def _measurement(item: dict[str, Any]) -> Measurement:
     return Measurement(
         name=str(item["name"]),
         label=str(item["label"]),
-        value=float(item["value"]),
+        value=None if item["value"] is None else float(item["value"]),
         unit=str(item["unit"]),
+        clip=str(item.get("clip", "")),
         method=str(item.get("method", "")),
         given_by=str(item.get("given_by", "")),
+        kept=Kept(item["kept"]) if item.get("kept") in list(Kept) else Kept.NO,
         validity=str(item.get("validity", "")),
+        rank=int(item.get("rank", 0)),
         sheet_only=bool(item.get("sheet_only", False)),
     )

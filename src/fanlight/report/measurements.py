@@ -9,6 +9,7 @@ from dataclasses import replace
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.quantities import read_quantities
 from fanlight.report import words
+from fanlight.report.change import OTHER_CAUSES, told_changes, with_changes
 from fanlight.report.document import Block, Drawing, Grid, Heading, Items, Paragraph, Voice
 from fanlight.report.doppler_words import LOWER_BOUND, SOURCE, has_flow
 from fanlight.report.interval import draw_interval
@@ -74,6 +75,7 @@ def measurement_blocks(
     if any(item.sheet_only and item.value is not None for item in review.measurements) and not whole:
         but = _BUT_BELOW if review.unconfirmed.numbers else ""
         blocks.append(Paragraph(text=f"{_NOT_HERE if is_decided else _ON_SHEET}{but}", voice=Voice.QUIET))
+    changes = told_changes(review.meaning.changes, whole=whole)
     if not review.measurements:
         blocks.append(
             Paragraph(text="No measurement came with the study, and no strip of it was measured.", voice=Voice.ENGINE)
@@ -82,7 +84,7 @@ def measurement_blocks(
     if not told:
         none = Paragraph(text=_NONE_CAME if is_decided else _NONE_HELD, voice=Voice.ENGINE)
         return blocks if len(blocks) > 1 else [*blocks, none]
-    together = _refused_together(told)
+    together = _refused_together(with_changes(told, changes))
     notes = share_notes(_remarks(item) for item in together if item.value is not None) if whole else SharedNotes(())
     rows = tuple(row for item in together for row in _measurement_rows(item, symbols, whole, notes))
     blocks.append(
@@ -101,10 +103,13 @@ def measurement_blocks(
             text=f"{_AS_GIVEN}{theirs} Whether a picture allows its number, the mentor decides.", voice=Voice.QUIET
         )
     )
+    if changes:
+        blocks.append(Paragraph(text=OTHER_CAUSES, voice=Voice.CAUTION))
     if has_flow(told):
         blocks.append(Paragraph(text=LOWER_BOUND, voice=Voice.CAUTION))
     used = {reading.citation for item in told for reading in item.readings if reading.applies and reading.citation}
     used |= {reading.repeat_citation for item in told for reading in item.readings if reading.repeat_citation}
+    used |= {item.citation for item in changes if item.citation}
     if has_flow(told):
         used.add(SOURCE)
     sources = tuple(f"{key}: {citations.get(key, 'source not listed')}" for key in sorted(used))

@@ -47,6 +47,7 @@ from fanlight.study import (
 )
 from fanlight.validity.clip_verdict import judge_clip, off_its_plane
 from fanlight.validity.meaning.explained import explain
+from fanlight.validity.meaning.inputs import taken_on
 from fanlight.validity.measured import Rules
 from fanlight.validity.unconfirmed import find_unconfirmed
 
@@ -162,7 +163,7 @@ def conclude(
         engine_version=__version__,
         house=house.fingerprint(),
         house_own_rows=house.own_rows,
-        meaning=explain(study, house, measurements),
+        meaning=explain(study, house, measurements, taken_on(judged)),
         causes=advice.causes,
         follow_up=_followed(study, judged, study_findings, house, limits.sure_from),
         corrections=advice.corrections,

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 from fanlight.store.store import Store, need_study
 from fanlight.store.studies import StoredStudy, study_of
 from fanlight.store.tables import ASSEMBLIES, STUDIES
-from fanlight.study import Identity
+from fanlight.study import Identity, same_words
 from fanlight.study.codec import from_bytes
 
 
@@ -46,13 +46,8 @@ def _same_animal(connection: Connection, study: str) -> list[str]:
 
 
 def _is_same(one: Identity, other: Identity) -> bool:
-    if _words(one.animal_name) != _words(other.animal_name):
+    if not same_words(one.animal_name, other.animal_name):
         return False
     is_one_case = bool(one.case_number.strip()) and one.case_number.strip() == other.case_number.strip()
-    mine, theirs = _words(one.owner), _words(other.owner)
-    return is_one_case or not mine or not theirs or mine == theirs
-
-
-def _words(name: str) -> frozenset[str]:
-    """Return the words of a name: files and request sheets put them in different orders."""
-    return frozenset(name.casefold().replace(",", " ").split())
+    is_stated = bool(one.owner.strip(" ,")) and bool(other.owner.strip(" ,"))
+    return is_one_case or not is_stated or same_words(one.owner, other.owner)

@@ -41,11 +41,11 @@ from fanlight.study.layout import (
     ScreenText,
 )
 from fanlight.study.marks import DrawnMark, FileMarks, MarkedDistance, MarkKind
-from fanlight.study.meaning import GradingResult, Meaning, Remark
+from fanlight.study.meaning import Change, Compared, GradingResult, Meaning, Remark
 from fanlight.study.measurement import ENGINE, IntervalReading, Kept, Measurement, ReferenceKind, Unconfirmed
 from fanlight.study.mode import MODE_WORDS, SPECTRA, Mode, ModeReading, named_mode
 from fanlight.study.named import EarlierValue, HeartFailure, Named
-from fanlight.study.names import name_key
+from fanlight.study.names import name_key, same_words
 from fanlight.study.patient import Breathing, GivenMeasurement, Identity, Patient, Request, Species
 from fanlight.study.picture_reading import FoundLandmark, FoundLine, PictureReading, ViewShare
 from fanlight.study.pixels import FrameChunk, FrameDamageError, Frames, PictureChunk
@@ -92,6 +92,7 @@ __all__ = [
     "Breathing",
     "CauseFound",
     "CauseLevel",
+    "Change",
     "Clip",
     "ClipReading",
     "ClipStand",
@@ -99,6 +100,7 @@ __all__ = [
     "ClipTime",
     "ClipVerdict",
     "ColourOnMuscle",
+    "Compared",
     "Correction",
     "Coverage",
     "Criterion",
@@ -196,4 +198,5 @@ __all__ = [
     "count_standings",
     "name_key",
     "named_mode",
+    "same_words",
 ]

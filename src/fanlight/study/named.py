@@ -53,9 +53,14 @@ class EarlierValue:
     examined_on: date
     quantity: str  # a quantity key of the reference tables
     label: str
-    value: float
+    value: float | None  # None: it was refused then; `not_held` says why
     unit: str
     method: str = ""
     animal_name: str = ""  # as that examination named it; "" = not stated
     case_number: str = ""
     sheet_only: bool = False  # was kept off that visit's clinical summary
+    given_by: str = ""  # who gave it, in words; "" = not stated
+    view: str = ""  # key of the view it was taken in; "" = not known
+    mode: str = ""  # of its clip, in words; "" = not known
+    not_held: str = ""  # "at least: …", "refused: …": why it is compared with nothing; "" = it held
+    is_day_received: bool = False  # no file of that examination names its day: it is the day on which it came

@@ -20,3 +20,18 @@ def name_key(name: str) -> str:
     # Unicode 15, 3.13, D145: folded case may need to be composed anew.
     folded = unicodedata.normalize("NFC", name).casefold()
     return " ".join(unicodedata.normalize("NFC", folded).split())
+
+
+def same_words(one: str, other: str) -> bool:
+    """Return whether two names hold the same words: files and request sheets put them in different orders.
+
+    Examples
+    --------
+    >>> same_words("Rowan, Ada", "ada rowan"), same_words("Pip", "Moss")
+    (True, False)
+    """
+    return _words(one) == _words(other)
+
+
+def _words(name: str) -> frozenset[str]:
+    return frozenset(name.casefold().replace(",", " ").split())

@@ -150,13 +150,14 @@ def test_a_change_is_not_told_across_techniques_nor_where_nobody_knows_the_sprea
     assert words == [
         "Not judged against 1 March 2026, since how far repeat scans scatter is not in the tables: "
         "E 0.70 m/s, now 1.40 m/s.",
-        "Not compared with 1 March 2026, since taken in different ways: LVIDd 29.0 mm, now 36.0 mm.",
+        "Not compared with 1 March 2026, since taken in different ways: LVIDd 29.0 mm, now 36.0 mm "
+        "(2-D then, M-mode now).",
         "Measured on 1 March 2026 and not again: LA:Ao 1.40.",
     ]
 
 
-def test_an_earlier_review_gives_one_number_a_quantity() -> None:
-    """Of several givers the one who is believed first; several values of one giver are averaged; a bound is none."""
+def test_an_earlier_review_gives_one_number_a_way_of_taking_a_quantity() -> None:
+    """Of several givers the one who is believed first; values of one giver are averaged; a bound says it is one."""
     before = (
         replace(OURS[0], sheet_only=True), ours("la_ao", 1.3, "", 0.05), ours("la_ao", 1.5, "", 0.05),
         Measurement(name="lvidd", label="LVIDd", value=3.0, unit="cm", given_by="machine report", method="M-mode"),
@@ -164,7 +165,11 @@ def test_an_earlier_review_gives_one_number_a_quantity() -> None:
     )  # fmt: skip
     found = earlier_values(before, HOUSE, Identity(animal_name="Pip", case_number="7"), date(2026, 3, 1))
 
-    assert [(item.quantity, item.value, item.unit) for item in found] == [("lvidd", 30.0, "mm"), ("la_ao", 1.4, "1")]
+    assert [(item.quantity, item.value, item.unit, item.not_held) for item in found] == [
+        ("lvidd", 30.0, "mm", ""), ("la_ao", 1.4, "1", ""),
+        ("aortic_vmax", 2.0, "m/s", "at least: the beam crosses the flow"),
+    ]  # fmt: skip
+    assert [item.given_by for item in found] == ["machine report", "engine, mean of 2", "engine"]
     assert {(item.animal_name, item.case_number) for item in found} == {("Pip", "7")}
 
 

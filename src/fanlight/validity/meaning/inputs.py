@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 from fanlight.measure.marked import GIVEN_BY
 from fanlight.reference.breeds import match_breed
@@ -14,12 +14,32 @@ from fanlight.reference.meaning import MeaningTables, read_meaning
 from fanlight.reference.methods import match_method
 from fanlight.reference.quantities import read_quantities
 from fanlight.reference.units import UnitError, convert_unit, say_value
-from fanlight.study import ENGINE, House, Identity, Measurement, Named, Patient, ReferenceKind, Request, Study
+from fanlight.study import (
+    ENGINE,
+    MODE_WORDS,
+    ClipReading,
+    House,
+    Identity,
+    Measurement,
+    Named,
+    Patient,
+    ReferenceKind,
+    Request,
+    Study,
+)
 from fanlight.validity.measured import is_bound
 
 # Who is believed before whom: a hand that marked the picture, the engine, the machine, the sheet. A number that is kept
 # off the summary stands behind all others, for it has not been held against enough fresh animals.
 _FIRST = (GIVEN_BY, ENGINE, "machine report", "request sheet")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenOn:
+    """What picture a number was taken on, "" where that is not known."""
+
+    view: str = ""  # its key
+    mode: str = ""  # in words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +54,7 @@ class Told:
     tables: MeaningTables
     symbols: dict[str, str]
     units: dict[str, str]  # in which the tables keep each quantity
+    taken: Mapping[str, TakenOn] = field(default_factory=dict)  # view and mode of each clip, by its name
 
     @property
     def named(self) -> Named:
@@ -74,8 +95,18 @@ def caliper_way(words: str) -> str:
     return next((way for way in _WAYS if way in text), "")
 
 
-def told_of(study: Study, house: House, measurements: Iterable[Measurement]) -> Told:
-    """Return a study and its numbers as gradings see them."""
+def taken_on(readings: Iterable[ClipReading]) -> dict[str, TakenOn]:
+    """Return view and mode of each clip, by the name that measurements carry."""
+    return {
+        item.clip.name: TakenOn(view=item.view.view, mode=MODE_WORDS[item.mode.mode] if item.mode.mode else "")
+        for item in readings
+    }
+
+
+def told_of(
+    study: Study, house: House, measurements: Iterable[Measurement], taken: Mapping[str, TakenOn] | None = None
+) -> Told:
+    """Return a study and its numbers as gradings see them; `taken` is of `taken_on`."""
     quantities = read_quantities(house)
     return Told(
         house=house,
@@ -86,10 +117,12 @@ def told_of(study: Study, house: House, measurements: Iterable[Measurement]) -> 
         tables=read_meaning(house),
         symbols={key: item.symbol for key, item in quantities.items()},
         units={key: item.unit for key, item in quantities.items()},
+        taken=taken or {},
     )
 
 
-def _rank(item: Measurement) -> tuple[bool, int, bool]:
+def believed(item: Measurement) -> tuple[bool, int, bool]:
+    """Return the place of a number among those of other givers: the least is believed first."""
     place = next((at for at, giver in enumerate(_FIRST) if giver in item.given_by), len(_FIRST))
     return item.sheet_only, place, item.given_by != GIVEN_BY  # of two hands that of the desk before one in a file sent
 
@@ -116,8 +149,8 @@ def best_of(
     ]
     if not found:
         return []
-    first = min(_rank(item) for item, _ in found)
-    found = [(item, value) for item, value in found if _rank(item) == first]
+    first = min(believed(item) for item, _ in found)
+    found = [(item, value) for item, value in found if believed(item) == first]
     if not highest:
         found = [(item, value) for item, value in found if item.rank <= 1]  # of several clips the best alone
     if highest:
