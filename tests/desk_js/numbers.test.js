@@ -9,6 +9,7 @@ import {
   namesWords,
   parts,
   saidAndMore,
+  sinceWords,
   standing,
   togetherWords,
   told,
@@ -152,4 +153,22 @@ test("of a number that several clips give the row says which clip goes before, a
   assert.equal(standing(other), "another clip gives it");
   assert.match(told([best])[0].note, /^Of 2 clips clip 3/);
   assert.equal(told([other])[0].note, "One. Clip 3 gives this number.");
+});
+
+test("what a number was at an earlier visit stands in its row, of rows that are alike in the first", () => {
+  const first = { ...read({ label: "LA:Ao", value: 2.3, rank: 0 }), name: "la_ao" };
+  const [alike, later] = [{ ...first }, { ...first, rank: 2 }];
+  const [none, machine] = [{ ...first, value: null }, { ...first, given_by: "machine report" }];
+  const change = { quantity: "la_ao", label: "LA:Ao", given_by: "engine", clip: "a.dcm" };
+  const changes = [
+    { ...change, words: "1 March 2026: 1.50. +0.80 since: changed.", citation: "HSUE2020" },
+    { ...change, words: "9 May 2025: no number. Not compared: then refused.", citation: "" },
+  ];
+  const review = { measurements: [none, later, first, alike, machine], meaning: { changes } };
+  assert.deepEqual(sinceWords(review, first), [
+    "1 March 2026: 1.50. +0.80 since: changed [HSUE2020].",
+    "9 May 2025: no number. Not compared: then refused.",
+  ]);
+  for (const item of [none, later, alike, machine]) assert.deepEqual(sinceWords(review, item), []);
+  assert.deepEqual(sinceWords({ measurements: [first], meaning: {} }, first), []);
 });

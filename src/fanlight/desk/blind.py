@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
-from fanlight.desk.desk import Desk
 from fanlight.reference.desk import read_desk_settings
 from fanlight.store import Entry, is_seen, judged_clips, read_study
+
+if TYPE_CHECKING:
+    from fanlight.desk.desk import Desk
 
 
 def is_drawn(study: str, clip: str, share: float) -> bool:

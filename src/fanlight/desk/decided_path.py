@@ -58,7 +58,7 @@ def work_out_path(desk: Desk, study: str) -> None:
     """Work out the path of a study from its draft and its log, keep it, and tell the lists."""
     # Read first: what comes meanwhile makes it old.
     basis = path_bases(desk.store, (study,), house=desk.house.fingerprint()).get(study)
-    draft = desk.draft(study)
+    draft = desk.own_draft(study)
     if basis is None or draft is None or desk.engine.state(study).state != "idle":
         return
     log = entries_of(desk.store, study)

@@ -10,6 +10,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from fanlight.desk.earlier_numbers import EarlierNumbers
 from fanlight.desk.engine import QUIET_S, Engine, scratch_folder
 from fanlight.desk.errors import DeskError
 from fanlight.desk.frames import FrameReaders
@@ -79,6 +80,7 @@ class Desk:
         self._turns: dict[str, int] = {}  # how often a draft changed
         self._tried: dict[str, frozenset[tuple[str, str, str]]] = {}  # strips that were read for where they lie
         self._lock = threading.Lock()
+        self._earlier = EarlierNumbers()
         limits = self.options.limits
         self.files = StudyFiles(store, self._scratch, limits)
         self.frames = FrameReaders(self.files, limits)
@@ -112,7 +114,7 @@ class Desk:
         """Load the drafts of the studies that stand first in the list: one of them is opened next."""
         for item in waiting_studies(self.store, limit=_DRAFTS).studies:
             if item.has_draft:
-                self.draft(item.id)
+                self.own_draft(item.id)
 
     def draft_at_hand(self, study: str) -> StudyReview | None:
         """Return the draft if it is in memory; it holds everything that was kept so far."""
@@ -120,6 +122,11 @@ class Desk:
             return self._drafts.get(study)
 
     def draft(self, study: str) -> StudyReview | None:
+        """Return the draft with the numbers of earlier visits of the animal, against which change is told."""
+        own = self.own_draft(study)
+        return None if own is None else self._earlier.beside(self, study, own)
+
+    def own_draft(self, study: str) -> StudyReview | None:
         """Return the engine's draft, or what there is of it while clips are still being read; None before that."""
         with self._lock:
             if study in self._drafts:

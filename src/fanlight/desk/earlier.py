@@ -29,7 +29,7 @@ def same_view_elsewhere(desk: Desk, study: str, view: str, mode: str) -> dict[st
 
 
 def _best(desk: Desk, other: StoredStudy, view: str, mode: str) -> dict[str, Any] | None:
-    draft = desk.draft(other.id)
+    draft = desk.own_draft(other.id)
     if draft is None:
         return None
     log = entries_of(desk.store, other.id)

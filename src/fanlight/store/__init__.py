@@ -84,6 +84,7 @@ from fanlight.store.told import ToldHabit, keep_told, read_told
 from fanlight.store.trainee_letters import last_letter, last_letters, letters_before, part_bytes
 from fanlight.store.unread import is_unread, moment, unread_files, unread_studies
 from fanlight.store.verify import Damage, Verification, verify_store
+from fanlight.store.visits import Visit, last_assembly, visits_before
 from fanlight.store.waiting import ListedStudy, StudyPage, closed_studies, waiting_studies
 
 __all__ = [
@@ -136,6 +137,7 @@ __all__ = [
     "UnknownRowError",
     "UsedIdError",
     "Verification",
+    "Visit",
     "add_entry",
     "add_file",
     "add_message",
@@ -161,6 +163,7 @@ __all__ = [
     "judged_clips",
     "keep_derived",
     "keep_told",
+    "last_assembly",
     "last_letter",
     "last_letters",
     "latest_assembly",
@@ -199,5 +202,6 @@ __all__ = [
     "unread_files",
     "unread_studies",
     "verify_store",
+    "visits_before",
     "waiting_studies",
 ]

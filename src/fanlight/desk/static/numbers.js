@@ -121,6 +121,26 @@ export function togetherWords(meaning) {
   return [...remarks, ...grades];
 }
 
+/**
+ * What a number was at earlier visits, in sentences; of rows that are alike the first says it.
+ * @param {any} review @param {any} item @returns {string[]}
+ */
+export function sinceWords(review, item) {
+  const changes = review?.meaning?.changes ?? [];
+  if (item.value === null || item.rank > 1 || changes.length === 0) return [];
+  const isAlike = (/** @type {any} */ each) =>
+    each.label === item.label && each.given_by === item.given_by && each.clip === item.clip;
+  const first = review.measurements.find(
+    (/** @type {any} */ each) => each.name === item.name && isAlike(each) && each.value !== null && each.rank <= 1,
+  );
+  if (first !== item) return [];
+  return changes
+    .filter((/** @type {any} */ each) => each.quantity === item.name && isAlike(each))
+    .map((/** @type {any} */ each) =>
+      each.citation ? `${each.words.replace(/\.$/, "")} [${each.citation}].` : each.words,
+    );
+}
+
 /** Limits that can be drawn with a number: of a row that speaks, in the number's unit. @param {any} item @param {any} reading */
 export function limitsOf(item, reading) {
   const [own, its] = [item.unit || "1", reading.unit || "1"];

@@ -14,6 +14,7 @@ import {
   namesWords,
   parts,
   saidAndMore,
+  sinceWords,
   standing,
   togetherWords,
   told,
@@ -57,6 +58,7 @@ function Row({ item, labels, note }) {
       <td>
         ${item.value === null ? html`<span class="engine">${capital(item.reason)}.</span>` : null}
         ${said.map((/** @type {any} */ each) => html`<${Said} key=${each.row} item=${item} reading=${each} />`)}
+        ${sinceWords(page.value?.review, item).map((each) => html`<p key=${each} class="since engine">${each}</p>`)}
         <span class="quiet">${none ? `No reference applies: ${none}. ` : ""}${how ? `${capital(how)}.` : ""}</span>
       </td>
     </tr>
@@ -117,6 +119,7 @@ export function NumbersPanel() {
     ${found.length ? null : html`<p class="engine">None came with the study, and the engine measured none.</p>`}
     ${page.value.engine.state === "idle" ? null : html`<p class="quiet" role="status">The engine is reading: numbers may change.</p>`}
     ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">Some of what the engine reads off strips and pictures, or works out from marks, stays on the desk and enters no summary: it was not right often enough, on enough animals that nobody tuned it on.</p>` : null}
+    ${page.value.review.meaning?.changes?.length ? html`<p class="caution">Beside a number stands what it was at an earlier visit. Treatment, body weight, heart rate, breathing, sedation, another hand and another machine move these numbers too. Whether the heart changed, and what that means, the veterinarian decides.</p>` : null}
     ${found.map((part) => html`<${Numbers} key=${part.title} part=${part} />`)}
     <${Together} />
     <${NamedForm} />
