@@ -114,7 +114,7 @@ class Desk:
         """Load the drafts of the studies that stand first in the list: one of them is opened next."""
         for item in waiting_studies(self.store, limit=_DRAFTS).studies:
             if item.has_draft:
-                self.own_draft(item.id)
+                self.draft(item.id)
 
     def draft_at_hand(self, study: str) -> StudyReview | None:
         """Return the draft if it is in memory; it holds everything that was kept so far."""

@@ -36,10 +36,13 @@ def _same_animal(connection: Connection, study: str) -> list[str]:
     if not who.animal_name.strip() or not who.practice.strip():
         return []
     there = select(ASSEMBLIES.c.study, ASSEMBLIES.c.identity).where(ASSEMBLIES.c.practice == who.practice.strip())
+    # A practice may have thousands of studies: only rows whose text holds the plain words of the name are opened.
+    plain = [word for word in who.animal_name.casefold().replace(",", " ").split() if word.isascii() and word.isalnum()]
     return sorted(
         {
             row.study
             for row in connection.execute(there)
+            if all(word in row.identity.casefold() for word in plain)
             if row.identity and _is_same(who, from_bytes(row.identity.encode(), Identity))
         }
     )
