@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
+import signal
+import subprocess
 import sys
 import tempfile
+import threading
+import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from fanlight.review import processes
 from fanlight.review.processes import process_context
-from fanlight.review.worker import Worker
+from fanlight.review.worker import TaskDiedError, TaskStalledError, Worker, is_the_machine_s_fault
 
 HERE = "tests.review.test_processes"
+ROOT = Path(__file__).resolve().parents[2]
+PATIENCE_S = 120.0  # how long a busy machine may take for anything
 on_linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only on Linux there is a server")
 
 
@@ -56,3 +64,158 @@ def test_other_systems_take_fresh_interpreters(system: str, monkeypatch: pytest.
     monkeypatch.setattr(sys, "platform", system)
 
     assert process_context().get_start_method() == "spawn"
+
+
+def hang(*, beat: Any) -> None:
+    """Hang in C as a decoder may: no Python runs meanwhile, in no thread."""
+    beat("hanging", within_s=0.2)
+    while True:
+        ctypes.PyDLL(None).pause()  # keeps the interpreter's lock, as `CDLL` would not
+
+
+def is_running(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
+    except OSError:
+        return False
+
+
+def wait_until_gone(pid: int) -> None:
+    end_s = time.monotonic() + PATIENCE_S
+    while is_running(pid):
+        assert time.monotonic() < end_s, f"process {pid} still runs"
+        time.sleep(0.02)
+
+
+@on_linux
+def test_a_killed_server_takes_nothing_with_it() -> None:
+    """What has branched off goes on where it was; what starts next finds another server."""
+    with Worker() as before, Worker() as after:
+        own, server, _, _ = before.call(f"{HERE}:what_is_there")
+        os.kill(server, signal.SIGKILL)
+        wait_until_gone(server)
+
+        assert is_running(own)
+        assert after.call(f"{HERE}:what_is_there")[1] != server
+        assert before.call(f"{HERE}:what_is_there")[2]
+
+
+@on_linux
+def test_a_server_that_is_killed_while_it_is_asked_is_asked_again() -> None:
+    """It took the question and dies before it answers: that much can happen between a look at it and its answer."""
+    with Worker() as first, Worker() as second:
+        _, server, _, _ = first.call(f"{HERE}:what_is_there")
+        os.kill(server, signal.SIGSTOP)
+        killing = threading.Timer(0.5, os.kill, (server, signal.SIGKILL))
+        killing.start()
+        try:
+            assert second.call(f"{HERE}:what_is_there")[1] != server
+        finally:
+            killing.join()
+
+
+@on_linux
+def test_no_process_at_all_is_the_machines_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing was opened: no file is blamed, and no error but the worker's own comes through."""
+
+    def refuse(*_: Any) -> None:
+        raise BlockingIOError("no more processes")
+
+    monkeypatch.setattr(processes, "_start", refuse)
+    monkeypatch.setattr(processes, "_PAUSES_S", (0.0,))
+    with Worker() as worker, pytest.raises(TaskDiedError) as raised:
+        worker.call(f"{HERE}:what_is_there")
+
+    assert is_the_machine_s_fault(raised.value)
+
+
+@on_linux
+def test_a_worker_killed_at_rest_is_no_files_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It goes between the look whether it is there and the task."""
+    with Worker() as one:
+        own, *_ = one.call(f"{HERE}:what_is_there")
+        start = one._start
+
+        def killed_after() -> Any:
+            pipe = start()
+            os.kill(own, signal.SIGKILL)
+            wait_until_gone(own)
+            return pipe
+
+        monkeypatch.setattr(one, "_start", killed_after)
+        with pytest.raises(TaskDiedError) as raised:
+            one.call(f"{HERE}:what_is_there")
+
+        assert is_the_machine_s_fault(raised.value)
+
+
+@on_linux
+def test_the_watchdog_ends_what_hangs_though_its_server_is_gone() -> None:
+    with Worker() as one:
+        own, server, _, _ = one.call(f"{HERE}:what_is_there")
+        run = one.run(f"{HERE}:hang")
+        next(run)
+        os.kill(server, signal.SIGKILL)
+        wait_until_gone(server)
+        with pytest.raises(TaskStalledError):
+            next(run)
+
+        wait_until_gone(own)
+
+
+def script(program: str) -> subprocess.Popen[str]:
+    """Start a program that leads a group of its own, as one in a terminal does."""
+    return subprocess.Popen(
+        [sys.executable, "-c", program], cwd=ROOT, start_new_session=True, text=True,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+    )  # fmt: skip
+
+
+@on_linux
+@pytest.mark.parametrize("way", ["forkserver", "spawn"])
+def test_what_hangs_ends_with_the_process_that_started_it(way: str, tmp_path: Path) -> None:
+    """The desk is killed: its watchdog is gone, and nothing that hangs stays behind; nor does the server."""
+    long_name = tmp_path / ("t" * 90)  # holds no server's socket
+    long_name.mkdir()
+    program = f"""
+import sys, tempfile
+if __name__ == "__main__":
+    tempfile.tempdir = {str(long_name)!r} if {way!r} == "spawn" else None
+    from fanlight.review.processes import process_context
+    from fanlight.review.worker import Worker
+    assert process_context().get_start_method() == {way!r}
+    with Worker() as worker:
+        own, server, *_ = worker.call("{HERE}:what_is_there")
+        for _ in worker.run("{HERE}:hang"):
+            print(own, server, flush=True)
+            sys.stdin.read()
+"""
+    with script(program) as desk:
+        assert desk.stdout is not None
+        own, server = (int(each) for each in desk.stdout.readline().split())
+        assert is_running(own)
+        desk.kill()
+        desk.wait()
+
+        for pid in {own, server} - {desk.pid}:
+            wait_until_gone(pid)
+
+
+@on_linux
+def test_ctrl_c_does_not_meet_the_server_while_it_reads() -> None:
+    """A terminal sends it to all of the group: the server would die with the words of an error."""
+    program = f"""
+import os, signal, sys
+if __name__ == "__main__":
+    from fanlight.review.processes import get_ready
+    from fanlight.review.worker import Worker
+    signal.signal(signal.SIGINT, lambda *_: None)  # one that is ignored would be inherited
+    get_ready()
+    os.killpg(0, signal.SIGINT)
+    with Worker() as worker:
+        print(worker.call("{HERE}:what_is_there")[2])
+"""
+    done = script(program)
+    said, errors = done.communicate(timeout=PATIENCE_S)
+
+    assert (said, errors) == ("True\n", "")

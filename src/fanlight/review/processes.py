@@ -1,16 +1,23 @@
-"""How a process for hostile bytes is started: from one that has read our modules already, where the system can.
+"""How a process for hostile bytes is started and how it ends: branched off one that has read our modules already.
 
 Reading our modules takes a process seconds, and one is started for each study, each row of pictures, and after each
 crash. On Linux they branch off a server that has read them once and opened no file; each still has its own memory.
+A server that is killed takes nothing with it: the next start finds it gone and starts another.
 """
 
 from __future__ import annotations
 
 import multiprocessing
+import os
+import signal
 import sys
 import tempfile
+import time
+from collections.abc import Callable
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from multiprocessing.context import ForkServerContext, SpawnContext
@@ -26,6 +33,7 @@ _READ_ONCE = (
 # unix(7): the address of a local socket has 108 bytes with its end; the server's stands in a folder below this one.
 _ADDRESS_BYTES = 108
 _BELOW = "/pymp-12345678/listener-12345678"
+_PAUSES_S = (0.05, 0.2, 1.0)  # engineering judgement: a killed server has gone by then, and another can be started
 
 
 def process_context() -> ForkServerContext | SpawnContext:
@@ -44,7 +52,68 @@ def process_context() -> ForkServerContext | SpawnContext:
 
 def get_ready() -> None:
     """Let the server read the modules already; a process that is started later need not wait for them."""
-    if process_context().get_start_method() == "forkserver":
-        from multiprocessing import forkserver
+    if process_context().get_start_method() != "forkserver":
+        return
+    from multiprocessing import forkserver, resource_tracker
 
+    resource_tracker.ensure_running()  # before the mask: where it starts its process it lifts it
+    # Ctrl-C goes to all processes of a terminal; the server ignores it only once it has read its modules.
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
         forkserver.ensure_running()
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def start_process(target: Callable[..., None], *more: Any, name: str, daemon: bool) -> tuple[BaseProcess, Connection]:
+    """Start a process and return it with our end of a pipe; the other end is the first argument of what it runs.
+
+    Raises
+    ------
+    OSError, EOFError
+        If none can be started, at several tries: one that meets a server in its last moment fails.
+    """
+    for pause_s in _PAUSES_S:
+        try:
+            return _start(target, more, name, daemon)
+        except (OSError, EOFError):
+            time.sleep(pause_s)
+    return _start(target, more, name, daemon)
+
+
+def _start(
+    target: Callable[..., None], more: tuple[Any, ...], name: str, daemon: bool
+) -> tuple[BaseProcess, Connection]:
+    """Start a process at a pipe of its own: one that a dying server still made listens at the pipe of its try."""
+    get_ready()
+    context = process_context()
+    ours, theirs = context.Pipe()
+    process = context.Process(target=target, args=(theirs, *more), name=name, daemon=daemon)
+    try:
+        process.start()
+    except BaseException:
+        ours.close()
+        raise
+    finally:
+        theirs.close()
+    return process, ours
+
+
+def end_with_starter() -> None:
+    """Let the kernel end this process once the one that started it is gone, whatever it is at (on Linux).
+
+    A decoder that hangs in C sees no closed pipe, and the watchdog has gone with the starter.
+    """
+    starter = multiprocessing.parent_process()
+    if sys.platform != "linux" or starter is None:
+        return
+    import fcntl
+
+    # The starter alone holds the other end of this pipe, and the kernel closes it. fcntl(2): O_ASYNC works for pipes,
+    # and F_SETSIG chooses the signal; this one needs no moment in which Python runs.
+    pipe = starter.sentinel
+    fcntl.fcntl(pipe, fcntl.F_SETOWN, os.getpid())
+    fcntl.fcntl(pipe, fcntl.F_SETSIG, signal.SIGKILL)
+    fcntl.fcntl(pipe, fcntl.F_SETFL, fcntl.fcntl(pipe, fcntl.F_GETFL) | os.O_ASYNC)
+    if wait([pipe], 0):  # it had gone before
+        os.kill(os.getpid(), signal.SIGKILL)

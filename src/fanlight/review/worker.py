@@ -20,7 +20,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any, Protocol
 
-from fanlight.review.processes import process_context
+from fanlight.review.processes import end_with_starter, start_process
 
 # Engineering judgement: a chunk of 32 frames at 1024 x 768 decodes in under 0.2 s here; 5 s is the longest that a
 # mentor would wait for one broken file.
@@ -126,6 +126,7 @@ def _serve(pipe: Connection, limit_bytes: int) -> None:
     """Run tasks one after another: what the process does."""
     import fanlight.review.one_thread  # noqa: F401  # before the libraries that it holds back
 
+    end_with_starter()
     _limit_memory(limit_bytes)
     # Libraries repeat values of the file in logs and warnings, and those may name somebody.
     logging.getLogger("pydicom").disabled = True
@@ -176,14 +177,12 @@ class Worker:
         if self._process is not None and self._process.is_alive() and self._pipe is not None:
             return self._pipe
         self.close()
-        context = process_context()
-        ours, theirs = context.Pipe()
-        process = context.Process(target=_serve, args=(theirs, self._limit), daemon=True)
-        process.start()
-        theirs.close()
-        self._process, self._pipe = process, ours
+        try:
+            self._process, self._pipe = start_process(_serve, self._limit, name="worker", daemon=True)
+        except (OSError, EOFError) as error:
+            raise TaskDiedError(STARTING, None) from error
         self._receive(STARTING, _START_S)
-        return ours
+        return self._pipe
 
     def _receive(self, phase: str, limit_s: float) -> Any:
         assert self._pipe is not None
@@ -195,10 +194,14 @@ class Worker:
             self.close()
             raise
         except (EOFError, ConnectionResetError) as error:
-            self._process.join(2)
-            code = self._process.exitcode
-            self.close()
-            raise TaskDiedError(phase, code) from error
+            raise self._died(phase) from error
+
+    def _died(self, phase: str) -> TaskDiedError:
+        assert self._process is not None
+        self._process.join(2)
+        code = self._process.exitcode
+        self.close()
+        return TaskDiedError(phase, code)
 
     def _hear(self, phase: str, limit_s: float) -> None:
         """Wait until the process says something; TaskStalledError when it does not in time.
@@ -233,7 +236,10 @@ class Worker:
             The worker can be used again afterwards.
         """
         pipe = self._start()
-        pipe.send((target, arguments))
+        try:
+            pipe.send((target, arguments))
+        except (BrokenPipeError, ConnectionResetError) as error:  # it was killed while nothing was asked of it
+            raise self._died(STARTING) from error
         phase, limit_s = STARTING, _START_S  # until the task's first sign of life: its modules are loaded
         finished = False
         try:
