@@ -42,7 +42,7 @@ def without_onnxruntime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iter
     (site / "sitecustomize.py").write_text(TAKEN_AWAY.format(no_connections=str(NO_CONNECTIONS)), encoding="utf-8")
     monkeypatch.setenv("PYTHONPATH", os.pathsep.join((str(site), os.environ.get("PYTHONPATH", ""))))
     monkeypatch.setitem(sys.modules, "onnxruntime", None)
-    monkeypatch.setattr("fanlight.review.worker.process_context", lambda: multiprocessing.get_context("spawn"))
+    monkeypatch.setattr("fanlight.review.processes.process_context", lambda: multiprocessing.get_context("spawn"))
     for remembered in (network_hash, shipped_network):
         remembered.cache_clear()
     yield
