@@ -10,6 +10,7 @@ from scipy.signal import find_peaks
 
 from fanlight.measure.doppler.beats import Beats
 from fanlight.measure.doppler.envelope import Envelope
+from fanlight.measure.doppler.flank import BELL
 from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, STEADY_SHARE, is_open, passes_nearby
 from fanlight.measure.doppler.wave import Wave, wave_at
 
@@ -156,4 +157,4 @@ def _lone(wave: Wave | None, peak_ms: float, beats: Beats) -> Filling:
 def _wave(envelope: Envelope, peak: int, least: int | None, most: int | None) -> Wave | None:
     n = len(envelope.velocity_cm_s)
     bounds = (0 if least is None else least, n - 1 if most is None else most)
-    return wave_at(envelope, peak, peak + 1, bounds)
+    return wave_at(envelope, peak, peak + 1, bounds, BELL)

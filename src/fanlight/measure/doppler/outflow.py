@@ -37,7 +37,7 @@ from fanlight.study import Measurement, Mode, Valve
 JET_FROM_M_S = 2.0
 # How sure times are, one standard deviation: where a flank meets the baseline, and where a blunt top has its peak.
 # Engineering judgement, held against ring A.
-_FOOT_MS, _PEAK_MS = 5.0, 9.0
+_FOOT_MS, _PEAK_MS = 2.5, 6.0
 _CLICKED_SHARE = 0.25  # of a wave's columns: with more under clicks, only its peak is read (engineering judgement)
 # Of the integral, one standard deviation: what the length of a column leaves unsure at the feet; and, times the height
 # from which the feet are drawn on, what the wall filter hides.

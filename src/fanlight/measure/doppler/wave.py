@@ -9,25 +9,25 @@ from numpy.typing import NDArray
 
 from fanlight.measure.doppler.clicks import runs
 from fanlight.measure.doppler.envelope import STILL_MS, Envelope
+from fanlight.measure.doppler.flank import DOME, Flank, foot_ms
+from fanlight.measure.doppler.side import SMOOTH_MS
 
 Floats = NDArray[np.float64]
 
-# Columns near the peak to which a parabola is fitted, so that speckle does not choose the peak; and the shares of the
-# peak between which a flank is taken for straight. Engineering judgement, all.
+# Columns near the peak to which a parabola is fitted, so that speckle does not choose the peak (engineering judgement).
 _PEAK_SHARE, _FEWEST_PEAK = 0.88, 5
-_LOW, _HIGH = 0.25, 0.55
 _LEAST_MS = 25.0  # a shorter wave is a click or speckle
 _BRIDGE_MS = 12.0  # a gap that speckle or a click may tear
 _FOOT_SHARE = 0.12  # of the peak: lower, the wall filter and wall echoes rule
 _RISE_SHARE = 0.06  # of the peak, by which a flank may rise again
-_FOOT_MS = 3.0  # by which a steep foot, seen through the length of a column, lies too far out: set on ring A
-_LONGEST_FOOT_MS = 40.0  # that a flank is drawn on to the baseline
 _SHARP_SHARE = 0.5  # of the peak, that the highest column tells; the rest is the parabola's (engineering judgement)
 _PASSES_MS = 12.0  # of signal at the end of the strip within a wave: it runs out there (engineering judgement)
 _ABOUT_MS, _OTHER_MS = 25.0, 20.0  # about a wave, and so much far signal on the other side (engineering judgement)
 _COURSE_MS = 40.0
 _CLICKED_SHARE = 0.35  # of the columns about a peak, from which clicks hide it (engineering judgement)
 _BALANCE_SHARE = 0.75  # of the peak: the level at which both flanks are compared (engineering judgement)
+# Variance of the weights by which the edge and, before it, the picture are averaged along time.
+_STILLED_MS2 = STILL_MS**2 + SMOOTH_MS**2
 _MOST_GIVEN_BACK = 0.04  # of a peak; more is speckle, not a top (engineering judgement)
 
 
@@ -42,7 +42,7 @@ class Wave:
     peak_cm_s, peak_ms : float
         Of a parabola through the top.
     onset_ms, end_ms : float
-        Where its flanks, drawn on as straight lines, meet the baseline.
+        Where its flanks, drawn on by their shape, meet the baseline, or the valley to another wave.
     is_open : bool
         The signal runs out of the strip, or fades before the peak: it is at least as fast.
     open_reason : str
@@ -80,9 +80,15 @@ class Wave:
 
     @property
     def mean_gradient_mmhg(self) -> float:
-        """Mean of 4·v² over the wave, each moment by itself (QUINONES2002): not 4 times the square of a mean."""
-        squares = 4.0 * (self.velocity_cm_s / 100.0) ** 2
-        return float(np.trapezoid(squares, self.times_ms)) / (self.end_ms - self.onset_ms)
+        """Mean of 4·v² over the wave, each moment by itself (QUINONES2002): not 4 times the square of a mean.
+
+        An average with weights of standard deviation s keeps ∫v dt and takes s²·∫(dv/dt)² dt from ∫v² dt (Taylor's
+        series, by parts): that is given back. The feet, drawn on in straight lines, have not been averaged.
+        """
+        v_m_s, times_ms = self.velocity_cm_s / 100.0, self.times_ms
+        steps_m_s, steps_ms = np.diff(v_m_s[1:-1]), np.diff(times_ms[1:-1])
+        lost = _STILLED_MS2 * float((steps_m_s**2 / steps_ms).sum())
+        return 4.0 * (float(np.trapezoid(v_m_s**2, times_ms)) + lost) / self.length_ms
 
     @property
     def balanced_peak_ms(self) -> float:
@@ -126,11 +132,12 @@ def waves_of(envelope: Envelope, least_cm_s: float) -> tuple[Wave, ...]:
 
 
 def wave_at(
-    envelope: Envelope, start: int, stop: int, bounds: tuple[int, int] | None = None
+    envelope: Envelope, start: int, stop: int, bounds: tuple[int, int] | None = None, flank: Flank = DOME
 ) -> Wave | None:  # fmt: skip
     """Return the wave whose high part lies in these columns, or None where it is cut by the strip or too short.
 
-    `bounds`, first and last column, are valleys to other waves: no foot is looked for beyond them.
+    `bounds`, first and last column, are valleys to other waves: no foot lies beyond them. `flank` is the shape by which
+    the flanks are drawn on to the baseline.
     """
     v, per = envelope.velocity_cm_s, envelope.ms_per_px
     least, most = bounds or (0, len(v) - 1)
@@ -139,10 +146,11 @@ def wave_at(
     last = _downhill(v, top, 1, most)
     if first <= 1 or last >= len(v) - 2 or (last - first) * per < _LEAST_MS:
         return None
-    peak, peak_at = _peak(v, top, first, last, STILL_MS / per)
+    peak, peak_at = _peak(v, top, first, last, _STILLED_MS2 / per**2)
     times = envelope.times_ms
-    onset = _foot_ms(times[first : top + 1], v[first : top + 1], peak) + _FOOT_MS
-    end = -_foot_ms(-times[top : last + 1][::-1], v[top : last + 1][::-1], peak) - _FOOT_MS
+    onset = foot_ms(times[first : top + 1], v[first : top + 1], peak, flank)
+    end = -foot_ms(-times[top : last + 1][::-1], v[top : last + 1][::-1], peak, flank)
+    onset, end = max(onset, float(times[least])), min(end, float(times[most]))
     inside = slice(first, last + 1)
     near = np.flatnonzero(v[inside] >= _PEAK_SHARE * peak) + first
     reason = ""
@@ -189,10 +197,10 @@ def _downhill(v: Floats, top: int, step: int, end: int) -> int:
     return best
 
 
-def _peak(v: Floats, top: int, first: int, last: int, still_px: float) -> tuple[float, float]:
+def _peak(v: Floats, top: int, first: int, last: int, stilled_px2: float) -> tuple[float, float]:
     """Return height and place, columns, of the top of a parabola through what stands near the highest column.
 
-    An average with weights of standard deviation s lowers a top of curvature c by c·s²/2: that is given back.
+    An average with weights of variance s² lowers a top of curvature c by c·s²/2: that is given back.
     """
     left, right = top, top
     while left > first and v[left - 1] >= _PEAK_SHARE * v[top]:
@@ -208,20 +216,8 @@ def _peak(v: Floats, top: int, first: int, last: int, still_px: float) -> tuple[
     place = float(np.clip(top - slope / (2 * bend), left, right))
     height = float(level - slope**2 / (4 * bend))
     # Half way between the highest column, which speckle favours, and the parabola, which rounds a sharp peak off.
-    lost = min(-bend * still_px**2, _MOST_GIVEN_BACK * height)
+    lost = min(-bend * stilled_px2, _MOST_GIVEN_BACK * height)
     return (1 - _SHARP_SHARE) * height + _SHARP_SHARE * float(v[top]) + lost, place
-
-
-def _foot_ms(times: Floats, v: Floats, peak: float) -> float:
-    """Return when a rising flank, drawn on as a straight line, left the baseline."""
-    above = np.flatnonzero(v < _HIGH * peak)
-    k = int(above[-1]) if len(above) else 0
-    part = slice(int(np.argmax(v[: k + 1] >= _LOW * peak)) if k else 0, k + 2)
-    t, h = times[part], v[part]
-    if len(t) < 2 or h[-1] <= h[0]:
-        return float(times[0] - 0.5 * (times[1] - times[0])) if len(times) > 1 else float(times[0])
-    slope = (h[-1] - h[0]) / (t[-1] - t[0])
-    return float(max(t[0] - h[0] / slope, t[0] - _LONGEST_FOOT_MS))
 
 
 def _bridged(spans: list[tuple[int, int]], gap: int) -> list[tuple[int, int]]:
