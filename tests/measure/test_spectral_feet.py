@@ -13,7 +13,7 @@ from fanlight.measure.doppler.case import Signal
 from fanlight.measure.doppler.flank import BELL, DOME, Flank, foot_ms
 from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.study import Valve
-from tests.measure.drawn_spectra import Drawing, case_of
+from tests.measure.drawn_spectra import Drawing, Waves, case_of
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +31,9 @@ def _bell(share: Floats) -> Floats:
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.clip(share, 0, 1)), np.float64)
 
 
-def waves(flank: Callable[[Floats], Floats], peak_cm_s: float, rise_ms: float, fall_ms: float, late_ms: float = 0.0):
+def waves(
+    flank: Callable[[Floats], Floats], peak_cm_s: float, rise_ms: float, fall_ms: float, late_ms: float = 0.0
+) -> Waves:  # fmt: skip
     """Return waves that rise and fall by a flank, so long after each onset."""
 
     def at(times: Floats) -> Floats:
