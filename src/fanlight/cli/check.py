@@ -91,6 +91,9 @@ def check(
     the probe only where a person's landmarks tell it. Where none is, a setting that is likely and undone at once may be
     named as one to be tried.
     """
+    from fanlight.review.processes import get_ready
+
+    get_ready()  # on another core, while this one reads the modules of the command
     from fanlight.review.opening import OpenStudy
 
     house = read_house(house_file)

@@ -64,6 +64,9 @@ def review(
     as_json: Json = False,
 ) -> None:
     """Review a study and draft the feedback letter, the clinical summary and the study sheet."""
+    from fanlight.review.processes import get_ready
+
+    get_ready()  # on another core, while this one reads the modules of the command
     from fanlight.report.recognised import recognised_words
     from fanlight.report.write import write_review
     from fanlight.review.opening import OpenStudy
