@@ -120,7 +120,7 @@ def _(item: Advice) -> str:
     return (
         f'<section class="advice"><div class="words"><h3>{item.number}. {escape(item.title)} '
         f'<span class="where">{escape(item.where)}</span></h3><p class="engine">{escape(item.means)}</p>'
-        f'<p class="engine"><strong>Likely cause:</strong> {escape(item.cause)}</p>{todo}{value}</div>'
+        f'<p class="engine"><strong>Usual cause:</strong> {escape(item.cause)}</p>{todo}{value}</div>'
         f"{figure}</section>"
     )
 
