@@ -49,11 +49,11 @@ def test_a_rescan_answers_its_request_and_stands_beside_the_first(page: Any, stu
     assert "each at its own speed" in captions[1]  # speckle has no beats to hold on to
     page.keyboard.press("Space")
     frames = "() => [...document.querySelectorAll('.picture canvas')].map((each) => Number(each.dataset.frame))"
-    page.wait_for_timeout(200)
     before = page.evaluate(frames)
+    while (now := page.evaluate(f"() => new Promise((done) => setTimeout(() => done(({frames})()), 200))")) != before:
+        before = now  # the last picture that was asked for before the key is still drawn
     page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(300)
-    assert page.evaluate(frames) == [(each + 1) % 50 for each in before]
+    page.wait_for_function(f"next => String(({frames})()) === next", arg=",".join(str((n + 1) % 50) for n in before))
     page.keyboard.press("F4")
     page.wait_for_function("() => document.querySelectorAll('.picture canvas').length === 1")
 

@@ -178,7 +178,9 @@ def test_letters_can_be_put_off(page: Any, study: str) -> None:
     page.wait_for_selector("dialog", state="detached")
     before = state_of(page, study)["placements"]
     page.keyboard.press("c")
-    page.wait_for_timeout(200)
+    page.keyboard.press("?")  # keys are taken in turn: when this one has acted, the letter has not
+    page.wait_for_selector("dialog")
+    all_sent(page)
 
     assert state_of(page, study)["placements"] == before != {}
 
