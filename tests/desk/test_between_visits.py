@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -71,7 +72,9 @@ def test_the_earlier_visit_stands_in_the_row_and_on_the_summary(browser: Browser
     keep(store, visit(MARCH, 1.5))
     study = keep(store, visit(JUNE, 2.3))
     (change,) = state(browser, study)["changes"]
-    said = "1 March 2026: 1.50 (machine report). +0.80 since: changed by more than two scans of the same heart differ"
+    said = (
+        "1 March 2026: 1.50 (machine report). +0.80 since: differs by more than 95 of 100 repeat scans of one heart do"
+    )
 
     assert change["words"].startswith(said)
     assert (change["told"], change["given_by"], change["citation"]) == ("beyond", "machine report", "HSUE2020")
@@ -126,7 +129,7 @@ def test_what_the_engine_read_stays_off_the_summary(browser: Browser, store: Sto
     study = keep(store, with_engine(visit(JUNE, 1.5), "clip04", 45.0))
     (change,) = (item for item in state(browser, study)["changes"] if item["quantity"] == "lvidd")
 
-    assert change["words"].startswith("1 March 2026: 30.0 mm (engine). +15.0 mm since: changed by more than")
+    assert change["words"].startswith("1 March 2026: 30.0 mm (engine). +15.0 mm since: differs by more than")
     assert change["sheet_only"]
     assert "30.0 mm" not in summary(browser, study)
 
@@ -182,3 +185,47 @@ def test_an_older_visit_speaks_of_what_the_newer_one_does_not_hold(browser: Brow
 
     assert told["la_ao"].startswith("1 June 2026: 1.50 (machine report). +0.80 since")
     assert told["lvidd"].startswith("1 March 2026: 30.0 mm (engine). +15.0 mm since")
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "n_visits"),
+    [
+        (replace(WHO, owner=""), WHO, 0),  # one name at one practice may be a dog's and a cat's
+        (replace(WHO, owner="", case_number="101"), replace(WHO, owner="", case_number="202"), 0),
+        (replace(WHO, case_number="101"), replace(WHO, case_number="202"), 0),
+        (replace(WHO, owner="", case_number="101"), replace(WHO, owner="", case_number="101"), 1),
+    ],
+)
+def test_only_who_is_surely_the_same_animal_is_held_against(
+    store: Store, then: Identity, now: Identity, n_visits: int
+) -> None:
+    keep(store, visit(MARCH, 1.5, then))
+    study = keep(store, visit(JUNE, 2.3, now))
+
+    assert len(visits_before(store, study, 4)) == n_visits
+
+
+def test_a_study_that_does_not_name_its_own_day_is_compared_with_nothing(store: Store) -> None:
+    keep(store, visit(MARCH, 1.5))
+
+    assert visits_before(store, keep(store, visit(None, 2.3)), 4) == ()
+
+
+def test_what_is_still_covered_is_not_told_as_not_measured_again(
+    desk: Desk, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The earlier visit is open and this study covered: nobody may know yet what it gives."""
+    keep(store, with_engine(visit(MARCH, 1.5), "clip04", 30.0))
+    study = keep(store, with_engine(visit(JUNE, 2.3), "clip04", 45.0))
+
+    def hidden(_: Desk, of: str, clips: Iterable[str], __: object) -> frozenset[str]:
+        return frozenset(clips) if of == study and is_covered else frozenset()
+
+    monkeypatch.setattr("fanlight.desk.earlier_numbers.hidden_of", hidden)
+    held = {}
+    for is_covered in (True, False):
+        draft_beside = desk.draft(study)
+        assert draft_beside is not None
+        held[is_covered] = {item.quantity for item in draft_beside.study.request.earlier}
+
+    assert held == {True: {"la_ao"}, False: {"la_ao", "lvidd"}}

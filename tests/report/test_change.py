@@ -24,10 +24,10 @@ RATIO = Measurement(name="la_ao", label="LA:Ao", value=2.3, unit="1", uncertaint
 CHANGE = Change(
     quantity="la_ao", label="LA:Ao", given_by=GIVEN_BY, clip="a.dcm", examined_on=date(2026, 3, 1),
     told=Compared.BEYOND, before=1.5, now=2.3, unit="1", least=0.66,
-    words="1 March 2026: 1.50. +0.80 since: changed by more than two scans of the same heart differ.",
+    words="1 March 2026: 1.50. +0.80 since: differs by more than 95 of 100 repeat scans of one heart do.",
     citation="HSUE2020",
 )  # fmt: skip
-TOLD = "1 March 2026: 1.50. +0.80 since: changed by more than two scans of the same heart differ [HSUE2020]."
+TOLD = "1 March 2026: 1.50. +0.80 since: differs by more than 95 of 100 repeat scans of one heart do [HSUE2020]."
 
 
 def row_of(change: Change, *, whole: bool, number: Measurement = RATIO) -> str:

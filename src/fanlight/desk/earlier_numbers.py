@@ -32,8 +32,17 @@ class EarlierNumbers:
         self._values: OrderedDict[str, tuple[str, tuple[EarlierValue, ...]]] = OrderedDict()
 
     def beside(self, desk: Desk, study: str, draft: StudyReview) -> StudyReview:
-        """Return a draft whose request holds the numbers of earlier visits, for `validity.meaning`."""
+        """Return a draft whose request holds the numbers of earlier visits, for `validity.meaning`.
+
+        Before all was read and every clip that is judged first was judged, only those of quantities that were given
+        with the study: any other would be told as measured then and not again, which nobody knows yet.
+        """
         found = self.of(desk, study)
+        clips = [item.clip.key for item in draft.readings]
+        if desk.engine.state(study).state != "idle" or hidden_of(desk, study, clips, entries_of(desk.store, study)):
+            told = (*draft.study.machine_measurements, *draft.study.request.trainee_measurements)
+            given = {item.quantity for item in told}
+            found = tuple(item for item in found if item.quantity in given)
         if not found:
             return draft
         request = draft.study.request
@@ -87,13 +96,16 @@ def _numbers_of(desk: Desk, visit: Visit) -> tuple[EarlierValue, ...]:
         return ()
     log = entries_of(desk.store, visit.study)
     state, hidden = fold(log), hidden_of(desk, visit.study, [item.clip.key for item in draft.readings], log)
-    papers = for_papers(draft, state, desk.house, hidden).measurements
+    on_papers = for_papers(draft, state, desk.house, hidden)
+    papers = on_papers.measurements
     screen = for_screen(draft, state, desk.house, hidden)
     printed = {_key(item) for item in papers if item.value is not None or item.validity}
     more = (replace(item, sheet_only=True) for item in screen.measurements if _key(item) not in printed)
     told = (item for item in papers if _key(item) in printed)
-    taken = taken_on(screen.readings)
-    values = earlier_values((*told, *more), desk.house, draft.study.identity, visit.day, taken)
+    values = [
+        *earlier_values(told, desk.house, draft.study.identity, visit.day, taken_on(on_papers.readings)),
+        *earlier_values(more, desk.house, draft.study.identity, visit.day, taken_on(screen.readings)),
+    ]
     return tuple(replace(item, is_day_received=visit.is_day_received) for item in values)
 
 

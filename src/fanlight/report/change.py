@@ -10,8 +10,9 @@ from fanlight.study.sentence import capital
 
 # Common practice, no source.
 OTHER_CAUSES = (
-    "Two visits: treatment, body weight, heart rate, breathing, sedation, another hand and another machine move these "
-    "numbers too. Whether the heart changed, and what that means, the veterinarian decides."
+    "Two visits: treatment, body weight, growth, heart rate, breathing, sedation, another hand and another machine "
+    "move these numbers too, and of twenty that did not change about one is marked. Whether the heart changed, and "
+    "what that means, the veterinarian decides."
 )
 
 

@@ -35,16 +35,16 @@ def change_of(now: GivenMeasurement, *earlier: EarlierValue) -> Change:
         # 1.96·√2·12.5 % (HSUE2020) of the mean: 0.346 of it; 0.658 at 1.90, 0.580 at 1.675, 0.520 at 1.50.
         (
             1.50, 2.30, Compared.BEYOND,
-            "1 March 2026: 1.50. +0.80 since: changed by more than two scans of the same heart differ "
+            "1 March 2026: 1.50. +0.80 since: differs by more than 95 of 100 repeat scans of one heart do "
             "(repeatability coefficient 0.66: CV 12.5 %, 9 dogs, ",
         ),
-        (2.30, 1.50, Compared.BEYOND, "1 March 2026: 2.30. −0.80 since: changed by more than two scans"),
+        (2.30, 1.50, Compared.BEYOND, "1 March 2026: 2.30. −0.80 since: differs by more than 95 of 100"),
         (
             1.40, 1.95, Compared.WITHIN,
             "1 March 2026: 1.40. +0.55 since: cannot be told from a repeat scan (repeatability coefficient 0.58: ",
         ),
         (1.25, 1.76, Compared.WITHIN, "1 March 2026: 1.25. +0.51 since: cannot be told"),
-        (1.24, 1.77, Compared.BEYOND, "1 March 2026: 1.24. +0.53 since: changed by more"),
+        (1.24, 1.77, Compared.BEYOND, "1 March 2026: 1.24. +0.53 since: differs by more"),
     ],
 )  # fmt: skip
 def test_a_row_says_the_earlier_value_its_day_the_difference_and_the_coefficient(
@@ -166,7 +166,7 @@ def test_a_visit_whose_number_does_not_hold_is_named_and_an_older_one_is_compare
     found = explained(study_of(given("la_ao", 2.0, method="2-D"), earlier=(oldest, refused, older))).changes
 
     assert [item.words[:40] for item in found] == [
-        "1 March 2026: no number. Not compared: t", "9 September 2025: 1.30. +0.70 since: cha",
+        "1 March 2026: no number. Not compared: t", "9 September 2025: 1.30. +0.70 since: dif",
     ]  # fmt: skip
 
 
@@ -177,7 +177,7 @@ def test_one_name_in_another_order_is_one_animal_and_a_day_of_receipt_says_so() 
     )
     (found,) = explained(study).changes
 
-    assert found.words.startswith("1 March 2026 (the day it was received): 1.30. +0.70 since: changed")
+    assert found.words.startswith("1 March 2026 (the day it was received): 1.30. +0.70 since: differs")
 
 
 def test_earlier_numbers_keep_view_mode_giver_and_why_they_do_not_hold() -> None:

@@ -119,7 +119,7 @@ export function NumbersPanel() {
     ${found.length ? null : html`<p class="engine">None came with the study, and the engine measured none.</p>`}
     ${page.value.engine.state === "idle" ? null : html`<p class="quiet" role="status">The engine is reading: numbers may change.</p>`}
     ${all().some((each) => each.sheet_only && each.value !== null) ? html`<p class="caution">Some of what the engine reads off strips and pictures, or works out from marks, stays on the desk and enters no summary: it was not right often enough, on enough animals that nobody tuned it on.</p>` : null}
-    ${page.value.review.meaning?.changes?.length ? html`<p class="caution">Beside a number stands what it was at an earlier visit. Treatment, body weight, heart rate, breathing, sedation, another hand and another machine move these numbers too. Whether the heart changed, and what that means, the veterinarian decides.</p>` : null}
+    ${page.value.review.meaning?.changes?.length ? html`<p class="caution">Beside a number stands what it was at an earlier visit. Treatment, body weight, growth, heart rate, breathing, sedation, another hand and another machine move these numbers too, and of twenty that did not change about one is marked. Whether the heart changed, and what that means, the veterinarian decides.</p>` : null}
     ${found.map((part) => html`<${Numbers} key=${part.title} part=${part} />`)}
     <${Together} />
     <${NamedForm} />

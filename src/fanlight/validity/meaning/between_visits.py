@@ -6,7 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
+from itertools import islice
 
+from fanlight.reference.methods import TakenBy
 from fanlight.reference.repeatability import RepeatSpread, repeat_spread
 from fanlight.reference.units import UnitError, convert_unit, say_value
 from fanlight.study import Change, Compared, EarlierValue, Identity, same_words
@@ -137,12 +139,20 @@ def _against(told: Told, earlier: list[EarlierValue], now: NumberTaken, unit: st
         return replace(plain, group=Group.NOT_HELD, why=f"then {_bare(then.not_held)}")
     if now.not_held or now.value is None:
         return replace(plain, group=Group.NOT_HELD, why=f"now {_bare(now.not_held)}")
-    spread = repeat_spread(told.house, then.quantity, told.patient, now.way.taken)
+    spread = _spread(told, then.quantity, (way_of_earlier(told.house, then).taken, now.way.taken))
     if spread is None:
         return replace(plain, group=Group.NO_SPREAD, why=_NO_COEFFICIENT)
     least = spread.coefficient(before, now.value)
     group = Group.BEYOND if abs(now.value - before) > least else Group.NOT_BEYOND
     return replace(plain, group=group, why="", least=least, spread=spread)
+
+
+def _spread(told: Told, quantity: str, ways: Iterable[TakenBy]) -> RepeatSpread | None:
+    """Return by how much repeat scans scatter; where one of two numbers does not say how it was taken, the larger."""
+    found = [each for taken in ways if (each := repeat_spread(told.house, quantity, told.patient, taken)) is not None]
+    if not found:
+        return None
+    return replace(max(found, key=lambda item: item.cv_percent), is_sure=all(item.is_sure for item in found))
 
 
 def _before(item: EarlierValue, unit: str) -> float | None:
@@ -167,12 +177,12 @@ def _is_of_another_animal(identity: Identity, earlier: EarlierValue) -> bool:
 
 
 def _newest(listed: list[Comparison]) -> Iterator[Comparison]:
-    """Yield the newest visit's comparison, and where that judges nothing the newest one that does."""
+    """Yield the newest visit's comparison; where that judges nothing, or off the summary only, one that does too."""
     newest, *older = sorted(listed, key=lambda item: item.earlier.examined_on, reverse=True)
-    judged = next((item for item in older if item.is_judged), None)
     yield newest
-    if not newest.is_judged and judged is not None:
-        yield judged
+    if not newest.is_judged or newest.sheet_only:
+        judged = (item for item in older if item.is_judged and (newest.is_judged <= (not item.sheet_only)))
+        yield from islice(judged, 1)
 
 
 def _change(item: Comparison) -> Change:
@@ -213,9 +223,10 @@ def _words(item: Comparison, before: float | None, now: float | None, least: flo
     moved = f"{'+' if more >= 0 else '−'}{say_value(abs(more), unit)} since"
     if item.now is not None and item.now.n > 1:
         moved += f" (now the mean of {item.now.n})"
-    coefficient = f"repeatability coefficient {say_value(least, unit)}: {item.spread.source_words}"
+    doubt = "" if item.spread.is_sure else ", technique not stated"
+    coefficient = f"repeatability coefficient {say_value(least, unit)}: {item.spread.source_words}{doubt}"
     if item.group is Group.BEYOND:
-        said = f"changed by more than two scans of the same heart differ ({coefficient})"
+        said = f"differs by more than 95 of 100 repeat scans of one heart do ({coefficient})"
     else:
         said = f"cannot be told from a repeat scan ({coefficient})"
     return f"{day}: {then}{giver}. {moved}: {said}."

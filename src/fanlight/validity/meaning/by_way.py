@@ -126,7 +126,8 @@ def numbers_by_way(
 def newest_that_hold(house: House, visits: Iterable[Iterable[EarlierValue]]) -> tuple[EarlierValue, ...]:
     """Return the numbers of several visits that are worth a comparison.
 
-    All of the newest visit; of an older one those of which no newer visit holds one that was taken in the same way.
+    All of the newest visit; of an older one those of which no newer visit holds one that was taken in the same way. One
+    that is kept off the clinical summary does not stand for one that is not.
 
     Parameters
     ----------
@@ -145,7 +146,7 @@ def newest_that_hold(house: House, visits: Iterable[Iterable[EarlierValue]]) -> 
             if not any(each.quantity == way.quantity and not apart(house, each, way) for each in held)
         ]
         found += [item for item, _ in new]
-        held += [way for item, way in new if not item.not_held]
+        held += [way for item, way in new if not item.not_held and not item.sheet_only]
     return tuple(found)
 
 
