@@ -40,8 +40,8 @@ class EarlierNumbers:
         found = self.of(desk, study)
         clips = [item.clip.key for item in draft.readings]
         if desk.engine.state(study).state != "idle" or hidden_of(desk, study, clips, entries_of(desk.store, study)):
-            told = (*draft.study.machine_measurements, *draft.study.request.trainee_measurements)
-            given = {item.quantity for item in told}
+            sent = (*draft.study.machine_measurements, *draft.study.request.trainee_measurements)
+            given = {item.quantity for item in sent}
             found = tuple(item for item in found if item.quantity in given)
         if not found:
             return draft
