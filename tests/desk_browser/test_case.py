@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from tests.desk_browser.conftest import MENTOR, all_sent, ask, at_rest, open_study, send
 
 ASKED = "The same again, with less depth."
@@ -50,8 +52,13 @@ def test_a_rescan_answers_its_request_and_stands_beside_the_first(page: Any, stu
     page.keyboard.press("Space")
     frames = "() => [...document.querySelectorAll('.picture canvas')].map((each) => Number(each.dataset.frame))"
     before = page.evaluate(frames)
-    while (now := page.evaluate(f"() => new Promise((done) => setTimeout(() => done(({frames})()), 200))")) != before:
+    for _ in range(50):  # 10 s
+        now = page.evaluate(f"() => new Promise((done) => setTimeout(() => done(({frames})()), 200))")
+        if now == before:
+            break
         before = now  # the last picture that was asked for before the key is still drawn
+    else:
+        pytest.fail("the pictures do not stand still after the key")
     page.keyboard.press("ArrowRight")
     page.wait_for_function(f"next => String(({frames})()) === next", arg=",".join(str((n + 1) % 50) for n in before))
     page.keyboard.press("F4")

@@ -143,16 +143,17 @@ def test_one_key_confirms_all_and_one_takes_all_of_it_back(page: Any, mixed: str
     """With the keyboard on a tile too; what is not sure stays where it is."""
     open_study(page, mixed)
     to_clip(page, 1)  # a press on the tile: it has the keyboard
+    page.wait_for_selector(".tile.proposed")
     proposed = page.locator(".tile.proposed").count()
     page.keyboard.press("Shift+Enter")
     page.wait_for_selector(f".told:has-text('{proposed} proposed views confirmed.')")
-    assert page.locator(".tile.proposed, .confirm-all").count() == 0
+    page.wait_for_function("() => !document.querySelector('.tile.proposed, .confirm-all')")
     placed = state_of(page, mixed)["placements"]
     assert len(placed) == proposed
     page.keyboard.press("Backspace")
     page.wait_for_selector(f".told:has-text('Taken back. {proposed} acts: place clip.')")
     assert state_of(page, mixed)["placements"] == {}
-    assert page.locator(".tile.proposed").count() == proposed
+    page.wait_for_function("n => document.querySelectorAll('.tile.proposed').length === n", arg=proposed)
     page.keyboard.press("Shift+Backspace")
     page.wait_for_selector(f".told:has-text('Put back. {proposed} acts: place clip.')")
     assert state_of(page, mixed)["placements"] == placed

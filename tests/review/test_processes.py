@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -11,12 +12,13 @@ import tempfile
 import threading
 import time
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, NoReturn
 
 import pytest
 
 from fanlight.review import processes
-from fanlight.review.processes import process_context
+from fanlight.review.processes import end_with_starter, get_ready, process_context
 from fanlight.review.worker import TaskDiedError, TaskStalledError, Worker, is_the_machine_s_fault
 
 HERE = "tests.review.test_processes"
@@ -64,6 +66,36 @@ def test_other_systems_take_fresh_interpreters(system: str, monkeypatch: pytest.
     monkeypatch.setattr(sys, "platform", system)
 
     assert process_context().get_start_method() == "spawn"
+
+
+def refuse(*_: object) -> NoReturn:
+    raise FileNotFoundError
+
+
+@on_linux
+def test_no_temporary_folder_takes_fresh_interpreters(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tempfile, "gettempdir", refuse)
+
+    assert process_context().get_start_method() == "spawn"
+    get_ready()
+
+
+@on_linux
+def test_a_server_that_cannot_be_started_fails_nothing_beforehand(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("multiprocessing.forkserver.ensure_running", refuse)
+    get_ready()
+
+    assert signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+
+
+@on_linux
+def test_a_kernel_that_sends_no_signal_for_a_pipe_lets_the_process_serve(monkeypatch: pytest.MonkeyPatch) -> None:
+    ours, theirs = multiprocessing.Pipe()
+    with ours, theirs:
+        monkeypatch.setattr(multiprocessing, "parent_process", lambda: SimpleNamespace(sentinel=ours.fileno()))
+        monkeypatch.setattr("fcntl.fcntl", refuse)
+
+        end_with_starter()
 
 
 def hang(*, beat: Any) -> None:

@@ -7,6 +7,7 @@ A server that is killed takes nothing with it: the next start finds it gone and 
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
 import signal
@@ -41,28 +42,40 @@ def process_context() -> ForkServerContext | SpawnContext:
 
     Never a fork of this process: a child must not inherit the locks of its threads. Elsewhere than on Linux a system's
     own libraries do not bear to be branched off; nor does a folder for temporary files of a very long name hold the
-    server's socket.
+    server's socket, nor is there one where no folder for temporary files can be written.
     """
-    if sys.platform != "linux" or len(bytes(Path(tempfile.gettempdir() + _BELOW))) >= _ADDRESS_BYTES:
+    if sys.platform != "linux" or not _has_room_for_socket():
         return multiprocessing.get_context("spawn")
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(list(_READ_ONCE))
     return context
 
 
+def _has_room_for_socket() -> bool:
+    try:
+        folder = tempfile.gettempdir()
+    except FileNotFoundError:
+        return False
+    return len(bytes(Path(folder + _BELOW))) < _ADDRESS_BYTES
+
+
 def get_ready() -> None:
-    """Let the server read the modules already; a process that is started later need not wait for them."""
+    """Let the server read the modules already; a process that is started later need not wait for them.
+
+    Where no server can be started nothing happens here: the start of a process says so.
+    """
     if process_context().get_start_method() != "forkserver":
         return
     from multiprocessing import forkserver, resource_tracker
 
-    resource_tracker.ensure_running()  # before the mask: where it starts its process it lifts it
-    # Ctrl-C goes to all processes of a terminal; the server ignores it only once it has read its modules.
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        forkserver.ensure_running()
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+    with contextlib.suppress(OSError):
+        resource_tracker.ensure_running()  # before the mask: where it starts its process it lifts it
+        # Ctrl-C goes to all processes of a terminal; the server ignores it only once it has read its modules.
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            forkserver.ensure_running()
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def start_process(target: Callable[..., None], *more: Any, name: str, daemon: bool) -> tuple[BaseProcess, Connection]:
@@ -112,8 +125,9 @@ def end_with_starter() -> None:
     # The starter alone holds the other end of this pipe, and the kernel closes it. fcntl(2): O_ASYNC works for pipes,
     # and F_SETSIG chooses the signal; this one needs no moment in which Python runs.
     pipe = starter.sentinel
-    fcntl.fcntl(pipe, fcntl.F_SETOWN, os.getpid())
-    fcntl.fcntl(pipe, fcntl.F_SETSIG, signal.SIGKILL)
-    fcntl.fcntl(pipe, fcntl.F_SETFL, fcntl.fcntl(pipe, fcntl.F_GETFL) | os.O_ASYNC)
+    with contextlib.suppress(OSError):  # a kernel that has no such thing (some sandboxes): it serves all the same
+        fcntl.fcntl(pipe, fcntl.F_SETOWN, os.getpid())
+        fcntl.fcntl(pipe, fcntl.F_SETSIG, signal.SIGKILL)
+        fcntl.fcntl(pipe, fcntl.F_SETFL, fcntl.fcntl(pipe, fcntl.F_GETFL) | os.O_ASYNC)
     if wait([pipe], 0):  # it had gone before
         os.kill(os.getpid(), signal.SIGKILL)
