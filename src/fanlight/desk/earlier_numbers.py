@@ -38,13 +38,13 @@ class EarlierNumbers:
         with the study: any other would be told as measured then and not again, which nobody knows yet.
         """
         found = self.of(desk, study)
+        if not found:
+            return draft
         clips = [item.clip.key for item in draft.readings]
         if desk.engine.state(study).state != "idle" or hidden_of(desk, study, clips, entries_of(desk.store, study)):
             sent = (*draft.study.machine_measurements, *draft.study.request.trainee_measurements)
             given = {item.quantity for item in sent}
             found = tuple(item for item in found if item.quantity in given)
-        if not found:
-            return draft
         request = draft.study.request
         told = replace(request, earlier=(*request.earlier, *found))
         return replace(draft, study=replace(draft.study, request=told))
@@ -96,14 +96,12 @@ def _numbers_of(desk: Desk, visit: Visit) -> tuple[EarlierValue, ...]:
         return ()
     log = entries_of(desk.store, visit.study)
     state, hidden = fold(log), hidden_of(desk, visit.study, [item.clip.key for item in draft.readings], log)
-    on_papers = for_papers(draft, state, desk.house, hidden)
-    papers = on_papers.measurements
-    screen = for_screen(draft, state, desk.house, hidden)
-    printed = {_key(item) for item in papers if item.value is not None or item.validity}
+    papers, screen = (told_for(draft, state, desk.house, hidden) for told_for in (for_papers, for_screen))
+    printed = {_key(item) for item in papers.measurements if item.value is not None or item.validity}
     more = (replace(item, sheet_only=True) for item in screen.measurements if _key(item) not in printed)
-    told = (item for item in papers if _key(item) in printed)
+    told = (item for item in papers.measurements if _key(item) in printed)
     values = [
-        *earlier_values(told, desk.house, draft.study.identity, visit.day, taken_on(on_papers.readings)),
+        *earlier_values(told, desk.house, draft.study.identity, visit.day, taken_on(papers.readings)),
         *earlier_values(more, desk.house, draft.study.identity, visit.day, taken_on(screen.readings)),
     ]
     return tuple(replace(item, is_day_received=visit.is_day_received) for item in values)

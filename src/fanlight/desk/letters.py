@@ -94,7 +94,7 @@ def preview(desk: Desk, study: str, kind: DocumentKind) -> str:
 
 def corrections(desk: Desk, study: str) -> list[dict[str, Any]]:
     """Return the corrections that could stand in the letter, in its order; `draft` has the words that were proposed."""
-    draft = desk.draft(study)
+    draft = desk.own_draft(study)
     if draft is None:
         return []
     log = entries_of(desk.store, study)
@@ -110,7 +110,7 @@ def corrections(desk: Desk, study: str) -> list[dict[str, Any]]:
 
 def changes(desk: Desk, study: str) -> list[dict[str, Any]]:
     """Return the few changes that would resolve most of the findings that were decided, and what they rest on."""
-    draft = desk.draft(study)
+    draft = desk.own_draft(study)
     if draft is None:
         return []
     log = entries_of(desk.store, study)

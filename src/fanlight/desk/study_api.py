@@ -154,7 +154,7 @@ def _check_shown(
             f"clip {action.clip}",
             "Judge the clip first; then its proposals are shown.",
         )
-    draft = desk.draft(study)
+    draft = desk.own_draft(study)
     there = {item.criterion for item in draft.study_findings} if draft and not action.clip else set()
     if draft and action.clip:
         there = {f.criterion for item in draft.readings if item.clip.key == action.clip for f in item.findings}
@@ -183,7 +183,7 @@ def _check_blind(desk: Desk, study: str, action: JudgeBlind, log: Sequence[Entry
 
 def _check_room(desk: Desk, study: str, action: JudgeChange, log: Sequence[Entry]) -> None:
     """Raise when a change is kept and the letter opens with as many as it takes already."""
-    draft = desk.draft(study)
+    draft = desk.own_draft(study)
     if action.word is not ChangeWord.KEPT or draft is None:
         return
     kept = no_room(decided_in(desk, study, draft, log), fold(log), desk.house, action.cause)

@@ -116,7 +116,7 @@ def _of_quantity(told: Told, earlier: list[EarlierValue]) -> list[Comparison]:
     held = [item for item in today if item.value is not None]
     if barred is not None or not held:
         group = barred or Group.NOT_AGAIN
-        why = next((item.not_held for item in today), "")
+        why = next((_bare(item.not_held) for item in today), "")
         some = [item for item in earlier if item.value is not None][:1]
         return [Comparison(earlier=item, group=group, unit=unit, before=_before(item, unit), why=why) for item in some]
     return [_against(told, earlier, item, unit) for item in held]

@@ -45,7 +45,7 @@ def _words(told: Told, item: Comparison) -> str:
     before = "no number" if item.before is None else say_value(item.before, item.unit)
     said = f"{told.symbols[item.earlier.quantity]} {before}"
     if item.group is Group.NOT_AGAIN and item.why:
-        return f"{said} (now {item.why.split('; note: ')[0].rstrip('.')})"
+        return f"{said} (now {item.why})"
     if item.now is None:
         return said
     if item.now.value is not None:
