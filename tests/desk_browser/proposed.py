@@ -63,7 +63,7 @@ def propose(
         readings = []
         for item in review.readings:
             number = item.clip.number
-            if not spectra and any(each.spatial_format is SpatialFormat.SPECTRAL for each in item.clip.regions):
+            if not spectra and any(each.spatial_format == SpatialFormat.SPECTRAL for each in item.clip.regions):
                 readings.append(item)
                 continue
             read = _proposed(item, truths[number], others)

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from fanlight.study import SpatialFormat
 from measure._service import Service
 from tests.desk_browser.axe import violations
 from tests.desk_browser.by_keyboard import Keyboard, decide_clips, say_something, sign_papers
@@ -65,7 +66,7 @@ def mixed(studies: tuple[str, str]) -> str:
 
 
 def is_spectrum(clip: Any) -> bool:
-    return any(region["spatial_format"] == "spectral" for region in clip["regions"])
+    return any(region["spatial_format"] == SpatialFormat.SPECTRAL for region in clip["regions"])
 
 
 def light_and_dim(page: Any) -> list[str]:
@@ -92,7 +93,7 @@ def test_a_proposal_is_told_in_words_and_by_shape(page: Any, mixed: str) -> None
     assert "proposed, 93 %, needs a decision" in page.get_attribute(HERE, "aria-label")
     assert page.locator(".tile.proposed").count() == n - 2
     radius = "each => getComputedStyle(each).borderTopLeftRadius"
-    assert page.locator(".tile.proposed").last.evaluate(radius) != page.locator(".unplaced .tile").evaluate(radius)
+    assert page.locator(".tile.proposed").last.evaluate(radius) != page.locator(".unplaced .tile").first.evaluate(radius)
     assert page.locator(".left-over").inner_text() == f"{len(clips)} clips to decide"
     assert page.locator(".confirm-all").inner_text().startswith(f"confirm {n - 2} proposed views")
     assert light_and_dim(page) == []
