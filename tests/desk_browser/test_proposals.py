@@ -93,7 +93,8 @@ def test_a_proposal_is_told_in_words_and_by_shape(page: Any, mixed: str) -> None
     assert "proposed, 93 %, needs a decision" in page.get_attribute(HERE, "aria-label")
     assert page.locator(".tile.proposed").count() == n - 2
     radius = "each => getComputedStyle(each).borderTopLeftRadius"
-    assert page.locator(".tile.proposed").last.evaluate(radius) != page.locator(".unplaced .tile").first.evaluate(radius)
+    proposed, other = page.locator(".tile.proposed").last, page.locator(".unplaced .tile").first
+    assert proposed.evaluate(radius) != other.evaluate(radius)
     assert page.locator(".left-over").inner_text() == f"{len(clips)} clips to decide"
     assert page.locator(".confirm-all").inner_text().startswith(f"confirm {n - 2} proposed views")
     assert light_and_dim(page) == []

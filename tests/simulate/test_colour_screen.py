@@ -13,7 +13,7 @@ from pydicom import dcmread
 from fanlight.frames.colour_box import find_colour_box
 from fanlight.frames.doppler.colour_bar import find_colour_bar
 from fanlight.frames.doppler.colour_velocity import colour_table as colour_read
-from fanlight.frames.doppler.colour_velocity import velocity_shares
+from fanlight.frames.doppler.colour_velocity import scatter_table, velocity_shares
 from fanlight.simulate.colour.colour_beams import ColourBeams, ColourGeometry, mirrored
 from fanlight.simulate.colour.colour_map import COLOUR_MAPS, colour_table
 from fanlight.simulate.colour.colour_mode import render_colour
@@ -212,12 +212,34 @@ def test_our_own_reader_finds_the_bar_and_the_velocities(flow, key, map_key):
     line = np.rint((angle - geometry.left_deg) / (geometry.right_deg - geometry.left_deg) * geometry.n_lines - 0.5)
     cell = (np.clip(sample, 0, geometry.n_samples - 1).astype(int), np.clip(line, 0, geometry.n_lines - 1).astype(int))
 
+    assert (bar.scatter is not None) is (COLOUR_MAPS[map_key].scattered is not None)
     assert abs(bar.box.row0 - truth.bar.row0) <= 1
     assert abs(bar.box.row1 - truth.bar.row1) <= 1
     assert abs(bar.zero_row_px - truth.zero_row_px) <= 1
     assert len(row) > 2000
     error = share[row, col] * SETTING.scale_m_s - beams.velocity_m_s[-1][cell]
     assert np.median(np.abs(error)) < 0.02
+
+
+@pytest.mark.parametrize("is_turned", [False, True])
+@pytest.mark.parametrize("key", sorted(ALL_LAYOUTS))
+def test_our_own_reader_tells_scattered_speeds_by_the_bar(flow, key, is_turned):
+    """Colours of the map itself, plain ones and ones of variance 0.8 (the tint is whole at 0.9), and no slow ones."""
+    map_key = "ember scattered"
+    whole = paint_colour(ALL_LAYOUTS[key], replace(flow, setting=replace(SETTING, map_key=map_key)), FACTS)
+    frame, box = whole.screen.frames[-1].copy(), whole.colour.bar
+    if is_turned:  # a machine may draw its bar the other way round
+        frame[box.row0 : box.row1, box.col0 : box.col1] = frame[box.row0 : box.row1, box.col0 : box.col1][:, ::-1]
+    bar = find_colour_bar(frame, whole.screen.placed.sector)
+    assert bar is not None
+    table = scatter_table(bar)
+    assert table is not None
+    share = (np.arange(256) + 0.5) / 128 - 1
+    rows = colour_table(map_key)[[0, round(0.8 * 15)]][:, (np.abs(share) > 0.5) & (np.abs(share) < 0.95)]
+    plain, scattered = velocity_shares(rows[:, None], table)[:, 0]
+    assert np.nanmax(plain) < 0.4
+    assert np.isfinite(scattered).mean() > 0.9
+    assert np.nanmin(scattered) > 0.6
 
 
 SECTORS = ((-38.0, 38.0, 0.0, 50.0), (-45.0, 45.0, 0.0, 100.0), (-30.0, 30.0, 50.0, 170.0), (-40.0, 40.0, 13.0, 90.0))

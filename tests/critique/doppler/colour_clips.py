@@ -62,6 +62,7 @@ class Drawn:
     slow_share: float = 0.0  # of the speed of walls over the end of the scale: painted where they are
     slow_frames: tuple[int, ...] | None = None  # in which walls move; None for all
     jet: float = 0.0  # spread of speeds side by side in half of each beat, over the end of the scale
+    tinted_frames: tuple[int, ...] | None = None  # with the tint of scattered speeds; None: the bar has none
     clip_frames_shown: int = 1  # each colour is shown so often
     box_deg: float = 22.0  # to either side
     box_far_px: float = 300.0
@@ -74,6 +75,12 @@ def ramp(share: NDArray[np.float64]) -> NDArray[np.uint8]:
     up = np.stack([strong, light, 0 * size], axis=-1)
     down = np.stack([0 * size, light, strong], axis=-1)
     return np.where((share >= 0)[..., None], up, down).astype(np.uint8)
+
+
+def tinted(colours: NDArray[np.uint8], tint: NDArray[np.float64] | float) -> NDArray[np.uint8]:
+    """Colours, (..., 3), run towards green by shares of the way, (...)."""
+    way = 0.7 * np.asarray(tint)[..., None]
+    return np.asarray((1 - way) * colours + way * np.array([40.0, 220.0, 80.0]), np.uint8)
 
 
 def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
@@ -101,7 +108,8 @@ def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
         shown = flow & (np.abs(speed) > 0.05)
         specks = (rng.random((ROWS // 2, COLS // 2)) < drawn.specks_share).repeat(2, axis=0).repeat(2, axis=1)
         shown_specks = specks & box & ~blood
-        frame[shown] = ramp(wrapped)[shown]
+        is_tinted = drawn.tinted_frames is not None and k in drawn.tinted_frames
+        frame[shown] = tinted(ramp(wrapped), 0.9 if is_tinted else 0.0)[shown]
         frame[shown_specks] = ramp(rng.uniform(-1.0, 1.0, (ROWS, COLS)))[shown_specks]
         if drawn.noise_share:
             noise = cv2.blur(rng.standard_normal((ROWS, COLS)), (9, 9)) * 9
@@ -121,7 +129,8 @@ def clip(drawn: Drawn, seed: int = 0) -> NDArray[np.uint8]:
         if drawn.has_bar:
             bar = ramp(np.linspace(1.0, -1.0, 140))
             bar[66:74] = 0
-            frame[60:200, 530:546] = bar[:, None]
+            across = np.linspace(0, 1, 16) * (drawn.tinted_frames is not None)
+            frame[60:200, 530:546] = tinted(bar[:, None], np.where((bar.max(axis=1) > 0)[:, None], across, 0.0))
         frames.append(frame)
     return np.stack(frames)
 

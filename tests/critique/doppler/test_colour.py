@@ -118,6 +118,17 @@ def test_a_mosaic_is_counted_where_the_scale_is_right_and_only_told_where_it_is_
     assert "low" in low.reason
 
 
+def test_the_tint_of_scattered_speeds_counts_as_a_mosaic() -> None:
+    """A map of velocity and variance paints turbulence in a colour of its own (common practice, no source)."""
+    tints = (2, 3, 4, 14, 15, 16)  # at 0.7 of the scale or above: slow speeds have no tint
+    found = judge(clip(Drawn(tinted_frames=tints)), scale=(80.0, BESIDE))["colour_mosaic"]
+    assert (found.verdict, found.value, found.frames) == (Verdict.NOT_ASSESSABLE, len(tints), tints)
+    assert "scattered speeds" in found.reason
+    for few in ((), (2, 3, 4)):  # a laminar stream, and one that is stirred for a moment
+        calm = judge(clip(Drawn(tinted_frames=few)), scale=(80.0, BESIDE))["colour_mosaic"]
+        assert (calm.verdict, calm.value) == (Verdict.MET, len(few))
+
+
 def test_noise_is_not_taken_for_fast_flow_nor_tissue_under_it_for_still() -> None:
     found = judge(clip(Drawn(noise_share=0.95)), scale=(80.0, BESIDE))
     assert found["colour_noise"].verdict is Verdict.MISSED

@@ -12,7 +12,7 @@ from fanlight.critique.accumulator import ClipContext
 from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, coloured_pixels, picture_mask
 from fanlight.frames.doppler.colour_bar import ColourBar, find_colour_bar
 from fanlight.frames.doppler.colour_outline import ColourOutline, find_outline, painted_outline
-from fanlight.frames.doppler.colour_velocity import colour_table, velocity_shares, wrapped_borders
+from fanlight.frames.doppler.colour_velocity import colour_table, scatter_table, velocity_shares, wrapped_borders
 from fanlight.study import MODE_WORDS, Box, Mode, Picture, PictureChunk
 
 # A speck is smaller than this share of the coloured part; flow is larger (engineering judgement).
@@ -35,8 +35,9 @@ class ColourChunk:
 
     first: int
     coloured: NDArray[np.bool_]  # (frame, row, col), inside the picture
-    shares: NDArray[np.float32] | None  # of the scale; None without a bar
+    shares: NDArray[np.float32] | None  # of the scale, NaN where nothing is coloured; None without a bar
     grey: NDArray[np.uint8]
+    scatter: NDArray[np.float32] | None = None  # of speeds at a place, 0 to 1; None where the bar shows none
 
 
 @dataclass(slots=True)
@@ -48,6 +49,7 @@ class ColourFrames:
     bar: ColourBar | None = None
     inside: NDArray[np.bool_] | None = None  # (row, col) of the box
     _table: NDArray[np.float32] | None = None
+    _scatter_table: NDArray[np.float32] | None = None
     _last: ColourChunk | None = None
     _settled: bool = field(default=False)
     _ever: NDArray[np.bool_] | None = None  # (row, col) of the box: coloured in any frame
@@ -83,14 +85,17 @@ class ColourFrames:
         rows, cols = slice(self.box.row0, self.box.row1), slice(self.box.col0, self.box.col1)
         grey = chunk.grey[:, rows, cols]
         if chunk.pixels.ndim == 3:
-            coloured, shares = np.zeros(grey.shape, np.bool_), None
+            coloured, shares, scatter = np.zeros(grey.shape, np.bool_), None, None
         else:
             pixels = np.ascontiguousarray(chunk.pixels[:, rows, cols])
             coloured = np.stack([chroma(frame) for frame in pixels]) >= CHROMA_LEVEL
             coloured &= self.inside
-            shares = None if self._table is None else velocity_shares(pixels, self._table)
+            shares, scatter = (
+                None if table is None else velocity_shares(pixels, table, coloured)
+                for table in (self._table, self._scatter_table)
+            )
             self._gather(chunk, coloured, shares)
-        self._last = ColourChunk(first=chunk.first, coloured=coloured, shares=shares, grey=grey)
+        self._last = ColourChunk(first=chunk.first, coloured=coloured, shares=shares, grey=grey, scatter=scatter)
         return self._last
 
     def _gather(
@@ -99,9 +104,8 @@ class ColourFrames:
         """Keep what is told only once all frames were shown: noise, and an outline that the first ones did not show."""
         assert self.inside is not None
         if shares is not None:
-            self._disorder += [
-                _disorder(*pair) / max(int(self.inside.sum()), 1) for pair in zip(shares, coloured, strict=True)
-            ]
+            whole = max(int(np.count_nonzero(self.inside)), 1)
+            self._disorder += [_disorder(*pair) / whole for pair in zip(shares, coloured, strict=True)]
         ever = np.asarray(coloured.any(axis=0), np.bool_)
         self._ever = ever if self._ever is None else self._ever | ever
         if self._drawn is None:
@@ -145,7 +149,8 @@ class ColourFrames:
             box = Box(row0=int(ys.min()), col0=int(xs.min()), row1=int(ys.max()) + 1, col1=int(xs.max()) + 1)
         if chunk.pixels.ndim == 4:
             self.bar = find_colour_bar(np.ascontiguousarray(chunk.pixels[0]), layout.picture)
-            self._table = None if self.bar is None else colour_table(self.bar)
+            if self.bar is not None:
+                self._table, self._scatter_table = colour_table(self.bar), scatter_table(self.bar)
             self._drawn = _drawn_outline(chunk.pixels, layout.picture)
         if self._drawn is not None:
             drawn = outline_mask(self._drawn, layout.picture, rows, cols)
@@ -162,8 +167,7 @@ class ColourFrames:
 
 def _disorder(shares: NDArray[np.float32], coloured: NDArray[np.bool_]) -> int:
     """Return at how many coloured pixels of a frame fast colours of both ends of the scale meet."""
-    wrapped = wrapped_borders(np.where(coloured, shares, np.nan).astype(np.float32), NOISE_FROM_SPEED)
-    return int(np.count_nonzero(wrapped & coloured))
+    return int(np.count_nonzero(wrapped_borders(shares, NOISE_FROM_SPEED) & coloured))
 
 
 def _drawn_outline(pixels: NDArray[np.uint8], picture: Picture) -> ColourOutline | None:

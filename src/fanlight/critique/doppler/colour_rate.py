@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,22 +24,23 @@ class _ColourRate:
     def __init__(self, context: ClipContext) -> None:
         self._context = context
         self._frames = colour_frames(context)
-        self._last: tuple[NDArray[np.bool_], NDArray[np.int16]] | None = None  # where it is coloured, and the grey
+        self._last: tuple[NDArray[np.bool_], NDArray[np.uint8]] | None = None  # where it is coloured, and the grey
         self._new: list[bool] = []  # of each pair of neighbours with colour, whether the later one's is another
 
     def add(self, chunk: PictureChunk) -> None:
         if self._frames.why_not:
             return
         read = self._frames.read(chunk)
-        for coloured, grey in zip(read.coloured, read.grey.astype(np.int16), strict=True):
+        for coloured, grey in zip(read.coloured, read.grey, strict=True):
             if self._last is not None:
                 was_coloured, was = self._last
                 either = was_coloured | coloured
                 size = int(np.count_nonzero(either))
                 if size >= FEWEST_PX:
-                    changed = (was_coloured ^ coloured) | (either & (np.abs(grey - was) > SAME_LEVELS))
+                    changed = (was_coloured ^ coloured) | (either & (cv2.absdiff(grey, was) > SAME_LEVELS))
                     self._new.append(bool(np.count_nonzero(changed) > SAME_SHARE * size))
-            self._last = coloured.copy(), grey
+            self._last = coloured, grey
+        self._last = read.coloured[-1].copy(), read.grey[-1].copy()  # the chunk's own arrays may not be kept
 
     def finish(self, time: ClipTime) -> tuple[Finding, ...]:
         if not self._frames.is_asked:

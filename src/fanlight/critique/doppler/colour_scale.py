@@ -15,7 +15,7 @@ from fanlight.critique.doppler.colour_frames import (
 )
 from fanlight.critique.doppler.colour_settings import Attainable, Known, attainable, read_scale
 from fanlight.critique.doppler.confidence import UNMEASURED
-from fanlight.frames.doppler.colour_velocity import mosaic_share, wrapped_borders
+from fanlight.frames.doppler.colour_velocity import UNKNOWN, mosaic_share, wrapped_borders
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
 WRAP, USE, ROOM, MOSAIC = "colour_wrap", "colour_scale_use", "colour_scale_room", "colour_mosaic"
@@ -23,6 +23,7 @@ WRAP, USE, ROOM, MOSAIC = "colour_wrap", "colour_scale_use", "colour_scale_room"
 # of noise, clicks of valves and colours mixed at a border, which made a high scale look used.
 FAST_PERCENTILE, BUSY_PERCENTILE = 90.0, 90.0
 FEWEST_PX = 80  # of colour in a frame, for a speed to be told from noise
+SCATTERED = 0.5  # of the way across the bar, from which a colour says that speeds are scattered
 
 
 class _ColourScale:
@@ -31,6 +32,7 @@ class _ColourScale:
         self._frames = colour_frames(context)
         self._wraps: list[float] = []
         self._mosaics: list[float] = []
+        self._scatters: list[float] = []
         self._fastest: list[float] = []
 
     def add(self, chunk: PictureChunk) -> None:
@@ -40,17 +42,21 @@ class _ColourScale:
         if read.shares is None:
             return
         largest = LARGEST_SPECK_SHARE * read.coloured[0].size
-        for shares, painted in zip(read.shares, read.coloured, strict=True):
-            coloured = painted & ~small_parts(painted, largest)  # specks of noise have every speed
+        for k, (shares, painted) in enumerate(zip(read.shares, read.coloured, strict=True)):
+            specks = small_parts(painted, largest)  # of noise: they have every speed
+            coloured = painted & ~specks
             values = np.abs(shares[coloured])
             values = values[np.isfinite(values)]
             if len(values) < FEWEST_PX:
                 self._wraps.append(0.0)
                 self._mosaics.append(0.0)
+                self._scatters.append(0.0)
                 continue
-            wrapped = wrapped_borders(np.where(coloured, shares, np.nan).astype(np.float32))
-            self._wraps.append(float((wrapped & coloured).sum() / coloured.sum()))
-            self._mosaics.append(mosaic_share(shares, coloured, read.coloured[0].size))
+            wrapped = wrapped_borders(np.where(specks, UNKNOWN, shares)) & coloured
+            self._wraps.append(float(wrapped.sum() / coloured.sum()))
+            self._mosaics.append(mosaic_share(shares, coloured, wrapped, coloured.size))
+            tinted = 0.0 if read.scatter is None else float(np.count_nonzero(read.scatter[k][coloured] >= SCATTERED))
+            self._scatters.append(tinted / int(np.count_nonzero(coloured)))
             self._fastest.append(float(np.percentile(values, FAST_PERCENTILE)))
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
@@ -104,20 +110,23 @@ class _ColourScale:
         return replace(found, value=seen.busy, frames=frames)
 
     def _mosaic(self, seen: _Scale) -> Finding:
-        """Count the frames with a mosaic. It is no fault: at a scale that is right it tells of a jet."""
+        """Count the frames with a mosaic, in pieces or by the machine's tint. At a right scale it tells of a jet."""
         criterion = self._context.criteria[MOSAIC]
-        frames = tuple(k for k, share in enumerate(self._mosaics) if share >= criterion.setting("from_share"))
+        pieces = np.asarray(self._mosaics) >= criterion.setting("from_share")
+        tinted = np.asarray(self._scatters) >= criterion.setting("scattered_from_share")
+        frames = tuple(np.flatnonzero(pieces | tinted).tolist())
         if self._is_met(MOSAIC, len(frames)):
             return judged(self._context, FAMILY, MOSAIC, len(frames), confidence=UNMEASURED)
         usual = seen.scale.value >= self._context.criteria[WRAP].setting("usual_cm_s")
         is_limit = isinstance(seen.most, Attainable) and not seen.most.is_floor
-        said = f"a mosaic of colours is seen in {len(frames)} frames at a scale of {seen.scale.value:.0f} cm/s"
+        what = "a mosaic of colours" if pieces.sum() >= tinted.sum() else "the tint of scattered speeds"
+        said = f"{what} is seen in {len(frames)} frames at a scale of {seen.scale.value:.0f} cm/s"
         if usual or (is_limit and self._is_met(ROOM, seen.share)):
             reason = f"{said}: fast or turbulent flow, no fault of the picture. Follow it with continuous wave"
             return replace(
                 not_assessable(self._context, FAMILY, MOSAIC, reason), value=float(len(frames)), frames=frames
             )
-        reason = f"{said}, which is low: raise it, and see whether the mosaic stays"
+        reason = f"{said}, which is low: raise it, and see whether it stays"
         return not_assessable(self._context, FAMILY, MOSAIC, reason)
 
     def _use(self, seen: _Scale) -> Finding:
@@ -166,4 +175,4 @@ class _Scale:
         return self.scale.value / self.most.cm_s if isinstance(self.most, Attainable) else 0.0
 
 
-FAMILY = Family(name="doppler_colour_scale", version=4, start=_ColourScale)
+FAMILY = Family(name="doppler_colour_scale", version=5, start=_ColourScale)

@@ -74,9 +74,10 @@ class _ColourTissue:
             self._kept.append(
                 _Coloured(bits=np.packbits(coloured), slow_bits=None if slow is None else np.packbits(slow))
             )
-            self._sum += np.where(coloured, 0, grey)
-            self._seen += ~coloured
-            self._dark += (cv2.blur(grey, (3, 3)) < DARK_LEVEL) & ~coloured
+            bare = ~coloured
+            cv2.accumulate(grey, self._sum, bare.view(np.uint8))
+            self._seen += bare
+            self._dark += (cv2.blur(grey, (3, 3)) < DARK_LEVEL) & bare
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
         if not self._frames.is_asked:

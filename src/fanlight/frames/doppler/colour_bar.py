@@ -24,6 +24,10 @@ MOST_STEP_LEVELS = (
 WARM = ((0, 38), (165, 180))
 COLD = ((75, 150),)
 LEAST_PURE = 0.7  # share of a half's coloured rows that are warm, or cold
+# A bar that also shows how scattered speeds are does so across its width: on one side both halves run towards one
+# colour, mostly green (common practice, no source). Its sides differ by so many levels where flow is fast, and its
+# halves are so much more alike on the side of scattered speeds (engineering judgement, from drawn bars of ring A).
+FAST_SHARE, LEAST_ACROSS_LEVELS, LEAST_MORE_ALIKE = 0.4, 45.0, 0.75
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,12 +44,15 @@ class ColourBar:
         RGB of its points.
     shares : ndarray of shape (n,)
         Of the scale: 1 at the top, -1 at the bottom, 0 between the halves.
+    scatter : ndarray of shape (n,) or None
+        Of the way across the bar to the side of scattered speeds; None: a bar that tells nothing of them.
     """
 
     box: Box
     zero_row_px: float
     colours: NDArray[np.uint8]
     shares: NDArray[np.float32]
+    scatter: NDArray[np.float32] | None = None
 
 
 def find_colour_bar(frame: NDArray[np.uint8], picture: Picture | None) -> ColourBar | None:
@@ -130,7 +137,34 @@ def _bar(frame: NDArray[np.uint8], upper: Box, lower: Box) -> ColourBar | None:
         zero_row_px=box.row0 + zero,
         colours=patch.reshape(-1, 3),
         shares=np.repeat(shares, patch.shape[1]),
+        scatter=_scatter(patch, shares),
     )
+
+
+def _scatter(patch: NDArray[np.uint8], shares: NDArray[np.float32]) -> NDArray[np.float32] | None:
+    """Return how far across the bar each of its pixels lies, from plain to scattered speeds; None: it shows none."""
+    width = patch.shape[1]
+    side = max(width // 4, 1)
+    at = np.linspace(FAST_SHARE, 0.95, 12)
+
+    def colours(columns: slice, sign: int) -> NDArray[np.float64]:
+        """Return the colour of one side of the bar at some speeds of one direction."""
+        mean = patch[:, columns].astype(np.float64).mean(axis=1)
+        order = np.argsort(sign * shares)
+        return np.stack([np.interp(at, (sign * shares)[order], mean[order, k]) for k in range(3)], axis=-1)
+
+    sides = slice(side), slice(width - side, width)
+    left, right = ([colours(columns, sign) for sign in (1, -1)] for columns in sides)
+    across = np.median([_apart(*pair) for pair in zip(left, right, strict=True)])
+    one, other = _apart(*left).mean(), _apart(*right).mean()
+    if across < LEAST_ACROSS_LEVELS or min(one, other) > LEAST_MORE_ALIKE * max(one, other):
+        return None
+    gone = (np.arange(width, dtype=np.float32) + 0.5) / width
+    return np.tile(gone if other < one else 1 - gone, len(patch)).astype(np.float32)
+
+
+def _apart(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.linalg.norm(one - other, axis=-1))
 
 
 def _share(

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.colour_box import CHROMA_LEVEL, chroma
-from fanlight.frames.doppler.colour_bar import ColourBar
+from fanlight.frames.doppler.colour_bar import FAST_SHARE, ColourBar
 
 # Colours are looked up in steps of 8 levels of red, green and blue.
 _STEP_BITS = 3
@@ -15,16 +15,31 @@ _N = 1 << (8 - _STEP_BITS)
 # Farther from every colour of the bar than this (root of squared levels) a pixel is a mixture, or no Doppler colour:
 # compression and interpolation at borders make them (engineering judgement).
 MOST_APART_LEVELS = 55.0
-UNKNOWN = np.float32(np.nan)
+UNKNOWN = np.float32(np.nan)  # no flow, or a colour that is not on the bar
 
 
 def colour_table(bar: ColourBar) -> NDArray[np.float32]:
     """Return the share of the scale for each colour in steps of 8 levels, (32, 32, 32); NaN where no colour fits."""
+    return _table(bar, bar.shares)
+
+
+def scatter_table(bar: ColourBar) -> NDArray[np.float32] | None:
+    """Return how scattered the speeds of each colour are, 0 to 1, likewise; None: the bar tells nothing of it.
+
+    Slow speeds have one colour all across a bar: they count as not scattered.
+    """
+    if bar.scatter is None:
+        return None
+    return _table(bar, np.where(np.abs(bar.shares) < FAST_SHARE, np.float32(0), bar.scatter))
+
+
+def _table(bar: ColourBar, values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return for each colour the value of the place on the bar that has it, or is nearest to it."""
     pure = chroma(bar.colours[None])[0] >= CHROMA_LEVEL // 2
     # the bar's colours in steps of 4 levels, each with the mean of its places
     steps, where = np.unique(bar.colours[pure] >> 2, axis=0, return_inverse=True)
     counts = np.bincount(where.ravel(), minlength=len(steps))
-    shares = (np.bincount(where.ravel(), weights=bar.shares[pure], minlength=len(steps)) / counts).astype(np.float32)
+    means = (np.bincount(where.ravel(), weights=values[pure], minlength=len(steps)) / counts).astype(np.float32)
     colours = (steps.astype(np.int32) << 2) + 2
     levels = (np.arange(_N) << _STEP_BITS) + (1 << (_STEP_BITS - 1))
     grid = np.stack(np.meshgrid(levels, levels, levels, indexing="ij"), axis=-1).reshape(-1, 3)
@@ -35,11 +50,13 @@ def colour_table(bar: ColourBar) -> NDArray[np.float32]:
     square += (colours.astype(np.float32) ** 2).sum(axis=1)[None, :]
     nearest = square.argmin(axis=1)
     near = square[np.arange(len(asked)), nearest] <= MOST_APART_LEVELS**2
-    out[np.flatnonzero(worth)[near]] = shares[nearest[near]]
+    out[np.flatnonzero(worth)[near]] = means[nearest[near]]
     return out.reshape(_N, _N, _N)
 
 
-def velocity_shares(frames: NDArray[np.uint8], table: NDArray[np.float32]) -> NDArray[np.float32]:
+def velocity_shares(
+    frames: NDArray[np.uint8], table: NDArray[np.float32], coloured: NDArray[np.bool_] | None = None
+) -> NDArray[np.float32]:
     """Return the share of the scale at each pixel, 1 at the top of the bar and -1 at its foot; NaN without flow.
 
     Parameters
@@ -47,7 +64,9 @@ def velocity_shares(frames: NDArray[np.uint8], table: NDArray[np.float32]) -> ND
     frames : ndarray of shape (frame, row, col, 3)
         RGB.
     table : ndarray of shape (32, 32, 32)
-        From `colour_table`.
+        From `colour_table`; with that of `scatter_table`, how scattered speeds are is returned.
+    coloured : ndarray of shape (frame, row, col), optional
+        Where colours are asked for; without it wherever there are some.
 
     Returns
     -------
@@ -57,9 +76,10 @@ def velocity_shares(frames: NDArray[np.uint8], table: NDArray[np.float32]) -> ND
     looked_up = table.reshape(-1)
     for place, frame in enumerate(frames):
         # Most of a frame is grey: colours are looked up only where there are some.
-        coloured = np.flatnonzero(chroma(np.ascontiguousarray(frame)) >= CHROMA_LEVEL)
-        steps = (frame.reshape(-1, 3)[coloured] >> _STEP_BITS).astype(np.int32)
-        out[place].reshape(-1)[coloured] = looked_up[(steps[:, 0] * _N + steps[:, 1]) * _N + steps[:, 2]]
+        painted = chroma(np.ascontiguousarray(frame)) >= CHROMA_LEVEL if coloured is None else coloured[place]
+        asked = np.flatnonzero(painted)
+        steps = (frame.reshape(-1, 3).take(asked, axis=0) >> _STEP_BITS).astype(np.int32)
+        out[place].reshape(-1)[asked] = looked_up.take((steps[:, 0] * _N + steps[:, 1]) * _N + steps[:, 2])
     return out
 
 
@@ -79,10 +99,11 @@ def wrapped_borders(shares: NDArray[np.float32], from_share: float = 0.55) -> ND
     -------
     ndarray of shape (row, col), bool
     """
-    high = (shares >= from_share).astype(np.uint8)  # nothing compares with NaN
-    low = (shares <= -from_share).astype(np.uint8)
+    high, low = shares >= from_share, shares <= -from_share  # nothing compares with NaN
+    if not (high.any() and low.any()):
+        return np.zeros_like(high)
     around = np.ones((5, 5), np.uint8)
-    return np.asarray((cv2.dilate(high, around) & cv2.dilate(low, around)) > 0)
+    return np.asarray((cv2.dilate(high.view(np.uint8), around) & cv2.dilate(low.view(np.uint8), around)) > 0)
 
 
 # Pieces thinner than this share of the root of the box's area are a mosaic; a stream that is wrapped as a whole has
@@ -90,7 +111,9 @@ def wrapped_borders(shares: NDArray[np.float32], from_share: float = 0.55) -> ND
 _PIECE_SHARE, _LEAST_WRAPPED_PX = 0.06, 60
 
 
-def mosaic_share(shares: NDArray[np.float32], coloured: NDArray[np.bool_], box_px: int) -> float:
+def mosaic_share(
+    shares: NDArray[np.float32], coloured: NDArray[np.bool_], wrapped: NDArray[np.bool_], box_px: int
+) -> float:
     """Return the share of the colour of one frame that lies in small pieces of either direction where it wraps.
 
     Turbulent blood and fast jets have many speeds side by side, each wrapped another number of times.
@@ -101,10 +124,11 @@ def mosaic_share(shares: NDArray[np.float32], coloured: NDArray[np.bool_], box_p
         From `velocity_shares`.
     coloured : ndarray of shape (row, col)
         Where flow is painted, without specks.
+    wrapped : ndarray of shape (row, col)
+        Where it wraps: the `wrapped_borders` that are coloured.
     box_px : int
         Size of the colour box.
     """
-    wrapped = wrapped_borders(np.where(coloured, shares, np.nan).astype(np.float32)) & coloured
     if np.count_nonzero(wrapped) < _LEAST_WRAPPED_PX:
         return 0.0
     size = max(5, int(_PIECE_SHARE * np.sqrt(box_px)) | 1)
