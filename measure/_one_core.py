@@ -26,7 +26,7 @@ from fanlight.study import Box, Clip, House, Patient
 from measure._drawn_clips import COLS, ROWS
 from measure._syntaxes import all_syntaxes, bare_jpeg_seconds, codes_of
 
-REPEATS = 3
+REPEATS = 7  # with 3, a stage moved by a third from run to run
 LIMITS = Limits()
 
 

@@ -131,7 +131,7 @@ def measure_stages(folder: Path) -> None:
         f"read them. Screen text of a clip on whose screen only the clock moved on: "
         f"{1000 * best['clock'].get('screen text', 0):.0f} ms.",
         "",
-        f"{load_note(load)} One process, one thread, processor time; each stage the best of 3. "
+        f"{load_note(load)} One process, one thread, processor time; each stage the best of 7. "
         "Spectrum and picture: a still of inflow that the simulated machine drew, its picture beside it.",
     ]
     write_table(
@@ -157,7 +157,7 @@ def measure_decoding(folder: Path) -> None:
         )
     if not any("JPEG lossless" in row["words"] for row in rows):
         lines.append("| JPEG lossless | | not measured: the extra `jpeg-lossless` is not installed | | | |")
-    lines += ["", f"{load_note(load)} Frames per second of processor time, one thread, best of 3; 1024 × 768, RGB."]
+    lines += ["", f"{load_note(load)} Frames per second of processor time, one thread, best of 7; 1024 × 768, RGB."]
     write_table(
         PAGE, "decoding", "\n".join(lines), script=SCRIPT, seeds="21",
         describes=[f"src/fanlight/intake/{name}.py" for name in (

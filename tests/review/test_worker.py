@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from fanlight.review.worker import (
+    STARTING,
     Pulse,
     TaskDiedError,
     TaskFailedError,
@@ -95,6 +96,14 @@ def test_a_task_that_the_machine_holds_up_gets_more_time(worker: Worker, monkeyp
     with pytest.raises(TaskStalledError, match=r"no answer within 1.8 s while hanging") as held_up:
         worker.call(f"{HERE}:hang")
     assert [is_the_machine_s_fault(each.value) for each in (slept, held_up)] == [False, True]
+
+
+def test_a_system_without_sigkill_tells_whose_fault_a_death_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Windows has none; an access violation there ends a process with 0xC0000005."""
+    monkeypatch.delattr(signal, "SIGKILL", raising=False)
+    died = [TaskDiedError(phase, 0xC0000005) for phase in (STARTING, "decoding")]
+
+    assert [is_the_machine_s_fault(each) for each in died] == [True, False]
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux tells what a process waits for")

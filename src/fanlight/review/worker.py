@@ -95,8 +95,9 @@ def is_the_machine_s_fault(error: TaskError) -> bool:
     """Return whether a task failed for a reason that is not the file's: it may come through at the next try."""
     if isinstance(error, TaskStalledError):
         return error.was_held_up or error.phase == STARTING
-    # Killed from outside: a machine without memory does so, a file cannot.
-    return isinstance(error, TaskDiedError) and (error.exit_code == -signal.SIGKILL or error.phase == STARTING)
+    # Killed from outside: a machine without memory does so, a file cannot. Windows has no such signal.
+    killed = -getattr(signal, "SIGKILL", 9)
+    return isinstance(error, TaskDiedError) and (error.phase == STARTING or error.exit_code == killed)
 
 
 class Beat(Protocol):
