@@ -199,4 +199,4 @@ def small_parts(mask: NDArray[np.bool_], largest_px: float) -> NDArray[np.bool_]
     _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     small = stats[:, cv2.CC_STAT_AREA] <= largest_px
     small[0] = False
-    return np.asarray(small[labels])
+    return np.asarray(small[labels]) if small.any() else np.zeros(mask.shape, np.bool_)
