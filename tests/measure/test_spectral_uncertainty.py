@@ -16,6 +16,7 @@ from fanlight.measure.doppler.propagated import (
     mean_gradient_jitter_mmhg,
     ratio_share,
 )
+from fanlight.measure.doppler.side import SMOOTH_MS
 from fanlight.measure.doppler.wave import Wave
 
 N = 4000  # readings: a standard deviation is then known within 1.1 % (1/√2N)
@@ -93,3 +94,22 @@ def test_jumps_of_the_edge_state_the_spread_of_a_mean_gradient():
     found = [replace(wave, velocity_cm_s=wave.velocity_cm_s + jump).mean_gradient_mmhg for jump in jumps]
 
     assert mean_gradient_jitter_mmhg(wave) == pytest.approx(np.std(found), rel=AGREES)
+
+
+def test_a_ragged_edge_is_not_taken_for_what_an_average_lost():
+    """An average with weights of standard deviation s takes s²·∫v'² from ∫v² (Taylor's series, by parts).
+
+    Of a half sine that is (π·s / T)² of it (identity); a saw on the edge has a far larger ∫v'², which nobody lost.
+    """
+    smooth = half_sine()
+    saw = 6.0 * (-1.0) ** np.arange(len(smooth.times_ms))
+    saw[[0, -1]] = 0.0
+    ragged = replace(smooth, velocity_cm_s=smooth.velocity_cm_s + saw)
+
+    def given_back(wave: Wave) -> float:
+        held = 4.0 * np.trapezoid((wave.velocity_cm_s / 100.0) ** 2, wave.times_ms) / wave.length_ms
+        return float(wave.mean_gradient_mmhg / held - 1)
+
+    exact = (np.pi / smooth.length_ms) ** 2 * (STILL_MS**2 + SMOOTH_MS**2)
+    assert given_back(smooth) == pytest.approx(exact, rel=0.08)  # the steps to the baseline are left out
+    assert exact < given_back(ragged) <= 3.0 * exact + 1e-9

@@ -21,10 +21,18 @@ from fanlight.measure.doppler.filling import (
 from fanlight.measure.doppler.propagated import VelocityError, ratio_share
 from fanlight.measure.doppler.read import ReadSpectrum
 from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, weak_notes
-from fanlight.measure.doppler.valued import Asked, angle_note, averaged, common_notes, refused, velocity_error
+from fanlight.measure.doppler.valued import (
+    BREATH_SHARE,
+    Asked,
+    angle_note,
+    averaged,
+    common_notes,
+    refused,
+    velocity_error,
+)
 from fanlight.measure.doppler.wave import Wave
 from fanlight.measure.doppler.wrap import ALIASED, agree
-from fanlight.study import Measurement
+from fanlight.study import Measurement, Valve
 
 # Shares of E between which its fall is taken for straight; where A cuts it, what lies above the valley counts, if it
 # is so much of E at least. Engineering judgement: a bell's chord between them meets the baseline as its steepest
@@ -116,7 +124,8 @@ def _ratio(
 ) -> Measurement:  # fmt: skip
     ratios = [early.peak_cm_s / late.peak_cm_s for early, late in pairs]
     early_cm_s, late_cm_s = (float(np.mean([pair[k].peak_cm_s for pair in pairs])) for k in (0, 1))
-    return averaged(case, asked, ratios, ratio_share(error, early_cm_s, late_cm_s) * float(np.mean(ratios)))
+    common = ratio_share(error, early_cm_s, late_cm_s) * float(np.mean(ratios))
+    return averaged(case, asked, ratios, common, known_share=_breath_share(case))
 
 
 def _speed(
@@ -125,7 +134,12 @@ def _speed(
     if not waves:
         return refused(case, asked, why)
     speeds = [wave.peak_cm_s / 100.0 for wave in waves]
-    return averaged(case, asked, speeds, share * float(np.mean(speeds)), notes=notes)
+    common = share * float(np.mean(speeds))
+    return averaged(case, asked, speeds, common, notes=notes, known_share=_breath_share(case))
+
+
+def _breath_share(case: SpectrumCase) -> float:
+    return BREATH_SHARE if case.valve is Valve.TRICUSPID else 0.0
 
 
 def _fall(case: SpectrumCase, asked: Asked, early: list[Wave], riding: str) -> Measurement:

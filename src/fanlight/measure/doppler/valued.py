@@ -16,10 +16,13 @@ from fanlight.study import ENGINE, Measurement, Mode
 
 # One standard deviation of how far the fastest blood lies from where the edge is read, as a share; more where the
 # dense signal is white, and for walls, whose band is broad against their speed. From simulated spectra of ring A.
-EDGE_SHARE, EDGE_SHARE_WHITE, EDGE_SHARE_UNREAD, EDGE_SHARE_TISSUE = 0.028, 0.04, 0.06, 0.06
+EDGE_SHARE, EDGE_SHARE_WHITE, EDGE_SHARE_UNREAD, EDGE_SHARE_TISSUE = 0.028, 0.04, 0.06, 0.08
 _PIXEL = 1 / math.sqrt(12)  # a row is as high as it is: a uniform distribution (JCGM 100:2008, 4.3.7)
 # Of one beat where only one was read, as a share of the value (engineering judgement: breath and speckle).
 ONE_BEAT_SHARE = 0.04
+# By how much inflow of the right heart differs from beat to beat as the animal breathes, as a share (ring A: a single
+# beat of three animals differs from the mean of all by 18 %, root mean square; common practice: average several).
+BREATH_SHARE = 0.15
 LOWER_BOUND = "the beam's angle is not corrected, so the {what} is at least this"
 # Criteria of a spectrum that each of its values stands on; what a miss of one does is the room of validity's to say.
 STANDS_ON = (
@@ -56,7 +59,7 @@ def velocity_error(case: SpectrumCase, envelope: Envelope) -> VelocityError:
 
 def averaged(
     case: SpectrumCase, asked: Asked, values: Sequence[float], common: float, *, notes: Sequence[str] = (),
-    each: float | None = None,
+    each: float | None = None, known_share: float = 0.0,
 ) -> Measurement:  # fmt: skip
     """Return the mean of the beats.
 
@@ -72,16 +75,21 @@ def averaged(
         What holds for the value.
     each : float or None
         Standard deviation of a single beat by its reading alone; the scatter between beats counts where it is larger.
+    known_share : float
+        By how much such values are known to differ from beat to beat, as a share; 0: not known.
 
     Notes
     -----
     u² = common² + s²/n, with s the scatter between beats (JCGM 100:2008, 4.2 and 5.1.2). Of few beats the scatter is
-    not well known: it is not taken for smaller than that of reading one beat.
+    not well known: it is not taken for smaller than that of reading one beat, and what is known beforehand counts as
+    one beat's worth of it, s² = ((n - 1)·s² + k²) / n.
     """
     n = len(values)
     mean = float(np.mean(values))
     floor = ONE_BEAT_SHARE * abs(mean) if each is None else each
     scatter = float(np.std(values, ddof=1)) if n > 1 else 0.0
+    if known_share:
+        scatter = math.sqrt(((n - 1) * scatter**2 + (known_share * mean) ** 2) / n)
     beats = max(scatter, floor) / math.sqrt(n)
     words = f"mean of {n} beats" if n > 1 else "one beat"
     return _measured(case, asked, mean, math.hypot(common, beats), words, notes)
