@@ -11,6 +11,7 @@ import sys
 import tempfile
 import threading
 import time
+from multiprocessing import forkserver
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, NoReturn
@@ -144,6 +145,19 @@ def test_a_server_that_is_killed_while_it_is_asked_is_asked_again() -> None:
             assert second.call(f"{HERE}:what_is_there")[1] != server
         finally:
             killing.join()
+
+
+@on_linux
+def test_a_server_whose_socket_was_cleared_away_is_done_without() -> None:
+    """Cleaners of the temporary folder take files that nobody touched for days."""
+    with Worker() as first, Worker() as second:
+        first.call(f"{HERE}:what_is_there")
+        socket = Path(forkserver._forkserver._forkserver_address)
+        cleared = socket.rename(socket.with_name("cleared"))
+        try:
+            assert second.call(f"{HERE}:what_is_there")[1] == os.getpid()
+        finally:
+            cleared.rename(socket)
 
 
 @on_linux

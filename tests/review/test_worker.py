@@ -106,6 +106,12 @@ def test_a_system_without_sigkill_tells_whose_fault_a_death_is(monkeypatch: pyte
     assert [is_the_machine_s_fault(each) for each in died] == [True, False]
 
 
+def test_an_end_that_nobody_knows_is_no_files_fault() -> None:
+    """The server of processes has gone: multiprocessing then gives 255 for whatever the exit code was."""
+    assert is_the_machine_s_fault(TaskDiedError("decoding", 255))
+    assert not is_the_machine_s_fault(TaskDiedError("decoding", 1))
+
+
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="only Linux tells what a process waits for")
 def test_who_waits_for_the_processor_is_told_from_who_sleeps() -> None:
     """State of a process, proc(5): R for the one that asks, S for one that sleeps."""

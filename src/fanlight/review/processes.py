@@ -84,22 +84,26 @@ def start_process(target: Callable[..., None], *more: Any, name: str, daemon: bo
     Raises
     ------
     OSError, EOFError
-        If none can be started, at several tries: one that meets a server in its last moment fails.
+        If none can be started, at several tries: one that meets a server in its last moment fails. The last try does
+        without a server: whatever clears old files away may have taken the socket of one that has run for weeks.
     """
     for pause_s in _PAUSES_S:
         try:
-            return _start(target, more, name, daemon)
+            get_ready()
+            return _start(process_context(), target, more, name, daemon)
         except (OSError, EOFError):
             time.sleep(pause_s)
-    return _start(target, more, name, daemon)
+    return _start(multiprocessing.get_context("spawn"), target, more, name, daemon)
 
 
 def _start(
-    target: Callable[..., None], more: tuple[Any, ...], name: str, daemon: bool
+    context: ForkServerContext | SpawnContext,
+    target: Callable[..., None],
+    more: tuple[Any, ...],
+    name: str,
+    daemon: bool,
 ) -> tuple[BaseProcess, Connection]:
     """Start a process at a pipe of its own: one that a dying server still made listens at the pipe of its try."""
-    get_ready()
-    context = process_context()
     ours, theirs = context.Pipe()
     process = context.Process(target=target, args=(theirs, *more), name=name, daemon=daemon)
     try:

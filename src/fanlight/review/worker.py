@@ -29,6 +29,7 @@ STALL_S = 5.0
 # Engineering judgement: twice the 1.5 GB that a 20 s clip may take; a laptop with 8 GB keeps its desk.
 MEMORY_LIMIT_BYTES = 3 * 1024**3
 _PATIENCE = 6  # engineering judgement: two cores shared by a dozen busy programs
+_UNKNOWN_EXIT = 255  # what multiprocessing gives where the server that would know how a process ended has gone itself
 STARTING = "starting"  # the phase before a task's first sign of life
 _START_S = 60.0  # no file is open yet: a cold disk and a loaded machine may take their time
 
@@ -96,8 +97,8 @@ def is_the_machine_s_fault(error: TaskError) -> bool:
     if isinstance(error, TaskStalledError):
         return error.was_held_up or error.phase == STARTING
     # Killed from outside: a machine without memory does so, a file cannot. Windows has no such signal.
-    killed = -getattr(signal, "SIGKILL", 9)
-    return isinstance(error, TaskDiedError) and (error.phase == STARTING or error.exit_code == killed)
+    not_by_file = (-getattr(signal, "SIGKILL", 9), _UNKNOWN_EXIT)
+    return isinstance(error, TaskDiedError) and (error.phase == STARTING or error.exit_code in not_by_file)
 
 
 class Beat(Protocol):
