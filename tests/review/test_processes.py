@@ -152,7 +152,7 @@ def test_a_server_whose_socket_was_cleared_away_is_done_without() -> None:
     """Cleaners of the temporary folder take files that nobody touched for days."""
     with Worker() as first, Worker() as second:
         first.call(f"{HERE}:what_is_there")
-        socket = Path(forkserver._forkserver._forkserver_address)
+        socket = Path(vars(forkserver._forkserver)["_forkserver_address"])
         cleared = socket.rename(socket.with_name("cleared"))
         try:
             assert second.call(f"{HERE}:what_is_there")[1] == os.getpid()
