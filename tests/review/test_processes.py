@@ -148,14 +148,16 @@ def test_a_server_that_is_killed_while_it_is_asked_is_asked_again() -> None:
 
 
 @on_linux
-def test_a_server_whose_socket_was_cleared_away_is_done_without() -> None:
+def test_a_server_whose_socket_was_cleared_away_is_done_without(monkeypatch: pytest.MonkeyPatch) -> None:
     """Cleaners of the temporary folder take files that nobody touched for days."""
+    monkeypatch.setattr(processes, "_is_done_without_server", False)  # and put back afterwards
     with Worker() as first, Worker() as second:
         first.call(f"{HERE}:what_is_there")
         socket = Path(vars(forkserver._forkserver)["_forkserver_address"])
         cleared = socket.rename(socket.with_name("cleared"))
         try:
             assert second.call(f"{HERE}:what_is_there")[1] == os.getpid()
+            assert process_context().get_start_method() == "spawn"
         finally:
             cleared.rename(socket)
 

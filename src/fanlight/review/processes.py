@@ -2,7 +2,8 @@
 
 Reading our modules takes a process seconds, and one is started for each study, each row of pictures, and after each
 crash. On Linux they branch off a server that has read them once and opened no file; each still has its own memory.
-A server that is killed takes nothing with it: the next start finds it gone and starts another.
+A server that is killed takes nothing with it: the next start finds it gone and starts another. One that lives and is
+not found, since its socket was cleared away, is done without from then on.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ _READ_ONCE = (
 # unix(7): the address of a local socket has 108 bytes with its end; the server's stands in a folder below this one.
 _ADDRESS_BYTES = 108
 _BELOW = "/pymp-12345678/listener-12345678"
+_is_done_without_server = False  # once the socket was gone: its server would not be found again
 _PAUSES_S = (0.05, 0.2, 1.0)  # engineering judgement: a killed server has gone by then, and another can be started
 
 
@@ -44,7 +46,7 @@ def process_context() -> ForkServerContext | SpawnContext:
     own libraries do not bear to be branched off; nor does a folder for temporary files of a very long name hold the
     server's socket, nor is there one where no folder for temporary files can be written.
     """
-    if sys.platform != "linux" or not _has_room_for_socket():
+    if sys.platform != "linux" or _is_done_without_server or not _has_room_for_socket():
         return multiprocessing.get_context("spawn")
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(list(_READ_ONCE))
@@ -93,7 +95,19 @@ def start_process(target: Callable[..., None], *more: Any, name: str, daemon: bo
             return _start(process_context(), target, more, name, daemon)
         except (OSError, EOFError):
             time.sleep(pause_s)
-    return _start(multiprocessing.get_context("spawn"), target, more, name, daemon)
+    started = _start(multiprocessing.get_context("spawn"), target, more, name, daemon)
+    global _is_done_without_server
+    _is_done_without_server = True
+    return started
+
+
+def has_unknown_end(process: BaseProcess) -> bool:
+    """Return whether nobody knows how a process ended: it branched off a server that has gone before it.
+
+    multiprocessing gives 255 then. A process that was started otherwise tells its own code, also if that is 255.
+    """
+    branched_off = getattr(multiprocessing.context, "ForkServerProcess", ())
+    return process.exitcode == 255 and isinstance(process, branched_off)
 
 
 def _start(

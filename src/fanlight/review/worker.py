@@ -20,7 +20,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any, Protocol
 
-from fanlight.review.processes import end_with_starter, start_process
+from fanlight.review.processes import end_with_starter, has_unknown_end, start_process
 
 # Engineering judgement: a chunk of 32 frames at 1024 x 768 decodes in under 0.2 s here; 5 s is the longest that a
 # mentor would wait for one broken file.
@@ -29,7 +29,6 @@ STALL_S = 5.0
 # Engineering judgement: twice the 1.5 GB that a 20 s clip may take; a laptop with 8 GB keeps its desk.
 MEMORY_LIMIT_BYTES = 3 * 1024**3
 _PATIENCE = 6  # engineering judgement: two cores shared by a dozen busy programs
-_UNKNOWN_EXIT = 255  # what multiprocessing gives where the server that would know how a process ended has gone itself
 STARTING = "starting"  # the phase before a task's first sign of life
 _START_S = 60.0  # no file is open yet: a cold disk and a loaded machine may take their time
 
@@ -59,7 +58,8 @@ class TaskDiedError(TaskError):
     def __init__(self, phase: str, exit_code: int | None) -> None:
         self.phase = phase
         self.exit_code = exit_code
-        super().__init__(f"the decoding process ended (exit code {exit_code}) while {phase or 'starting'}")
+        how = "how is not known" if exit_code is None else f"exit code {exit_code}"
+        super().__init__(f"the decoding process ended ({how}) while {phase or 'starting'}")
 
 
 class TaskFailedError(TaskError):
@@ -96,8 +96,8 @@ def is_the_machine_s_fault(error: TaskError) -> bool:
     """Return whether a task failed for a reason that is not the file's: it may come through at the next try."""
     if isinstance(error, TaskStalledError):
         return error.was_held_up or error.phase == STARTING
-    # Killed from outside: a machine without memory does so, a file cannot. Windows has no such signal.
-    not_by_file = (-getattr(signal, "SIGKILL", 9), _UNKNOWN_EXIT)
+    # Killed from outside: a machine without memory does so, a file cannot; Windows has no such signal. Or nobody knows.
+    not_by_file = (-getattr(signal, "SIGKILL", 9), None)
     return isinstance(error, TaskDiedError) and (error.phase == STARTING or error.exit_code in not_by_file)
 
 
@@ -201,7 +201,7 @@ class Worker:
     def _died(self, phase: str) -> TaskDiedError:
         assert self._process is not None
         self._process.join(2)
-        code = self._process.exitcode
+        code = None if has_unknown_end(self._process) else self._process.exitcode
         self.close()
         return TaskDiedError(phase, code)
 

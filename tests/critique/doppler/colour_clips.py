@@ -62,7 +62,7 @@ class Drawn:
     slow_share: float = 0.0  # of the speed of walls over the end of the scale: painted where they are
     slow_frames: tuple[int, ...] | None = None  # in which walls move; None for all
     jet: float = 0.0  # spread of speeds side by side in half of each beat, over the end of the scale
-    tinted_frames: tuple[int, ...] | None = None  # with the tint of scattered speeds; None: the bar has none
+    tinted_frames: tuple[int, ...] | None = None  # with the tint of turbulence; None: the bar has none
     clip_frames_shown: int = 1  # each colour is shown so often
     box_deg: float = 22.0  # to either side
     box_far_px: float = 300.0

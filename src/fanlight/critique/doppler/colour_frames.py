@@ -37,7 +37,7 @@ class ColourChunk:
     coloured: NDArray[np.bool_]  # (frame, row, col), inside the picture
     shares: NDArray[np.float32] | None  # of the scale, NaN where nothing is coloured; None without a bar
     grey: NDArray[np.uint8]
-    scatter: NDArray[np.float32] | None = None  # of speeds at a place, 0 to 1; None where the bar shows none
+    scatter: NDArray[np.float32] | None = None  # how turbulent flow is, 0 to 1; None where the bar shows none
 
 
 @dataclass(slots=True)

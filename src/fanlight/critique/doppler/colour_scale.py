@@ -15,6 +15,7 @@ from fanlight.critique.doppler.colour_frames import (
 )
 from fanlight.critique.doppler.colour_settings import Attainable, Known, attainable, read_scale
 from fanlight.critique.doppler.confidence import UNMEASURED
+from fanlight.frames.doppler.colour_bar import FAST_SHARE
 from fanlight.frames.doppler.colour_velocity import UNKNOWN, mosaic_share, wrapped_borders
 from fanlight.study import ClipTime, Finding, PictureChunk, Verdict
 
@@ -23,7 +24,7 @@ WRAP, USE, ROOM, MOSAIC = "colour_wrap", "colour_scale_use", "colour_scale_room"
 # of noise, clicks of valves and colours mixed at a border, which made a high scale look used.
 FAST_PERCENTILE, BUSY_PERCENTILE = 90.0, 90.0
 FEWEST_PX = 80  # of colour in a frame, for a speed to be told from noise
-SCATTERED = 0.5  # of the way across the bar, from which a colour says that speeds are scattered
+SCATTERED = 0.5  # of the way across the bar, from which a colour says that flow is turbulent
 
 
 class _ColourScale:
@@ -55,8 +56,10 @@ class _ColourScale:
             wrapped = wrapped_borders(np.where(specks, UNKNOWN, shares)) & coloured
             self._wraps.append(float(wrapped.sum() / coloured.sum()))
             self._mosaics.append(mosaic_share(shares, coloured, wrapped, coloured.size))
-            tinted = 0.0 if read.scatter is None else float(np.count_nonzero(read.scatter[k][coloured] >= SCATTERED))
-            self._scatters.append(tinted / int(np.count_nonzero(coloured)))
+            # Slow flow looks turbulent by what the wall filter leaves of it; at a wrap compression mixes both ends.
+            asked = coloured & ~wrapped & (np.abs(shares) >= FAST_SHARE)
+            tinted = 0 if read.scatter is None else np.count_nonzero(read.scatter[k][asked] >= SCATTERED)
+            self._scatters.append(float(tinted) / int(np.count_nonzero(coloured)))
             self._fastest.append(float(np.percentile(values, FAST_PERCENTILE)))
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
@@ -119,7 +122,8 @@ class _ColourScale:
             return judged(self._context, FAMILY, MOSAIC, len(frames), confidence=UNMEASURED)
         usual = seen.scale.value >= self._context.criteria[WRAP].setting("usual_cm_s")
         is_limit = isinstance(seen.most, Attainable) and not seen.most.is_floor
-        what = "a mosaic of colours" if pieces.sum() >= tinted.sum() else "the tint of scattered speeds"
+        kinds = (("a mosaic of colours", pieces), ("the tint of turbulence (variance)", tinted))
+        what = " or ".join(words for words, seen_in in kinds if seen_in.any())
         said = f"{what} is seen in {len(frames)} frames at a scale of {seen.scale.value:.0f} cm/s"
         if usual or (is_limit and self._is_met(ROOM, seen.share)):
             reason = f"{said}: fast or turbulent flow, no fault of the picture. Follow it with continuous wave"

@@ -24,10 +24,15 @@ MOST_STEP_LEVELS = (
 WARM = ((0, 38), (165, 180))
 COLD = ((75, 150),)
 LEAST_PURE = 0.7  # share of a half's coloured rows that are warm, or cold
-# A bar that also shows how scattered speeds are does so across its width: on one side both halves run towards one
-# colour, mostly green (common practice, no source). Its sides differ by so many levels where flow is fast, and its
-# halves are so much more alike on the side of scattered speeds (engineering judgement, from drawn bars of ring A).
-FAST_SHARE, LEAST_ACROSS_LEVELS, LEAST_MORE_ALIKE = 0.4, 45.0, 0.75
+# A bar that also shows turbulence (the variance of speeds) does so across its width: on one side green is mixed into
+# both halves, or they run towards it (common practice, no source). Of a narrow bar compression leaves no column as it
+# was; so many are left out at either rim. Where flow is fast green rises by so many levels, and by so many against the
+# mean of red and blue, which the shade of a rim or a highlight does not do; and it rises in the middle of the bar too
+# (engineering judgement, from drawn bars of ring A).
+LEAST_ACROSS_PX, RIM_PX = 9, 1
+FAST_SHARE, LEAST_GREEN_LEVELS, LEAST_GREENER_LEVELS, LEAST_IN_MIDDLE = 0.4, 25.0, 30.0, 0.15
+# Sides of a row that differ by less tell nothing of turbulence there: slow speeds have no tint on many maps.
+LEAST_ROW_LEVELS = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,7 +50,7 @@ class ColourBar:
     shares : ndarray of shape (n,)
         Of the scale: 1 at the top, -1 at the bottom, 0 between the halves.
     scatter : ndarray of shape (n,) or None
-        Of the way across the bar to the side of scattered speeds; None: a bar that tells nothing of them.
+        Of the way across the bar to the side of turbulence; 0 in rows without a tint. None: a bar that shows none.
     """
 
     box: Box
@@ -116,55 +121,75 @@ def _bar(frame: NDArray[np.uint8], upper: Box, lower: Box) -> ColourBar | None:
     if box.width_px < LEAST_WIDTH_PX or box.height_px < LEAST_TALL * box.width_px:
         return None
     patch = frame[box.row0 : box.row1, box.col0 + 1 : box.col1 - 1]
-    hue = cv2.cvtColor(np.ascontiguousarray(patch), cv2.COLOR_RGB2HSV)[..., 0]
-    is_coloured = chroma(np.ascontiguousarray(patch)) >= CHROMA_LEVEL
-    warm, cold = _share(hue, is_coloured, WARM), _share(hue, is_coloured, COLD)
-    zero = _zero_row(warm, cold)
+    third = max(patch.shape[1] // 3, 1)
+    # A strong tint of turbulence leaves hues warm and cold on the other side alone.
+    parts = (patch, patch[:, :third], patch[:, -third:])
+    zero = next((row for part in parts if (row := _zero_of(part)) is not None), None)
     if zero is None:
         return None
-    rows = np.arange(len(patch)) + 0.5
-    top, bottom = np.nanmedian(warm[: int(zero)]), np.nanmedian(warm[int(zero) :])
-    if not ((top > 0.5) ^ (bottom > 0.5)):
-        return None
-    above, below = rows < zero, rows >= zero
-    shares = np.where(above, (zero - rows) / zero, -(rows - zero) / (len(rows) - zero)).astype(np.float32)
+    scatter = _scatter(patch, _row_shares(len(patch), zero))
+    if scatter is not None:  # the tint moves the hue: where the halves meet, the plain side tells
+        plain = _zero_of(parts[1] if scatter[:, 0].max() < scatter[:, -1].max() else parts[2])
+        zero = zero if plain is None else plain
+    shares = _row_shares(len(patch), zero)
     step = np.abs(np.diff(np.median(patch, axis=1), axis=0)).max(axis=1)
-    inside = np.abs(rows[1:] - zero) > 3
-    if np.median(step[inside]) > MOST_STEP_LEVELS or not above.any() or not below.any():
+    inside = np.abs(np.arange(1, len(patch)) + 0.5 - zero) > 3
+    if np.median(step[inside]) > MOST_STEP_LEVELS or not (shares > 0).any() or not (shares <= 0).any():
         return None
     return ColourBar(
         box=box,
         zero_row_px=box.row0 + zero,
         colours=patch.reshape(-1, 3),
         shares=np.repeat(shares, patch.shape[1]),
-        scatter=_scatter(patch, shares),
+        scatter=None if scatter is None else scatter.ravel(),
     )
 
 
-def _scatter(patch: NDArray[np.uint8], shares: NDArray[np.float32]) -> NDArray[np.float32] | None:
-    """Return how far across the bar each of its pixels lies, from plain to scattered speeds; None: it shows none."""
-    width = patch.shape[1]
-    side = max(width // 4, 1)
-    at = np.linspace(FAST_SHARE, 0.95, 12)
+def _row_shares(n_rows: int, zero: float) -> NDArray[np.float32]:
+    """Return the share of the scale in each row, from 1 at the top to -1 at the foot."""
+    rows = np.arange(n_rows) + 0.5
+    return np.where(rows < zero, (zero - rows) / zero, -(rows - zero) / (n_rows - zero)).astype(np.float32)
 
-    def colours(columns: slice, sign: int) -> NDArray[np.float64]:
-        """Return the colour of one side of the bar at some speeds of one direction."""
-        mean = patch[:, columns].astype(np.float64).mean(axis=1)
-        order = np.argsort(sign * shares)
-        return np.stack([np.interp(at, (sign * shares)[order], mean[order, k]) for k in range(3)], axis=-1)
 
-    sides = slice(side), slice(width - side, width)
-    left, right = ([colours(columns, sign) for sign in (1, -1)] for columns in sides)
-    across = np.median([_apart(*pair) for pair in zip(left, right, strict=True)])
-    one, other = _apart(*left).mean(), _apart(*right).mean()
-    if across < LEAST_ACROSS_LEVELS or min(one, other) > LEAST_MORE_ALIKE * max(one, other):
+def _zero_of(patch: NDArray[np.uint8]) -> float | None:
+    """Return the row in which a warm half meets a cold one, or None where there are no such halves."""
+    hue = cv2.cvtColor(np.ascontiguousarray(patch), cv2.COLOR_RGB2HSV)[..., 0]
+    is_coloured = chroma(np.ascontiguousarray(patch)) >= CHROMA_LEVEL
+    warm, cold = _share(hue, is_coloured, WARM), _share(hue, is_coloured, COLD)
+    zero = _zero_row(warm, cold)
+    if zero is None:
         return None
+    top, bottom = np.nanmedian(warm[: int(zero)]), np.nanmedian(warm[int(zero) :])
+    return zero if (top > 0.5) ^ (bottom > 0.5) else None
+
+
+def _scatter(patch: NDArray[np.uint8], shares: NDArray[np.float32]) -> NDArray[np.float32] | None:
+    """Return how far across the bar each of its pixels lies, from plain to turbulent, (row, col); None: it shows none.
+
+    Rows without a tint count as plain.
+    """
+    width = patch.shape[1]
+    inner = patch[:, RIM_PX : width - RIM_PX].astype(np.float64)
+    if width < LEAST_ACROSS_PX:
+        return None
+    quarters = [part.mean(axis=1) for part in np.array_split(inner, 4, axis=1)]
+    green = [part[:, 1] for part in quarters]
+    greener = [part[:, 1] - 0.5 * (part[:, 0] + part[:, 2]) for part in quarters]
+    halves = (shares > FAST_SHARE, shares < -FAST_SHARE)
+    if not all(half.any() for half in halves):
+        return None
+    rises = [[float(np.median((kind[3] - kind[0])[half])) for half in halves] for kind in (green, greener)]
+    sign = np.sign(rises[1][0])
+    in_middle = [float(np.median((greener[2] - greener[1])[half])) for half in halves]
+    for up, more, middle, half in zip(*rises, in_middle, halves, strict=True):
+        is_green = float(np.median(greener[3 if sign > 0 else 0][half])) > 0
+        if sign * up < LEAST_GREEN_LEVELS or sign * more < LEAST_GREENER_LEVELS or not is_green:
+            return None
+        if sign * middle < LEAST_IN_MIDDLE * sign * more:
+            return None
     gone = (np.arange(width, dtype=np.float32) + 0.5) / width
-    return np.tile(gone if other < one else 1 - gone, len(patch)).astype(np.float32)
-
-
-def _apart(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(np.linalg.norm(one - other, axis=-1))
+    tinted = np.linalg.norm(quarters[3] - quarters[0], axis=1) >= LEAST_ROW_LEVELS
+    return np.where(tinted[:, None], gone if sign > 0 else 1 - gone, np.float32(0)).astype(np.float32)
 
 
 def _share(

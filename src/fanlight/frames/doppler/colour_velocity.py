@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.colour_box import CHROMA_LEVEL, chroma
-from fanlight.frames.doppler.colour_bar import FAST_SHARE, ColourBar
+from fanlight.frames.doppler.colour_bar import ColourBar
 
 # Colours are looked up in steps of 8 levels of red, green and blue.
 _STEP_BITS = 3
@@ -24,13 +24,8 @@ def colour_table(bar: ColourBar) -> NDArray[np.float32]:
 
 
 def scatter_table(bar: ColourBar) -> NDArray[np.float32] | None:
-    """Return how scattered the speeds of each colour are, 0 to 1, likewise; None: the bar tells nothing of it.
-
-    Slow speeds have one colour all across a bar: they count as not scattered.
-    """
-    if bar.scatter is None:
-        return None
-    return _table(bar, np.where(np.abs(bar.shares) < FAST_SHARE, np.float32(0), bar.scatter))
+    """Return how turbulent the flow of each colour is, 0 to 1, likewise; None: the bar tells nothing of it."""
+    return None if bar.scatter is None else _table(bar, bar.scatter)
 
 
 def _table(bar: ColourBar, values: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -64,7 +59,7 @@ def velocity_shares(
     frames : ndarray of shape (frame, row, col, 3)
         RGB.
     table : ndarray of shape (32, 32, 32)
-        From `colour_table`; with that of `scatter_table`, how scattered speeds are is returned.
+        From `colour_table`; with that of `scatter_table`, how turbulent the flow is is returned.
     coloured : ndarray of shape (frame, row, col), optional
         Where colours are asked for; without it wherever there are some.
 

@@ -29,8 +29,8 @@ _CLICKED_SHARE = 0.35  # of the columns about a peak, from which clicks hide it 
 _BALANCE_SHARE = 0.75  # of the peak: the level at which both flanks are compared (engineering judgement)
 # Variance of the weights by which the edge and, before it, the picture are averaged along time.
 _STILLED_MS2 = STILL_MS**2 + SMOOTH_MS**2
-# Times what a half sine as long has lost: a wave of two half sines, one nine times as long as the other, has lost 2.8
-# times as much (identity: 1 / (4·r·(1 - r))); a ragged edge would go on.
+# Times what a half sine as long has lost: a wave that rises as a quarter of a sine and falls, nine times as long, as
+# another has lost 2.8 times as much (identity: 1 / (4·r·(1 - r)), r the share of the rise); a ragged edge would go on.
 _MOST_LOST = 3.0
 _MOST_GIVEN_BACK = 0.04  # of a peak; more is speckle, not a top (engineering judgement)
 
