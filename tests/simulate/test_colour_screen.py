@@ -223,7 +223,7 @@ def test_our_own_reader_finds_the_bar_and_the_velocities(flow, key, map_key):
 
 @pytest.mark.parametrize("is_turned", [False, True])
 @pytest.mark.parametrize("key", sorted(ALL_LAYOUTS))
-def test_our_own_reader_tells_scattered_speeds_by_the_bar(flow, key, is_turned):
+def test_our_own_reader_tells_turbulence_by_the_bar(flow, key, is_turned):
     """Colours of the map itself, plain ones and ones of variance 0.8 (the tint is whole at 0.9), and no slow ones."""
     map_key = "ember scattered"
     whole = paint_colour(ALL_LAYOUTS[key], replace(flow, setting=replace(SETTING, map_key=map_key)), FACTS)

@@ -118,7 +118,7 @@ def test_a_mosaic_is_counted_where_the_scale_is_right_and_only_told_where_it_is_
     assert "low" in low.reason
 
 
-def test_the_tint_of_scattered_speeds_counts_as_a_mosaic() -> None:
+def test_the_tint_of_turbulence_counts_as_a_mosaic() -> None:
     """A map of velocity and variance paints turbulence in a colour of its own (common practice, no source)."""
     tints = (2, 3, 4, 14, 15, 16)  # at 0.7 of the scale or above: slow speeds have no tint
     found = judge(clip(Drawn(tinted_frames=tints)), scale=(80.0, BESIDE))["colour_mosaic"]

@@ -12,15 +12,15 @@ from numpy.typing import NDArray
 
 from fanlight.frames.doppler.colour_bar import find_colour_bar
 from fanlight.frames.doppler.colour_velocity import scatter_table, velocity_shares
+from tests.critique.doppler.colour_clips import tinted
 
 Image = NDArray[np.float64]
 HEIGHT, TOP, LEFT = 140, 60, 60
 SPEED = np.linspace(1.0, -1.0, HEIGHT)[:, None]
-GREEN = np.array([40.0, 220.0, 80.0])
 
 
 def ramp(speed: Image) -> Image:
-    """Red to yellow and blue to cyan, (..., 3)."""
+    """Red and blue, pure up to 0.6 of the scale, then yellow and cyan, (..., 3)."""
     size = np.abs(speed)[..., None]
     strong, light, none = 60 + 195 * size, 400 * np.clip(size - 0.6, 0, None), 0 * size
     up, down = np.concatenate([strong, light, none], axis=-1), np.concatenate([none, light, strong], axis=-1)
@@ -70,8 +70,8 @@ def test_green_across_the_bar_is_a_tint(kind: str, is_turned: bool) -> None:
     if kind == "green is added":
         shown = bar + 0.7 * across * np.array([0.0, 255.0, 0.0])
     else:
-        way = {"runs to green": 0.7 * across, "runs to green whole": across, "half of it": 0.7 * (across > 0.5)}[kind]
-        shown = (1 - way) * bar + way * GREEN
+        tints = {"runs to green": across, "runs to green whole": across / 0.7, "half of it": np.round(across)}
+        shown = tinted(bar.astype(np.uint8), tints[kind][..., 0]).astype(np.float64)
     found = find_colour_bar(on_screen(shown[:, ::-1] if is_turned else shown, 85), None)
     assert found is not None
     assert found.zero_row_px == pytest.approx(TOP + HEIGHT / 2, abs=2)

@@ -43,7 +43,7 @@ def test_the_bar_stands_where_an_eye_saw_it() -> None:
     assert low <= bar.zero_row_px <= high
 
 
-def test_a_bar_with_one_colour_in_each_row_tells_nothing_of_scattered_speeds() -> None:
+def test_a_bar_with_one_colour_in_each_row_tells_nothing_of_turbulence() -> None:
     bar = find_colour_bar(clip()[0], PICTURE)
     assert bar is not None
     assert (bar.scatter is not None) is EXPECTED[NAME]["colour_bar_varies_across"]

@@ -59,7 +59,7 @@ def velocity_shares(
     frames : ndarray of shape (frame, row, col, 3)
         RGB.
     table : ndarray of shape (32, 32, 32)
-        From `colour_table`; with that of `scatter_table`, how turbulent the flow is is returned.
+        From `colour_table`; with that of `scatter_table`, it is how turbulent the flow is that comes back.
     coloured : ndarray of shape (frame, row, col), optional
         Where colours are asked for; without it wherever there are some.
 
