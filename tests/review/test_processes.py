@@ -19,7 +19,7 @@ from typing import Any, NoReturn
 import pytest
 
 from fanlight.review import processes
-from fanlight.review.processes import end_with_starter, get_ready, process_context
+from fanlight.review.processes import end_with_starter, get_ready, has_unknown_end, process_context
 from fanlight.review.worker import TaskDiedError, TaskStalledError, Worker, is_the_machine_s_fault
 
 HERE = "tests.review.test_processes"
@@ -160,6 +160,24 @@ def test_a_server_whose_socket_was_cleared_away_is_done_without(monkeypatch: pyt
             assert process_context().get_start_method() == "spawn"
         finally:
             cleared.rename(socket)
+
+
+@on_linux
+def test_how_a_process_ended_is_not_known_once_its_server_has_gone() -> None:
+    """multiprocessing gives 255 then, whatever it was; one that has a server tells the signal that ended it."""
+    with Worker() as worker, Worker() as other:
+        _, server, _, _ = worker.call(f"{HERE}:what_is_there")
+        other.call(f"{HERE}:what_is_there")
+        for one, is_unknown in ((other, False), (worker, True)):
+            process = one._process
+            assert process is not None
+            assert process.pid is not None
+            if is_unknown:
+                os.kill(server, signal.SIGKILL)
+                wait_until_gone(server)
+            os.kill(process.pid, signal.SIGKILL)
+            process.join(PATIENCE_S)
+            assert has_unknown_end(process) is is_unknown
 
 
 @on_linux
