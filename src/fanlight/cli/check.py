@@ -33,7 +33,7 @@ from fanlight.coach.retake_movements import with_retakes_of_movements
 from fanlight.coach.retakes import STOP, Retake, RetakeList, list_retakes
 from fanlight.reference.causes import read_cause_limits, read_causes, read_try_words
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.handling import handling_words
+from fanlight.reference.handling import read_handling
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.movements import read_movements
 from fanlight.study import Breathing, Study
@@ -115,7 +115,7 @@ def check(
     found = list_retakes(draft, read_criteria(house), limits.retakes_max, limits.sure_from)
     found = with_retakes_of_movements(found, draft, read_movements(house), limits.retakes_max)
     found = with_rescues(
-        found, draft, read_causes(house), read_cause_limits(house), handling_words(house.table("handling")),
+        found, draft, read_causes(house), read_cause_limits(house), read_handling(house),
         to_try=read_try_words(house),
     )  # fmt: skip
     print_retakes(found, len(draft.readings), as_json)

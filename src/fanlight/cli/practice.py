@@ -19,7 +19,7 @@ from fanlight.cli.screen import ERR, OUT, fail
 from fanlight.cli.store import Data, existing_store
 from fanlight.coach.practice import PracticeHabits, ScannedStudy, SharedHabit, shared_habits
 from fanlight.reference.causes import read_cause_limits, read_causes
-from fanlight.reference.handling import handling_words
+from fanlight.reference.handling import read_handling
 from fanlight.reference.letter import read_least_trainees
 from fanlight.report import words
 from fanlight.study import name_key
@@ -58,7 +58,7 @@ def practice(
         for item in kept
         if item.causes is not None
     ]
-    otherwise = handling_words(house.table("handling")).otherwise
+    otherwise = read_handling(house).otherwise
     found = shared_habits(studies, read_causes(house), read_cause_limits(house).console_from, least, otherwise)
     wanted = name_key(name)
     found = tuple(item for item in found if wanted in ("", name_key(item.practice)))

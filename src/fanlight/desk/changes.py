@@ -15,7 +15,7 @@ from fanlight.coach.held import held_changes
 from fanlight.coach.movements.advise import Advised, title_of
 from fanlight.reference.causes import read_cause_limits, read_causes, read_try_words
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.handling import handling_words
+from fanlight.reference.handling import read_handling
 from fanlight.reference.movements import read_movements
 from fanlight.report.causes import correction_words
 from fanlight.review.advise import Moves, moves_of
@@ -136,7 +136,7 @@ def correction_of(found: CauseFound, review: StudyReview, house: House) -> Corre
     rows, criteria = read_causes(house), read_criteria(house)
     breathing = review.study.request.breathing
     chosen = choose_corrections((found,), rows, limits, criteria, breathing)
-    return next(iter(held_changes(chosen, breathing, handling_words(house.table("handling")))), None)
+    return next(iter(held_changes(chosen, breathing, read_handling(house))), None)
 
 
 def part_of(cause: str) -> str:

@@ -95,7 +95,7 @@ def _stands_on(
 ) -> Iterator[dict[str, Any]]:
     """Yield clip by clip where the probe stood, and the landmarks that tell it."""
     views, tables = read_views(house), read_movements(house)
-    settings, marks = read_plane_tables(house).settings, set_by_hand(lying_on(state, review.study))
+    settings, marks = house.kept("planes", read_plane_tables).settings, set_by_hand(lying_on(state, review.study))
     for item in named:
         (reading,) = by_hand_scale((review.reading(item.clip),), marks)
         got = gather(reading, marks.get(item.clip), settings, tables.limits)

@@ -69,8 +69,14 @@ def _unproposed(item: ClipReading) -> ViewReading:
     return replace(_HIDDEN, valve=view.valve) if view.source is ViewSource.NOT_KNOWN else replace(view, reason="")
 
 
-def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]) -> StudyReview:
-    """Return the draft with decisions laid over it; undecided proposals stay, those of hidden clips do not."""
+def for_screen(
+    draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str],
+    told: tuple[ClipReading, ...] | None = None,
+) -> StudyReview:  # fmt: skip
+    """Return the draft with decisions laid over it; undecided proposals stay, those of hidden clips do not.
+
+    `told` are the readings `by_named_views`, where somebody has them already.
+    """
     state, criteria = standing(draft, state), read_criteria(house)
     readings = tuple(
         replace(
@@ -80,7 +86,7 @@ def for_screen(draft: StudyReview, state: StudyState, house: House, hidden: froz
             picture=None if item.clip.key in hidden else item.picture,
             measured=_measured(item, state, is_hidden=item.clip.key in hidden),
         )
-        for item in by_named_views(draft, state, house, hidden)
+        for item in (by_named_views(draft, state, house, hidden) if told is None else told)
     )
     # What is said of the whole study is drawn from all clips, hidden ones too.
     shown = [f for f in draft.study_findings if not hidden or (f.clip, f.criterion) in state.decisions]
@@ -171,13 +177,15 @@ def standing(draft: StudyReview, state: StudyState) -> StudyState:
 
 
 def told_anew(
-    draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str]
-) -> dict[str, tuple[Finding, ...]]:
+    draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str],
+    told: tuple[ClipReading, ...] | None = None,
+) -> dict[str, tuple[Finding, ...]]:  # fmt: skip
     """Return, by clip, the findings that are told otherwise than in the draft: of the view in which a person left it,
     of planes that marks or ticks tell of, of a colour box whose valve was marked. A clip that is named has all findings
-    of its plane here.
+    of its plane here. `told` as for `for_screen`.
     """
-    pairs = zip(draft.readings, by_named_views(draft, state, house, hidden), strict=True)
+    now = by_named_views(draft, state, house, hidden) if told is None else told
+    pairs = zip(draft.readings, now, strict=True)
     return {
         new.clip.key: tuple(item for item in new.findings if item.criterion in FOLLOW_PEOPLE)
         for old, new in pairs
@@ -189,7 +197,7 @@ def by_named_views(
     draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset()
 ) -> tuple[ClipReading, ...]:
     """Return the engine's readings, with what hangs on view or marks told by those that the mentor left."""
-    masks = read_mask_tables(house)
+    masks = house.kept("masks", read_mask_tables)
     views = {item.clip.key: _view(item, state, is_hidden=False, keeps_proposals=True) for item in draft.readings}
     weighed = tuple(for_another_view(item, views[item.clip.key], masks) for item in draft.readings)
     told = with_decided_planes(weighed, views, draft, state, house, hidden)

@@ -54,7 +54,7 @@ def with_decided_planes(
         for item in readings
     )
     lies = set_by_hand(lying_on(state, draft.study))
-    anew = with_planes(tuple(by_hand_scale(lying, lies)), read_plane_rules(house), lies, ticks)
+    anew = with_planes(tuple(by_hand_scale(lying, lies)), house.kept("plane rules", read_plane_rules), lies, ticks)
     return tuple(_with(old, _planes(new)) for old, new in zip(readings, anew, strict=True))
 
 

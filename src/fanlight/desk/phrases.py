@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import func, select
 
 from fanlight.coach.priorities import is_withheld
 from fanlight.reference.desk import read_phrases
-from fanlight.reference.handling import HandlingWords, Reach, handling_words
+from fanlight.reference.handling import HandlingWords, Reach, read_handling
 from fanlight.store import Store
 from fanlight.store.tables import ENTRIES
 from fanlight.study import Breathing, House
@@ -32,7 +33,7 @@ def phrase_bank(store: Store, house: House) -> list[dict[str, Any]]:
     probe on it, is held to the rule of all advice.
     """
     by_key, by_words = _used(store)
-    handling = handling_words(house.table("handling"))
+    handling = read_handling(house)
     shipped = [
         {"key": item.key, "words": item.words, "about": item.about, "view": item.view, "n_used": by_key[item.key],
          "withheld_when": _withheld_when(item.words, handling)}
@@ -69,9 +70,13 @@ def _used(store: Store) -> tuple[Counter[str], Counter[str]]:
             .where(ENTRIES.c.seq > newest - _ENTRIES_LOOKED_AT, ENTRIES.c.action == _ACTION)
             .order_by(ENTRIES.c.seq)
         ).scalars()
-        last = {said["finding"]: said for said in map(json.loads, rows)}
-    keys = [said.get("phrase") or _OWN_KEY for said in last.values()]
-    by_words = Counter(
-        said["words"].strip() for said, key in zip(last.values(), keys, strict=True) if key.startswith(_OWN_KEY)
-    )
-    return Counter(keys), by_words
+        last = {finding: (key, words) for finding, key, words in map(_said, rows)}
+    by_words = Counter(words for key, words in last.values() if key.startswith(_OWN_KEY))
+    return Counter(key for key, _ in last.values()), by_words
+
+
+@lru_cache(maxsize=_ENTRIES_LOOKED_AT)
+def _said(payload: str) -> tuple[str, str, str]:
+    """Return finding, key of the phrase and words of one entry: each page asks for the same thousands again."""
+    said = json.loads(payload)
+    return said["finding"], said.get("phrase") or _OWN_KEY, said["words"].strip()

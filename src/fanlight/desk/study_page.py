@@ -9,7 +9,7 @@ from typing import Any
 from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.causes_first import plain_causes_first
-from fanlight.desk.decided import for_screen, standing, told_anew, without_proposals
+from fanlight.desk.decided import by_named_views, for_screen, standing, told_anew, without_proposals
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
 from fanlight.desk.ladder_clips import asked_in, ladder_clips
@@ -102,7 +102,13 @@ def decided_part(desk: Desk, study: str, entries: Sequence[Entry]) -> dict[str, 
 def _decided(
     desk: Desk, study: str, entries: Sequence[Entry], draft: StudyReview | None, hidden: frozenset[str]
 ) -> dict[str, Any]:
-    state = fold(entries) if draft is None else standing(draft, fold(entries))
+    house, review, anew = desk.house, None, {}
+    state = fold(entries)
+    if draft is not None:
+        state = standing(draft, state)
+        told = by_named_views(draft, state, house, hidden)
+        review = for_screen(draft, state, house, hidden, told)
+        anew = told_anew(draft, state, house, hidden, told)
     undo, redo = next_undo(entries), next_redo(entries)
     return {
         "last_entry": entries[-1].id if entries else "",
@@ -112,8 +118,8 @@ def _decided(
         "state": plain_state(state),
         "blind": sorted(hidden),
         "causes_first": plain_causes_first(desk, study, draft, entries),
-        "review": None if draft is None else _bare(for_screen(draft, state, desk.house, hidden), desk.house),
-        "told_anew": {} if draft is None else to_plain(told_anew(draft, state, desk.house, hidden)),
+        "review": None if review is None else _bare(review, house),
+        "told_anew": to_plain(anew),
     }
 
 
@@ -141,7 +147,7 @@ def _judged(desk: Desk, study: str, clip: str) -> ClipReading | None:
     stored = clip_reading(desk.store, study, clip)
     if stored is None or stored.reading is None:
         return None
-    item = with_masks(stored.reading, read_mask_tables(desk.house))
+    item = with_masks(stored.reading, desk.house.kept("masks", read_mask_tables))
     sure_from = read_letter_limits(desk.house).sure_from
     return replace(item, verdicts=judge_clip(item.mode, item.findings, read_criteria(desk.house), sure_from))
 

@@ -6,9 +6,10 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum
+from functools import lru_cache
 from typing import Any
 
-from fanlight.study import about_cause, about_criterion
+from fanlight.study import House, about_cause, about_criterion
 
 _SIDES = ("low", "high")
 
@@ -38,13 +39,27 @@ class HandlingWords:
         <Reach.TOUCHES: 2>
         """
         for words, reach in ((self.touches, Reach.TOUCHES), (self.moves, Reach.MOVES)):
-            if any(re.search(_pattern(word), advice, re.IGNORECASE) for word in words):
+            if words and _any_of(words).search(advice):
                 return reach
         return Reach.NONE
 
 
+@lru_cache(maxsize=8)
+def _any_of(words: tuple[str, ...]) -> re.Pattern[str]:
+    return re.compile("|".join(map(_pattern, words)), re.IGNORECASE)
+
+
 def _pattern(word: str) -> str:
     return rf"\b{re.escape(word.removesuffix('*'))}" + ("" if word.endswith("*") else r"\b")
+
+
+def read_handling(house: House) -> HandlingWords:
+    """Return the words by which handling is told; errors as `handling_words` raises them."""
+    return house.kept("handling", _read_handling)
+
+
+def _read_handling(house: House) -> HandlingWords:
+    return handling_words(house.table("handling"))
 
 
 def handling_words(table: Mapping[str, Any]) -> HandlingWords:

@@ -85,6 +85,10 @@ def read_plans(house: House) -> dict[str, Plan]:
     ValueError
         Naming the plan that is incomplete or asks for a view or a rung that the tables do not have.
     """
+    return dict(house.kept("plans", _all_plans))
+
+
+def _all_plans(house: House) -> dict[str, Plan]:
     views = house.table("views")["views"]
     plans: dict[str, Plan] = {}
     for key, row in house.table("plans")["plans"].items():

@@ -74,6 +74,10 @@ def read_standings(house: House) -> tuple[Standing, ...]:
     ValueError
         Naming the row, when a key is missing or unknown, or a criterion or an effect is not one.
     """
+    return house.kept("validity", _all_standings)
+
+
+def _all_standings(house: House) -> tuple[Standing, ...]:
     known = read_criteria(house)
     return tuple(_row(key, row, known) for key, row in house.table("validity").items())
 

@@ -72,6 +72,10 @@ def read_views(house: House) -> dict[str, View]:
     ValueError
         Naming the row that is incomplete.
     """
+    return dict(house.kept("views", _all_views))
+
+
+def _all_views(house: House) -> dict[str, View]:
     views: dict[str, View] = {}
     for key, row in house.table("views")["views"].items():
         try:

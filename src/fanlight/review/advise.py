@@ -21,7 +21,7 @@ from fanlight.plane.pose.stands import with_stands
 from fanlight.reference.causes import CUT, read_cause_limits, read_causes, read_try_words, read_weights
 from fanlight.reference.chambers import read_chambers
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.handling import handling_words
+from fanlight.reference.handling import read_handling
 from fanlight.reference.letter import read_follows, read_letter_limits
 from fanlight.reference.movements import MovementTables, read_movements
 from fanlight.reference.plane import read_plane_tables
@@ -144,7 +144,7 @@ def advise(
     causes = find_causes(readings, tables, cuts_of(readings, house) if cuts is None else cuts)
     told = (_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
     scaled = tuple(by_hand_scale(told, marks))
-    settings, asks = read_plane_tables(house).settings, read_movements(house).limits
+    settings, asks = house.kept("planes", read_plane_tables).settings, read_movements(house).limits
     stands = with_stands(scaled, study.patient, settings, asks, set_by_hand(marks), stood)
     stands = with_kept_told(stands, scaled, marks, asks.landmarks_from)
     moves = moves_of(stands, readings, house, breathing)
@@ -157,7 +157,7 @@ def advise(
     )  # fmt: skip
     return Advised(
         causes=causes,
-        corrections=held_changes(changes, breathing, handling_words(house.table("handling"))),
+        corrections=held_changes(changes, breathing, read_handling(house)),
         priorities=moves.in_points(points[: limits.findings_max]),
         stands=stands,
         off_plane=frozenset(item.clip for item in moves.named),

@@ -21,7 +21,7 @@ from fanlight.measure.marked import GIVEN_BY
 from fanlight.plane.kept import set_by_hand
 from fanlight.plane.planes import read_plane_rules, with_planes
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.handling import handling_words
+from fanlight.reference.handling import read_handling
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.units import say_value
@@ -103,10 +103,12 @@ def conclude(
     limits = read_letter_limits(house)
     drawn = marks or {}
     by_hand = set_by_hand(drawn)
-    masks = read_mask_tables(house)
+    masks = house.kept("masks", read_mask_tables)
     weighed = tuple(with_masks(reading, masks) for reading in readings)
     if study_findings is None:
-        told_of = with_planes(tuple(by_hand_scale(weighed, by_hand)), read_plane_rules(house), by_hand)
+        told_of = with_planes(
+            tuple(by_hand_scale(weighed, by_hand)), house.kept("plane rules", read_plane_rules), by_hand
+        )
         weighed = tuple(replace(old, findings=new.findings) for old, new in zip(weighed, told_of, strict=True))
     split, unmarked = SplitRules.of(house, criteria[SPLIT]), FileMarks(name="")
     told = (with_box_split(item, by_hand.get(item.clip.key, unmarked).drawn, split) for item in weighed)
@@ -143,7 +145,7 @@ def conclude(
     said = _said(study, measurements)
     coverage = held_coverage(
         hold_against_plan(plan, because, read_views(house), house, stored, said), study.request.breathing,
-        handling_words(house.table("handling")),
+        read_handling(house),
     )  # fmt: skip
     return StudyReview(
         study=study,

@@ -59,15 +59,16 @@ def last_letters(store: Store, studies: Iterable[str]) -> dict[str, Document]:
         people = {_whose(row) for row in mine if name_key(row.trainee)}
         spelled = connection.execute(select(ASSEMBLIES.c.trainee, ASSEMBLIES.c.practice).distinct()).all()
         ways = [tuple(who) for who in spelled if tuple(map(name_key, who)) in people]
-        whose = {row.id: _whose(row) for row in connection.execute(sheets.where(_SPELLED.in_(ways)))}
+        # Letters first: few studies of many have one, and a list must not read the sheets of all.
         letters = connection.execute(
-            select(STUDIES.c.seq, DOCUMENTS.c.id, DOCUMENTS.c.study)
-            .join_from(DOCUMENTS, STUDIES, STUDIES.c.id == DOCUMENTS.c.study)
-            .where(DOCUMENTS.c.kind == DocumentKind.LETTER.value, DOCUMENTS.c.study.in_(tuple(whose)))
+            sheets.join(DOCUMENTS, DOCUMENTS.c.study == STUDIES.c.id)
+            .add_columns(DOCUMENTS.c.id.label("letter"))
+            .where(DOCUMENTS.c.kind == DocumentKind.LETTER.value, _SPELLED.in_(ways))
             .order_by(STUDIES.c.seq, DOCUMENTS.c.version)
         ).all()
+    written = [(each.seq, _whose(each), each.letter) for each in letters]
     newest = {
-        row.id: [each.id for each in letters if each.seq < row.seq and whose[each.study] == _whose(row)][-1:]
+        row.id: [letter for seq, whose, letter in written if seq < row.seq and whose == _whose(row)][-1:]
         for row in mine
     }
     return {study: read_document(store, found[0]) for study, found in newest.items() if found}

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,7 +69,8 @@ def find_causes(
         Where chambers are cut off (`where_cut`), by the key of the clip; where that is not known the finding itself
         counts, which cannot tell the depth from the width.
     """
-    clips = [part for reading in readings for part in _parts(reading, tables, cuts.get(reading.clip.key, {}))]
+    told_by = (_ToldBy.picture(tables), _ToldBy.flow(tables))
+    clips = [part for reading in readings for part in _parts(reading, tables, cuts.get(reading.clip.key, {}), told_by)]
     clips = [clip for clip in clips if clip.model.causes or clip.model.alone]
     if not any(clip.model.causes for clip in clips):  # nothing was raised that a cause could explain
         return ()
@@ -88,30 +90,52 @@ class _Clip:
     model: ClipModel
 
 
-def _parts(reading: ClipReading, tables: CauseTables, cuts: Cuts) -> Iterator[_Clip]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ToldBy:
+    """What the picture tells, or what the flow that is shown in it tells."""
+
+    criteria: frozenset[str]
+    causes: frozenset[str]  # with a sign among these
+
+    @classmethod
+    def picture(cls, tables: CauseTables) -> Self:
+        return cls._of(tables, (key for key, item in tables.criteria.items() if not item.family.startswith(_FLOW)))
+
+    @classmethod
+    def flow(cls, tables: CauseTables) -> Self:
+        return cls._of(tables, (key for key, item in tables.criteria.items() if item.family.startswith(_FLOW)))
+
+    @classmethod
+    def _of(cls, tables: CauseTables, criteria: Iterable[str]) -> Self:
+        told = frozenset(criteria)
+        causes = (
+            cause
+            for cause, grades in tables.weights.by_cause.items()
+            if any(criterion_of(sign[0]) in told for signs in grades.values() for sign in signs)
+        )
+        return cls(criteria=told, causes=frozenset(causes))
+
+    def signs(self, of: Iterable[Sign]) -> tuple[Sign, ...]:
+        return tuple(sign for sign in of if criterion_of(sign[0]) in self.criteria)
+
+
+def _parts(
+    reading: ClipReading, tables: CauseTables, cuts: Cuts, told_by: tuple[_ToldBy, _ToldBy]
+) -> Iterator[_Clip]:  # fmt: skip
     """Yield what the picture shows and what the flow shows: what misleads in one need not mislead in the other."""
     signs, key = signs_of(reading, tables, cuts), reading.clip.key
     view = reading.view.view or key
     flow = (view, str(reading.mode.mode), str(reading.view.valve))
-    for is_flow, group in ((False, (view,)), (True, flow)):
+    for told, group in zip(told_by, ((view,), flow), strict=True):
         own = ClipSigns(
-            raised=tuple(sign for sign in signs.raised if _is_flow(sign, tables) == is_flow),
-            quiet=tuple(sign for sign in signs.quiet if _is_flow(sign, tables) == is_flow),
-            causes=tuple(cause for cause in signs.causes if _shows(cause, tables, is_flow=is_flow)),
+            raised=told.signs(signs.raised),
+            quiet=told.signs(signs.quiet),
+            causes=tuple(cause for cause in signs.causes if cause in told.causes),
             missed=signs.missed,
         )
         for part in parts_of(own, tables.weights.by_cause) if own.raised or own.quiet else ():
             model = clip_model(part, tables.weights.by_chance, tables.weights.by_cause)
             yield _Clip(key=key, view=view, group=group, signs=part, model=model)
-
-
-def _is_flow(sign: Sign, tables: CauseTables) -> bool:
-    return tables.criteria[criterion_of(sign[0])].family.startswith(_FLOW)
-
-
-def _shows(cause: str, tables: CauseTables, *, is_flow: bool) -> bool:
-    grades = tables.weights.by_cause[cause].values()
-    return any(_is_flow(sign, tables) == is_flow for signs in grades for sign in signs)
 
 
 def signs_of(reading: ClipReading, tables: CauseTables, cuts: Cuts) -> ClipSigns:

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -154,8 +155,9 @@ def _explains(weights: Graded, sign: Sign) -> bool:
 
 
 def _left(weights: Graded, quiet: Sequence[Sign]) -> Floats:
+    graded = (weights[grade] for grade in GRADES)
     return np.array(
-        [1.0, *(np.prod([1 - weights[grade].get(sign, _NEVER).raised for sign in quiet]) for grade in GRADES)]
+        [1.0, *(prod((1 - own[sign].raised for sign in quiet if sign in own), start=1.0) for own in graded)]
     )
 
 

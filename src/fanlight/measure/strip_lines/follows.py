@@ -77,4 +77,4 @@ _ALWAYS = (
 
 def follows_in(house: House) -> tuple[Follows, ...]:
     """Return the rows that a house works out: Teichholz' ejection fraction only where it says so."""
-    return (*_ALWAYS, _TEICHHOLZ) if read_m_mode_settings(house).with_teichholz else _ALWAYS
+    return (*_ALWAYS, _TEICHHOLZ) if house.kept("m_mode", read_m_mode_settings).with_teichholz else _ALWAYS
