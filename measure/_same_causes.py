@@ -55,7 +55,8 @@ def _study(
 ) -> tuple[tuple[ClipReading, ...], dict[str, Cuts]]:
     raised = {key for key in tables.criteria if rng.random() > _CALM}
     few = tuple(rng.choice(views, size=4))
-    readings, cuts = [], {}
+    readings: list[ClipReading] = []
+    cuts: dict[str, Cuts] = {}
     for clip in sample_study(N_CLIPS).clips:
         mode = Mode(rng.choice([item.value for item in Mode]))
         plain = sample_reading(clip, 0)
