@@ -12,8 +12,7 @@ from pydicom import dcmread
 
 from fanlight.frames.colour_box import find_colour_box
 from fanlight.frames.doppler.colour_bar import find_colour_bar
-from fanlight.frames.doppler.colour_velocity import colour_table as colour_read
-from fanlight.frames.doppler.colour_velocity import scatter_table, velocity_shares
+from fanlight.frames.doppler.colour_velocity import colour_tables, velocity_shares
 from fanlight.simulate.colour.colour_beams import ColourBeams, ColourGeometry, mirrored
 from fanlight.simulate.colour.colour_map import COLOUR_MAPS, colour_table
 from fanlight.simulate.colour.colour_mode import render_colour
@@ -201,7 +200,7 @@ def test_our_own_reader_finds_the_bar_and_the_velocities(flow, key, map_key):
     frame, placed, truth = whole.screen.frames[-1], whole.screen.placed, whole.colour
     bar = find_colour_bar(frame, placed.sector)
     assert bar is not None
-    share = velocity_shares(frame[None], colour_read(bar))[0]
+    share = velocity_shares(frame[None], colour_tables(bar)[0])[0]
     row, col = np.nonzero(np.isfinite(share))
     inside = (row > truth.box.row0 + 3) & (row < truth.box.row1 - 3) & (col > truth.box.col0) & (col < truth.box.col1)
     row, col = row[inside], col[inside]
@@ -232,7 +231,7 @@ def test_our_own_reader_tells_turbulence_by_the_bar(flow, key, is_turned):
         frame[box.row0 : box.row1, box.col0 : box.col1] = frame[box.row0 : box.row1, box.col0 : box.col1][:, ::-1]
     bar = find_colour_bar(frame, whole.screen.placed.sector)
     assert bar is not None
-    table = scatter_table(bar)
+    _, table = colour_tables(bar)
     assert table is not None
     share = (np.arange(256) + 0.5) / 128 - 1
     rows = colour_table(map_key)[[0, round(0.8 * 15)]][:, (np.abs(share) > 0.5) & (np.abs(share) < 0.95)]

@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from fanlight.frames.doppler.colour_bar import find_colour_bar
-from fanlight.frames.doppler.colour_velocity import scatter_table, velocity_shares
+from fanlight.frames.doppler.colour_velocity import colour_tables, velocity_shares
 from tests.critique.doppler.colour_clips import tinted
 
 Image = NDArray[np.float64]
@@ -75,7 +75,7 @@ def test_green_across_the_bar_is_a_tint(kind: str, is_turned: bool) -> None:
     found = find_colour_bar(on_screen(shown[:, ::-1] if is_turned else shown, 85), None)
     assert found is not None
     assert found.zero_row_px == pytest.approx(TOP + HEIGHT / 2, abs=2)
-    table = scatter_table(found)
+    _, table = colour_tables(found)
     assert table is not None
     rows = slice(15, 45)  # fast flow of the upper half
     asked = np.clip(np.stack([bar[rows, 0], shown[rows, -1]])[:, None], 0, 255).astype(np.uint8)

@@ -15,7 +15,7 @@ import pytest
 from numpy.typing import NDArray
 
 from fanlight.frames.doppler.colour_bar import find_colour_bar
-from fanlight.frames.doppler.colour_velocity import colour_table, velocity_shares, wrapped_borders
+from fanlight.frames.doppler.colour_velocity import colour_tables, velocity_shares, wrapped_borders
 from tests.frames.doppler.real_colour import EXPECTED, NAME, PICTURE, clip
 
 WRAPPED_PX = 300  # "more than a few pixels" of a border, each counted within two pixels: 30 px of length and more
@@ -24,7 +24,7 @@ WRAPPED_PX = 300  # "more than a few pixels" of a border, each counted within tw
 def shares() -> NDArray[np.float32]:
     bar = find_colour_bar(clip()[0], PICTURE)
     assert bar is not None
-    return velocity_shares(clip(), colour_table(bar))
+    return velocity_shares(clip(), colour_tables(bar)[0])
 
 
 def in_box() -> NDArray[np.bool_]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fanlight.critique.accumulator import ClipContext, Family, judged, not_assessable
 from fanlight.critique.applies import none_assessable
@@ -45,22 +46,25 @@ class _ColourScale:
         largest = LARGEST_SPECK_SHARE * read.coloured[0].size
         for k, (shares, painted) in enumerate(zip(read.shares, read.coloured, strict=True)):
             specks = small_parts(painted, largest)  # of noise: they have every speed
-            coloured = painted & ~specks
-            values = np.abs(shares[coloured])
-            values = values[np.isfinite(values)]
+            is_specked = bool(specks.any())
+            coloured = painted & ~specks if is_specked else painted
+            values = np.abs(shares[coloured & ~np.isnan(shares)])
             if len(values) < FEWEST_PX:
                 self._wraps.append(0.0)
                 self._mosaics.append(0.0)
                 self._scatters.append(0.0)
                 continue
-            wrapped = wrapped_borders(np.where(specks, UNKNOWN, shares)) & coloured
-            self._wraps.append(float(wrapped.sum() / coloured.sum()))
+            wrapped = wrapped_borders(np.where(specks, UNKNOWN, shares) if is_specked else shares) & coloured
+            n_coloured = int(np.count_nonzero(coloured))
+            self._wraps.append(int(np.count_nonzero(wrapped)) / n_coloured)
             self._mosaics.append(mosaic_share(shares, coloured, wrapped, coloured.size))
-            # Slow flow looks turbulent by what the wall filter leaves of it; at a wrap compression mixes both ends.
-            asked = coloured & ~wrapped & (np.abs(shares) >= FAST_SHARE)
-            tinted = 0 if read.scatter is None else np.count_nonzero(read.scatter[k][asked] >= SCATTERED)
-            self._scatters.append(float(tinted) / int(np.count_nonzero(coloured)))
-            self._fastest.append(float(np.percentile(values, FAST_PERCENTILE)))
+            tinted = 0
+            if read.scatter is not None:
+                # Slow flow looks turbulent by what the wall filter leaves of it; at a wrap compression mixes both ends.
+                asked = coloured & ~wrapped & (np.abs(shares) >= FAST_SHARE)
+                tinted = int(np.count_nonzero(read.scatter[k][asked] >= SCATTERED))
+            self._scatters.append(tinted / n_coloured)
+            self._fastest.append(percentile(values, FAST_PERCENTILE))
 
     def finish(self, _: ClipTime) -> tuple[Finding, ...]:
         if not self._frames.is_asked:
@@ -163,6 +167,18 @@ class _ColourScale:
             self._context, FAMILY, ROOM, min(seen.share, 1.0), confidence=UNMEASURED, uncertainty=0.05,
             note=f"scale of {seen.scale.value:.0f} cm/s ({seen.scale.said_by}); {seen.most.words}",
         )  # fmt: skip
+
+
+def percentile(values: NDArray[np.float32], percent: float) -> float:
+    """Return a percentile below 100 of some numbers, interpolated as `numpy.percentile` does, in a quarter of its time.
+
+    To part the values at one place and look for the least of those behind it is faster than to part them at four.
+    """
+    place = (len(values) - 1) * (percent / 100)
+    below = int(place)
+    parted = np.partition(values, below)
+    low, high, gone = parted[below], parted[below + 1 :].min(), place - below
+    return float(low + (high - low) * gone if gone < 0.5 else high - (high - low) * (1 - gone))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -14,7 +15,7 @@ Floats = NDArray[np.float32]
 
 # A line is brighter than what lies this far to both sides of it, by so many levels, in the darkest that each pixel was
 # during the clip: echoes move away, lines stay (engineering judgement, from screens drawn and seen).
-_BESIDE_PX, _BRIGHTER_LEVELS = 3, 14.0
+_BESIDE_PX, _BRIGHTER_LEVELS = 3, 14
 # An edge may be this far off its beam or arc: the fan is found to a pixel or two.
 _OFF_PX = 2
 # Of each edge that must be seen, and of all four on average: colour, words or calipers may lie over a part.
@@ -108,8 +109,9 @@ def find_outline(
     painted : ColourOutline, optional
         Where colour was painted: the box holds it.
     """
-    polar = _to_polar(darkest, picture)
-    lines = _ridges(polar, axis=0), _ridges(polar, axis=1)
+    red, green, blue = cv2.split(_to_polar(darkest, picture))
+    bright = np.asarray(cv2.max(cv2.max(red, green), blue), np.uint8)
+    lines = _ridges(bright, axis=0), _ridges(bright, axis=1)
     across, along = _thick(lines[0], axis=0), _thick(lines[1], axis=1)
     rows, cols = _candidates(across, axis=1), _candidates(along, axis=0)
     if len(rows) < 2 or len(cols) < 2:
@@ -133,6 +135,12 @@ def _middle(n_seen: NDArray[np.int64], place: int) -> float:
 
 def _to_polar(image: NDArray[np.uint8], picture: Picture) -> NDArray[np.uint8]:
     """Return the picture with beams upright, (depth, beam, 3), about a pixel a sample in its deeper half."""
+    return np.asarray(cv2.remap(image, *_polar_maps(picture), cv2.INTER_LINEAR), np.uint8)
+
+
+@lru_cache(maxsize=2)  # one clip asks for its first frames, and at its end
+def _polar_maps(picture: Picture) -> tuple[Floats, Floats]:
+    """Return the column and row on the screen of each (depth, beam) sample."""
     rows = round(picture.depth_px) + 1
     if isinstance(picture, Sector):
         cols = max(round(np.radians(picture.width_deg) * (picture.near_px + 0.7 * picture.depth_px)), 16)
@@ -146,35 +154,34 @@ def _to_polar(image: NDArray[np.uint8], picture: Picture) -> NDArray[np.uint8]:
             np.broadcast_to(picture.box.row0 + np.arange(rows)[:, None], (rows, cols)),
             np.broadcast_to(picture.box.col0 + np.arange(cols)[None], (rows, cols)),
         )
-    found = cv2.remap(image, at_col.astype(np.float32), at_row.astype(np.float32), cv2.INTER_LINEAR)
-    return np.asarray(found, np.uint8)
+    return at_col.astype(np.float32), at_row.astype(np.float32)
 
 
-def _ridges(polar: NDArray[np.uint8], axis: int) -> NDArray[np.bool_]:
+def _ridges(bright: NDArray[np.uint8], axis: int) -> NDArray[np.bool_]:
     """Return where a line crosses this axis at a right angle, (depth, beam)."""
-    bright = polar.max(axis=2).astype(np.int16)
     pad = [(0, 0), (0, 0)]
     pad[axis] = (_BESIDE_PX, _BESIDE_PX)
     wide = np.pad(bright, pad)
-    n = bright.shape[axis]
-    before, behind = wide.take(range(n), axis=axis), wide.take(range(2 * _BESIDE_PX, n + 2 * _BESIDE_PX), axis=axis)
-    return np.asarray((bright - np.maximum(before, behind)) >= _BRIGHTER_LEVELS, np.bool_)
+    if axis == 0:
+        before, behind = wide[: -2 * _BESIDE_PX], wide[2 * _BESIDE_PX :]
+    else:
+        before, behind = wide[:, : -2 * _BESIDE_PX], wide[:, 2 * _BESIDE_PX :]
+    return np.asarray(cv2.subtract(bright, cv2.max(before, behind)) >= _BRIGHTER_LEVELS, np.bool_)
 
 
 def _thick(ridges: NDArray[np.bool_], axis: int) -> NDArray[np.bool_]:
     """Return lines made thicker along this axis, by what the fan may be off."""
     size = (1, 2 * _OFF_PX + 1) if axis == 1 else (2 * _OFF_PX + 1, 1)
-    return np.asarray(cv2.dilate(ridges.astype(np.uint8), np.ones(size, np.uint8)) > 0)
+    return np.asarray(cv2.dilate(ridges.view(np.uint8), np.ones(size, np.uint8)) > 0)
 
 
 def _candidates(ridges: NDArray[np.bool_], axis: int) -> list[int]:
     """Return the rows (axis 1: along the beams' width) or columns on which the longest stretches of line lie."""
     n = ridges.shape[axis]
     window = max(int(_WINDOW_SHARE * n), 8)
-    sums = np.cumsum(ridges.astype(np.int32), axis=axis)
-    sums = np.concatenate([np.zeros_like(sums.take([0], axis=axis)), sums], axis=axis)
-    stretch = sums.take(range(window, n + 1), axis=axis) - sums.take(range(n + 1 - window), axis=axis)
-    score = stretch.max(axis=axis) / window + ridges.mean(axis=axis)
+    sums = _sums(ridges, axis)
+    later, earlier = (sums[window:], sums[:-window]) if axis == 0 else (sums[:, window:], sums[:, :-window])
+    score = (later - earlier).max(axis=axis) / window + sums.take(-1, axis=axis) / n
     found: list[int] = []
     for place in np.argsort(-score):
         if len(found) == _CANDIDATES or score[place] < LEAST_EDGE_SHARE:
@@ -182,6 +189,15 @@ def _candidates(ridges: NDArray[np.bool_], axis: int) -> list[int]:
         if all(abs(int(place) - other) >= _APART_PX for other in found):
             found.append(int(place))
     return sorted(found)
+
+
+def _sums(ridges: NDArray[np.bool_], axis: int) -> NDArray[np.int32]:
+    """Return how much line lies before each place along an axis; one longer than the axis."""
+    shape = list(ridges.shape)
+    shape[axis] += 1
+    sums = np.zeros(shape, np.int32)
+    np.cumsum(ridges, axis=axis, dtype=np.int32, out=sums[1:] if axis == 0 else sums[:, 1:])
+    return sums
 
 
 def _limits(painted: ColourOutline | None, n_rows: int, n_cols: int) -> tuple[float, float, float, float]:
@@ -200,15 +216,16 @@ def _best(
 ) -> tuple[int, int, int, int, float] | None:  # fmt: skip
     """Return the rectangle whose four edges are seen best."""
     n_rows, n_cols = across.shape
-    in_rows = np.concatenate([np.zeros((n_rows, 1)), np.cumsum(across, axis=1)], axis=1)
-    in_cols = np.concatenate([np.zeros((1, n_cols)), np.cumsum(along, axis=0)], axis=0)
+    # Of each row and column that may be an edge: how much line lies on it before it meets each of the others.
+    in_rows = _sums(across[rows], axis=1)[:, cols]
+    in_cols = _sums(along[:, cols], axis=0)[rows].tolist()
     least_wide, least_high = _WINDOW_SHARE * n_cols, _WINDOW_SHARE * n_rows / 2
     best: tuple[int, int, int, int, float] | None = None
     for i, left in enumerate(cols):
-        for right in cols[i + 1 :]:
+        for i_right, right in enumerate(cols[i + 1 :], i + 1):
             if right - left < least_wide or left > limits[2] or right < limits[3]:
                 continue
-            wide = (in_rows[rows, right] - in_rows[rows, left]) / (right - left)
+            wide = ((in_rows[:, i_right] - in_rows[:, i]) / (right - left)).tolist()
             for j, top in enumerate(rows):
                 if wide[j] < LEAST_EDGE_SHARE or top > limits[0]:
                     continue
@@ -216,8 +233,8 @@ def _best(
                     bottom = rows[k]
                     if wide[k] < LEAST_EDGE_SHARE or bottom - top < least_high or bottom < limits[1]:
                         continue
-                    high = (in_cols[bottom, [left, right]] - in_cols[top, [left, right]]) / (bottom - top)
-                    edges = (float(wide[j]), float(wide[k]), float(high[0]), float(high[1]))
+                    high = [(in_cols[k][edge] - in_cols[j][edge]) / (bottom - top) for edge in (i, i_right)]
+                    edges = (wide[j], wide[k], *high)
                     mean = sum(edges) / 4
                     if min(edges) < LEAST_EDGE_SHARE or mean < LEAST_MEAN_SHARE:
                         continue

@@ -18,40 +18,88 @@ MOST_APART_LEVELS = 55.0
 UNKNOWN = np.float32(np.nan)  # no flow, or a colour that is not on the bar
 
 
-def colour_table(bar: ColourBar) -> NDArray[np.float32]:
-    """Return the share of the scale for each colour in steps of 8 levels, (32, 32, 32); NaN where no colour fits."""
-    return _table(bar, bar.shares)
+# Colours asked at once: what is worked out for them fits into the processor's cache.
+_ASKED_AT_ONCE = 512
 
 
-def scatter_table(bar: ColourBar) -> NDArray[np.float32] | None:
-    """Return how turbulent the flow of each colour is, 0 to 1, likewise; None: the bar tells nothing of it."""
-    return None if bar.scatter is None else _table(bar, bar.scatter)
+def colour_tables(bar: ColourBar) -> tuple[NDArray[np.float32], NDArray[np.float32] | None]:
+    """Return the share of the scale of each colour, and how turbulent its flow is, 0 to 1.
 
-
-def _table(bar: ColourBar, values: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return for each colour the value of the place on the bar that has it, or is nearest to it."""
+    Both are of shape (32, 32, 32), colours in steps of 8 levels, with NaN where no colour of the bar is near. The
+    second is None where the bar tells nothing of turbulence.
+    """
     pure = chroma(bar.colours[None])[0] >= CHROMA_LEVEL // 2
     # the bar's colours in steps of 4 levels, each with the mean of its places
     steps, where = np.unique(bar.colours[pure] >> 2, axis=0, return_inverse=True)
     counts = np.bincount(where.ravel(), minlength=len(steps))
-    means = (np.bincount(where.ravel(), weights=values[pure], minlength=len(steps)) / counts).astype(np.float32)
-    colours = (steps.astype(np.int32) << 2) + 2
+    asked, nearest = _nearest((steps.astype(np.int32) << 2) + 2)
+
+    def table(values: NDArray[np.float32]) -> NDArray[np.float32]:
+        means = (np.bincount(where.ravel(), weights=values[pure], minlength=len(steps)) / counts).astype(np.float32)
+        out = np.full(_N**3, UNKNOWN, np.float32)
+        out[asked] = means[nearest]
+        return out.reshape(_N, _N, _N)
+
+    return table(bar.shares), None if bar.scatter is None else table(bar.scatter)
+
+
+def _nearest(colours: NDArray[np.int32]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the places in a flat table that are near any of these colours, and which of them is the nearest."""
     levels = (np.arange(_N) << _STEP_BITS) + (1 << (_STEP_BITS - 1))
     grid = np.stack(np.meshgrid(levels, levels, levels, indexing="ij"), axis=-1).reshape(-1, 3)
-    out = np.full(len(grid), UNKNOWN, np.float32)
-    worth = (grid.max(axis=1) - grid.min(axis=1)) >= CHROMA_LEVEL - 8
-    asked = grid[worth].astype(np.float32)
-    square = (asked**2).sum(axis=1)[:, None] - 2.0 * asked @ colours.T.astype(np.float32)
-    square += (colours.astype(np.float32) ** 2).sum(axis=1)[None, :]
-    nearest = square.argmin(axis=1)
-    near = square[np.arange(len(asked)), nearest] <= MOST_APART_LEVELS**2
-    out[np.flatnonzero(worth)[near]] = means[nearest[near]]
-    return out.reshape(_N, _N, _N)
+    worth = np.flatnonzero((grid.max(axis=1) - grid.min(axis=1)) >= CHROMA_LEVEL - 8)
+    # Whole numbers below 2^24: sums of them are exact, in whatever order they are taken.
+    asked, bar = grid[worth].astype(np.float32), colours.astype(np.float32)
+    bar_squares, minus_twice = (bar**2).sum(axis=1), -2.0 * bar.T
+    nearest, apart = np.empty(len(worth), np.int64), np.empty(len(worth), np.float32)
+    for start in range(0, len(worth), _ASKED_AT_ONCE):
+        part = slice(start, start + _ASKED_AT_ONCE)
+        square = asked[part] @ minus_twice
+        square += bar_squares
+        nearest[part] = square.argmin(axis=1)
+        apart[part] = square.min(axis=1)
+    near = apart + (asked**2).sum(axis=1) <= MOST_APART_LEVELS**2
+    return worth[near], nearest[near]
 
 
-def velocity_shares(
-    frames: NDArray[np.uint8], table: NDArray[np.float32], coloured: NDArray[np.bool_] | None = None
-) -> NDArray[np.float32]:
+def colour_places(frames: NDArray[np.uint8]) -> NDArray[np.uint16]:
+    """Return where the colour of each pixel stands in a table of colours that lies flat, (frame, row, col).
+
+    Parameters
+    ----------
+    frames : ndarray of shape (frame, row, col, 3)
+        RGB, contiguous.
+    """
+    n, rows, cols, _ = frames.shape
+    # Five bits each of red, green and blue, red uppermost: the order of the table, whose steps are five bits too.
+    packed = np.asarray(cv2.cvtColor(frames.reshape(n * rows, cols, 3), cv2.COLOR_RGB2BGR555), np.uint8)
+    return packed.view(np.uint16).reshape(n, rows, cols)
+
+
+def shares_at(
+    places: NDArray[np.uint16], coloured: NDArray[np.bool_], *tables: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], ...]:
+    """Return what each table says of each coloured pixel, and NaN elsewhere; each of the shape of `places`.
+
+    Parameters
+    ----------
+    places : ndarray of shape (frame, row, col)
+        From `colour_places`.
+    coloured : ndarray of shape (frame, row, col)
+        Where colours are asked for: most of a frame is grey.
+    tables : ndarray of shape (32, 32, 32)
+        From `colour_tables`.
+    """
+    wanted = places[coloured]
+    found = []
+    for table in tables:
+        out = np.full(places.shape, UNKNOWN, np.float32)
+        out[coloured] = table.reshape(-1).take(wanted)
+        found.append(out)
+    return tuple(found)
+
+
+def velocity_shares(frames: NDArray[np.uint8], table: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return the share of the scale at each pixel, 1 at the top of the bar and -1 at its foot; NaN without flow.
 
     Parameters
@@ -59,23 +107,15 @@ def velocity_shares(
     frames : ndarray of shape (frame, row, col, 3)
         RGB.
     table : ndarray of shape (32, 32, 32)
-        From `colour_table`; with that of `scatter_table`, it is how turbulent the flow is that comes back.
-    coloured : ndarray of shape (frame, row, col), optional
-        Where colours are asked for; without it wherever there are some.
+        From `colour_tables`: of shares, or of how turbulent flow is, which then comes back.
 
     Returns
     -------
     ndarray of shape (frame, row, col), float32
     """
-    out = np.full(frames.shape[:3], UNKNOWN, np.float32)
-    looked_up = table.reshape(-1)
-    for place, frame in enumerate(frames):
-        # Most of a frame is grey: colours are looked up only where there are some.
-        painted = chroma(np.ascontiguousarray(frame)) >= CHROMA_LEVEL if coloured is None else coloured[place]
-        asked = np.flatnonzero(painted)
-        steps = (frame.reshape(-1, 3).take(asked, axis=0) >> _STEP_BITS).astype(np.int32)
-        out[place].reshape(-1)[asked] = looked_up.take((steps[:, 0] * _N + steps[:, 1]) * _N + steps[:, 2])
-    return out
+    frames = np.ascontiguousarray(frames)
+    coloured = np.stack([chroma(frame) for frame in frames]) >= CHROMA_LEVEL
+    return shares_at(colour_places(frames), coloured, table)[0]
 
 
 def wrapped_borders(shares: NDArray[np.float32], from_share: float = 0.55) -> NDArray[np.bool_]:
