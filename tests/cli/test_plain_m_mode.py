@@ -8,9 +8,9 @@ from pathlib import Path
 import cv2
 import pytest
 
+from tests.cli.sealed import Commands
 from tests.measure.m_mode.drawn_strip import MM_PER_ROW, MS_PER_COL
 from tests.measure.m_mode.test_on_screen import BOX, HEART, drawn_screen
-from tests.test_cli import fanlight
 
 DOWN, ACROSS = 200, 250  # rows and columns between the marks, on the scales beside the strip
 MARKS = f"""
@@ -28,13 +28,13 @@ amount = {ACROSS * MS_PER_COL}
 """
 
 
-def test_a_png_with_marked_scales_is_measured(tmp_path: Path) -> None:
+def test_a_png_with_marked_scales_is_measured(commands: Commands, tmp_path: Path) -> None:
     """The sizes that were drawn, over the whole strip and not what the marks span; what was taken is said."""
     (tmp_path / "study").mkdir()
     cv2.imwrite(str(tmp_path / "study" / "strip.png"), cv2.cvtColor(drawn_screen(), cv2.COLOR_RGB2BGR))
     (tmp_path / "marks.toml").write_text(MARKS, "utf-8")
 
-    done = fanlight(
+    done = commands(
         "review", str(tmp_path / "study"), "--marks", str(tmp_path / "marks.toml"), "--out", str(tmp_path / "out"),
         home=tmp_path,
     )  # fmt: skip

@@ -8,9 +8,9 @@ from pathlib import Path
 import cv2
 import pytest
 
+from tests.cli.sealed import Commands
 from tests.measure.m_mode.drawn_strip import MM_PER_ROW, MS_PER_COL
 from tests.measure.valve_strip.drawn_mitral import COL0, ROW0, Valve, screen_of, strip_of
-from tests.test_cli import fanlight
 
 DOWN, ACROSS = 200, 250  # rows and columns between the marks, on the scales beside the strip
 VALVE = Valve(e_mm=8.0, a_mm=10.0, rest_mm=12.0)
@@ -29,14 +29,14 @@ amount = {ACROSS * MS_PER_COL}
 """
 
 
-def test_the_separation_that_was_drawn_stands_on_the_study_sheet_alone(tmp_path: Path) -> None:
+def test_the_separation_that_was_drawn_stands_on_the_study_sheet_alone(commands: Commands, tmp_path: Path) -> None:
     """No table says yet how often it is right: it is kept off the clinical summary, with what nothing judges."""
     (tmp_path / "study").mkdir()
     screen = screen_of(strip_of(VALVE), VALVE.starts_ms)
     cv2.imwrite(str(tmp_path / "study" / "strip.png"), cv2.cvtColor(screen, cv2.COLOR_RGB2BGR))
     (tmp_path / "marks.toml").write_text(MARKS, "utf-8")
 
-    done = fanlight(
+    done = commands(
         "review", str(tmp_path / "study"), "--marks", str(tmp_path / "marks.toml"), "--out", str(tmp_path / "out"),
         home=tmp_path,
     )  # fmt: skip

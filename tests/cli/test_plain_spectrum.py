@@ -10,8 +10,8 @@ from typing import Any
 import cv2
 import pytest
 
+from tests.cli.sealed import Commands
 from tests.plain_spectrum import VIEW, PlainSpectrum, draw_plain_spectrum, marks_of
-from tests.test_cli import fanlight
 
 BAND = 0.05  # of a peak on an animal of ring A: half a limit of agreement of docs/spectral-values.md (-9 to +4 %)
 
@@ -30,18 +30,18 @@ def home(tmp_path_factory: pytest.TempPathFactory, drawn: PlainSpectrum) -> Path
 
 
 def reviewed(
-    home: Path, drawn: PlainSpectrum, *, mode: str, out: str
+    commands: Commands, home: Path, drawn: PlainSpectrum, *, mode: str, out: str
 ) -> tuple[subprocess.CompletedProcess[str], dict[str, Any]]:
     (home / "marks.toml").write_text(marks_of(drawn, "strip.png", mode=mode), "utf-8")
-    done = fanlight(
+    done = commands(
         "review", str(home / "study"), "--marks", str(home / "marks.toml"), "--out", str(home / out), home=home
     )
     return done, json.loads((home / out / "review.json").read_text("utf-8"))
 
 
-def test_a_png_of_a_spectrum_gives_its_peak_and_is_judged(home: Path, drawn: PlainSpectrum) -> None:
+def test_a_png_of_a_spectrum_gives_its_peak_and_is_judged(commands: Commands, home: Path, drawn: PlainSpectrum) -> None:
     """The peak of the simulator's blood lies within the band and the stated error; the marks reach the criteria."""
-    done, review = reviewed(home, drawn, mode="pulsed_wave", out="out")
+    done, review = reviewed(commands, home, drawn, mode="pulsed_wave", out="out")
 
     assert done.returncode == 0, done.stderr
     (reading,) = review["readings"]
@@ -55,9 +55,9 @@ def test_a_png_of_a_spectrum_gives_its_peak_and_is_judged(home: Path, drawn: Pla
     assert not [item for item in reading["findings"] if "where the spectrum lies" in item["reason"]]
 
 
-def test_without_a_mode_the_numbers_say_what_is_missing(home: Path, drawn: PlainSpectrum) -> None:
+def test_without_a_mode_the_numbers_say_what_is_missing(commands: Commands, home: Path, drawn: PlainSpectrum) -> None:
     """The pixels alone leave open which kind of spectrum it is: nothing is measured, and the remedy is said."""
-    done, review = reviewed(home, drawn, mode="", out="unnamed")
+    done, review = reviewed(commands, home, drawn, mode="", out="unnamed")
 
     assert review["readings"][0]["mode"]["mode"] is None
     (only,) = review["measurements"]
@@ -66,8 +66,8 @@ def test_without_a_mode_the_numbers_say_what_is_missing(home: Path, drawn: Plain
     assert "name the mode" in done.stdout
 
 
-def test_a_wrong_mode_is_refused_and_the_rest_is_read(home: Path, drawn: PlainSpectrum) -> None:
-    done, review = reviewed(home, drawn, mode="spectral", out="wrong")
+def test_a_wrong_mode_is_refused_and_the_rest_is_read(commands: Commands, home: Path, drawn: PlainSpectrum) -> None:
+    done, review = reviewed(commands, home, drawn, mode="spectral", out="wrong")
 
     assert done.returncode == 3
     assert "marks.toml" in done.stderr

@@ -1,12 +1,10 @@
-"""The command line as its users meet it; the whole review runs with every internet socket refused by the kernel."""
+"""`fanlight review`: its files, its numbers, its report, what becomes of earlier advice; without any network."""
 
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 
 import jsonschema
@@ -15,42 +13,7 @@ import pytest
 from PIL import Image
 from pydicom.data import get_testdata_file
 
-ROOT = Path(__file__).resolve().parent.parent
-SEALED = """
-import sys
-from tests import no_network
-no_network.forbid_sockets_in_kernel()
-from fanlight.cli import main
-sys.argv = ["fanlight", *sys.argv[1:]]
-main()
-"""
-
-
-def fanlight(*arguments: str, home: Path) -> subprocess.CompletedProcess[str]:
-    """Run the command with a cache and data folder of its own, and no way onto the network."""
-    environment = dict(os.environ) | {"FANLIGHT_CACHE": str(home / "cache"), "FANLIGHT_DATA": str(home / "data")}
-    return subprocess.run(
-        [sys.executable, "-c", SEALED, *arguments],
-        cwd=ROOT, env=environment, capture_output=True, text=True, check=False, timeout=300,
-    )  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("home")
-
-
-@pytest.fixture(scope="module")
-def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    root = tmp_path_factory.mktemp("study")
-    shutil.copy(str(get_testdata_file("examples_ybr_color.dcm")), root / "clip.dcm")
-    (root / "request.toml").write_text(
-        '[animal]\nspecies = "dog"\nbreed = "Mixed breed"\nweight_kg = 8.0\nage_years = 7\n'
-        '[identity]\nanimal_name = "Juniper"\n'
-        '[request]\nquestion = "murmur"\nbreathing = "laboured"\n'
-        '[[measurement]]\nquantity = "LVIDd"\nvalue = 3.6\nunit = "cm"\nmethod = "M-mode"\n'
-    )
-    return root
+from tests.cli.sealed import Commands, fanlight
 
 
 @pytest.fixture(scope="module")
@@ -108,12 +71,12 @@ points = [{row = 100, col = 100}]
 """
 
 
-def test_a_marks_file_is_measured_and_a_bad_mark_in_it_named(study: Path, home: Path) -> None:
+def test_a_marks_file_is_measured_and_a_bad_mark_in_it_named(commands: Commands, study: Path, home: Path) -> None:
     """Where the file's own regions give the scale, it holds; ± is the error of a hand (docs/marks-file.md)."""
     marks, out = home / "marks.toml", home / "marked"
     marks.write_text(MARKS)
 
-    done = fanlight("review", str(study), "--marks", str(marks), "--out", str(out), home=home)
+    done = commands("review", str(study), "--marks", str(marks), "--out", str(out), home=home)
 
     assert done.returncode == 3, done.stderr
     assert "marks.toml, line 16, mark 2.kind: expected one of" in " ".join(done.stderr.split())
@@ -148,12 +111,14 @@ value = 1
 """
 
 
-def test_what_the_mentor_names_is_graded_and_earlier_numbers_compared(study: Path, home: Path) -> None:
+def test_what_the_mentor_names_is_graded_and_earlier_numbers_compared(
+    commands: Commands, study: Path, home: Path
+) -> None:
     """Worked row C04: 3.6 cm at 8 kg; 9.3 % (ACVIM2018C10) times 2.77 of 3.55 cm is 9.2 mm: no change."""
     marks, out = home / "named.toml", home / "named"
     marks.write_text(NAMED)
 
-    done = fanlight(
+    done = commands(
         "review", str(study), "--marks", str(marks), "--out", str(out), "--measurement", "LVIDd=3.6 cm, M-mode",
         home=home,
     )  # fmt: skip
@@ -169,24 +134,6 @@ def test_what_the_mentor_names_is_graded_and_earlier_numbers_compared(study: Pat
     jsonschema.validate(review, json.loads((out / "review.schema.json").read_text()))
     assert [item["key"] for item in review["meaning"]["gradings"]] == ["mitral_stage", "mitral_score"]
     assert "What the numbers mean together" in (out / "summary.html").read_text()
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("[animal]\nspecies = 'dog'\n", "holds no marks"),
-        ("[[mark]\n", "expected a request sheet in TOML"),
-        ("[named]\nfailure = 3\n", "named.failure: expected"),
-    ],
-)
-def test_a_marks_file_without_marks_is_told(study: Path, home: Path, text: str, words: str) -> None:
-    marks = home / "none.toml"
-    marks.write_text(text)
-
-    done = fanlight("review", str(study), "--marks", str(marks), home=home)
-
-    assert done.returncode == 5
-    assert words in " ".join(done.stderr.split())
 
 
 def test_breathing_that_is_not_normal_keeps_handling_advice_back(
@@ -208,104 +155,10 @@ def test_breathing_that_is_not_normal_keeps_handling_advice_back(
     assert not any(words in letter for words in handled)
 
 
-def test_check_says_what_to_scan_again_without_numbers(study: Path, home: Path) -> None:
-    done = fanlight("check", str(study), "--json", home=home)
-    found = json.loads(done.stdout)
-
-    assert done.returncode == 0, done.stderr
-    assert "breathing is laboured" in found["first_line"]
-    assert len(found["retakes"]) <= 5
-    assert not any(ch.isdigit() for item in found["retakes"] for ch in item["words"])
-    asked_of_clips = [item for item in found["retakes"] if item["criterion"]]
-    assert asked_of_clips
-    assert all((item["change"] is None) is bool(item["no_change"]) for item in asked_of_clips)
-
-
-def test_check_takes_a_marks_file_as_a_review_does(study: Path, home: Path) -> None:
-    """What is named no scan is not scanned again; a bad mark of the file is named, and changes the exit code."""
-    marks = home / "named.toml"
-    marks.write_text('[[file]]\nname = "clip.dcm"\nmode = "not_echo"\n' + MARKS)
-
-    plain = fanlight("check", str(study), "--json", home=home)
-    named = fanlight("check", str(study), "--marks", str(marks), "--json", home=home)
-
-    assert named.returncode == 3
-    assert "named.toml, line 19, mark 2.kind: expected one of" in " ".join(named.stderr.split())
-    of_clips = [[item for item in json.loads(done.stdout)["retakes"] if item["criterion"]] for done in (plain, named)]
-    assert of_clips[0]
-    assert of_clips[1] == []
-
-
-def test_check_on_a_distressed_animal_says_stop_first(study: Path, home: Path) -> None:
-    done = fanlight("check", str(study), "--breathing", "distressed", home=home)
-
-    assert done.stdout.startswith("Stop: the request sheet says that the animal is distressed. The scan can wait;")
-
-
-def test_refused_files_are_named_and_change_the_exit_code(study: Path, home: Path, tmp_path: Path) -> None:
-    shutil.copytree(study, tmp_path / "s")
-    shutil.copy(str(get_testdata_file("CT_small.dcm")), tmp_path / "s" / "thorax.dcm")
-
-    done = fanlight("check", str(tmp_path / "s"), "--quiet", home=home)
-
-    assert done.returncode == 3
-    assert "thorax.dcm: expected" in done.stderr
-
-
-def test_nothing_readable_is_an_error_of_its_own(home: Path, tmp_path: Path) -> None:
-    (tmp_path / "a.dcm").write_bytes(b"no picture")
-
-    done = fanlight("review", str(tmp_path), home=home)
-
-    assert done.returncode == 4
-    assert "nothing could be read" in done.stderr
-
-
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ('["criteria/gain".overall_gain]\nweigth = 3\n', "no such row"),
-        ("this is not TOML", "Mend the TOML"),
-    ],
-)
-def test_a_house_file_that_cannot_be_used_says_where(text: str, said: str, home: Path, tmp_path: Path) -> None:
-    (tmp_path / "house.toml").write_text(text)
-
-    done = fanlight("review", str(tmp_path), "--house", str(tmp_path / "house.toml"), home=home)
-
-    assert done.returncode == 5
-    assert said in done.stderr
-
-
-def test_a_request_that_cannot_be_used_says_why(study: Path, home: Path) -> None:
-    done = fanlight("review", str(study), "--weight-kg", "4200", home=home)
-
-    assert done.returncode == 5
-    assert "animal.weight_kg: expected a number from 0.1 to 149 kg; found 4200" in done.stderr
-
-
-@pytest.mark.parametrize(
-    ("arguments", "said"),
-    [
-        (["--plan", "nosuch"], "plan 'nosuch' does not exist; plans:"),
-        (["--out", "/proc/nowhere/x"], "Name a folder that you may write to"),
-        (["--set", "murmur=3"], "expected TABLE.FIELD=VALUE"),
-        (["--set", "request.murmur_grade=9"], "a whole number from 0 to 6"),
-        (["--set", "request.nosuch=1"], "nosuch"),
-        (["--measurement", "LVIDd 3.6"], "expected NAME=VALUE UNIT, METHOD"),
-    ],
-)
-def test_options_that_cannot_be_used_are_refused_before_anything_is_read(
-    arguments: list[str], said: str, study: Path, home: Path
+def test_any_field_of_the_request_and_any_measurement_can_be_given(
+    commands: Commands, study: Path, home: Path, tmp_path: Path
 ) -> None:
-    done = fanlight("review", str(study), *arguments, home=home)
-
-    assert done.returncode == 5, done.stderr
-    assert said in done.stderr
-
-
-def test_any_field_of_the_request_and_any_measurement_can_be_given(study: Path, home: Path, tmp_path: Path) -> None:
-    done = fanlight(
+    done = commands(
         "review", str(study), "--out", str(tmp_path), "--set", "request.signs=coughs at night",
         "--set", 'request.named_diseases=["myxomatous mitral valve disease"]',
         "--measurement", "LA:Ao=1.9, 2-D", home=home,
@@ -317,13 +170,15 @@ def test_any_field_of_the_request_and_any_measurement_can_be_given(study: Path, 
     assert {"la_ao", "lvidd"} <= {item["name"] for item in review["measurements"]}
 
 
-def test_the_numbers_are_written_as_a_structured_report_and_not_read_back(home: Path, tmp_path: Path) -> None:
+def test_the_numbers_are_written_as_a_structured_report_and_not_read_back(
+    commands: Commands, home: Path, tmp_path: Path
+) -> None:
     """In the study of the picture, with its number; laid among the files, it brings no number of the machine."""
     files, out = tmp_path / "files", tmp_path / "out"
     files.mkdir()
     shutil.copy(str(get_testdata_file("examples_ybr_color.dcm")), files / "clip.dcm")
     typed = ("--measurement", "EPSS=7 mm", "--no-cache")
-    first = fanlight("review", str(files), "--out", str(out), "--dicom-report", *typed, home=home)
+    first = commands("review", str(files), "--out", str(out), "--dicom-report", *typed, home=home)
     report = pydicom.dcmread(out / "fanlight-report.dcm")
     picture = pydicom.dcmread(files / "clip.dcm", stop_before_pixels=True)
 
@@ -334,26 +189,30 @@ def test_the_numbers_are_written_as_a_structured_report_and_not_read_back(home: 
     assert str(picture.PatientName) not in first.stderr
 
     shutil.copy(out / "fanlight-report.dcm", files)
-    second = fanlight("review", str(files), "--out", str(tmp_path / "second"), "--json", home=home)
+    second = commands("review", str(files), "--out", str(tmp_path / "second"), "--json", home=home)
     found = json.loads(second.stdout)
 
     assert found["study"]["machine_measurements"] == []
     assert any("a report that Fanlight wrote" in note for note in found["study"]["notes"])
 
 
-def test_files_that_disagree_about_the_animal_give_no_report(study: Path, home: Path, tmp_path: Path) -> None:
+def test_files_that_disagree_about_the_animal_give_no_report(
+    commands: Commands, study: Path, home: Path, tmp_path: Path
+) -> None:
     """The request sheet names Juniper, the picture somebody else: no number goes into an archive under that name."""
-    done = fanlight("review", str(study), "--out", str(tmp_path / "out"), "--dicom-report", home=home)
+    done = commands("review", str(study), "--out", str(tmp_path / "out"), "--dicom-report", home=home)
 
     assert done.returncode == 3
     assert "the files do not agree about the animal or the day" in done.stderr
     assert not (tmp_path / "out" / "fanlight-report.dcm").exists()
 
 
-def test_plain_pictures_give_no_structured_report_and_the_reason(home: Path, tmp_path: Path) -> None:
+def test_plain_pictures_give_no_structured_report_and_the_reason(
+    commands: Commands, home: Path, tmp_path: Path
+) -> None:
     Image.new("L", (64, 48), 90).save(tmp_path / "still.png")
     out = tmp_path / "out"
-    done = fanlight("review", str(tmp_path / "still.png"), "--out", str(out), "--dicom-report", home=home)
+    done = commands("review", str(tmp_path / "still.png"), "--out", str(out), "--dicom-report", home=home)
 
     assert done.returncode == 3
     assert "no picture has an identity in DICOM" in done.stderr
@@ -362,29 +221,13 @@ def test_plain_pictures_give_no_structured_report_and_the_reason(home: Path, tmp
     assert not (out / "fanlight-report.dcm").exists()
 
 
-def test_teaching_copies_hold_no_name_and_list_what_went(home: Path, tmp_path: Path) -> None:
-    data = pydicom.dcmread(str(get_testdata_file("examples_rgb_color.dcm")))
-    data.PatientName = "Zebedee^Quillfeather"
-    (tmp_path / "in").mkdir()
-    data.save_as(tmp_path / "in" / "Zebedee.dcm")
-
-    done = fanlight("deidentify", str(tmp_path / "in"), "--out", str(tmp_path / "out"), home=home)
-
-    assert done.returncode == 0, done.stderr
-    assert "InstitutionName (0008,0080)" in done.stdout
-    for file in (tmp_path / "out").rglob("*"):
-        assert "Zebedee" not in file.name
-        assert file.is_dir() or b"Zebedee" not in file.read_bytes()
-    assert "Zebedee" not in done.stdout + done.stderr
-
-
 def test_forget_empties_the_cache(
-    reviewed: tuple[subprocess.CompletedProcess[str], Path], home: Path, tmp_path: Path
+    commands: Commands, reviewed: tuple[subprocess.CompletedProcess[str], Path], home: Path, tmp_path: Path
 ) -> None:
     shutil.copytree(home / "cache", tmp_path / "cache")
 
-    first = fanlight("forget", home=tmp_path)
-    second = fanlight("forget", home=tmp_path)
+    first = commands("forget", home=tmp_path)
+    second = commands("forget", home=tmp_path)
 
     assert int(first.stdout.split()[0]) > 0
     assert int(second.stdout.split()[0]) == 0
@@ -395,9 +238,9 @@ def test_help_names_the_exit_codes(home: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def first(study: Path, home: Path) -> Path:
+def first(commands: Commands, study: Path, home: Path) -> Path:
     """Return the review.json of an earlier study of T. Okafor."""
-    done = fanlight(
+    done = commands(
         "review", str(study), "--out", str(home / "first"), "--set", "identity.examined_at=2026-03-01",
         "--set", "request.trainee=T. Okafor", "--quiet", home=home,
     )  # fmt: skip
@@ -405,10 +248,12 @@ def first(study: Path, home: Path) -> Path:
     return home / "first" / "review.json"
 
 
-def test_a_later_study_of_the_trainee_says_what_became_of_the_advice(study: Path, home: Path, first: Path) -> None:
+def test_a_later_study_of_the_trainee_says_what_became_of_the_advice(
+    commands: Commands, study: Path, home: Path, first: Path
+) -> None:
     """The same clip again: what was advised is still there, and what is advised again carries its record."""
     second = home / "second"
-    again = fanlight(
+    again = commands(
         "review", str(study), "--out", str(second), "--set", "identity.examined_at=2026-03-08",
         "--set", "request.trainee=T. Okafor", "--earlier", str(first), home=home,
     )  # fmt: skip
@@ -427,8 +272,10 @@ def test_a_later_study_of_the_trainee_says_what_became_of_the_advice(study: Path
     assert "given in 1 earlier study, mended in none" in letter
 
 
-def test_the_advice_to_another_trainee_is_not_followed_up(study: Path, home: Path, first: Path) -> None:
-    done = fanlight(
+def test_the_advice_to_another_trainee_is_not_followed_up(
+    commands: Commands, study: Path, home: Path, first: Path
+) -> None:
+    done = commands(
         "review", str(study), "--out", str(home / "third"), "--set", "identity.examined_at=2026-03-09",
         "--set", "request.trainee=A. Other", "--earlier", str(first), home=home,
     )  # fmt: skip
