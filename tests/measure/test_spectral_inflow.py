@@ -149,6 +149,28 @@ def test_pause_between_outflow_and_inflow():
     assert found["ivrt"].unit == "ms"
 
 
+@pytest.mark.parametrize(
+    ("out_cm_s", "scale_cm_s", "mode", "reason"),
+    [
+        pytest.param(45, 130, Mode.PULSED_WAVE, "slower than 60 cm/s", id="less than outflow, perhaps before a leak"),
+        pytest.param(420, 600, Mode.CONTINUOUS_WAVE, "faster than 2.5 m/s", id="a jet of 71 mmHg (4 v²)"),
+    ],
+)
+def test_what_may_be_a_leak_ends_no_outflow(out_cm_s: float, scale_cm_s: float, mode: Mode, reason: str):
+    """A leak of the mitral valve and the blood that gathers before it run on until the valve opens (physiology)."""
+    waves = [
+        half_sines(-out_cm_s, 150, [onset - 210 for onset in (*ONSETS_MS[1:], 2100)]),
+        triangles(E_CM_S, 60, 90, ONSETS_MS),
+    ]
+    drawing = Drawing(waves=waves, scale_cm_s=scale_cm_s, span_ms=2300)
+
+    found = by_name(measure_spectrum(case_of(drawing, Valve.AORTIC, Signal.FORWARD, mode, r_times_ms=R_MS)))
+
+    assert found["ivrt"].value is None
+    assert reason in found["ivrt"].reason
+    assert found["ivrt"].reason.endswith("put the gate or the line between outflow tract and mitral valve")
+
+
 def test_pause_is_not_asked_of_the_right_heart():
     """Isovolumic relaxation is a value of the left heart."""
     found = by_name(measure_spectrum(case_of(filling(), Valve.TRICUSPID, Signal.FORWARD, r_times_ms=R_MS)))

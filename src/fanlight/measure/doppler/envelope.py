@@ -104,7 +104,7 @@ def envelope_of(
     changes = _changes(height, axes.ms_per_px)
     breadth = read_breadth(side, height, ~clicks & ~open_end, changes) if side.has_signal else None
     edge = height * axes.cm_s_per_px
-    velocity = _narrowed(edge, axes.ms_per_px) * (breadth.ratio if breadth else _USUAL_FALL)
+    velocity = narrowed(edge, axes.ms_per_px) * (breadth.ratio if breadth else _USUAL_FALL)
     at_end = open_end & (height > 0) & ~near
     bright = _end_bright(side.share) & ~near if side.has_signal else near & False
     return Envelope(
@@ -189,7 +189,7 @@ def _about(edge: Floats, ms_per_px: float) -> tuple[Floats, Floats]:
     return before, np.interp(at + max(_FALL_MS / ms_per_px, _FALL_COLUMNS), at, edge)
 
 
-def _narrowed(edge: Floats, ms_per_px: float) -> Floats:
+def narrowed(edge: Floats, ms_per_px: float) -> Floats:
     """Return the edge as it would run without the length of time that a column sums up.
 
     A column shows the fastest of a piece of time, so that a rise seems to begin early and a fall to end late. At a peak

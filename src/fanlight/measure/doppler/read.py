@@ -10,6 +10,7 @@ from fanlight.measure.doppler.clicks import click_columns
 from fanlight.measure.doppler.envelope import Envelope, envelope_of
 from fanlight.measure.doppler.missed_r import WHY, hides_a_beat
 from fanlight.measure.doppler.side import sides_of
+from fanlight.measure.doppler.wall_band import with_wall_velocity
 from fanlight.measure.doppler.wrap import led_on, passes_end, with_other_side
 from fanlight.study import Mode
 
@@ -52,6 +53,8 @@ def read_spectrum(case: SpectrumCase) -> ReadSpectrum | str:
     plain = {
         way: envelope_of(side[way], clicks, case.axes, towards_probe=way, is_tissue=is_tissue) for way in (True, False)
     }
+    if is_tissue:
+        plain = {way: with_wall_velocity(own, side[way], side[not way]) for way, own in plain.items()}
     found, why, wrapped = dict(plain), {True: "", False: ""}, {True: False, False: False}
     for way, envelope in plain.items():
         if case.mode is not Mode.CONTINUOUS_WAVE and passes_end(envelope):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -16,11 +17,24 @@ from fanlight.study import Measurement, Mode, Valve
 _ASKED = Asked(
     name="ivrt", label="Isovolumic relaxation time", unit="ms", how="from the end of outflow to the onset of inflow"
 )
-_LEAST_CM_S = 25.0  # of both flows: slower is what is left of them at the rim of the gate (engineering judgement)
+_LEAST_CM_S = 25.0  # of the inflow: slower is what is left of it at the rim of the gate (engineering judgement)
+# Of the outflow: in the tract it runs at 60 cm/s and more (common practice, no source). What runs away more slowly
+# beside the mitral valve may as well be blood that gathers before its leak, which runs on until the valve opens: on
+# ring A it ends 20 to 50 ms after the aortic valve has shut.
+_LEAST_OUT_CM_S = 60.0
+_FASTEST_OUT_CM_S = 250.0  # a leak's jet, or a narrow outflow that is not told from it (engineering judgement)
 # Otherwise a wave is missing in between; a leak of the inflow valve lasts until it opens, so that no pause is left
 # (engineering judgement).
 _SHORTEST_MS, _LONGEST_MS = 20.0, 150.0
 _FOOT_MS = 6.0  # one standard deviation of an end and of an onset (engineering judgement, held against ring A)
+SLOW = (
+    f"what runs away is slower than {_LEAST_OUT_CM_S:.0f} cm/s and may be blood that gathers before a leak: put the "
+    "gate or the line between outflow tract and mitral valve"
+)
+FAST = (
+    f"what runs away is faster than {_FASTEST_OUT_CM_S / 100:.1f} m/s and may be a leak's jet, which lasts until the "
+    "inflow begins: put the gate or the line between outflow tract and mitral valve"
+)
 
 
 def relaxation_value(read: ReadSpectrum) -> Measurement | None:
@@ -33,20 +47,36 @@ def relaxation_value(read: ReadSpectrum) -> Measurement | None:
     for towards, flow in ((False, "outflow"), (True, "inflow")):
         if read.why_aliased(towards=towards) or read.is_unwrapped(towards=towards):
             return refused(case, _ASKED, f"the {flow} wraps: when it begins and ends is not seen")
-    ejection = [w for w in systolic_waves(read.away, read.beats).waves if w.peak_cm_s >= _LEAST_CM_S]
+    away = systolic_waves(read.away, read.beats)
+    if max((w.peak_cm_s for w in (*away.waves, *away.open_waves)), default=0.0) > _FASTEST_OUT_CM_S:
+        return refused(case, _ASKED, FAST)
+    ejection = [w for w in away.waves if w.peak_cm_s >= _LEAST_CM_S]
     found = fillings(read.towards, read.beats)
     inflow = [] if isinstance(found, str) else [item.early for item in found if item.early is not None]
     inflow = [wave for wave in inflow if wave.peak_cm_s >= _LEAST_CM_S]
     if not ejection or not inflow:
         return refused(case, _ASKED, "the strip does not hold outflow and inflow of one and the same beat")
+    ejection = [w for w in ejection if w.peak_cm_s >= _LEAST_OUT_CM_S]
+    if not ejection:
+        return refused(case, _ASKED, SLOW)
     onsets = np.asarray([wave.onset_ms for wave in inflow])
     pauses = [float(later[0] - wave.end_ms) for wave in ejection if len(later := onsets[onsets > wave.peak_ms])]
     gaps = [pause for pause in pauses if _SHORTEST_MS <= pause <= _LONGEST_MS]
+    hidden_ms = [_hidden_ms(wave.drawn_on_ms[1] for wave in ejection), _hidden_ms(w.drawn_on_ms[0] for w in inflow)]
     short = sum(pause < _SHORTEST_MS for pause in pauses)
     if short and 2 * short >= len(pauses):
         return refused(case, _ASKED, "what runs away lasts until the inflow begins: it may be a leak, no outflow")
     if not gaps:
         return refused(case, _ASKED, "no inflow follows an outflow of the same beat")
-    common = math.sqrt(2) * math.hypot(_FOOT_MS, case.axes.ms_per_px)
+    common = math.hypot(math.sqrt(2) * math.hypot(_FOOT_MS, case.axes.ms_per_px), *hidden_ms)
     of_scale = case.axis_error.time_share * float(np.mean(gaps))
     return averaged(case, _ASKED, gaps, math.hypot(common, of_scale), each=_FOOT_MS)
+
+
+def _hidden_ms(drawn_on_ms: Iterable[float]) -> float:
+    """Return one standard deviation of a foot by what the wall filter hides of it.
+
+    The flow may run on to the end of what was drawn on or stop where it is last seen: a uniform distribution of that
+    half width about the middle, at most (JCGM 100:2008, 4.3.7).
+    """
+    return float(np.median(list(drawn_on_ms))) / math.sqrt(3)

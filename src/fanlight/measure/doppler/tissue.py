@@ -15,6 +15,9 @@ from fanlight.measure.doppler.wrap import agree
 from fanlight.study import Measurement
 
 _LEAST_MS = 45.0  # shorter is the jerk of a valve that shuts (engineering judgement)
+# A column sums up 25 ms at most: what is above half its peak for no longer is not shown as high as it is, and swings as
+# a leaflet does. In the model a leaflet of ring A shuts within 20 to 25 ms, a ring's A' takes 28 to 38.
+_LEAST_HALF_MS = 26.0
 # Part of a beat after R that lies in systole at rates from 60 to 240 a minute, after the late wave and the jerk that
 # shuts the valve; and by how much more must run away there than towards the probe (engineering judgement).
 _EJECTS_FROM, _EJECTS_TO, _CLEARLY_MORE = 0.2, 0.32, 2.0
@@ -25,6 +28,10 @@ WRONG_WAY = (
 NOT_TOLD = "only one wave a beat runs away from the probe: which wave is systole's is not known"
 _NO_WAVE = "no whole systolic wave lies on the strip"
 NOT_SEEN = "the edge fades or is torn before its peak: how fast the ring moves cannot be read"
+LEAFLET = (
+    f"the wave is over within {_LEAST_HALF_MS:.0f} ms, as a leaflet swings and no wall does: put the gate on the wall "
+    "at the ring"
+)
 PASSES = "the ring passes the end of the scale: a higher scale is needed"
 
 
@@ -73,6 +80,8 @@ def _diastolic(
 ) -> tuple[Measurement, Measurement]:
     case, towards = read.case, not read.case.runs_towards_probe
     why = found if isinstance(found, str) else "early and late wave are fused" if are_fused(found) else ""
+    if read.why_aliased(towards=towards):
+        return refused(case, early, PASSES), refused(case, late, PASSES)
     if isinstance(found, str) or why:
         return refused(case, early, why), refused(case, late, why)
     envelope = read.side(towards=towards)
@@ -81,10 +90,18 @@ def _diastolic(
     riding = RIDING if beats and not apart else ""
     first = read_waves([item.early for item in beats], envelope)
     second = read_waves([item.late for item in apart], envelope)
+    long_first, long_second = _of_walls(first), _of_walls(second)
+    why_first = LEAFLET if first and not long_first else why_none(beats, "early", "cm/s")
+    why_second = LEAFLET if second and not long_second else riding or why_none(apart, "late", "cm/s")
     return (
-        _value(read, early, first, towards, why_none(beats, "early", "cm/s")),
-        _value(read, late, second, towards, riding or why_none(apart, "late", "cm/s")),
-    )
+        _value(read, early, long_first, towards, why_first), _value(read, late, long_second, towards, why_second),
+    )  # fmt: skip
+
+
+def _of_walls(waves: Sequence[Wave]) -> list[Wave]:
+    """Return the waves that a wall can make, or none where most are a leaflet's."""
+    long = [wave for wave in waves if wave.half_length_ms > _LEAST_HALF_MS]
+    return long if 2 * len(long) > len(waves) else []
 
 
 def _value(read: ReadSpectrum, asked: Asked, waves: list[Wave], towards: bool, why: str) -> Measurement:

@@ -117,6 +117,17 @@ class Wave:
         """From onset to end."""
         return self.end_ms - self.onset_ms
 
+    @property
+    def half_length_ms(self) -> float:
+        """For how long it runs above half of its peak."""
+        high = self.times_ms[self.velocity_cm_s >= 0.5 * self.peak_cm_s]
+        return float(high[-1] - high[0]) if len(high) else 0.0
+
+    @property
+    def drawn_on_ms(self) -> tuple[float, float]:
+        """For how long each foot was not seen and was drawn on by its shape."""
+        return float(self.times_ms[1] - self.onset_ms), float(self.end_ms - self.times_ms[-2])
+
 
 def modal_integral_cm(envelope: Envelope, wave: Wave) -> float:
     """Return the integral over a wave of the velocity at which most of the blood is heard."""

@@ -15,8 +15,8 @@ def relaxations(read: ReadSpectrum) -> tuple[tuple[float, float], ...]:
     -----
     `doppler.relaxation` keeps the mean alone; a test holds the two together.
     """
-    least = relaxation._LEAST_CM_S
-    outflows = [wave for wave in systolic_waves(read.away, read.beats).waves if wave.peak_cm_s >= least]
+    least, least_out = relaxation._LEAST_CM_S, relaxation._LEAST_OUT_CM_S
+    outflows = [wave for wave in systolic_waves(read.away, read.beats).waves if wave.peak_cm_s >= least_out]
     found = fillings(read.towards, read.beats)
     early = [] if isinstance(found, str) else [item.early for item in found if item.early is not None]
     onsets = sorted(wave.onset_ms for wave in early if wave.peak_cm_s >= least)
