@@ -25,7 +25,7 @@ LATE_SHARE, LATE_MS = 0.15, 70.0  # after R, until when the wave of the atrium m
 RIDING_SHARE = 0.5  # height of the valley over the lower wave, from which both are fused in part
 APART_MS, PROMINENT, HIGH = 35.0, 0.04, 0.25
 FALL_FROM, FALL_TO, LEAST_FALL = 0.85, 0.35, 0.25  # where A cuts it, what is left tells no slope
-RELAXES_FROM_MS, RELAXES_TO_MS = 20.0, 150.0  # otherwise a leak lasts, or a wave is missing in between
+HEARD_MS = 100.0  # before and after a relaxation, in which outflow and inflow peak
 LEAST_FLOW_CM_S = 25.0  # of both flows at the relaxation: slower is what is left of them
 
 
@@ -38,6 +38,7 @@ class Asked:
     valve: Valve
     signal: Signal
     mode: Mode
+    relaxations: tuple[tuple[float, float], ...] = ()  # of the left ventricle, from when to when; the same times
 
 
 def expected_values(asked: Asked) -> dict[str, float]:
@@ -188,13 +189,19 @@ def _fall_ms(wave: _True) -> float | None:
 
 
 def _relaxation(asked: Asked) -> dict[str, float]:
-    """Return the mean pause from the end of each outflow to the onset of the inflow after it."""
-    ends = [float(w.times[-1]) for w in _systolic(asked, towards=False) if w.peak >= LEAST_FLOW_CM_S]
-    early = [a for a, _, _ in _pairs(asked, towards=True) if a is not None and a.peak >= LEAST_FLOW_CM_S]
-    onsets = np.asarray([float(wave.times[0]) for wave in early])
-    pauses = [float(later[0] - end) - STEP_MS for end in ends if len(later := onsets[onsets > end - RELAXES_FROM_MS])]
-    gaps = [pause for pause in pauses if RELAXES_FROM_MS <= pause <= RELAXES_TO_MS]
-    return {"ivrt": float(np.mean(gaps))} if gaps else {}
+    """Return the mean time of the heart itself, of the beats on the strip whose outflow and inflow the beam hears.
+
+    What a beam hears in between is not asked: a leak, which runs until the valve opens, ends later than ejection.
+    """
+    flow, found = asked.flow, []
+    for shuts_ms, opens_ms in asked.relaxations:
+        ejects = (flow.times_ms > shuts_ms - HEARD_MS) & (flow.times_ms < shuts_ms)
+        fills = (flow.times_ms > opens_ms) & (flow.times_ms < opens_ms + HEARD_MS)
+        if shuts_ms - HEARD_MS < flow.times_ms[0] or opens_ms + HEARD_MS > flow.times_ms[-1]:
+            continue
+        if min(flow.away_cm_s[ejects].max(), flow.towards_cm_s[fills].max()) >= LEAST_FLOW_CM_S:
+            found.append(opens_ms - shuts_ms)
+    return {"ivrt": float(np.mean(found))} if found else {}
 
 
 def _ring(asked: Asked) -> dict[str, float]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
 
 import cv2
 import numpy as np
@@ -15,6 +15,9 @@ from fanlight.measure.doppler.values import measure_spectrum
 from fanlight.study import Layout, Mode, RegionReading, Valve
 from measure._spectral_expected import Asked, expected_values
 from measure._spectral_stills import Still
+from measure._spectral_truth import TrueFlow
+
+Spans = tuple[tuple[float, float], ...]  # from when to when, ms, in the times of a still
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,9 +39,24 @@ class Answer:
     reason: str
 
 
-def answers_of(stills: Sequence[Still]) -> list[dict[str, object]]:
-    """Return all answers of an animal's stills, as rows to keep."""
-    return [asdict(item) for still in stills for item in _answers(still)]
+def answers_of(
+    stills: Sequence[Still], ring_of: Callable[[Still], TrueFlow], relaxations_of: Callable[[Still], Spans]
+) -> list[dict[str, object]]:
+    """Return all answers of an animal's stills, as rows to keep.
+
+    Parameters
+    ----------
+    stills : sequence of Still
+        With what their beams hear.
+    ring_of, relaxations_of : callable
+        How fast the wall runs at the ring of a still of tissue Doppler, and when the left ventricle relaxes: what the
+        heart does and no beam hears alone.
+    """
+    rows = []
+    for still in stills:
+        flow = ring_of(still) if Mode(still.mode) is Mode.TISSUE_DOPPLER else still.flow
+        rows += [asdict(item) for item in _answers(replace(still, flow=flow), relaxations_of(still))]
+    return rows
 
 
 def case_of(still: Still) -> SpectrumCase:
@@ -66,17 +84,17 @@ def _axes(still: Still, rows: int, cols: int) -> SpectralAxes:
     return axes
 
 
-def _expected(still: Still) -> dict[str, float]:
+def _expected(still: Still, relaxations: Spans) -> dict[str, float]:
     return expected_values(
         Asked(
             flow=still.flow, r_times_ms=still.r_times_ms, valve=Valve(still.valve), signal=Signal(still.signal),
-            mode=Mode(still.mode),
+            mode=Mode(still.mode), relaxations=relaxations,
         )
     )  # fmt: skip
 
 
-def _answers(still: Still) -> Iterator[Answer]:
-    found, expected = {item.name: item for item in measure_spectrum(case_of(still))}, _expected(still)
+def _answers(still: Still, relaxations: Spans) -> Iterator[Answer]:
+    found, expected = {item.name: item for item in measure_spectrum(case_of(still))}, _expected(still, relaxations)
     for name in sorted({*found, *expected}):
         item = found.get(name)
         yield Answer(

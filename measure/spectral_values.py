@@ -2,8 +2,9 @@
 
 Every beam that a steady hand finds in a simulated animal is shown by six consoles of several grey maps, ranges and
 rejects, at gains of 6 dB about the usual one, compressed as an export does it, and measured; the truth is asked of the
-model where the beam listens, field times cosine. Rings A, B and C as for the criteria: A may be tuned on, B are fresh
-seeds, C comes from the shifted generator.
+model where the beam listens, field times cosine; of a ring only its wall counts, and the isovolumic relaxation is that
+between the valves. Rings A, B and C as for the criteria: A may be tuned on, B are fresh seeds, C comes from the shifted
+generator.
 
     python -m measure.spectral_values                          makes all, writes docs/spectral-values.md
     python -m measure.spectral_values make --subjects 20       makes answers, all rings in turn
@@ -34,6 +35,8 @@ import cv2
 
 from fanlight.simulate.clip.ring import Ring
 from measure._described import described, imported
+from measure._spectral_clock import true_relaxations
+from measure._spectral_ring import true_ring
 from measure._spectral_rungs import Answer, answers_of
 from measure._spectral_stills import kept_stills, stills_of
 from measure._spectral_table import tables
@@ -50,7 +53,8 @@ DRAWN_BY = described(
 )  # fmt: skip
 KEPT_AS = ("src/fanlight/study/clip.py", "src/fanlight/study/geometry.py")  # classes that lie in a file of stills
 MADE_BY = (
-    *DRAWN_BY, "measure/_spectral_expected.py", "measure/_spectral_rungs.py",
+    *DRAWN_BY, "measure/_spectral_clock.py", "measure/_spectral_expected.py", "measure/_spectral_ring.py",
+    "measure/_spectral_rungs.py",
     *imported(("fanlight.measure.doppler", "fanlight.frames")),
 )  # fmt: skip
 WORDS = ("measure/_spectral_table.py", "measure/_confidently_wrong.py", "measure/_share_of_animals.py")
@@ -73,7 +77,10 @@ def _stills_path(ring: Ring, seed: int) -> Path:
 def _make(job: tuple[Ring, int]) -> int:
     ring, seed = job
     cv2.setNumThreads(1)
-    rows = answers_of(kept_stills(_stills_path(ring, seed), lambda: stills_of(seed, ring)))
+    stills = kept_stills(_stills_path(ring, seed), lambda: stills_of(seed, ring))
+    rows = answers_of(
+        stills, lambda still: true_ring(still, ring), lambda still: true_relaxations(seed, ring, still.r_times_ms)
+    )
     path = _path(ring, seed)
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_suffix(".part")

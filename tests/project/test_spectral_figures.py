@@ -9,10 +9,16 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from fanlight.heart.rhythm import beats
 from fanlight.measure.doppler.case import Signal
+from fanlight.simulate.clip.film import STRIP_LEAD_MS
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.screen.ecg_trace import r_wave_times_ms
 from fanlight.study import Mode, Valve
 from measure._confidently_wrong import is_confidently_wrong
+from measure._criterion_clips import draw_subject
 from measure._m_mode_table import main_table
+from measure._spectral_clock import true_relaxations
 from measure._spectral_expected import Asked, expected_values
 from measure._spectral_rungs import Answer
 from measure._spectral_table import VALUES, tables, tolerance_of
@@ -86,24 +92,47 @@ def test_each_value_has_a_target() -> None:
     assert all(0.03 <= tolerance_of(name) <= 0.10 for name, _ in VALUES)
 
 
-def test_the_pause_between_outflow_and_inflow_is_expected() -> None:
-    """Half sines whose outflow ends 60 ms before the inflow begins (formula; feet count from 3 % of the peak on)."""
+@pytest.mark.parametrize(
+    ("leak_until_ms", "inflow_cm_s", "expected_ms"),
+    [
+        pytest.param(200, 75, 60, id="as the valves do"),
+        pytest.param(255, 75, 60, id="a leak runs away until the inflow begins and moves no valve"),
+        pytest.param(200, 20, None, id="the beam hears no inflow"),
+    ],
+)
+def test_the_relaxation_is_that_of_the_valves(
+    leak_until_ms: float, inflow_cm_s: float, expected_ms: float | None
+) -> None:
+    """Ejection ends 200 ms after R and filling begins 60 ms later, whatever runs away in between (formula)."""
     times = np.arange(-2000.0, 0.0, STEP_MS) + STEP_MS / 2
-    beats = np.arange(-1900.0, 0.0, 600.0)
+    r_ms = np.arange(-1900.0, 0.0, 600.0)
 
     def waves(peak: float, after_ms: float, length_ms: float) -> NDArray[np.float64]:
-        part = (times[:, None] - beats[None] - after_ms) / length_ms
+        part = (times[:, None] - r_ms[None] - after_ms) / length_ms
         return np.asarray((peak * np.sin(np.pi * np.clip(part, 0, 1))).sum(axis=1), np.float64)
 
     asked = Asked(
         flow=TrueFlow(
-            times_ms=times, away_cm_s=waves(90, 50, 150), towards_cm_s=waves(75, 260, 110) + waves(50, 420, 90)
+            times_ms=times, away_cm_s=waves(90, 50, leak_until_ms - 50), towards_cm_s=waves(inflow_cm_s, 260, 110)
         ),
-        r_times_ms=tuple(float(beat) for beat in beats), valve=Valve.MITRAL, signal=Signal.FORWARD,
-        mode=Mode.PULSED_WAVE,
+        r_times_ms=tuple(float(beat) for beat in r_ms), valve=Valve.MITRAL, signal=Signal.FORWARD,
+        mode=Mode.PULSED_WAVE, relaxations=tuple((float(beat) + 200, float(beat) + 260) for beat in r_ms),
     )  # fmt: skip
 
-    assert expected_values(asked)["ivrt"] == pytest.approx(60, abs=2 * STEP_MS)
+    assert expected_values(asked).get("ivrt") == expected_ms
+
+
+def test_an_animal_relaxes_as_long_as_its_rhythm_says() -> None:
+    """From 3 % of the outflow's peak to 3 % of E's: the rhythm's own time and a few milliseconds of both feet."""
+    rhythm = draw_subject(1, Ring.A).animal.rhythm
+    film = beats(rhythm, draw_subject(1, Ring.A).start_ms + 3 * rhythm.rr_ms, lead_ms=STRIP_LEAD_MS + 2 * rhythm.rr_ms)
+    r_ms = tuple(at - 500.0 for at in r_wave_times_ms(rhythm, film))
+
+    spans = true_relaxations(1, Ring.A, r_ms)
+
+    assert np.median([opens - shuts for shuts, opens in spans]) == pytest.approx(rhythm.relaxation_ms + 8, abs=4)
+    with pytest.raises(RuntimeError, match="draw its stills again"):
+        true_relaxations(1, Ring.A, r_ms[1:])
 
 
 def test_spectra_of_one_animal_do_not_make_a_share_surer() -> None:
