@@ -67,7 +67,7 @@ def _middle_px(edge_px: Floats, own: Side, other: Side) -> Floats:
 
 
 def _rows_px(side: Side) -> Floats:
-    return np.arange(len(side.levels)) + side.first_px
+    return np.asarray(np.arange(len(side.levels)) + side.first_px, np.float64)
 
 
 def _about(values: Floats, reach: int) -> Floats:
