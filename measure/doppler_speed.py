@@ -162,7 +162,8 @@ def measure_spectra() -> None:
                 for name in ("beam", "body", "courses", "hold", "setting", "signal", "strip")
             ),
             "src/fanlight/simulate/spectral/spectrum.py", "src/fanlight/heart/moving_body.py",
-            "src/fanlight/heart/held_motion.py", "src/fanlight/heart/solid_motion.py",
+            "src/fanlight/heart/held_motion.py", "src/fanlight/heart/held_leaflets.py",
+            "src/fanlight/heart/solid_motion.py",
             "src/fanlight/heart/side_by_side.py", "src/fanlight/heart/blood/blood_field.py",
         ],
     )  # fmt: skip

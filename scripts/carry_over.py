@@ -1,12 +1,13 @@
-"""Carry measured tables over a change of the heart's code that leaves everything it gives as it was, bit for bit.
+"""Carry measured tables over a change of the simulator's code that leaves everything it gives as it was, bit for bit.
 
     python -m scripts.carry_over COMMIT     COMMIT: the tables were of its code
 
 To draw animals for hours again proves nothing where the code only became faster or tidier. So the probe,
-`measure/_same_heart.py`, is run with the code of COMMIT, in a tree of its own, and with today's. Only if every hash is
-equal, the tables that are stale now, were not so at COMMIT and tell of no other changed code are held to today's code.
-Each says so to its reader, and keeps the day and the commit at which it was measured. Tables that tell of anything
-else that changed must be measured again; they are named.
+`measure/_same_heart.py`, is run with the code of COMMIT, in a tree of its own, and with today's. It asks what three
+rooms of the code give: the heart in its chest, the animal before a probe, and its spectra. Only if every hash is equal,
+the tables that are stale now, were not so at COMMIT and tell of no changed code outside these rooms are held to today's
+code. Each says so to its reader, and keeps the day and the commit at which it was measured. Tables that tell of
+anything else that changed must be measured again; they are named.
 """
 
 from __future__ import annotations
@@ -28,7 +29,12 @@ from scripts.fingerprint import fingerprint
 from scripts.measured import ROOT, Header, commit_now, contents_hash, files_of, read_headers
 
 PROBE = "measure/_same_heart.py"
-ROOM = "src/fanlight/heart/"  # what the probe asks; a change of any other file is not covered by it
+# What the probe asks, a folder or a file, and its name for a reader; a change of any other file is not covered by it.
+ROOMS = {
+    "src/fanlight/heart/": "the heart and its chest",
+    "src/fanlight/simulate/machine/animal_scene.py": "the animal before a probe",
+    "src/fanlight/simulate/spectral/": "its spectra",
+}
 # These tell how long something takes, which equal results do not prove.
 TIMED = ("measure/desk_speed.py", "measure/doppler_speed.py", "measure/performance.py", "measure/simulator_speed.py")
 
@@ -41,13 +47,15 @@ class Proof:
     now: str
     date: str
     n_things: int
+    rooms: tuple[str, ...]  # out of ROOMS, whose code changed in between
 
-    @property
-    def words(self) -> str:
-        """Return the sentence for the reader of a table."""
+    def words(self, describes: Sequence[str]) -> str:
+        """Return the sentence for the reader of a table that tells of these files."""
+        names = [ROOMS[room] for room in self.rooms if any(name.startswith(room) for name in describes)]
+        places = " and of ".join(names)
         return (
-            f"*Carried over on {self.date} to commit {self.now}: since {self.commit} the code of the heart changed, "
-            f"and {self.n_things} things that it gives came out equal bit for bit (`{PROBE}`).*"
+            f"*Carried over on {self.date} to commit {self.now}: since {self.commit} the code of {places} changed, "
+            f"and {self.n_things} things that heart, chest and spectra give came out equal bit for bit (`{PROBE}`).*"
         )
 
 
@@ -84,21 +92,39 @@ def unequal(before: dict[str, str], now: dict[str, str]) -> list[str]:
 
 
 def described_now(header: Header, before: Path, now: Path = ROOT) -> tuple[str, ...]:
-    """Return what a table tells of today: files of the heart that are gone are left out, new ones all count."""
-    there = [name for name in header.describes if (now / name).exists() or not name.startswith(ROOM)]
-    if not any(name.startswith(ROOM) for name in there):
-        return tuple(there)
-    new = [name for name in _heart_files(now) if not (before / name).is_file() and name not in there]
-    return tuple(sorted([*there, *new]))
+    """Return what a table tells of today: files of a room that are gone are left out, new ones of its rooms count."""
+    there = [name for name in header.describes if (now / name).exists() or room_of(name) is None]
+    rooms = {room_of(name) for name in header.describes} - {None}
+    new = [
+        name for room in ROOMS if room in rooms for name in _files_in(room, now)
+        if not (before / name).is_file() and name not in there
+    ]  # fmt: skip
+    return tuple(sorted([*there, *new])) if rooms else tuple(there)
 
 
-def _heart_files(tree: Path) -> list[str]:
-    return sorted(file.relative_to(tree).as_posix() for file in (tree / ROOM).rglob("*.py"))
+def room_of(name: str) -> str | None:
+    """Return the room that a file lies in; None: the probe does not ask it."""
+    return next((room for room in ROOMS if name.startswith(room)), None)
+
+
+def changed_rooms(before: Path, now: Path = ROOT) -> tuple[str, ...]:
+    """Return the rooms whose code is no longer what it was."""
+    return tuple(room for room in ROOMS if _prints(room, before) != _prints(room, now))
+
+
+def _prints(room: str, tree: Path) -> dict[str, str | None]:
+    return {name: _print_of(tree / name) for name in _files_in(room, tree)}
+
+
+def _files_in(room: str, tree: Path) -> list[str]:
+    place = tree / room
+    files = [place] if place.is_file() else place.rglob("*.py")
+    return sorted(file.relative_to(tree).as_posix() for file in files)
 
 
 def other_changes(header: Header, before: Path, now: Path = ROOT) -> list[str]:
-    """Return the files a table tells of, outside the heart, that are no longer what they were."""
-    outside = [name for name in header.describes if not name.startswith(ROOM)]
+    """Return the files a table tells of, outside the rooms, that are no longer what they were."""
+    outside = [name for name in header.describes if room_of(name) is None]
     names = {
         file.relative_to(tree).as_posix() for tree in (before, now)
         for name in outside if (tree / name).exists() for file in files_of([name], tree)
@@ -136,7 +162,8 @@ def carried(text: str, tables: Mapping[str, Sequence[str]], proof: Proof, root: 
         block = re.sub(r"\n\*Carried over on .*\*\n", "\n", text[start:end])  # the last proof holds for all before it
         block = block.replace(header.contents, contents_hash(describes, root), 1)
         block = block.replace(f"describes: {' '.join(header.describes)}", f"describes: {' '.join(describes)}", 1)
-        block = re.sub(r"^(\*Measured on .*\*)$", lambda seen: f"{seen[1]}\n{proof.words}", block, count=1, flags=re.M)
+        words = proof.words(describes).replace("\\", r"\\")
+        block = re.sub(r"^(\*Measured on .*\*)$", rf"\1\n{words}", block, count=1, flags=re.M)
         text = text[:start] + block + text[end:]
     return text
 
@@ -156,6 +183,7 @@ def main(words: list[str]) -> int:
         proof = Proof(
             commit=_git("rev-parse", "--short=10", asked.commit), now=commit_now(),
             date=datetime.datetime.now(tz=datetime.UTC).date().isoformat(), n_things=len(now_hashes),
+            rooms=changed_rooms(before),
         )  # fmt: skip
         for page in sorted((ROOT / "docs").rglob("*.md")):
             if "_build" not in page.parts:

@@ -1,16 +1,18 @@
-"""Tables are carried over a change of the heart's code only with a proof, and say so."""
+"""Tables are carried over a change of the simulator's code only with a proof, and say so."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from scripts.carry_over import Proof, carried, described_now, other_changes, unequal
+from scripts.carry_over import ROOMS, ROOT, Proof, carried, changed_rooms, described_now, other_changes, unequal
 from scripts.measured import Header, read_headers, verify, write_table
 
-PROOF = Proof(commit="aaaa", now="bbbb", date="2026-11-27", n_things=7)
 HEART, JUDGE = "src/fanlight/heart/paint.py", "src/fanlight/critique/gain.py"
+SCENE, SPECTRUM = "src/fanlight/simulate/machine/animal_scene.py", "src/fanlight/simulate/spectral/spectral_hold.py"
+PROOF = Proof(commit="aaaa", now="bbbb", date="2026-11-27", n_things=7, rooms=("src/fanlight/heart/",))
 
 
 @pytest.fixture
@@ -18,7 +20,8 @@ def trees(tmp_path: Path) -> tuple[Path, Path]:
     """The project before and now: the heart says the same in other words."""
     before, now = tmp_path / "before", tmp_path / "now"
     for tree, body in ((before, "def paint(): return 1 + 1\n"), (now, "def paint(): return 2\n")):
-        for name, text in ((HEART, body), (JUDGE, "LIMIT = 3\n"), ("measure/criteria.py", "SEEDS = 4\n")):
+        texts = {HEART: body, JUDGE: "LIMIT = 3\n", SCENE: "HEARTS = 1\n", SPECTRUM: "MOMENT_MS = 10.0\n"}
+        for name, text in {**texts, "measure/criteria.py": "SEEDS = 4\n"}.items():
             (tree / name).parent.mkdir(parents=True, exist_ok=True)
             (tree / name).write_text(text, encoding="utf-8")
     (now / "docs").mkdir()
@@ -44,7 +47,7 @@ def test_a_table_that_is_carried_over_is_fresh_and_says_so(trees: tuple[Path, Pa
     text = carried(page.read_text(encoding="utf-8"), {"criteria": described_now(_header(now), before, now)}, PROOF, now)
     page.write_text(text, encoding="utf-8")
     assert verify(now) == []
-    assert text.count("7 things that it gives came out equal bit for bit") == 1
+    assert text.count("the code of the heart and its chest changed, and 7 things") == 1
     assert "| 1 |" in text
     assert _header(now).date == measured_on
 
@@ -67,7 +70,52 @@ def test_carried_over_twice_it_gives_the_last_proof_only(trees: tuple[Path, Path
     assert text.count("Carried over on") == 1
 
 
-def test_a_change_outside_the_heart_is_named(trees: tuple[Path, Path]) -> None:
+def test_rooms_are_there() -> None:
+    """A room that was moved or renamed would let its changes pass for none."""
+    assert [room for room in ROOMS if not (ROOT / room).exists()] == []
+
+
+def test_rooms_whose_code_changed_are_found(trees: tuple[Path, Path]) -> None:
+    before, now = trees
+    heart, scene, spectra = ROOMS
+    assert changed_rooms(before, now) == (heart,)
+    (now / SCENE).write_text("HEARTS = 2\n", encoding="utf-8")
+    (now / SPECTRUM).unlink()
+    assert changed_rooms(before, now) == (heart, scene, spectra)
+
+
+def test_a_change_of_words_only_is_no_change(trees: tuple[Path, Path]) -> None:
+    before, now = trees
+    (now / SPECTRUM).write_text("MOMENT_MS = 10.0  # as before\n", encoding="utf-8")
+    assert changed_rooms(before, now) == ("src/fanlight/heart/",)
+
+
+def test_a_table_is_told_of_its_own_rooms_only() -> None:
+    proof = Proof(commit="aaaa", now="bbbb", date="2026-11-27", n_things=7, rooms=tuple(ROOMS))
+    assert "the code of the heart and its chest changed, and 7 things" in proof.words([HEART, JUDGE])
+    assert "the code of the animal before a probe and of its spectra changed" in proof.words([SCENE, SPECTRUM])
+
+
+def test_a_change_of_a_room_is_covered_by_the_proof(trees: tuple[Path, Path]) -> None:
+    """Rooms are asked by the probe; what lies beside them is not."""
+    before, now = trees
+    beside = "src/fanlight/simulate/machine/scene.py"
+    for tree, text in ((before, "A = 1\n"), (now, "A = 2\n")):
+        for name in (SCENE, SPECTRUM, beside):
+            (tree / name).write_text(text, encoding="utf-8")
+    header = replace(_header(now), describes=(SCENE, SPECTRUM, beside))
+    assert other_changes(header, before, now) == [beside]
+
+
+def test_new_files_count_in_the_rooms_of_a_table_only(trees: tuple[Path, Path]) -> None:
+    before, now = trees
+    new = "src/fanlight/simulate/spectral/spectral_chest.py"
+    (now / new).write_text("A = 1\n", encoding="utf-8")
+    assert new not in described_now(_header(now), before, now)
+    assert described_now(replace(_header(now), describes=(SPECTRUM,)), before, now) == (new, SPECTRUM)
+
+
+def test_a_change_outside_the_rooms_is_named(trees: tuple[Path, Path]) -> None:
     before, now = trees
     assert other_changes(_header(now), before, now) == []
     (now / JUDGE).write_text("LIMIT = 4\n", encoding="utf-8")
