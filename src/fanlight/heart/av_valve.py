@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from fanlight.heart.distance import Points, clamp, stick
@@ -89,12 +90,6 @@ def make_valve(
 
     `septal_opening` gives the septal leaflet an opening of its own, where something stands in its way.
     """
-    shut_septal = chain(septal, 0.0, prolapse)
-    shut_parietal = mirrored(chain(parietal, 0.0, prolapse))
-    meet = (
-        0.5 * (shut_septal[2][0] + shut_parietal[2][0]),
-        0.5 * (shut_septal[2][1] + shut_parietal[2][1]),
-    )
     return AvValve(
         centre=centre,
         up=up,
@@ -103,9 +98,17 @@ def make_valve(
         radius_mm=radius_mm,
         septal=chain(septal, opening if septal_opening is None else septal_opening, prolapse),
         parietal=mirrored(chain(parietal, opening, prolapse)),
-        shut=(shut_septal[0], shut_septal[1], meet, shut_parietal[1], shut_parietal[0]),
+        shut=_shut(septal, parietal, prolapse),
         half_mm=half_mm,
     )
+
+
+@lru_cache(maxsize=256)  # the same at all moments but those of a valve that prolapses
+def _shut(septal: LeafletShape, parietal: LeafletShape, prolapse: float) -> tuple[Flat, Flat, Flat, Flat, Flat]:
+    """Return the closed line, hinge to hinge."""
+    left, right = chain(septal, 0.0, prolapse), mirrored(chain(parietal, 0.0, prolapse))
+    meet = (0.5 * (left[2][0] + right[2][0]), 0.5 * (left[2][1] + right[2][1]))
+    return left[0], left[1], meet, right[1], right[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

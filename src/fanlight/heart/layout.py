@@ -97,9 +97,9 @@ def _right_side(anatomy: Anatomy, state: CycleState) -> RightSide:
     )
 
 
-def right_body_now(anatomy: Anatomy, state: CycleState) -> Egg:
+def right_body_now(anatomy: Anatomy, state: CycleState, base: BasePlane) -> Egg:
     """Return what `layout` gives as the body of the right ventricle; all the rest takes ten times as long."""
-    return right_body(anatomy, state, base_plane(anatomy, left_ventricle(anatomy, state)), _effort(anatomy))
+    return right_body(anatomy, state, base, _effort(anatomy))
 
 
 def layout(anatomy: Anatomy, state: CycleState) -> Layout:

@@ -84,14 +84,26 @@ class Canvas:
         sides = [*low, *(-v for v in high)]
         if any(most < side for most, side in zip(self._whole, sides, strict=True)):
             return None  # most parts of a heart lie beside a beam
+        if self._all_rows is not None:
+            columns = self._columns_in(sides)
+            return None if columns is None else Window(canvas=self, where=(self._all_rows, columns))
         bounds = xp.asarray(sides, dtype=xp.float32, device=device(like))[:, None]
-        spans = [] if self._all_rows is None else [self._all_rows]
-        for extents in self._extents[len(spans) :]:
+        spans = []
+        for extents in self._extents:
             (hits,) = xp.nonzero(xp.all(extents >= bounds, axis=0))
             if hits.shape[0] == 0:
                 return None
             spans.append(slice(int(hits[0]), int(hits[-1]) + 1))
         return Window(canvas=self, where=(spans[0], spans[1]))
+
+    def _columns_in(self, sides: list[float]) -> slice | None:
+        """Return the NumPy columns that reach over all sides of a box."""
+        extents = self._extents[1]
+        hits = extents[0] >= sides[0]
+        for extent, side in zip(extents[1:], sides[1:], strict=True):
+            hits &= extent >= side
+        first = int(hits.argmax())
+        return slice(first, len(hits) - int(hits[::-1].argmax())) if hits[first] else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,10 +15,11 @@ from fanlight.heart.base_plane import base_plane
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.distance import Points
 from fanlight.heart.layout import right_body_now
-from fanlight.heart.left_ventricle import left_ventricle
+from fanlight.heart.left_ventricle import LeftVentricle, left_ventricle
 from fanlight.heart.mitral_valve import mitral_valve
 from fanlight.heart.moving_body import Moment
 from fanlight.heart.right_ventricle import tricuspid_valve
+from fanlight.heart.rods import Egg
 from fanlight.heart.side_by_side import side_by_side
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.wall_motion import LEFT_MUSCLE, MITRAL, leaflet_velocity, right_wall_velocity, ring_velocity
@@ -30,6 +31,14 @@ Labels = NDArray[np.uint8]
 def _has(kinds: Iterable[Tissue]) -> NDArray[np.bool_]:
     """Return for each label whether it is one of some kinds."""
     return np.isin(np.arange(256), [int(kind) for kind in kinds])
+
+
+class _Parts:
+    """What the parts of a heart stand on at a moment, worked out once."""
+
+    def __init__(self, anatomy: Anatomy, state: CycleState) -> None:
+        self.anatomy, self.state, self.lv = anatomy, state, left_ventricle(anatomy, state)
+        self.base = base_plane(anatomy, self.lv)
 
 
 def solid_velocities(moments: Sequence[Moment], rests: Points, tissue: Labels) -> Floats:
@@ -46,28 +55,39 @@ def solid_velocities(moments: Sequence[Moment], rests: Points, tissue: Labels) -
     """
     n, labels = tissue.shape[1], tissue.ravel()
     out = np.zeros((3, len(labels)), np.float32)
+    known: dict[int, tuple[_Parts, _Parts]] = {}
     for kinds, shape_of, velocity in _SOLID:
         at = np.flatnonzero(kinds[labels])
         if not len(at):
             continue
         which, rows = np.unique(at // n, return_inverse=True)
-        some = [moments[k] for k in which]
-        now, later, step_s = side_by_side(
-            [(shape_of(m.anatomy, m.state), shape_of(m.anatomy, m.later), m.step_s) for m in some], rows.tolist()
-        )
+        some = []
+        for k in which.tolist():
+            if k not in known:
+                each = moments[k]
+                known[k] = _Parts(each.anatomy, each.state), _Parts(each.anatomy, each.later)
+            some.append((shape_of(known[k][0]), shape_of(known[k][1]), moments[k].step_s))
+        now, later, step_s = side_by_side(some, rows.tolist())
         moved = velocity(now, later, step_s, tuple(v.ravel()[at, None] for v in rests), labels[at, None])
         for i in range(3):
             out[i, at] = moved[i][:, 0]
     return np.ascontiguousarray(out.reshape(3, -1, n).transpose(1, 0, 2))
 
 
-def _mitral(anatomy: Anatomy, state: CycleState) -> AvValve:
-    lv = left_ventricle(anatomy, state)
-    return mitral_valve(anatomy, state, base_plane(anatomy, lv), lv)
+def _left(parts: _Parts) -> LeftVentricle:
+    return parts.lv
 
 
-def _tricuspid(anatomy: Anatomy, state: CycleState) -> AvValve:
-    return tricuspid_valve(anatomy, state, base_plane(anatomy, left_ventricle(anatomy, state)))
+def _mitral(parts: _Parts) -> AvValve:
+    return mitral_valve(parts.anatomy, parts.state, parts.base, parts.lv)
+
+
+def _right(parts: _Parts) -> Egg:
+    return right_body_now(parts.anatomy, parts.state, parts.base)
+
+
+def _tricuspid(parts: _Parts) -> AvValve:
+    return tricuspid_valve(parts.anatomy, parts.state, parts.base)
 
 
 def _swing(now: AvValve, later: AvValve, step_s: float, p: Points, label: Labels) -> Any:
@@ -75,9 +95,9 @@ def _swing(now: AvValve, later: AvValve, step_s: float, p: Points, label: Labels
 
 
 # labels, the part that carries them at a state, and how the part's motion moves them
-_SOLID: tuple[tuple[NDArray[np.bool_], Callable[[Anatomy, CycleState], Any], Callable[..., Any]], ...] = (
-    (_has(LEFT_MUSCLE), left_ventricle, partial(ring_velocity, xp=np)),
+_SOLID: tuple[tuple[NDArray[np.bool_], Callable[[_Parts], Any], Callable[..., Any]], ...] = (
+    (_has(LEFT_MUSCLE), _left, partial(ring_velocity, xp=np)),
     (_has(MITRAL), _mitral, _swing),
-    (_has([Tissue.RV_WALL]), right_body_now, partial(right_wall_velocity, xp=np)),
+    (_has([Tissue.RV_WALL]), _right, partial(right_wall_velocity, xp=np)),
     (_has([Tissue.TRICUSPID_LEAFLET]), _tricuspid, _swing),
 )
