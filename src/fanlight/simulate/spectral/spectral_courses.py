@@ -31,29 +31,40 @@ def summed(
     loud: NDArray[np.float32], turns: NDArray[np.float32], slope: NDArray[np.float32], n: int
 ) -> NDArray[np.complex64]:
     """Return the sum of all courses, n samples a knot: phases run on evenly from knot to knot, amplitudes in a line."""
-    phasor = _unit(turns[:, :-1])
+    cosine, sine = _unit(turns[:, :-1])
+    start = _complex(cosine, sine, loud[:, :-1])
     if n == 1:
-        phasor *= loud[:, :-1]
-        return np.asarray(phasor.sum(axis=0))
-    start, rise = phasor * loud[:, :-1], phasor * ((loud[:, 1:] - loud[:, :-1]) / np.float32(n))
-    turn = _unit((slope[:, :-1] + slope[:, 1:]) / np.float32(2 * n))
+        return np.asarray(start.sum(axis=0))
+    rise = _complex(cosine, sine, (loud[:, 1:] - loud[:, :-1]) / np.float32(n))
+    turn = _complex(*_unit((slope[:, :-1] + slope[:, 1:]) / np.float32(2 * n)))
     out, all_of_them = np.empty((n, start.shape[1]), np.complex64), np.ones(len(start), np.complex64)
     for j in range(n):
         np.matmul(all_of_them, start, out=out[j])  # a sum, faster
         if j < n - 1:
             start += rise
             start *= turn
+        if j < n - 2:
             rise *= turn
     return np.ascontiguousarray(out.T).ravel()
 
 
-def _unit(turns: NDArray[np.float32]) -> NDArray[np.complex64]:
-    """Return exp(2·pi·i·turns)."""
+def _unit(turns: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return the real and the imaginary part of exp(2·pi·i·turns)."""
     angle = turns - np.floor(turns)
     angle *= np.float32(2 * math.pi)
-    out = np.empty(angle.shape, np.complex64)
-    np.cos(angle, out=out.real)
-    np.sin(angle, out=out.imag)
+    return np.cos(angle), np.sin(angle, out=angle)
+
+
+def _complex(
+    real: NDArray[np.float32], imaginary: NDArray[np.float32], times: NDArray[np.float32] | None = None
+) -> NDArray[np.complex64]:
+    """Return numbers of two parts, times real ones: part by part, half as long as a product of complex ones."""
+    out = np.empty(real.shape, np.complex64)
+    if times is None:
+        out.real, out.imag = real, imaginary
+    else:
+        np.multiply(real, times, out=out.real)
+        np.multiply(imaginary, times, out=out.imag)
     return out
 
 

@@ -62,11 +62,13 @@ class _Rows:
     loud_last: Floats
     jump: Floats  # share of the step after which a leaflet's echo comes or goes quickly; nan: it glides
     jump_ms: Floats  # how long that takes
+    jumps: bool  # whether any does
     unsteady: Floats
 
     def only(self, these: NDArray[np.bool_]) -> _Rows:
         """Return some of the courses."""
-        return _Rows(**{item.name: getattr(self, item.name)[these] for item in fields(self)})
+        parts = {item.name: getattr(self, item.name)[these] for item in fields(self) if item.name != "jumps"}
+        return _Rows(**parts, jumps=not np.isnan(parts["jump"]).all())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,7 +137,11 @@ class SignalSource:
     def _rows(self, before: Met, after: Met, step_ms: float) -> _Rows:
         heard = np.maximum(before.amplitude, after.amplitude) > _FAINT
         alike = before.matter == after.matter
-        same, changed = np.flatnonzero(alike & heard), np.flatnonzero(~alike & heard)
+        same, changed = np.flatnonzero(alike & heard), np.flatnonzero(heard & ~alike)
+        if not len(changed):
+            first, last = before.courses.take(same, axis=1), after.courses.take(same, axis=1)
+            never = np.full(len(same), np.nan)
+            return _of(same, first, last, never, never, jumps=False)
         # A leaflet comes into a gate as fast as its border passes beam and pulse: the shortest it can be heard for, the
         # click of a valve. Along a whole line it stays heard wherever it goes.
         comes = after.matter[changed] == Matter.LEAFLET
@@ -150,67 +156,62 @@ class SignalSource:
         jump = np.where(jumps, begins, np.nan)
 
         place = np.concatenate([same, changed, changed])
-        first, last = before.courses[:, place], after.courses[:, place]
-        if len(changed):
-            fades, appears = slice(len(same), -len(changed)), slice(-len(changed), None)
-            last[:, fades], first[:, appears] = first[:, fades], last[:, appears]
-            last[LOUD, fades], first[LOUD, appears] = 0.0, 0.0
+        first, last = before.courses.take(place, axis=1), after.courses.take(place, axis=1)
+        fades, appears = slice(len(same), -len(changed)), slice(-len(changed), None)
+        last[:, fades], first[:, appears] = first[:, fades], last[:, appears]
+        last[LOUD, fades], first[LOUD, appears] = 0.0, 0.0
         glides = len(same)
-        return _Rows(
-            place=place,
-            first=first[TOWARDS],
-            last=last[TOWARDS],
-            rate_first=first[TRANSITS],
-            rate_last=last[TRANSITS],
-            loud_first=first[LOUD],
-            loud_last=last[LOUD],
-            jump=np.concatenate([np.full(glides, np.nan), jump, jump]),
-            jump_ms=np.concatenate([np.ones(glides), jump_ms, jump_ms]),
-            unsteady=first[UNSTEADY],
-        )
+        jump, jump_ms = (np.concatenate([np.full(glides, np.nan), part, part]) for part in (jump, jump_ms))
+        return _of(place, first, last, jump, jump_ms, jumps=bool(jumps.any()))
 
     def _piece(self, rows: _Rows, piece: _Piece) -> NDArray[np.complex64]:
         """Return the samples of a step; what jumps is worked out at every sample."""
-        jumps = ~np.isnan(rows.jump)
-        if self._stride == 1 or not jumps.any():
+        if self._stride == 1 or not rows.jumps:
             return self._step(rows, piece, self._stride)
+        jumps = ~np.isnan(rows.jump)
         return self._step(rows.only(~jumps), piece, self._stride) + self._step(rows.only(jumps), piece, 1)
 
     def _step(self, rows: _Rows, piece: _Piece, stride: int) -> NDArray[np.complex64]:
         """Return the samples of some courses: phases and amplitudes are worked out at the knots."""
         share, step_s = piece.share(stride), piece.step_ms / 1000
         place, scale = rows.place, self._hz_per_mm_s * step_s
+        first, last = rows.first * scale, rows.last * scale  # turns in the step at the speed of its beginning, its end
         bent = 0.5 * share**2
-        passed = self._passed[place]
+        passed, turned = self._passed[place], self._turns[place]
         whole = np.floor(passed)
         count = course(passed - whole, rows.rate_first * step_s, rows.rate_last * step_s, share, bent)
-        turns = course(self._turns[place], rows.first * scale, rows.last * scale, share, bent)
+        turns = course(turned, first, last, share, bent)
         passage = np.floor(count)
         entry = passage.astype(np.int32)
         entry += whole.astype(np.int32)[:, None]
         entry &= _KEPT - 1
         entry += (place * _KEPT).astype(np.int32)[:, None]
-        slope = course(rows.first * scale, (rows.last - rows.first) * scale, None, share, None)
+        entry = entry.astype(np.intp)  # what three look-ups would each make of it
+        slope = course(first, (rows.last - rows.first) * scale, None, share, None)
         blown, gusty = np.zeros(len(place)), rows.unsteady > 0
         if gusty.any():
-            gust = np.take(self._gust, entry)
+            gust = self._gust.take(entry)
             gust *= (rows.unsteady * scale).astype(np.float32)[:, None]
             hold_back(gust, 0.5 * (rows.first + rows.last) * scale, gusty)
             blown = gust[:, -1].astype(np.float64)
             slope += gust
             gust *= share
             turns += gust
-        turns += np.take(self._phase, entry)
+        turns += self._phase.take(entry)
         count -= passage
         count *= np.float32(2 * math.pi)
         loud = np.cos(count, out=count)
         loud -= 1
-        loud *= np.take(self._strength, entry)
+        loud *= self._strength.take(entry)
         loud *= _loudness(rows, share, piece.step_ms)
         if self._sampling.band_hz is not None:
             self._cut(loud, slope, np.float32(step_s))
-        self._carry(rows, blown, step_s, scale)
-        return summed(loud, turns, slope * (share[1] - share[0]), stride)[: piece.last - piece.first]
+        # Phases and passages are handed on to the next step; of a place with two courses, the later one goes on.
+        turned = turned + (0.5 * (rows.first + rows.last) * scale + blown)
+        self._passed[place] = passed + 0.5 * (rows.rate_first + rows.rate_last) * step_s
+        self._turns[place] = turned - np.floor(turned)
+        slope *= share[1] - share[0]
+        return summed(loud, turns, slope, stride)[: piece.last - piece.first]
 
     def _cut(self, loud: NDArray[np.float32], slope: NDArray[np.float32], step_s: np.float32) -> None:
         """Take away what the filter before sampling does not let through, by the turns a step at each moment."""
@@ -224,13 +225,22 @@ class SignalSource:
         shift = slope[near] / step_s
         loud[near] *= np.clip(np.minimum(shift - np.float32(low), np.float32(high) - shift) / edge, 0, 1)
 
-    def _carry(self, rows: _Rows, blown: Floats, step_s: float, scale: float) -> None:
-        """Hand phases and passages on to the next step; of a place with two courses, the later one goes on."""
-        place = rows.place
-        ends = self._passed[place] + 0.5 * (rows.rate_first + rows.rate_last) * step_s
-        turned = 0.5 * (rows.first + rows.last) * scale + blown
-        turns = self._turns[place] + turned
-        self._passed[place], self._turns[place] = ends, turns - np.floor(turns)
+
+def _of(place: NDArray[np.intp], first: Floats, last: Floats, jump: Floats, jump_ms: Floats, *, jumps: bool) -> _Rows:
+    """Return courses from what `Met.courses` says of their places at both ends of a step."""
+    return _Rows(
+        place=place,
+        first=first[TOWARDS],
+        last=last[TOWARDS],
+        rate_first=first[TRANSITS],
+        rate_last=last[TRANSITS],
+        loud_first=first[LOUD],
+        loud_last=last[LOUD],
+        jump=jump,
+        jump_ms=jump_ms,
+        jumps=jumps,
+        unsteady=first[UNSTEADY],
+    )
 
 
 def _loudness(rows: _Rows, share: NDArray[np.float32], step_ms: float) -> NDArray[np.float32]:
@@ -239,12 +249,13 @@ def _loudness(rows: _Rows, share: NDArray[np.float32], step_ms: float) -> NDArra
     glide = glide * glide * (3 - 2 * glide)
     first = rows.loud_first.astype(np.float32)[:, None]
     rise = (rows.loud_last - rows.loud_first).astype(np.float32)[:, None]
-    out = first + rise * glide
-    jumps = np.flatnonzero(~np.isnan(rows.jump))
-    if len(jumps):
+    out = rise * glide
+    out += first
+    if rows.jumps:
+        jumps = np.flatnonzero(~np.isnan(rows.jump))
         along = np.clip((share - rows.jump[jumps, None]) * (step_ms / rows.jump_ms[jumps, None]), 0, 1)
         out[jumps] = first[jumps] + rise[jumps] * along * along * (3 - 2 * along)
-    return np.asarray(out, np.float32)
+    return out
 
 
 def _passes(before: Met, after: Met) -> bool:
