@@ -1,15 +1,22 @@
 """Motion with streams held, against the motion asked for anew."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from fanlight.heart.blood.blood_field import OPENINGS
-from fanlight.heart.held_motion import VALVES, hold_streams, motion_between, rest_places, with_leaflets
+from fanlight.heart.held_leaflets import VALVES, with_leaflets
+from fanlight.heart.held_motion import Alike, hold_streams, motions_between, rest_places
 from fanlight.heart.kinds import HeartClass
 from fanlight.heart.layout import layout
+from fanlight.heart.left_ventricle import base_motion
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.solid_motion import solid_velocities
 from fanlight.heart.tissue import BLOOD, Tissue
+from fanlight.heart.warp import undone
+from fanlight.simulate.clip.ring import Ring
+from fanlight.simulate.clip.shifted import generator_of
 from fanlight.study import Species
 from tests.heart.blood.bodies import body_of, whole_beat
 
@@ -35,19 +42,17 @@ def scattered(body, moment, n=3000):
 
 def held_at(body, shape, moment, at, tissue, span_ms):
     """Streams held at one moment, in the shape of the heart at another."""
-    along, rests = rest_places(moment, tuple(at))
-    a, b, c = (part[None] for part in rests)
-    heart = layout(shape.anatomy, shape.state)
-    solid = solid_velocities([moment], (a, b, c), tissue[None])
-    return hold_streams(body, heart, shape.at_ms, [moment], along[None], (a, b, c), tissue[None], solid, [span_ms])[0]
+    along, rests = rest_places([moment], tuple(at))
+    alike = Alike(heart=layout(shape.anatomy, shape.state), at_ms=shape.at_ms, n_moments=1)
+    solid = solid_velocities([moment], rests, tissue[None])
+    return hold_streams(body, [alike], [moment], along, rests, tissue[None], solid, [span_ms])[0]
 
 
 def between(body, first, last, moment, at, tissue):
     """Motion at a moment between two of which streams are held."""
-    along, rests = rest_places(moment, tuple(at))
-    a, b, c = (part[None] for part in rests)
-    solid = solid_velocities([moment], (a, b, c), tissue[None])[0]
-    return motion_between(body, first, last, moment, tuple(at), along, rests[0], tissue, solid)
+    along, rests = rest_places([moment], tuple(at))
+    solid = solid_velocities([moment], rests, tissue[None])
+    return motions_between(body, [(first, last)], [moment], tuple(at), along, rests[0], tissue[None], solid)[0]
 
 
 @pytest.mark.parametrize(("species", "weight_kg", "heart"), HEARTS)
@@ -85,17 +90,60 @@ def test_moments_of_one_shape_keep_their_own_flow_and_walls():
     moments = [body.moment(time_ms) for time_ms in times_ms]
     spans_ms = [(time_ms - SPAN_MS, time_ms + SPAN_MS) for time_ms in times_ms]
     at, tissue = scattered(body, moments[0])
-    placed = [rest_places(moment, tuple(at)) for moment in moments]
-    along, there = np.stack([now for now, _ in placed]), np.stack([tissue, tissue])
-    a, b, c = (np.stack([p[i] for _, p in placed]) for i in range(3))
-    heart = layout(moments[0].anatomy, moments[0].state)
-    solid = solid_velocities(moments, (a, b, c), there)
-    together = hold_streams(body, heart, moments[0].at_ms, moments, along, (a, b, c), there, solid, spans_ms)
+    along, rests = rest_places(moments, tuple(at))
+    there = np.stack([tissue, tissue])
+    alike = Alike(heart=layout(moments[0].anatomy, moments[0].state), at_ms=moments[0].at_ms, n_moments=2)
+    solid = solid_velocities(moments, rests, there)
+    together = hold_streams(body, [alike], moments, along, rests, there, solid, spans_ms)
     for moment, span_ms, both in zip(moments, spans_ms, together, strict=True):
         alone = held_at(body, moments[0], moment, at, tissue, span_ms)
 
         assert np.abs(np.stack(both.motion.velocity_mm_s) - np.stack(alone.motion.velocity_mm_s)).max() < 0.05
     assert np.abs(solid[0] - solid[1]).max() > 10.0
+
+
+def test_shapes_held_together_give_what_each_gives_alone():
+    """Bit for bit: lines of all streams are drawn together, the points of each shape stay its own."""
+    body = body_of(Species.DOG, 30.0, HeartClass.MITRAL_DISEASE)
+    _, beat = whole_beat(body)
+    moments = [body.moment(beat.onset_ms + share * beat.rr_ms) for share in (0.3, 0.33, 0.7, 0.9)]
+    spans_ms = [(m.at_ms - body.start_ms - SPAN_MS, m.at_ms - body.start_ms + SPAN_MS) for m in moments]
+    at, tissue = scattered(body, moments[0])
+    (along, rests), there = rest_places(moments, tuple(at)), np.stack([tissue] * 4)
+    solid = solid_velocities(moments, rests, there)
+    shapes = [
+        Alike(heart=layout(moments[k].anatomy, moments[k].state), at_ms=moments[k].at_ms, n_moments=n)
+        for k, n in ((0, 2), (2, 1), (3, 1))
+    ]
+    together = hold_streams(body, shapes, moments, along, rests, there, solid, spans_ms)
+    for shape, mine in zip(shapes, (slice(0, 2), slice(2, 3), slice(3, 4)), strict=True):
+        own = (rests[0][mine], rests[1][mine], rests[2][mine])
+        alone = hold_streams(body, [shape], moments[mine], along[mine], own, there[mine], solid[mine], spans_ms[mine])
+        for one, other in zip(together[mine], alone, strict=True):
+            assert np.array_equal(np.stack(one.motion.velocity_mm_s), np.stack(other.motion.velocity_mm_s))
+            assert np.array_equal(one.motion.unsteady_mm_s, other.motion.unsteady_mm_s)
+
+
+@pytest.mark.parametrize("ring", [Ring.A, Ring.C])
+def test_places_of_many_moments_are_those_of_each(ring):
+    """Bit for bit, of a heart that is bent (ring C) too: as the slicing itself has them."""
+    animal = generator_of(ring, Species.DOG, 12.0, np.random.default_rng(3)).shape(
+        body_of(Species.DOG, 12.0, HeartClass.NORMAL).animal
+    )
+    body = replace(body_of(Species.DOG, 12.0, HeartClass.NORMAL), animal=animal)
+    _, beat = whole_beat(body)
+    moments = [body.moment(beat.onset_ms + share * beat.rr_ms) for share in (0.02, 0.3, 0.6, 0.9)]
+    at, _ = scattered(body, moments[0])
+    along, rests = rest_places(moments, tuple(at))
+    for k, moment in enumerate(moments):
+        flat = moment.in_heart(*at, np)
+        if animal.anatomy.warp is not None:
+            flat = undone(animal.anatomy.warp, *flat)
+        a, b, c = animal.anatomy.frame.coordinates(*flat)
+        rest = base_motion(animal.anatomy, moment.state).to_rest(a, np)
+        for many, one in zip((along, *rests), (a, rest, b, c), strict=True):
+            assert np.array_equal(many[k], one)
+    assert (animal.anatomy.warp is None) == (ring is Ring.A)
 
 
 def test_flow_counts_at_the_very_moment():
@@ -133,10 +181,10 @@ def test_leaflets_are_laid_where_they_are():
         at, tissue = scattered(body, moment, n=150_000)
         ground = np.where(np.isin(tissue, MITRAL), np.uint8(Tissue.LV_CAVITY), tissue)
         held.append(held_at(body, moment, moment, at, ground, (moment.at_ms, moment.at_ms + 1.0)))
-        places.append(rest_places(moment, tuple(at))[1])
+        places.append(rest_places([moment], tuple(at))[1])
         grounds.append(ground)
         tissues.append(tissue)
-    a, b, c = (np.stack([p[i] for p in places]) for i in range(3))
+    a, b, c = (np.concatenate([p[i] for p in places]) for i in range(3))
     ground, there = np.stack(grounds), np.stack(tissues)
 
     laid = with_leaflets(held, moments, (a, b, c), ground, [tuple(VALVES)] * 3 + [("tricuspid",)])

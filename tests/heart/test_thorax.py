@@ -24,7 +24,7 @@ from fanlight.heart.skin import (
     way_between_mm,
 )
 from fanlight.heart.standard_poses import STANDARD_VIEWS, view_window
-from fanlight.heart.thorax import REST, heart_shift_mm, sample_thorax
+from fanlight.heart.thorax import REST, chest_labels, heart_shift_mm, sample_thorax
 from fanlight.heart.thorax_fit import heart_surface_mm
 from fanlight.heart.tissue import NOT_HEART, Tissue
 from fanlight.heart.windows import Window, nearest_contact_mm
@@ -295,6 +295,21 @@ def test_spaces_are_counted_from_the_head():
     ahead = space_coordinate(ribs, np.asarray(ribs.pitch_mm), np.asarray(0.0))
 
     assert here - ahead == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("case", ["dog 10 kg", "cat 4 kg"])
+def test_labels_of_many_moments_of_the_breath_are_those_of_each(case):
+    """In wall, lung, fat, diaphragm and liver, from the end of expiration to a deep breath."""
+    thorax = animal_of(case).thorax
+    points = np.random.default_rng(5).uniform(-110, 110, (3, 20_000)).astype(np.float32) * np.float32(
+        thorax.scale_ratio
+    )
+    breaths = [0.0, 0.02, 0.31, 1.0, 1.7]
+    labels = chest_labels(thorax, breaths, *points)
+    for breath, seen in zip(breaths, labels, strict=True):
+        assert np.array_equal(seen, sample_thorax(thorax, breath, *points).tissue)
+    assert (labels[0] != labels[-1]).sum() > 100
+    assert {Tissue.LUNG, Tissue.FAT, Tissue.DIAPHRAGM, Tissue.LIVER, Tissue.RIB, Tissue.OUTSIDE} <= set(labels.flat)
 
 
 def test_sampling_is_the_same_in_strict_array_code():

@@ -130,6 +130,31 @@ def test_held_shape_shows_what_every_moment_shows(animal, heart, mode):
     assert off_db.mean() < 0.5
 
 
+def test_chest_asked_for_many_breaths_at_once_is_that_of_each():
+    """Bit for bit: a chest that can only be asked for one moment of the breath after the other gives the same."""
+    body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
+    probe, pose = default_probe(12.0), standard_pose(body.animal, VIEW)
+    console, scene = default_console(probe, Species.DOG, 12.0), scene_of(body.animal)
+    setting, asked = setting_of(Mode.CONTINUOUS_WAVE, console), []
+
+    def one_by_one(breath, *points):
+        asked.append(breath)
+        return scene.still(breath, *points)
+
+    def met(scene):
+        places = places_of(probe, console, setting, np.random.default_rng(1))
+        held = SpectralBody(
+            scene, body, places, setting, lambda t: state_at(body.animal.rhythm, body.beats, t), lambda _: pose,
+            span_ms=(FIRST_MS, LAST_MS),
+        )  # fmt: skip
+        return held.at_all(np.arange(FIRST_MS, LAST_MS, STEP_MS).tolist())
+
+    for many, single in zip(met(scene), met(replace(scene, still=one_by_one)), strict=True):
+        assert np.array_equal(many.courses, single.courses)
+        assert np.array_equal(many.matter, single.matter)
+    assert len(asked) == len(set(asked)) > 5
+
+
 def test_only_an_animal_is_held():
     """A motion that tells of no animal has no shape to hold."""
     body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)

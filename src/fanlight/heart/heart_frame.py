@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
+
+import numpy as np
 
 from fanlight.heart.triple import Triple, across, add, cross, dot, scaled, turned, unit
 
@@ -102,3 +105,17 @@ class BaseMotion:
     def shortening(self) -> float:
         """Length of the left ventricle now over its length at rest."""
         return 1.0 - self.descent_mm / (self.base_mm - self.apex_mm)
+
+
+def to_rest(motions: Sequence[BaseMotion], a: Array) -> Array:
+    """Return `BaseMotion.to_rest` of each of m motions at its own row of NumPy points (m, n), side by side."""
+    rows = []
+    for each in motions:
+        moved, top = each.base_mm - each.descent_mm, each.top_mm - each.kept * each.descent_mm
+        below, above = (
+            (each.base_mm - each.apex_mm) / (moved - each.apex_mm), (each.top_mm - each.base_mm) / (top - moved)
+        )  # fmt: skip
+        rows.append((each.apex_mm, each.base_mm, moved, top, below, above, each.kept * each.descent_mm))
+    apex, base, moved, top, below, above, gone = np.asarray(rows, np.float32).T[..., None]
+    stretched = np.where(a < moved, apex + (a - apex) * below, base + (a - moved) * above)
+    return np.where(a < apex, a, np.where(a < top, stretched, a + gone))

@@ -6,7 +6,7 @@ the time. What passes the openings, how walls, leaflets and base move, and the b
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,32 +14,27 @@ import array_api_compat.numpy
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.heart.aorta import aorta
-from fanlight.heart.base_plane import base_plane
 from fanlight.heart.blood.blood_field import (
     OPENINGS,
+    Asked,
     BloodField,
-    blood_field,
+    blood_fields,
     part_of,
     velocity_at,
     velocity_between,
 )
-from fanlight.heart.blood.flow_now import flow_now, flows_at
+from fanlight.heart.blood.flow_now import flows_at
 from fanlight.heart.blood.flow_rates import FlowTable
 from fanlight.heart.distance import Points
-from fanlight.heart.great_vessels import paint_cusps
+from fanlight.heart.heart_frame import to_rest
 from fanlight.heart.layout import Layout
-from fanlight.heart.left_heart import paint_mitral_valve
-from fanlight.heart.left_ventricle import base_motion, left_ventricle, papillary_muscles
-from fanlight.heart.mitral_valve import mitral_valve
+from fanlight.heart.left_ventricle import base_motion
 from fanlight.heart.motion import Motion
 from fanlight.heart.moving_body import Moment, MovingBody
-from fanlight.heart.paint import Canvas
-from fanlight.heart.right_heart import paint_tricuspid_valve
-from fanlight.heart.right_ventricle import tricuspid_valve
 from fanlight.heart.sample_heart import painted
 from fanlight.heart.side_by_side import side_by_side
 from fanlight.heart.tissue import BLOOD, Tissue
+from fanlight.heart.wall_motion import carried_velocity
 from fanlight.heart.warp import undone
 
 Floats = NDArray[np.floating[Any]]
@@ -94,18 +89,27 @@ def _along_beam(rests: Points) -> NDArray[np.intp]:
     return np.argsort(furthest @ off, kind="stable")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Alike:
+    """A shape of the heart, and how many moments in turn it stands for."""
+
+    heart: Layout
+    at_ms: float  # when it has that shape, in the animal's rhythm
+    n_moments: int
+
+
 def hold_streams(
-    body: MovingBody, heart: Layout, at_ms: float, moments: Sequence[Moment], along: Floats, rests: Points,
-    tissue: Labels, solid: Floats, spans_ms: Sequence[tuple[float, float]],
+    body: MovingBody, shapes: Sequence[Alike], moments: Sequence[Moment], along: Floats, rests: Points, tissue: Labels,
+    solid: Floats, spans_ms: Sequence[tuple[float, float]],
 ) -> list[HeldStreams]:  # fmt: skip
-    """Return where blood streams, and how all moves, at m moments at which the heart is shaped alike.
+    """Return where blood streams, and how all moves, at m moments.
 
     Parameters
     ----------
-    body, heart : MovingBody, Layout
-        Whose, and the shape.
-    at_ms : float
-        When it has that shape, in the animal's rhythm.
+    body : MovingBody
+        Whose.
+    shapes : sequence of Alike
+        Of the heart: the first stands for the first moments, the next for those after them.
     moments : sequence of m Moment
         Of the recording.
     along, rests : array, three arrays of shape (m, n)
@@ -118,134 +122,116 @@ def hold_streams(
         Of the recording. Within these times the answers are good: openings through which nothing passes in them are
         left out.
     """
-    openings = _open(body.flows, body.start_ms + np.asarray(spans_ms))
-    flow = flow_now(body.flows, at_ms)
-    flat = (rests[0].ravel(), rests[1].ravel(), rests[2].ravel())
-    field = blood_field(heart, body.circulation, flow, openings, flat, tissue.ravel())
-    n = tissue.shape[1]
-    blood, stirred = velocity_at(field, flows_at(body.flows, [each.at_ms for each in moments]), n)
-    out = []
-    for i, each in enumerate(moments):
-        mine, is_blood = slice(i * n, i * n + n), _IS_BLOOD[tissue[i]]
-        own = np.where(is_blood, blood[:, mine], solid[i])
-        out.append(
-            HeldStreams(
-                at_ms=each.at_ms, tissue=tissue[i], field=part_of(field, mine), heart=heart,
-                motion=_moved(each, own, np.where(is_blood, stirred[mine], 0), along[i], rests[0][i], tissue[i]),
-            )
-        )  # fmt: skip
-    return out
-
-
-def motion_between(
-    body: MovingBody, first: HeldStreams, last: HeldStreams, moment: Moment, points: Points, along: Floats,
-    rest: Floats, tissue: Labels, solid: Floats,
-) -> Motion:  # fmt: skip
-    """Return how what lies at points moves at a moment between two at which their streams were held.
-
-    Parameters
-    ----------
-    body, moment, points
-        As for `hold_streams`.
-    first, last : HeldStreams
-        Whose spans hold the moment; shapes between them go in a straight line.
-    along, rest : arrays of shape (n,)
-        Where the points lie along the long axis now, and at rest, from `rest_places`.
-    tissue : array of shape (n,)
-        What lies at the points now.
-    solid : array of shape (3, n)
-        From `solid_velocities`.
-    """
+    ends = np.cumsum([each.n_moments for each in shapes]).tolist()
+    spans = [slice(end - each.n_moments, end) for each, end in zip(shapes, ends, strict=True)]
+    is_open = _open(body.flows, body.start_ms + np.asarray(spans_ms))
+    asked = [
+        Asked(
+            heart=each.heart, flow=flow,
+            openings=tuple(OPENINGS[k] for k in np.flatnonzero(is_open[:, mine].any(axis=1))),
+            points=(rests[0][mine].ravel(), rests[1][mine].ravel(), rests[2][mine].ravel()),
+            tissue=tissue[mine].ravel(),
+        )
+        for each, mine, flow in zip(shapes, spans, flows_at(body.flows, [s.at_ms for s in shapes]), strict=True)
+    ]  # fmt: skip
+    n, flows = tissue.shape[1], flows_at(body.flows, [each.at_ms for each in moments])
+    blood, stirred = np.empty((3, *tissue.shape), np.float32), np.empty(tissue.shape, np.float32)
+    fields = []
+    for mine, field in zip(spans, blood_fields(asked, body.circulation), strict=True):
+        velocity, unsteady = velocity_at(field, flows[mine], n)
+        blood[:, mine], stirred[mine] = velocity.reshape(3, -1, n), unsteady.reshape(-1, n)
+        fields += [part_of(field, slice(k * n, k * n + n)) for k in range(mine.stop - mine.start)]
     is_blood = _IS_BLOOD[tissue]
-    own, unsteady = solid, np.zeros_like(along)
-    if is_blood.any():
-        share = np.float32((moment.at_ms - first.at_ms) / max(last.at_ms - first.at_ms, 1e-6))
-        weights = _weights(first.tissue == tissue, last.tissue == tissue, share)
-        flow = flow_now(body.flows, moment.at_ms)
-        blood, stirred = velocity_between(first.field, last.field, weights, flow)
-        _fill(blood, stirred, is_blood, weights, points, tissue)
-        own, unsteady = np.where(is_blood, blood, own), np.where(is_blood, stirred, unsteady)
-    return _moved(moment, own, unsteady, along, rest, tissue)
+    own = np.where(is_blood, blood, solid.transpose(1, 0, 2))
+    motions = _moved(moments, own, np.where(is_blood, stirred, 0), along, rests[0], tissue)
+    hearts = [each.heart for each in shapes for _ in range(each.n_moments)]
+    return [
+        HeldStreams(at_ms=moment.at_ms, tissue=there, field=field, heart=heart, motion=motion)
+        for moment, there, field, heart, motion in zip(moments, tissue, fields, hearts, motions, strict=True)
+    ]
 
 
-def _moved(moment: Moment, own: Floats, unsteady: Floats, along: Floats, rest: Floats, tissue: Labels) -> Motion:
-    """Return the motion in the patient frame of what moves so in the heart (3, n)."""
-    moved = moment.in_patient(own, along, rest, tissue != int(Tissue.OUTSIDE), np)
-    return Motion(velocity_mm_s=(moved[0], moved[1], moved[2]), unsteady_mm_s=unsteady)
-
-
-def with_leaflets(
-    held: Sequence[HeldStreams], moments: Sequence[Moment], rests: Points, ground: Labels,
-    valves: Sequence[Collection[str]],
-) -> Labels:  # fmt: skip
-    """Return labels (m, n) with the leaflets of some valves where they are.
+def motions_between(
+    body: MovingBody, pairs: Sequence[tuple[HeldStreams, HeldStreams]], moments: Sequence[Moment], points: Points,
+    along: Floats, rest: Floats, tissue: Labels, solid: Floats,
+) -> list[Motion]:  # fmt: skip
+    """Return how what lies at points moves at m moments, each between two at which their streams were held.
 
     Parameters
     ----------
-    held : sequence of m HeldStreams
-        Of times near the moments: what carries no leaflets is taken as it was then.
-    moments : sequence of m Moment
-        From `MovingBody.moment`.
-    rests : three arrays of shape (m, n)
-        From `rest_places`.
-    ground : array of shape (m, n)
-        Labels: what lies there without leaflets.
-    valves : sequence of m collections of str
-        Which of `VALVES` are asked for at each moment.
+    body, moments, solid
+        As for `hold_streams`.
+    pairs : sequence of m pairs of HeldStreams
+        Whose spans hold the moment; shapes between them go in a straight line.
+    points : three arrays of shape (n,)
+        Of the patient frame, mm.
+    along, rest : arrays of shape (m, n)
+        Where the points lie along the long axis then, and at rest, from `rest_places`.
+    tissue : array of shape (m, n)
+        What lies at the points then.
     """
-    hearts = [_with_valves(each.heart, moment) for each, moment in zip(held, moments, strict=True)]
-    heart, out = side_by_side(hearts, range(len(hearts))), ground.copy()
-    canvas = Canvas(rests, array_api_compat.numpy, shape_a_row=True)
-    for valve, paint in VALVES.items():
-        rows = [k for k, asked in enumerate(valves) if valve in asked]
-        if rows:
-            canvas.tissue[:] = out
-            paint(canvas, heart)
-            out[rows] = canvas.tissue[rows]
-    return out
+    own, unsteady, is_blood = solid.transpose(1, 0, 2).copy(), np.zeros_like(along), _IS_BLOOD[tissue]
+    flows = flows_at(body.flows, [each.at_ms for each in moments])
+    for k in np.flatnonzero(is_blood.any(axis=1)):
+        (first, last), there = pairs[k], tissue[k]
+        share = np.float32((moments[k].at_ms - first.at_ms) / max(last.at_ms - first.at_ms, 1e-6))
+        weights = _weights(first.tissue == there, last.tissue == there, share)
+        blood, stirred = velocity_between(first.field, last.field, weights, flows[k])
+        _fill(blood, stirred, is_blood[k], weights, points, there)
+        own[:, k] = np.where(is_blood[k], blood, own[:, k])
+        unsteady[k] = np.where(is_blood[k], stirred, unsteady[k])
+    return _moved(moments, own, unsteady, along, rest, tissue)
 
 
-def _with_valves(held: Layout, moment: Moment) -> Layout:
-    """Return a heart with its valves as they are at a moment; placing all of it anew takes ten times as long."""
-    anatomy, state = moment.anatomy, moment.state
-    lv = left_ventricle(anatomy, state)
-    base = base_plane(anatomy, lv)
-    root = replace(held.pulmonary.root, opening=state.pulmonic_opening)
-    return replace(
-        held,
-        lv=lv,
-        papillary=papillary_muscles(lv, held.unit_mm, state.contraction),
-        mitral=mitral_valve(anatomy, state, base, lv),
-        aorta=aorta(anatomy, state, base, lv),
-        pulmonary=replace(held.pulmonary, root=root),
-        rv=replace(held.rv, tricuspid=tricuspid_valve(anatomy, state, base)),
+def _moved(
+    moments: Sequence[Moment], own: Floats, unsteady: Floats, along: Floats, rest: Floats, tissue: Labels
+) -> list[Motion]:
+    """Return the motion in the patient frame of what moves so in the heart (3, m, n) at m moments.
+
+    To its own velocity comes that of the base and the breath, as `Moment.in_patient` has it.
+    """
+    anatomy = moments[0].anatomy
+    laters = [base_motion(anatomy, each.later) for each in moments]
+    later = replace(laters[0], descent_mm=_column([each.descent_mm for each in laters]))
+    carried = carried_velocity(later, _column([each.step_s for each in moments]), along, rest, np)  # type: ignore[arg-type]
+    in_heart, first, frame, moved = tissue != int(Tissue.OUTSIDE), own[0] + carried, anatomy.frame, []
+    for i in range(3):
+        turned = first * frame.long[i] + own[1] * frame.front[i] + own[2] * frame.depth[i]
+        turned += _column([each.breath_mm_s[i] for each in moments])
+        moved.append(np.where(in_heart, turned, np.float32(0.0)))
+    return [
+        Motion(velocity_mm_s=(x, y, z), unsteady_mm_s=stirred)
+        for x, y, z, stirred in zip(*moved, unsteady, strict=True)
+    ]
+
+
+def _column(values: Sequence[float]) -> Any:
+    """Return numbers, one for each moment, beside points (m, n)."""
+    return np.asarray(values, np.float32)[:, None]
+
+
+def rest_places(moments: Sequence[Moment], points: Points) -> tuple[Floats, Points]:
+    """Return where points of the patient frame lie along the long axis, and where in the heart at rest, mm.
+
+    Each (m, n), a row for each of m moments of one animal.
+    """
+    x, y, z = (
+        np.asarray(v, np.float32).ravel() - _column([each.shift_mm[i] for each in moments])
+        for i, v in enumerate(points)
     )
+    anatomy = moments[0].anatomy
+    if anatomy.warp is not None:
+        x, y, z = undone(anatomy.warp, x, y, z)
+    a, b, c = anatomy.frame.coordinates(x, y, z)
+    return a, (to_rest([base_motion(anatomy, each.state) for each in moments], a), b, c)
 
 
-VALVES: Mapping[str, Callable[[Canvas, Layout], None]] = {
-    "mitral": paint_mitral_valve,
-    "tricuspid": paint_tricuspid_valve,
-    "aortic": lambda canvas, heart: paint_cusps(canvas, heart.aorta.root, Tissue.AORTIC_CUSP),
-    "pulmonic": lambda canvas, heart: paint_cusps(canvas, heart.pulmonary.root, Tissue.PULMONIC_CUSP),
-}
-
-
-def rest_places(moment: Moment, points: Points) -> tuple[Floats, Points]:
-    """Return where points of the patient frame lie along the long axis, and where in the heart at rest, mm."""
-    flat = moment.in_heart(*points, np)
-    if moment.anatomy.warp is not None:
-        flat = list(undone(moment.anatomy.warp, *flat))
-    a, b, c = moment.anatomy.frame.coordinates(*flat)
-    return a, (base_motion(moment.anatomy, moment.state).to_rest(a, np), b, c)
-
-
-def _open(flows: FlowTable, spans_ms: Floats) -> tuple[str, ...]:
-    """Return the openings through which anything passes within any of some times (m, 2)."""
+def _open(flows: FlowTable, spans_ms: Floats) -> NDArray[np.bool_]:
+    """Return through which openings (opening, m) anything passes within each of some times (m, 2)."""
     low, high = np.searchsorted(flows.times_ms, spans_ms.T)
     passing = np.stack([getattr(flows, name) != 0 for name in OPENINGS])
     so_far = np.pad(np.cumsum(passing, axis=1), ((0, 0), (1, 0)))
-    within = so_far[:, np.minimum(high + 1, passing.shape[1])] > so_far[:, np.maximum(low - 1, 0)]
-    return tuple(OPENINGS[k] for k in np.flatnonzero(within.any(axis=1)))
+    return np.asarray(so_far[:, np.minimum(high + 1, passing.shape[1])] > so_far[:, np.maximum(low - 1, 0)])
 
 
 def _weights(early: NDArray[np.bool_], late: NDArray[np.bool_], share: np.float32) -> tuple[Floats, Floats]:

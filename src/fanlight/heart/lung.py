@@ -7,7 +7,7 @@ that the picture loses an edge; a deep one on and on, until no probe there sees 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -56,10 +56,42 @@ def outside_notches_mm(notches: Sequence[Notch], breath: float, x: Array, y: Arr
     ValueError
         If no notch is given: such a chest lets no probe see the heart.
     """
-    xp = array_api_compat.array_namespace(x, y, z)
+
+    def at(notch: Notch) -> tuple[tuple[float, float, float], float]:
+        """Return where a notch begins, and its radius."""
+        ax, ay, az = (float(v) for v in notch.start_mm + breath * notch.slide_mm)
+        return (ax, ay, az), _radius_mm(notch, breath)
+
+    return _outside(notches, at, (x, y, z))
+
+
+def outside_notches_at(notches: Sequence[Notch], breaths: Sequence[float], x: Array, y: Array, z: Array) -> Array:
+    """Return the same (m, n) at m moments of the breath side by side, NumPy points (n,)."""
+
+    def at(notch: Notch) -> tuple[tuple[Array, Array, Array], Array]:
+        starts = np.asarray([notch.start_mm + breath * notch.slide_mm for breath in breaths], np.float32)
+        radius = np.asarray([_radius_mm(notch, breath) for breath in breaths], np.float32)
+        ax, ay, az = starts.T[..., None]
+        return (ax, ay, az), radius[:, None]
+
+    return _outside(notches, at, (x, y, z))
+
+
+def _radius_mm(notch: Notch, breath: float) -> float:
+    """Return a notch's radius: in a breath what lung can enter narrows."""
+    narrows = bool(notch.slide_mm.any())
+    return notch.radius_mm * max(LEAST_FRACTION, 1.0 - NARROWS_FRACTION * breath) if narrows else notch.radius_mm
+
+
+def _outside(
+    notches: Sequence[Notch], at: Callable[[Notch], tuple[Any, Any]], points: tuple[Array, Array, Array]
+) -> Array:
+    """Return how far outside every notch points lie; `at` tells where one begins, and its radius."""
+    xp = array_api_compat.array_namespace(*points)
+    x, y, z = points
     least = None
     for notch in notches:
-        ax, ay, az = (float(v) for v in notch.start_mm + breath * notch.slide_mm)
+        (ax, ay, az), radius = at(notch)
         bx, by, bz = (float(v) for v in notch.end_mm - notch.start_mm)
         ix, iy, iz = (float(v) for v in notch.inward)
         dx, dy, dz = x - ax, y - ay, z - az
@@ -72,9 +104,6 @@ def outside_notches_mm(notches: Sequence[Notch], breath: float, x: Array, y: Arr
             dx, dy, dz = dx - down * sx, dy - down * sy, dz - down * sz
         deep = dx * ix + dy * iy + dz * iz
         squeezed = 1.0 - 1.0 / (notch.depth_ratio * notch.depth_ratio)
-        radius = notch.radius_mm
-        if slide > 0.0:
-            radius *= max(LEAST_FRACTION, 1.0 - NARROWS_FRACTION * breath)
         away = xp.sqrt(xp.maximum(dx * dx + dy * dy + dz * dz - squeezed * deep * deep, 0.0)) - radius
         if notch.side:
             away = xp.maximum(away, (notch.side_ends_y_mm - y) * notch.side)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import product
 from typing import Any
 
@@ -17,7 +19,7 @@ from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.diaphragm import Diaphragm, before_diaphragm_mm, behind_top_mm
 from fanlight.heart.kinds import Chest
 from fanlight.heart.landmarks import axes, landmarks
-from fanlight.heart.lung import Notch, outside_notches_mm
+from fanlight.heart.lung import Notch, outside_notches_at, outside_notches_mm
 from fanlight.heart.pose import Vector
 from fanlight.heart.ribs import JOINT_BELOW_CENTRE, Ribs, bone_masks
 from fanlight.heart.sample_heart import sample_heart
@@ -200,23 +202,9 @@ def sample_thorax(thorax: Thorax, breath: float, x: Array, y: Array, z: Array) -
     wall, k = thorax.wall, thorax.scale_ratio
     deep = wall_depth_mm(wall, x, y, z)
     before = before_diaphragm_mm(thorax.diaphragm, breath, x, y, z)
-    off_notch = outside_notches_mm(thorax.notches, breath, x, y, z)
-    off_middle = xp.abs(y - wall.centre_y_mm) - MEDIASTINUM_MM * k
-    low = wall.centre_z_mm - MEDIASTINUM_BELOW * wall.half_depth_mm - z  # positive beside the heart and below
-    off_fat = xp.minimum(off_notch, xp.maximum(off_middle, -low))
-
-    def label(value: Tissue) -> Array:
-        return xp.asarray(int(value), dtype=xp.uint8, device=array_api_compat.device(x))
-
-    cavity = xp.where(off_fat > 0.0, label(Tissue.LUNG), label(Tissue.FAT))
-    behind = xp.where(before > -thorax.diaphragm.thickness_mm, label(Tissue.DIAPHRAGM), label(Tissue.LIVER))
-    tissue = xp.where(before > 0.0, cavity, behind)
-    rib, cartilage, sternum, rib_edge = bone_masks(wall, thorax.ribs, x, y, z, deep)
-    solid = xp.where(rib, label(Tissue.RIB), label(Tissue.CHEST_WALL))
-    solid = xp.where(cartilage, label(Tissue.CARTILAGE), solid)
-    solid = xp.where(sternum, label(Tissue.STERNUM), solid)
-    tissue = xp.where(deep < 0.0, solid, tissue)
-    tissue = xp.where(deep < -wall.thickness_mm, label(Tissue.OUTSIDE), tissue)
+    off_fat = xp.minimum(outside_notches_mm(thorax.notches, breath, x, y, z), _off_middle_mm(thorax, y, z, xp))
+    solid, rib_edge = _solid(thorax, x, y, z, deep, xp)
+    tissue = xp.where(deep < 0.0, solid, _in_chest(thorax, before, off_fat, xp))
 
     inside = xp.minimum(deep, xp.minimum(xp.abs(before), xp.abs(off_fat)))
     in_wall = xp.minimum(-deep, xp.minimum(deep + wall.thickness_mm, xp.abs(rib_edge)))
@@ -229,3 +217,48 @@ def sample_thorax(thorax: Thorax, breath: float, x: Array, y: Array, z: Array) -
         z - moves * LUNG_SLIDE_MM[2],
     )
     return Sampled(tissue=tissue, edge_mm=edge, material_mm=material)
+
+
+def chest_labels(thorax: Thorax, breaths: Sequence[float], x: Array, y: Array, z: Array) -> NDArray[np.uint8]:
+    """Return the tissue of `sample_thorax` (m, n) at m moments of the breath side by side, NumPy points (n,)."""
+    deep = wall_depth_mm(thorax.wall, x, y, z)
+    solid, _ = _solid(thorax, x, y, z, deep, np)
+    out = np.repeat(solid[None], len(breaths), axis=0)
+    inner = np.flatnonzero(~(deep < 0.0))  # the breath changes nothing in the wall
+    x, y, z = x[inner], y[inner], z[inner]
+    dome = thorax.diaphragm
+    tops = np.asarray([dome.top_x_mm - breath * dome.travel_mm for breath in breaths], np.float32)
+    before = x - tops[:, None] + behind_top_mm(dome, y, z)
+    off_fat = np.minimum(outside_notches_at(thorax.notches, breaths, x, y, z), _off_middle_mm(thorax, y, z, np))
+    out[:, inner] = _in_chest(thorax, before, off_fat, np)
+    return out
+
+
+def _off_middle_mm(thorax: Thorax, y: Array, z: Array, xp: Any) -> Array:
+    """Return how far beside the fat between the lungs points lie, mm."""
+    wall = thorax.wall
+    off_middle = xp.abs(y - wall.centre_y_mm) - MEDIASTINUM_MM * thorax.scale_ratio
+    low = wall.centre_z_mm - MEDIASTINUM_BELOW * wall.half_depth_mm - z  # positive beside the heart and below
+    return xp.maximum(off_middle, -low)
+
+
+def _in_chest(thorax: Thorax, before_mm: Array, off_fat_mm: Array, xp: Any) -> Array:
+    """Return what lies within the wall: in front of the dome, and outside the fat, lung."""
+    label = partial(_label, xp=xp, like=off_fat_mm)
+    cavity = xp.where(off_fat_mm > 0.0, label(Tissue.LUNG), label(Tissue.FAT))
+    behind = xp.where(before_mm > -thorax.diaphragm.thickness_mm, label(Tissue.DIAPHRAGM), label(Tissue.LIVER))
+    return xp.where(before_mm > 0.0, cavity, behind)
+
+
+def _solid(thorax: Thorax, x: Array, y: Array, z: Array, deep_mm: Array, xp: Any) -> tuple[Array, Array]:
+    """Return what the wall is made of and what lies beyond the skin; and the distance to the border of a rib."""
+    label = partial(_label, xp=xp, like=x)
+    rib, cartilage, sternum, rib_edge = bone_masks(thorax.wall, thorax.ribs, x, y, z, deep_mm)
+    solid = xp.where(rib, label(Tissue.RIB), label(Tissue.CHEST_WALL))
+    solid = xp.where(cartilage, label(Tissue.CARTILAGE), solid)
+    solid = xp.where(sternum, label(Tissue.STERNUM), solid)
+    return xp.where(deep_mm < -thorax.wall.thickness_mm, label(Tissue.OUTSIDE), solid), rib_edge
+
+
+def _label(value: Tissue, *, xp: Any, like: Array) -> Array:
+    return xp.asarray(int(value), dtype=xp.uint8, device=array_api_compat.device(like))

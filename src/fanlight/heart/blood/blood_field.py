@@ -20,7 +20,7 @@ from fanlight.heart.blood.flow_now import CHANGING, FlowNow
 from fanlight.heart.blood.jet import Jet, drawn_in, jet_at
 from fanlight.heart.blood.left_streams import left_jets, left_streams
 from fanlight.heart.blood.right_streams import right_jets, right_streams
-from fanlight.heart.blood.stream import Stream, velocities_in
+from fanlight.heart.blood.stream import Way, drawn, velocities_in
 from fanlight.heart.distance import Points
 from fanlight.heart.layout import Layout
 
@@ -54,56 +54,82 @@ class OpeningField:
 BloodField = Mapping[str, OpeningField]  # by the name of the opening
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Asked:
+    """What a field is asked of: a shape of the heart and points in it."""
+
+    heart: Layout
+    flow: FlowNow  # of which the areas count
+    openings: Sequence[str]  # out of `OPENINGS`: those through which anything passes about this moment
+    points: Points  # (n,) each, as for `blood_velocity`; NumPy
+    tissue: Any
+
+
 def blood_field(
     heart: Layout, circulation: Circulation, flow: FlowNow, openings: Sequence[str], p: Points, tissue: Any
 ) -> BloodField:
-    """Return what a unit through each of some openings does.
+    """Return what a unit through each of some openings does; the parameters as in `Asked`, lesions beside them."""
+    asked = Asked(heart=heart, flow=flow, openings=openings, points=p, tissue=tissue)
+    return blood_fields([asked], circulation)[0]
 
-    Parameters
-    ----------
-    heart : Layout
-        The heart's shape.
-    circulation : Circulation
-        Lesions.
-    flow : FlowNow
-        Of which the areas count.
-    openings : sequence of str
-        Out of `OPENINGS`: those through which anything passes about this moment.
-    p, tissue
-        As for `blood_velocity`; NumPy.
-    """
-    none = replace(flow, **dict.fromkeys(OPENINGS, 0.0))
-    units = {name: replace(none, **{name: 1.0}) for name in openings}
-    streams = _stream_fields(heart, circulation, units, p, tissue)
-    out = {}
-    for name, unit in units.items():
-        jets = (*left_jets(heart, circulation, unit), *right_jets(heart, circulation, unit))
-        out[name] = OpeningField(stream=streams.get(name), jets=tuple(_jet_field(jet, p, tissue) for jet in jets))
+
+def blood_fields(asked: Sequence[Asked], circulation: Circulation) -> list[BloodField]:
+    """Return the same of some shapes of one heart: the lines of their streams are drawn together."""
+    units = []
+    for one in asked:
+        none = replace(one.flow, **dict.fromkeys(OPENINGS, 0.0))
+        units.append({name: replace(none, **{name: 1.0}) for name in one.openings})
+    ways = [_ways(one, circulation, flows, _Places(one.tissue)) for one, flows in zip(asked, units, strict=True)]
+    streams = drawn([way for own in ways for _, way, _ in own])
+    points = [
+        (one.points[0][at], one.points[1][at], one.points[2][at])
+        for one, own in zip(asked, ways, strict=True)
+        for *_, at in own
+    ]
+    velocities = iter(velocities_in(list(zip(streams, points, strict=True)), array_api_compat.numpy))
+    out = []
+    for one, flows, own in zip(asked, units, ways, strict=True):
+        fields: dict[str, Floats] = {}
+        for name, _, at in own:
+            total = fields.setdefault(name, np.zeros((3, len(one.points[0])), np.float32))
+            for part, velocity in zip(total, next(velocities), strict=True):
+                part[at] += velocity
+        out.append({name: _opening(one, circulation, unit, fields.get(name)) for name, unit in flows.items()})
     return out
 
 
-def _stream_fields(
-    heart: Layout, circulation: Circulation, units: Mapping[str, FlowNow], p: Points, tissue: Any
-) -> dict[str, Floats]:
-    """Return the velocity (3, n) of the streams through each opening that has any at the points."""
-    seen, there, names = seen_among(tissue, np), [], []
-    asked: list[tuple[Stream, Points]] = []
-    places: dict[Any, Any] = {}
+class _Places:
+    """Where in a list of labels some chambers lie, looked up once for each."""
+
+    def __init__(self, tissue: Any) -> None:
+        self._tissue, self._known = tissue, {}
+
+    def of(self, chambers: Any) -> Any:
+        """Return the numbers of the points."""
+        if chambers not in self._known:
+            self._known[chambers] = places_in(self._tissue, chambers, np)
+        return self._known[chambers]
+
+
+def _ways(
+    one: Asked, circulation: Circulation, units: Mapping[str, FlowNow], places: _Places
+) -> list[tuple[str, Way, Any]]:
+    """Return the opening of each stream that reaches any of the points, the stream and the numbers of the points."""
+    seen, out = seen_among(one.tissue, np), []
     for name, unit in units.items():
-        for stream in (*left_streams(heart, circulation, unit, seen), *right_streams(heart, circulation, unit, seen)):
-            if stream.chambers not in places:
-                places[stream.chambers] = places_in(tissue, stream.chambers, np)
-            at = places[stream.chambers]
+        for way in (
+            *left_streams(one.heart, circulation, unit, seen),
+            *right_streams(one.heart, circulation, unit, seen),
+        ):
+            at = places.of(way.chambers)
             if len(at):
-                names.append(name)
-                there.append(at)
-                asked.append((stream, (p[0][at], p[1][at], p[2][at])))
-    out: dict[str, Floats] = {}
-    for name, at, velocity in zip(names, there, velocities_in(asked, array_api_compat.numpy), strict=True):
-        total = out.setdefault(name, np.zeros((3, len(p[0])), np.float32))
-        for i in range(3):
-            total[i, at] += velocity[i]
+                out.append((name, way, at))
     return out
+
+
+def _opening(one: Asked, circulation: Circulation, unit: FlowNow, stream: Floats | None) -> OpeningField:
+    jets = (*left_jets(one.heart, circulation, unit), *right_jets(one.heart, circulation, unit))
+    return OpeningField(stream=stream, jets=tuple(_jet_field(jet, one.points, one.tissue) for jet in jets))
 
 
 def _jet_field(jet: Jet, p: Points, tissue: Any) -> JetField:

@@ -9,7 +9,7 @@ from fanlight.heart.blood.flow_now import FlowNow
 from fanlight.heart.blood.jet import Jet, drawn_in, jet_at
 from fanlight.heart.blood.left_streams import Seen, left_jets, left_streams
 from fanlight.heart.blood.right_streams import right_jets, right_streams
-from fanlight.heart.blood.stream import velocity_in
+from fanlight.heart.blood.stream import drawn, velocity_in
 from fanlight.heart.distance import Points
 from fanlight.heart.layout import Layout
 from fanlight.heart.tissue import Tissue
@@ -40,7 +40,8 @@ def blood_velocity(
     """
     total = [xp.zeros_like(p[0]) for _ in range(3)]
     seen = seen_among(tissue, xp)
-    for stream in (*left_streams(heart, circulation, flow, seen), *right_streams(heart, circulation, flow, seen)):
+    ways = [*left_streams(heart, circulation, flow, seen), *right_streams(heart, circulation, flow, seen)]
+    for stream in drawn(ways):
         _add(total, p, places_in(tissue, stream.chambers, xp), lambda q, s=stream: velocity_in(s, q, xp), xp)
     unsteady = xp.zeros_like(p[0])
     for jet in (*left_jets(heart, circulation, flow), *right_jets(heart, circulation, flow)):

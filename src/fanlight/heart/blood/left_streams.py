@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from fanlight.heart.av_valve import AvValve
 from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.blood.flow_now import FlowNow
 from fanlight.heart.blood.jet import Jet
-from fanlight.heart.blood.stream import BLUNT, ROUNDED, Floats, Knot, Stream, centre_line, through
+from fanlight.heart.blood.stream import BLUNT, ROUNDED, Floats, Knot, Line, Stream, Way, through
 from fanlight.heart.layout import Layout
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import Triple, add, mix, unit
@@ -53,32 +53,35 @@ def inflow_knots(roof: Triple, middle: Triple, wide_mm: float, valve: AvValve, t
 
 def filling(
     knots: tuple[Knot, ...], ends_at: Triple, flow_mm3_s: float, wall_mm: float, chambers: tuple[Tissue, ...]
-) -> Stream:
+) -> Way:
     """Return inflow that goes on as a jet into a ventricle, and turns back along its walls.
 
     At each level what passes on is what the part of the ventricle beyond it takes up (it swells in proportion to its
     length); the rest of the jet turns back between it and the wall, as far as there is room for it.
     """
     tips = knots[-1]
-    before, before_along, carried = centre_line(knots)
     spread = tips.radius_mm + _SPREAD * math.dist(tips.at, ends_at)
     # Where the profile becomes round, the core keeps its speed: the stream must be wider for the same flow.
     early = Knot(at=mix(tips.at, ends_at, _ROUND_BY), radius_mm=_ROUNDER * tips.radius_mm, rounded=1.0)
     late = Knot(at=ends_at, radius_mm=max(min(spread, 0.8 * wall_mm), early.radius_mm), rounded=1.0)
-    beyond, beyond_along, wide = centre_line((tips, early, late))
-    share = np.linspace(0.0, 1.0, len(beyond))
-    taken = 1.0 - share
-    back = np.minimum(share - share**3, most_returned(taken, wide[:, 0], wall_mm))
-    return Stream(
-        line_mm=np.concatenate([before, beyond[1:]]),
-        along=np.concatenate([before_along, beyond_along[1:]]),
-        radius_mm=np.concatenate([carried[:, 0], wide[1:, 0]]),
-        flow_mm3_s=flow_mm3_s * np.concatenate([carried[:, 1], (taken + back)[1:]]),
-        return_mm3_s=flow_mm3_s * np.concatenate([np.zeros(len(before)), back[1:]]),
-        wall_mm=np.concatenate([carried[:, 0], np.full(len(beyond) - 1, wall_mm)]),
-        rounded=np.concatenate([carried[:, 2], wide[1:, 2]]),
-        chambers=chambers,
-    )
+
+    def stream(lines: Sequence[Line]) -> Stream:
+        (before, before_along, carried), (beyond, beyond_along, wide) = lines
+        share = np.linspace(0.0, 1.0, len(beyond))
+        taken = 1.0 - share
+        back = np.minimum(share - share**3, most_returned(taken, wide[:, 0], wall_mm))
+        return Stream(
+            line_mm=np.concatenate([before, beyond[1:]]),
+            along=np.concatenate([before_along, beyond_along[1:]]),
+            radius_mm=np.concatenate([carried[:, 0], wide[1:, 0]]),
+            flow_mm3_s=flow_mm3_s * np.concatenate([carried[:, 1], (taken + back)[1:]]),
+            return_mm3_s=flow_mm3_s * np.concatenate([np.zeros(len(before)), back[1:]]),
+            wall_mm=np.concatenate([carried[:, 0], np.full(len(beyond) - 1, wall_mm)]),
+            rounded=np.concatenate([carried[:, 2], wide[1:, 2]]),
+            chambers=chambers,
+        )
+
+    return Way(lines=(knots, (tips, early, late)), chambers=chambers, stream=stream)
 
 
 def most_returned(taken: Floats, radius_mm: Floats, wall_mm: float) -> Floats:
@@ -91,7 +94,7 @@ def most_returned(taken: Floats, radius_mm: Floats, wall_mm: float) -> Floats:
     return np.where(room < 1.0, room * taken / np.maximum(1.0 - room, 1e-6), 1.0)
 
 
-def left_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: Seen) -> list[Stream]:
+def left_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: Seen) -> list[Way]:
     """Return what flows in the left heart (rest coordinates along the long axis), where it can be seen."""
     out = []
     if flow.mitral and seen(INFLOW):

@@ -6,7 +6,7 @@ from fanlight.heart.blood.circulation import Circulation
 from fanlight.heart.blood.flow_now import FlowNow
 from fanlight.heart.blood.jet import Jet
 from fanlight.heart.blood.left_streams import BESIDE_JET, Seen, filling, inflow_knots, leaning, tips_middle
-from fanlight.heart.blood.stream import Knot, Stream, through
+from fanlight.heart.blood.stream import Knot, Way, through
 from fanlight.heart.layout import Layout
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import Triple, add, mix
@@ -17,7 +17,7 @@ PULMONARY = (Tissue.PULMONARY_TRUNK, Tissue.RIGHT_PULMONARY_ARTERY, Tissue.LEFT_
 _CRANIAL_SHARE = 1 / 3  # of the venous return through the cranial vena cava (from memory)
 
 
-def right_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: Seen) -> list[Stream]:
+def right_streams(heart: Layout, circulation: Circulation, flow: FlowNow, seen: Seen) -> list[Way]:
     """Return what flows in the right heart (rest coordinates along the long axis), where it can be seen."""
     out = []
     atrium, valve, body = heart.right_atrium, heart.rv.tricuspid, heart.rv.body

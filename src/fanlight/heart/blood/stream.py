@@ -5,7 +5,7 @@ Array API throughout; points and velocities in heart coordinates (mm, mm/s).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,11 +18,15 @@ from fanlight.heart.triple import Triple
 
 Array = Any  # an array of the array API standard
 Floats = NDArray[np.float64]
+Line = tuple[Floats, Floats, Floats]  # points and directions (n, 3), and (n, 3) radius, share and roundness
 
 # Powers of the velocity profile across a stream. In openings and vessels it is blunt, since flow through short wide
 # tubes has no time to become a parabola (textbooks draw it nearly flat; engineering judgement); where blood runs free
 # in a chamber its edge is dragged along (a parabola of fourth power). The peak over the mean is (power + 2) / power.
 BLUNT, ROUNDED = 20.0, 4.0
+_AT_ONCE = (
+    8000  # points whose velocities are worked out together: what of them is remembered stays in a cache (numerical)
+)
 _STEP_MM = 2.0  # between points of a centre line; a dog's aorta bends over centimetres
 
 
@@ -70,35 +74,65 @@ class Knot:
     rounded: float = 0.0  # 0 in an opening or a vessel, 1 free in a chamber
 
 
-def centre_line(knots: tuple[Knot, ...]) -> tuple[Floats, Floats, Floats]:
-    """Return points, directions and (n, 3) radius, share and roundness of a line through knots, every two millimetres.
+def centre_lines(lines: Sequence[tuple[Knot, ...]]) -> list[Line]:
+    """Return points, directions and (n, 3) radius, share and roundness of lines through knots, every two millimetres.
 
     A Catmull-Rom spline (centripetal would differ by less than a radius here); what it carries goes by straight lines.
     """
-    places = np.asarray([knot.at for knot in knots])
-    values = np.asarray([(knot.radius_mm, knot.share, knot.rounded) for knot in knots])
-    padded = np.concatenate([2 * places[:1] - places[1:2], places, 2 * places[-1:] - places[-2:-1]])
-    n = np.maximum(2, np.rint(_lengths(places[1:] - places[:-1]) / _STEP_MM)).astype(np.intp)
+    given = np.asarray([(*knot.at, knot.radius_mm, knot.share, knot.rounded) for knots in lines for knot in knots])
+    places, values = given[:, :3], given[:, 3:]
+    ends = np.cumsum([len(knots) for knots in lines])
+    starts = np.delete(np.arange(len(given)), ends - 1)  # of the pieces between knots
+    first, last = np.isin(starts, [0, *ends]), np.isin(starts + 2, ends)
+    p1, p2 = places[starts], places[starts + 1]
+    p0, p3 = places[starts - 1], places[np.minimum(starts + 2, len(given) - 1)]
+    p0[first], p3[last] = 2 * p1[first] - p2[first], 2 * p2[last] - p1[last]
+    n = np.maximum(2, np.rint(_lengths(p2 - p1) / _STEP_MM)).astype(np.intp)
     piece = np.repeat(np.arange(len(n)), n)
     t = ((np.arange(len(piece)) - (np.cumsum(n) - n)[piece]) / n[piece])[:, None]
-    p0, p1, p2, p3 = padded[:-3], padded[1:-2], padded[2:-1], padded[3:]
     parts = [2 * p1, p2 - p0, 2 * p0 - 5 * p1 + 4 * p2 - p3, 3 * p1 - p0 - 3 * p2 + p3]
     at, once, square, cube = np.stack(parts)[:, piece]
-    points = 0.5 * (at + once * t + square * t**2 + cube * t**3)
-    line = np.concatenate([points, places[-1:]])
-    along = _gradient(line)
+    before_end = np.cumsum(n)[last]  # points up to the end of each line
+    tails = before_end + np.arange(len(ends))
+    inner = np.delete(np.arange(len(piece) + len(ends)), tails)
+    line, carried = np.empty((len(piece) + len(ends), 3)), np.empty((len(piece) + len(ends), 3))
+    line[inner], line[tails] = 0.5 * (at + once * t + square * t**2 + cube * t**3), places[ends - 1]
+    value = values[starts]
+    carried[inner], carried[tails] = value[piece] + (values[starts + 1] - value)[piece] * t, values[ends - 1]
+    heads = np.concatenate([[0], tails[:-1] + 1])
+    along = _gradient(line, heads, tails)
     along /= _lengths(along)[:, None]
-    carried = values[piece] + (values[1:] - values[:-1])[piece] * t
-    return line, along, np.concatenate([carried, values[-1:]])
+    return [(line[i:k], along[i:k], carried[i:k]) for i, k in zip(heads.tolist(), (tails + 1).tolist(), strict=True)]
 
 
-def through(knots: tuple[Knot, ...], flow_mm3_s: float, chambers: tuple[Tissue, ...]) -> Stream:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Way:
+    """A stream whose lines are not drawn yet."""
+
+    lines: tuple[tuple[Knot, ...], ...]
+    chambers: tuple[Tissue, ...]
+    stream: Callable[[Sequence[Line]], Stream]  # from its lines
+
+
+def drawn(ways: Sequence[Way]) -> list[Stream]:
+    """Return some streams: their lines are drawn together, which takes little longer than drawing one."""
+    if not ways:
+        return []
+    lines = iter(centre_lines([knots for way in ways for knots in way.lines]))
+    return [way.stream([next(lines) for _ in way.lines]) for way in ways]
+
+
+def through(knots: tuple[Knot, ...], flow_mm3_s: float, chambers: tuple[Tissue, ...]) -> Way:
     """Return a stream through knots; where a knot has a share of the flow, the rest moves too slowly to be seen."""
-    line, along, carried = centre_line(knots)
-    return Stream(
-        line_mm=line, along=along, radius_mm=carried[:, 0], flow_mm3_s=flow_mm3_s * carried[:, 1],
-        return_mm3_s=np.zeros(len(line)), wall_mm=carried[:, 0], rounded=carried[:, 2], chambers=chambers,
-    )  # fmt: skip
+
+    def stream(lines: Sequence[Line]) -> Stream:
+        line, along, carried = lines[0]
+        return Stream(
+            line_mm=line, along=along, radius_mm=carried[:, 0], flow_mm3_s=flow_mm3_s * carried[:, 1],
+            return_mm3_s=np.zeros(len(line)), wall_mm=carried[:, 0], rounded=carried[:, 2], chambers=chambers,
+        )  # fmt: skip
+
+    return Way(lines=(knots,), chambers=chambers, stream=stream)
 
 
 def velocity_in(stream: Stream, p: Points, xp: Any) -> tuple[Array, Array, Array]:
@@ -118,15 +152,19 @@ def velocities_in(asked: Sequence[tuple[Stream, Points]], xp: Any) -> list[tuple
     for stream, p in asked:
         nearest.append(_nearest(stream, p, xp) + first)
         first += len(stream.line_mm)
-    at = xp.concat(nearest)
-    p = tuple(xp.concat([own[i] for _, own in asked]) for i in range(3))
-    table = xp.take(xp.asarray(_table([stream for stream, _ in asked])), at, axis=1)
-    out = _velocity(tuple(table[k, :] for k in range(table.shape[0])), p, xp)
-    parts, done = [], 0
-    for each in nearest:
-        mine = slice(done, done + each.shape[0])
-        parts.append((out[0][mine], out[1][mine], out[2][mine]))
-        done = mine.stop
+    table = xp.asarray(_table([stream for stream, _ in asked]))
+    parts: list[tuple[Array, Array, Array]] = []
+    while len(parts) < len(asked):
+        last = n = len(parts)
+        while last < len(asked) and (last == n or sum(each.shape[0] for each in nearest[n : last + 1]) <= _AT_ONCE):
+            last += 1
+        p = tuple(xp.concat([own[i] for _, own in asked[n:last]]) for i in range(3))
+        rows = xp.take(table, xp.concat(nearest[n:last]), axis=1)
+        out, done = _velocity(tuple(rows[k, :] for k in range(rows.shape[0])), p, xp), 0
+        for each in nearest[n:last]:
+            mine = slice(done, done + each.shape[0])
+            parts.append((out[0][mine], out[1][mine], out[2][mine]))
+            done = mine.stop
     return parts
 
 

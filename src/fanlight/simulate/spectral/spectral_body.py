@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +14,7 @@ from numpy.typing import NDArray
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.motion import Motion
 from fanlight.heart.pose import Pose
-from fanlight.heart.sampled import Sampled
 from fanlight.heart.tissue import Tissue
-from fanlight.simulate.machine.beam_grid import over_still
 from fanlight.simulate.machine.receive import TGC_DB_CM_MHZ
 from fanlight.simulate.machine.scene import Scene
 from fanlight.simulate.machine.tissue_echo import ECHOES, EchoTable, echo_table
@@ -34,6 +32,14 @@ class MotionAt(Protocol):
         """Return the motion at points of the patient frame (mm); `tissue` is what the moving scene says lies there."""
 
 
+@runtime_checkable
+class ManyBreaths(Protocol):
+    """A scene's still part that can be asked for many moments of the breath at once."""
+
+    def labels(self, breaths: Sequence[float], x: Any, y: Any, z: Any) -> NDArray[np.uint8]:
+        """Return the tissue (moment, point) at points (point,)."""
+
+
 # Blood of the tissue table, against heart muscle: a gate full of it has power 1.
 BLOOD_DB = ECHOES[Tissue.LV_CAVITY].scatter_db
 # A leaflet is a sheet that mirrors: it outshines muscle where the beam meets it (engineering judgement).
@@ -46,6 +52,7 @@ SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as
 # Blood on a line slower than this share of the wall filter's cut-off is left out: an octave below, it is 36 dB down.
 LEFT_OUT = 0.5
 _BEYOND_MM_S = 1e9  # faster than anything: sorted last
+MET_AT_ONCE = 16  # moments that are put together, so that what is worked out stays in a cache (numerical)
 STILL_BREATH = 0.02  # of a full breath: the chest is asked for at steps of so much (engineering judgement)
 
 
@@ -123,7 +130,7 @@ class SpectralBody:
         self._loudness = np.asarray(self._table.solid) + np.asarray(self._table.fluid)
         self._pose: Pose | None = None
         self._points: tuple[Floats, Floats, Floats] | None = None
-        self._still: dict[int, Sampled] = {}
+        self._still: dict[int, NDArray[np.uint8]] = {}
         self._held = self._hold(span_ms) if span_ms is not None else None
 
     def _hold(self, span_ms: tuple[float, float]) -> HeldBeam | None:
@@ -133,7 +140,7 @@ class SpectralBody:
             return None
         return HeldBeam(
             *whose, self._points_at(pose), len(self._places.points_mm),
-            lambda time_ms: self._sliced(self._state_at(time_ms), pose), lambda breath: self._still_at(breath, pose),
+            lambda time_ms: self._sliced(self._state_at(time_ms), pose), lambda breaths: self._stills_at(breaths, pose),
             *span_ms,
         )  # fmt: skip
 
@@ -146,7 +153,11 @@ class SpectralBody:
         n, pose = len(self._places.points_mm), self._pose_at(times_ms[0])
         if self._held is not None:
             found = self._held.at_all(times_ms)
-            return self._met(np.stack([sliced.seen for sliced, _ in found]), [motion for _, motion in found], pose)
+            out = []
+            for k in range(0, len(found), MET_AT_ONCE):
+                some = found[k : k + MET_AT_ONCE]
+                out += self._met(np.stack([sliced.seen for sliced, _ in some]), [motion for _, motion in some], pose)
+            return out
         out = []
         for time_ms in times_ms:
             pose = self._pose_at(time_ms)
@@ -180,24 +191,26 @@ class SpectralBody:
         loss = 10 ** ((-BLOOD_DB - self._way_db(way)) / 20)
         amplitude = loudness * np.sqrt(places.power) * loss[:, places.way_row]
         shown, courses = leaflet.any(axis=1), np.stack([-away, unsteady, rate, amplitude], axis=1)
+        in_gate = leaflet[:, :GATE_PLACES].any(axis=1) & self._setting.is_gated
+        off_mm = self._leaflets_off_mm(way)
         return [
             Met(
                 courses=courses[k],
                 edges_hz=edges[k],
                 matter=matter[k],
                 leaflet_mm_s=float(away[k, leaflet[k]].mean()) if shown[k] else math.nan,
-                leaflet_in_gate=self._setting.is_gated and bool(leaflet[k, :GATE_PLACES].any()),
-                leaflet_off_mm=self._leaflet_off_mm(way[k]),
+                leaflet_in_gate=bool(in_gate[k]),
+                leaflet_off_mm=off_mm[k],
             )
             for k in range(len(seen))
         ]
 
-    def _leaflet_off_mm(self, way: NDArray[np.uint8]) -> float:
-        """Return how far below the gate leaflets lie on the cursor, in the mean of those near it."""
+    def _leaflets_off_mm(self, way: NDArray[np.uint8]) -> list[float]:
+        """Return how far below the gate leaflets lie on the cursor (moment, point), in the mean of those near it."""
         setting = self._setting
-        off = (np.arange(len(way)) + 0.5) * self._places.way_step_mm - setting.gate_depth_mm
+        off = (np.arange(way.shape[1]) + 0.5) * self._places.way_step_mm - setting.gate_depth_mm
         there = (self._matter[way] == Matter.LEAFLET) & (np.abs(off) < setting.gate_mm / 2 + NEAR_MM)
-        return float(off[there].mean()) if there.any() else math.nan
+        return [float(off[row].mean()) if row.any() else math.nan for row in there]
 
     def _points_at(self, pose: Pose) -> tuple[Floats, Floats, Floats]:
         """Return places and way in the patient frame."""
@@ -208,19 +221,24 @@ class SpectralBody:
 
     def _sliced(self, state: CycleState, pose: Pose) -> Sliced:
         """Return what lies at places and way."""
-        points = self._points_at(pose)
-        moving = self._scene.moving(state, *points)
-        seen = over_still(np, moving, self._still_at(state.breath, pose))
-        return Sliced(
-            moving=np.asarray(moving.tissue), seen=np.asarray(seen.tissue), edge_mm=np.asarray(moving.edge_mm)
-        )
+        moving, still = self._scene.moving(state, *self._points_at(pose)), self._stills_at([state.breath], pose)
+        tissue = np.asarray(moving.tissue)
+        seen = tissue if still is None else np.where(tissue != 0, tissue, still[0])
+        return Sliced(moving=tissue, seen=seen, edge_mm=np.asarray(moving.edge_mm))
 
-    def _still_at(self, breath: float, pose: Pose) -> Sampled | None:
-        """Return the chest at places and way: it is remembered for each step of the breath, which comes and goes."""
-        points, step = self._points_at(pose), round(breath / STILL_BREATH)
-        if self._scene.still is not None and step not in self._still:
-            self._still[step] = self._scene.still(step * STILL_BREATH, *points)
-        return self._still.get(step)
+    def _stills_at(self, breaths: Sequence[float], pose: Pose) -> NDArray[np.uint8] | None:
+        """Return the chest (moment, point): it is remembered for each step of the breath, which comes and goes."""
+        points, still = self._points_at(pose), self._scene.still
+        if still is None:
+            return None
+        steps = [round(breath / STILL_BREATH) for breath in breaths]
+        new = [step for step in dict.fromkeys(steps) if step not in self._still]
+        asked = [step * STILL_BREATH for step in new]
+        if isinstance(still, ManyBreaths) and len(new) > 1:
+            self._still.update(zip(new, still.labels(asked, *points), strict=True))
+        else:
+            self._still.update(zip(new, (np.asarray(still(breath, *points).tissue) for breath in asked), strict=True))
+        return np.stack([self._still[step] for step in steps])
 
     def _way_db(self, label: NDArray[np.uint8]) -> Floats:
         """Return what is lost on the way (moment, point) down and back to each point, less what the machine adds."""

@@ -17,19 +17,19 @@ from typing import Any, Protocol, runtime_checkable
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.heart.held_leaflets import with_leaflets
 from fanlight.heart.held_motion import (
+    Alike,
     HeldStreams,
     hold_streams,
-    motion_between,
+    motions_between,
     rest_places,
     slice_shapes,
-    with_leaflets,
 )
 from fanlight.heart.layout import layout
 from fanlight.heart.motion import Motion
 from fanlight.heart.moving_body import Moment, MovingBody
 from fanlight.heart.sample_heart import sample_heart
-from fanlight.heart.sampled import Sampled
 from fanlight.heart.solid_motion import solid_velocities
 from fanlight.heart.tissue import Tissue
 
@@ -113,8 +113,8 @@ class HeldBeam:
         Of the patient frame, mm; the first `n_places` are asked for motion too.
     slice_at : function of time in ms
         What lies there.
-    still_at : function of the breath
-        What lies there where the heart does not.
+    still_at : function of m moments of the breath
+        Labels (m, n) of what lies there where the heart does not; None: nothing does.
     first_ms, last_ms : float
         Nothing is asked for beyond; both may be one moment.
 
@@ -126,7 +126,7 @@ class HeldBeam:
 
     def __init__(
         self, body: MovingBody, lead_ms: float, points: Points, n_places: int, slice_at: Callable[[float], Sliced],
-        still_at: Callable[[float], Sampled | None], first_ms: float, last_ms: float,
+        still_at: Callable[[Sequence[float]], Labels | None], first_ms: float, last_ms: float,
     ) -> None:  # fmt: skip
         if last_ms < first_ms:
             raise ValueError(
@@ -195,36 +195,32 @@ class HeldBeam:
         """Return the shapes of moments at which the heart is shaped as at the middle one of their group."""
         order = [k for group in groups for k in group]
         moments, n = [self._moments[k] for k in order], self._n
-        places = [rest_places(moment, self._points) for moment in moments]
-        along = np.stack([now for now, _ in places])
-        a, b, c = (np.stack([p[i] for _, p in places]) for i in range(3))
+        along, (a, b, c) = rest_places(moments, self._points)
         middles = [self._moments[group[len(group) // 2]] for group in groups]
-        hearts = [layout(middle.anatomy, middle.state) for middle in middles]
+        shapes = [
+            Alike(heart=layout(middle.anatomy, middle.state), at_ms=middle.at_ms, n_moments=len(group))
+            for group, middle in zip(groups, middles, strict=True)
+        ]
         if self._groups:
             rows = [i for i, group in enumerate(groups) for _ in group]
-            tissue, edge_mm = slice_shapes(hearts, rows, (a, b, c))
-            sliced = [self._over_still(*what) for what in zip(tissue, edge_mm, moments, strict=True)]
+            moving, edge_mm = slice_shapes([each.heart for each in shapes], rows, (a, b, c))
+            seen = self._over_still(moving, [moment.state.breath for moment in moments])
+            sliced = [Sliced(moving=m, seen=s, edge_mm=e) for m, s, e in zip(moving, seen, edge_mm, strict=True)]
         else:
             sliced = [self._slice_at(self._times_ms[k]) for k in order]
-        there = np.stack([each.moving[:n] for each in sliced])
-        solid = solid_velocities(moments, (a[:, :n], b[:, :n], c[:, :n]), there)
-        streams: list[HeldStreams] = []
-        for group, middle, heart in zip(groups, middles, hearts, strict=True):
-            mine = slice(len(streams), len(streams) + len(group))
-            own = (a[mine, :n], b[mine, :n], c[mine, :n])
-            spans_ms = [self._span_ms(k) for k in group]
-            streams += hold_streams(
-                self._body, heart, middle.at_ms, moments[mine], along[mine, :n], own, there[mine], solid[mine], spans_ms
-            )
+        there, own = np.stack([each.moving[:n] for each in sliced]), (a[:, :n], b[:, :n], c[:, :n])
+        solid = solid_velocities(moments, own, there)
+        spans_ms = [self._span_ms(k) for k in order]
+        streams = hold_streams(self._body, shapes, moments, along[:, :n], own, there, solid, spans_ms)
         return {
             k: _Shape(time_ms=self._times_ms[k], moment=moments[i], sliced=sliced[i], streams=streams[i])
             for i, k in enumerate(order)
         }
 
-    def _over_still(self, moving: Labels, edge_mm: Floats, moment: Moment) -> Sliced:
-        still = self._still_at(moment.state.breath)
-        seen = moving if still is None else np.where(moving != 0, moving, still.tissue)
-        return Sliced(moving=moving, seen=seen, edge_mm=edge_mm)
+    def _over_still(self, moving: Labels, breaths: Sequence[float]) -> Labels:
+        """Return what is seen (m, n) where the moving part lies over the chest at moments of the breath."""
+        still = self._still_at(breaths)
+        return moving if still is None else np.where(moving != 0, moving, still)
 
     def _span_ms(self, k: int) -> tuple[float, float]:
         times_ms = self._times_ms
@@ -242,8 +238,7 @@ class HeldBeam:
         seen = np.where(crossed, np.stack([s.seen for s in other]), np.stack([s.seen for s in one]))
         # beneath a leaflet lies what lies there when it has gone; where both shapes have one, it stays
         ground = np.where(IS_LEAFLET[moving], np.where(crossed, first, last), moving)
-        places = [rest_places(moment, self._points) for moment in moments]
-        a, b, c = (np.stack([p[i] for _, p in places]) for i in range(3))
+        along, (a, b, c) = rest_places(moments, self._points)
         swinging = [_swinging(each) for each in asked]
         swung = with_leaflets([each.first.streams for each in asked], moments, (a, b, c), ground, swinging)
         swung = np.where(ground == Tissue.OUTSIDE, ground, swung)  # lung in the way hides leaflets too
@@ -251,16 +246,11 @@ class HeldBeam:
         seen, moving = np.where(swung == moving, seen, swung), swung
         tissue, own = moving[:, :n], (a[:, :n], b[:, :n], c[:, :n])
         solid = solid_velocities(moments, own, tissue)
+        pairs = [(each.first.streams, each.last.streams) for each in asked]
+        motions = motions_between(self._body, pairs, moments, self._places, along[:, :n], own[0], tissue, solid)
         return [
-            (
-                Sliced(moving=moving[k], seen=seen[k], edge_mm=early_mm[k]),
-                motion_between(
-                    self._body, each.first.streams, each.last.streams, each.moment, self._places,
-                    places[k][0][:n], own[0][k], tissue[k], solid[k],
-                ),
-            )
-            for k, each in enumerate(asked)
-        ]  # fmt: skip
+            (Sliced(moving=moving[k], seen=seen[k], edge_mm=early_mm[k]), motion) for k, motion in enumerate(motions)
+        ]
 
 
 def _swinging(between: _Between) -> list[str]:
