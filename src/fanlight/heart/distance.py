@@ -42,8 +42,18 @@ def capsule(p: Points, start: Triple, end: Triple, start_mm: float, end_mm: floa
     size = 1.0 / dot(along, along)
     x, y, z = p[0] - start[0], p[1] - start[1], p[2] - start[2]
     share = clamp((x * along[0] + y * along[1] + z * along[2]) * size, 0.0, 1.0, xp)
-    x, y, z = x - share * along[0], y - share * along[1], z - share * along[2]
-    return xp.sqrt(x * x + y * y + z * z) - (share * (end_mm - start_mm) + start_mm)
+    # In place from here on: large arrays of many shapes stay in the cache.
+    x -= share * along[0]
+    y -= share * along[1]
+    z -= share * along[2]
+    x *= x
+    y *= y
+    z *= z
+    x += y
+    x += z
+    share *= end_mm - start_mm
+    share += start_mm
+    return xp.sqrt(x) - share
 
 
 def half_space(p: Points, point: Triple, normal: Triple) -> Array:

@@ -56,9 +56,15 @@ class HeldStreams:
 
     at_ms: float
     tissue: Labels  # (n,)
-    field: BloodField
+    shared: BloodField  # of all moments of its shape
+    mine: slice  # which of its points are those of this moment
     heart: Layout
     motion: Motion  # at that time
+
+    @property
+    def field(self) -> BloodField:
+        """Return what streams at the points (few moments are asked)."""
+        return part_of(self.shared, self.mine)
 
 
 def slice_shapes(hearts: Sequence[Layout], rows: Sequence[int], rests: Points) -> tuple[Labels, Floats]:
@@ -136,18 +142,18 @@ def hold_streams(
     ]  # fmt: skip
     n, flows = tissue.shape[1], flows_at(body.flows, [each.at_ms for each in moments])
     blood, stirred = np.empty((3, *tissue.shape), np.float32), np.empty(tissue.shape, np.float32)
-    fields = []
+    fields: list[tuple[BloodField, slice]] = []
     for mine, field in zip(spans, blood_fields(asked, body.circulation), strict=True):
         velocity, unsteady = velocity_at(field, flows[mine], n)
         blood[:, mine], stirred[mine] = velocity.reshape(3, -1, n), unsteady.reshape(-1, n)
-        fields += [part_of(field, slice(k * n, k * n + n)) for k in range(mine.stop - mine.start)]
+        fields += [(field, slice(k * n, k * n + n)) for k in range(mine.stop - mine.start)]
     is_blood = _IS_BLOOD[tissue]
     own = np.where(is_blood, blood, solid.transpose(1, 0, 2))
     motions = _moved(moments, own, np.where(is_blood, stirred, 0), along, rests[0], tissue)
     hearts = [each.heart for each in shapes for _ in range(each.n_moments)]
     return [
-        HeldStreams(at_ms=moment.at_ms, tissue=there, field=field, heart=heart, motion=motion)
-        for moment, there, field, heart, motion in zip(moments, tissue, fields, hearts, motions, strict=True)
+        HeldStreams(at_ms=moment.at_ms, tissue=there, shared=field, mine=mine, heart=heart, motion=motion)
+        for moment, there, (field, mine), heart, motion in zip(moments, tissue, fields, hearts, motions, strict=True)
     ]
 
 
