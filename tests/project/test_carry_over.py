@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from scripts.carry_over import ROOMS, ROOT, Proof, carried, changed_rooms, described_now, other_changes, unequal
-from scripts.measured import Header, read_headers, verify, write_table
+from scripts.carry_over import ROOMS, Proof, carried, changed_rooms, described_now, other_changes, unequal
+from scripts.measured import ROOT, Header, read_headers, verify, write_table
 
 HEART, JUDGE = "src/fanlight/heart/paint.py", "src/fanlight/critique/gain.py"
 SCENE, SPECTRUM = "src/fanlight/simulate/machine/animal_scene.py", "src/fanlight/simulate/spectral/spectral_hold.py"
