@@ -178,7 +178,7 @@ def motions_between(
     """
     own, unsteady, is_blood = solid.transpose(1, 0, 2).copy(), np.zeros_like(along), _IS_BLOOD[tissue]
     flows = flows_at(body.flows, [each.at_ms for each in moments])
-    for k in np.flatnonzero(is_blood.any(axis=1)):
+    for k in np.flatnonzero(is_blood.any(axis=1)).tolist():
         (first, last), there = pairs[k], tissue[k]
         share = np.float32((moments[k].at_ms - first.at_ms) / max(last.at_ms - first.at_ms, 1e-6))
         weights = _weights(first.tissue == there, last.tissue == there, share)
@@ -199,7 +199,7 @@ def _moved(
     anatomy = moments[0].anatomy
     laters = [base_motion(anatomy, each.later) for each in moments]
     later = replace(laters[0], descent_mm=_column([each.descent_mm for each in laters]))
-    carried = carried_velocity(later, _column([each.step_s for each in moments]), along, rest, np)  # type: ignore[arg-type]
+    carried = carried_velocity(later, _column([each.step_s for each in moments]), along, rest, np)
     in_heart, first, frame, moved = tissue != int(Tissue.OUTSIDE), own[0] + carried, anatomy.frame, []
     for i in range(3):
         turned = first * frame.long[i] + own[1] * frame.front[i] + own[2] * frame.depth[i]

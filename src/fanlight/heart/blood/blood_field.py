@@ -87,7 +87,7 @@ def blood_fields(asked: Sequence[Asked], circulation: Circulation) -> list[Blood
         for *_, at in own
     ]
     velocities = iter(velocities_in(list(zip(streams, points, strict=True)), array_api_compat.numpy))
-    out = []
+    out: list[BloodField] = []
     for one, flows, own in zip(asked, units, ways, strict=True):
         fields: dict[str, Floats] = {}
         for name, _, at in own:
@@ -102,7 +102,8 @@ class _Places:
     """Where in a list of labels some chambers lie, looked up once for each."""
 
     def __init__(self, tissue: Any) -> None:
-        self._tissue, self._known = tissue, {}
+        self._tissue = tissue
+        self._known: dict[Any, Any] = {}
 
     def of(self, chambers: Any) -> Any:
         """Return the numbers of the points."""
