@@ -8,7 +8,7 @@ import os
 import re
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ import pytest
 from playwright.sync_api import sync_playwright
 
 from measure._service import Service
+from tests.desk_browser.read_once import Keep, keep, once, put_aside, read_once
 from tests.desk_browser.simulated import write_simulated
 from tests.intake.dicom_files import native, speckle
 
@@ -89,14 +90,6 @@ def service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[S
     made.kill_all()
 
 
-@pytest.fixture(scope="module")
-def own_service(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Service]:
-    """A service of one module's own: its store may be written while it stands still."""
-    made = new_service(tmp_path_factory.mktemp("own"), 0.0, cache)
-    yield made
-    made.kill_all()
-
-
 @pytest.fixture(scope="module")  # while it is there, its event loop runs: no other test of this process could use one
 def chromium() -> Iterator[Any]:
     path = find_chromium()
@@ -110,15 +103,15 @@ def chromium() -> Iterator[Any]:
 
 
 _ENTERED: dict[str, Any] = {}  # by the service's address: a token opens the desk once
-_SIMULATED: dict[str, str] = {}  # by the service's address: the simulated study, which takes its time to read
 
 
 @pytest.fixture(scope="module")
-def inside(chromium: Any, service: Service) -> Any:
-    """What a browser holds that has entered and knows its mentor."""
+def inside(chromium: Any, service: Service) -> Iterator[Any]:
+    """What a browser holds that has entered and knows its mentor. At the end no study of the module waits any more."""
     if service.address not in _ENTERED:
         _ENTERED[service.address] = enter(chromium, service)
-    return _ENTERED[service.address]
+    yield _ENTERED[service.address]
+    put_aside(service.data)
 
 
 def new_context(chromium: Any, state: Any = None, **more: Any) -> Any:
@@ -154,45 +147,38 @@ def page(chromium: Any, service: Service, inside: Any) -> Iterator[Any]:
     assert wrong == []
 
 
+@pytest.fixture(scope="module")
+def kept(service: Service, shared: Path, cache: Path) -> Keep:
+    """Put a study into the service's store as if it had just been sent and read to its end, and return its id.
+
+    The same files are read once a run, whatever is decided on each study. How reading itself looks is left to tests
+    that send their files through the page.
+    """
+
+    def keep_one(files: Mapping[str, Path]) -> str:
+        house = service.data.parent / "house.toml"
+        return keep(service.data, read_once(files, house, cache=cache, shared=shared))
+
+    return keep_one
+
+
 @pytest.fixture(scope="module")  # what one file's tests decide is nothing to another's
-def study(chromium: Any, service: Service, inside: Any, study_files: dict[str, Path]) -> str:
-    """A study that was sent through the page and read to its end; its id."""
-    context = new_context(chromium, inside)
-    opened = context.new_page()
-    opened.goto(f"http://127.0.0.1:{service.port}/")
-    found = send(opened, study_files)
-    context.close()
-    return found
+def study(inside: Any, kept: Keep, study_files: dict[str, Path]) -> str:
+    """A study that is read to its end; its id."""
+    return kept(study_files)
 
 
 @pytest.fixture(scope="session")
 def simulated_files(shared: Path) -> dict[str, Path]:
     """A short examination by an improving hand: name in the study, and where it lies. One worker makes it for all."""
-    folder, done = shared / "simulated", shared / "simulated-done"
-    try:
-        folder.mkdir()
-    except FileExistsError:
-        end_s = time.monotonic() + PATIENCE_MS / 1000
-        while not done.exists():
-            assert time.monotonic() < end_s, "the worker that simulates the study did not come to an end"
-            time.sleep(0.2)
-    else:
-        write_simulated(folder / "study", folder / "truth")
-        done.touch()
+    folder = once(shared / "simulated", lambda made: write_simulated(made / "study", made / "truth"))
     return {path.name: path for path in sorted((folder / "study").iterdir())}
 
 
 @pytest.fixture(scope="module")
-def simulated(chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path]) -> str:
-    """The simulated study, sent through the page and read to its end; its id."""
-    if service.address in _SIMULATED:
-        return _SIMULATED[service.address]
-    context = new_context(chromium, inside)
-    opened = context.new_page()
-    opened.goto(f"http://127.0.0.1:{service.port}/")
-    _SIMULATED[service.address] = send(opened, simulated_files)
-    context.close()
-    return _SIMULATED[service.address]
+def simulated(inside: Any, kept: Keep, simulated_files: dict[str, Path]) -> str:
+    """The simulated study, read to its end; its id."""
+    return kept(simulated_files)
 
 
 @pytest.fixture(scope="session")
@@ -229,6 +215,14 @@ def at_desk(chromium: Any, service: Service, inside: Any, simulated: str, scheme
     context.close()
 
 
+def turn(page: Any) -> None:
+    """Go on to the next theme by its key: from as the room is to light, to dim, and back."""
+    theme = "document.documentElement.dataset.theme"
+    was = page.evaluate(theme)
+    page.keyboard.press("F9")
+    page.wait_for_function(f"was => {theme} !== was", arg=was)
+
+
 def told_otherwise(page: Any, address: str, change: Any) -> None:
     """Let an answer of the service reach the page changed: a state that would take long to come to."""
 
@@ -241,18 +235,18 @@ def told_otherwise(page: Any, address: str, change: Any) -> None:
 
 @pytest.fixture(scope="module")
 def again(
-    chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path],
-    tmp_path_factory: pytest.TempPathFactory,
+    chromium: Any, service: Service, inside: Any, kept: Keep,
+    simulated_files: dict[str, Path], tmp_path_factory: pytest.TempPathFactory,
 ) -> str:  # fmt: skip
     """The first clip of the simulated study as a study of its own, of an earlier day, placed in the first step."""
-    context = new_context(chromium, inside)
-    opened = context.new_page()
-    opened.goto(f"http://127.0.0.1:{service.port}/")
     name = next(name for name in sorted(simulated_files) if name.endswith(".dcm"))
     sheet = tmp_path_factory.mktemp("again") / "request.toml"
     words = simulated_files["request.toml"].read_text("utf-8")
     sheet.write_text(re.sub(r"examined_at = \S+", "examined_at = 2025-05-06T10:20:00", words), "utf-8")
-    found = send(opened, {name: simulated_files[name], "request.toml": sheet})
+    found = kept({name: simulated_files[name], "request.toml": sheet})
+    context = new_context(chromium, inside)
+    opened = context.new_page()
+    opened.goto(f"http://127.0.0.1:{service.port}/")
     open_study(opened, found)
     place_first(opened, "a")
     at_rest(opened, found)
@@ -351,4 +345,4 @@ def at_rest(page: Any, study: str) -> None:
     # Asked from here: within the page a condition that has to wait for an answer would count as met.
     while (state := ask(page, f"/api/studies/{study}")["engine"]["state"]) != "idle":
         assert time.monotonic() < end_s, f"the engine is still {state}"
-        page.wait_for_timeout(200)
+        page.wait_for_timeout(500)  # the answer holds the whole study, and the engine needs the processor

@@ -1,4 +1,4 @@
-"""A store whose readings name views and landmarks as the picture network does, from what the simulator knows."""
+"""Readings that name views and landmarks as the picture network does, from what the simulator knows."""
 
 from __future__ import annotations
 
@@ -10,8 +10,7 @@ from typing import Any
 
 from fanlight.reference.load import load_house
 from fanlight.review.conclude import conclude
-from fanlight.review.events import ClipFinished, ReviewFinished
-from fanlight.store import latest_review, open_store, record_event
+from fanlight.review.events import ClipFinished, Event, ReviewFinished
 from fanlight.study import (
     NOT_KNOWN,
     Border,
@@ -26,6 +25,7 @@ from fanlight.study import (
     ViewShare,
     ViewSource,
 )
+from tests.desk_browser.read_once import Read
 
 SURE, NEXT = 0.93, 0.05  # shares of the true view and of another one
 SPREAD_MM = 1.5
@@ -40,13 +40,13 @@ DOUBT = "the pixels say “right parasternal short axis, apex”, 97 %"
 
 
 def propose(
-    data: Path, study: str, truths: Mapping[int, Any], *, house: Path, unsure: int = 0, doubted: int = 0,
-    spectra: bool = True,
-) -> None:  # fmt: skip
-    """Have a study's clips read as if the network had named each rightly; while no service has the store.
+    read: Read, truths: Mapping[int, Any], *, house: Path, unsure: int = 0, doubted: int = 0, spectra: bool = True
+) -> Read:
+    """Return a study's clips as if the network had named each rightly.
 
     Parameters
     ----------
+    read : Read
     truths : mapping
         By number of the clip, what the simulator wrote of it.
     unsure, doubted : int
@@ -55,28 +55,33 @@ def propose(
         Whether they are proposed too. A strip that was placed and taken back is read anew, and no network is here to
         propose it again: where a test does so, only the first of these readings would hold a proposal.
     """
-    rows = load_house(house)
-    with open_store(data) as store:
-        review = latest_review(store, study)
-        assert review is not None
-        others = sorted({truth["view"] for truth in truths.values()})
-        readings = []
-        for item in review.readings:
-            number = item.clip.number
-            if not spectra and any(each.spatial_format == SpatialFormat.SPECTRAL for each in item.clip.regions):
-                readings.append(item)
-                continue
-            read = _proposed(item, truths[number], others)
-            if number == unsure:
-                read = replace(
-                    read, view=replace(NOT_KNOWN, reason="not sure: two views are alike"), picture=_unsure(read)
-                )
-            if number == doubted:
-                read = replace(read, view=replace(read.view, source=ViewSource.VIEW_NAME, reason=DOUBT))
-            readings.append(read)
-            record_event(store, study, ClipFinished(reading=read, from_cache=False), house=rows.fingerprint())
-        done = conclude(review.study, tuple(readings), review.refused, rows, study_findings=review.study_findings)
-        record_event(store, study, ReviewFinished(review=done), house=rows.fingerprint())
+    review = next(each.review for each in read.events if isinstance(each, ReviewFinished))
+    others = sorted({truth["view"] for truth in truths.values()})
+    readings = {}
+    for item in review.readings:
+        number = item.clip.number
+        if not spectra and any(each.spatial_format == SpatialFormat.SPECTRAL for each in item.clip.regions):
+            readings[number] = item
+            continue
+        told = _proposed(item, truths[number], others)
+        if number == unsure:
+            told = replace(told, view=replace(NOT_KNOWN, reason="not sure: two views are alike"), picture=_unsure(told))
+        if number == doubted:
+            told = replace(told, view=replace(told.view, source=ViewSource.VIEW_NAME, reason=DOUBT))
+        readings[number] = told
+    done = conclude(
+        review.study, tuple(readings.values()), review.refused, load_house(house), study_findings=review.study_findings
+    )
+    events: list[Event] = []
+    for event in read.events:
+        match event:
+            case ClipFinished(reading=reading):
+                events.append(replace(event, reading=readings[reading.clip.number]))
+            case ReviewFinished():
+                events.append(replace(event, review=done))
+            case _:
+                events.append(event)
+    return replace(read, events=tuple(events))
 
 
 def truths_of(files: Mapping[str, Path]) -> dict[int, Any]:

@@ -9,6 +9,7 @@ from fanlight.heart.kinds import Chest, HeartClass
 from fanlight.reference.load import load_house
 from fanlight.reference.plans import read_plans
 from fanlight.reference.views import read_views
+from fanlight.review.settings import default_workers
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.visit.doppler_rungs import spectra_beside
 from fanlight.simulate.visit.examination import draw_examination
@@ -42,7 +43,7 @@ def write_simulated(study: Path, truth: Path) -> None:
     )
     wanted = Wanted(study=study, truth=truth)
     make_folders(wanted)
-    for _ in write_study(replace(whole, shots=shots), wanted, workers=1):
+    for _ in write_study(replace(whole, shots=shots), wanted, workers=default_workers()):  # the other tests wait for it
         pass
 
 

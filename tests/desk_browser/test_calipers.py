@@ -12,7 +12,8 @@ from PIL import Image
 
 from measure._service import Service
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import SCHEMES, SIZE, all_sent, ask, at_rest, new_context, open_study, send, state_of
+from tests.desk_browser.conftest import SCHEMES, SIZE, all_sent, ask, at_rest, new_context, open_study, state_of
+from tests.desk_browser.read_once import Keep
 from tests.desk_browser.test_pictures import MOST_BYTES, PICTURES
 
 SHORT = "right_parasternal_short_axis_papillary_muscles"
@@ -20,17 +21,11 @@ KEPT = ".mark-list:has-text('kept as proposed')"
 
 
 @pytest.fixture(scope="module")
-def read(chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path], views: dict[int, str]) -> str:
+def read(inside: Any, kept: Keep, simulated_files: dict[str, Path], views: dict[int, str]) -> str:
     """A study of the simulated short axis at the papillary muscles alone, read by the shipped network; its id."""
     names = [name for name in sorted(simulated_files) if name.endswith(".dcm")]
     name = names[min(number for number, view in views.items() if view == SHORT) - 1]
-    context = new_context(chromium, inside)
-    page = context.new_page()
-    page.goto(f"http://127.0.0.1:{service.port}/")
-    study = send(page, {name: simulated_files[name]})
-    at_rest(page, study)
-    context.close()
-    return study
+    return kept({name: simulated_files[name]})
 
 
 def show_found(page: Any, study: str) -> None:

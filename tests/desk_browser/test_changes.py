@@ -13,34 +13,21 @@ from tests.desk.drafts import keep
 from tests.desk.test_changes import CUT, accepted, drafted
 from tests.desk_browser.axe import violations
 from tests.desk_browser.by_keyboard import Keyboard
-from tests.desk_browser.conftest import MENTOR, SCHEMES, all_sent, enter, state_of
+from tests.desk_browser.conftest import MENTOR, SCHEMES, all_sent, state_of, turn
 
 CHANGE = ".changes .change"
 
 
 @pytest.fixture(scope="module")
-def service(own_service: Service) -> Service:
-    return own_service
-
-
-@pytest.fixture(scope="module")
 def studies(service: Service) -> tuple[str, str]:
     """Two studies with every finding kept: one cause behind all of them; one of two that look alike."""
-    service.kill_all()
     found = []
     with open_store(service.data) as store:
         for draft in (drafted(DEEP, 3), drafted(CUT, 8, unjudged=("focal_depth", "tgc_banding"))):
             found.append(keep(store, draft))
             for n, act in enumerate(accepted(draft)):
                 add_entry(store, found[-1], act, author=MENTOR, entry=f"00000000-0000-4000-8000-{len(found):02}{n:010}")
-    service.start()
     return found[0], found[1]
-
-
-@pytest.fixture(scope="module")
-def inside(chromium: Any, service: Service, studies: tuple[str, str]) -> Any:
-    """What a browser holds that entered after the service came again."""
-    return enter(chromium, service)
 
 
 def open_letters(page: Any, study: str) -> None:
@@ -91,8 +78,7 @@ def test_one_that_is_thrown_out_stays_in_the_list(page: Any, studies: tuple[str,
     """Pressed again the word is taken away; light and dim nothing is hard to read."""
     open_letters(page, studies[0])
     for _ in SCHEMES:
-        page.keyboard.press("F9")
-        page.wait_for_timeout(100)
+        turn(page)
         assert violations(page) == []
     page.click(f"{CHANGE} button:text-is('throw out')")
     page.wait_for_selector(f"{CHANGE}.thrown-out")

@@ -21,9 +21,10 @@ from tests.desk_browser.conftest import (
     choose_tool,
     new_context,
     open_study,
-    send,
+    turn,
 )
 from tests.desk_browser.flow_clips import Pen, of_mode, to_clip
+from tests.desk_browser.read_once import Keep
 
 # How many pixels of the stage are clearly coloured, and how many there are.
 COLOURED = """() => {
@@ -39,13 +40,14 @@ MITRAL, TRICUSPID = "mitral", "tricuspid"
 
 
 @pytest.fixture(scope="module")
-def own(chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path], views: dict[int, str]) -> str:
+def own(
+    chromium: Any, service: Service, inside: Any, kept: Keep, simulated_files: dict[str, Path], views: dict[int, str]
+) -> str:
     """A simulated study whose clips lie in their views; nobody has said a valve. Its id."""
+    study = kept(simulated_files)
     context = new_context(chromium, inside)
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{service.port}/")
-    study = send(page, simulated_files)
-    at_rest(page, study)
     open_study(page, study)
     letters = {each["view"]: each["letter"] for each in ask(page, f"/api/studies/{study}")["plan"]["steps"]}
     for number, view in views.items():
@@ -134,7 +136,7 @@ def test_a_rung_leads_to_the_clip_that_gives_it_and_the_clip_says_so(
     page.wait_for_selector(f".told:has-text('{why}')")
     assert page.locator(f".stage-head h2:text-is('clip {number}')").count() == 1
     for _ in ("light", "dim"):
-        page.keyboard.press("F9")
+        turn(page)
         assert violations(page) == []
     all_sent(page)
 

@@ -18,10 +18,10 @@ from tests.desk_browser.conftest import (
     new_context,
     new_service,
     open_study,
-    send,
     sign,
     state_of,
 )
+from tests.desk_browser.read_once import keep, read_once
 
 
 def test_each_file_that_is_dropped_has_a_fate(page: Any, study_files: dict[str, Path]) -> None:
@@ -187,14 +187,15 @@ def test_the_summary_is_signed_first_and_the_letter_with_its_exercise(page: Any,
 
 
 def test_proposals_stay_hidden_until_the_mentor_has_judged(
-    chromium: Any, tmp_path: Path, cache: Path, study_files: dict[str, Path]
+    chromium: Any, tmp_path: Path, cache: Path, shared: Path, study_files: dict[str, Path]
 ) -> None:
     service = new_service(tmp_path, 1.0, cache)
     try:
         context = new_context(chromium, enter(chromium, service))
         page = context.new_page()
         page.goto(f"http://127.0.0.1:{service.port}/")
-        open_study(page, send(page, dict([next(iter(study_files.items()))])))
+        files = dict([next(iter(study_files.items()))])
+        open_study(page, keep(service.data, read_once(files, tmp_path / "house.toml", cache=cache, shared=shared)))
         page.wait_for_selector("form.blind")
         assert page.locator(".finding").count() == 0
         page.keyboard.press("+")

@@ -19,6 +19,8 @@ CHOSEN = "() => document.querySelector('.finding.chosen .finding-title')?.textCo
 PLAYING = "() => document.querySelector('.stage-bar .wide').textContent"
 GREY = "() => document.querySelector('.picture canvas').style.filter"
 FACTS = "() => document.querySelector('.stage-head .facts').textContent"
+# Comes back once what the keys before asked for is on the screen.
+DRAWN = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done())))"
 PLACE = "() => location.hash.split('/')[1]"
 TOOL = "() => document.querySelector('.tools [aria-pressed=true]')?.textContent ?? ''"
 OPEN = "() => document.querySelector('dialog[open], .overrule, .writing')?.className ?? ''"
@@ -142,7 +144,7 @@ def test_each_key_does_what_its_row_says(kept_page: Any, study: str, act: str) -
         page.keyboard.press(name_of(key))
         all_sent(page)
     page.wait_for_selector(".good-for", state="attached")  # Enter keeps what is shown
-    page.wait_for_timeout(100)
+    page.evaluate(DRAWN)
     for key in row["keys"]:  # every one of them
         page.evaluate("import('/model.js').then((model) => { model.told.value = ''; })")
         page.wait_for_function(f"() => ({TOLD})() === ''")

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import ask, new_context, open_study, send, sign, to_the_letters
+from tests.desk_browser.conftest import ask, new_context, open_study, sign, to_the_letters
+from tests.desk_browser.read_once import Keep
 from tests.intake.dicom_files import native
 
 
@@ -29,14 +30,14 @@ def fan_clip(path: Path) -> Path:
 
 @pytest.fixture(scope="module")
 def signed_letter(
-    chromium: Any, service: Any, inside: Any, tmp_path_factory: pytest.TempPathFactory
+    chromium: Any, service: Any, inside: Any, kept: Keep, tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[Path, Any]:
     """The letter's file, as the service keeps it, and what the page said of its study at the end."""
     folder = tmp_path_factory.mktemp("letter")
     context = new_context(chromium, inside)
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{service.port}/")
-    study = send(page, {"fan.dcm": fan_clip(folder / "fan.dcm")})
+    study = kept({"fan.dcm": fan_clip(folder / "fan.dcm")})
     open_study(page, study)
     to_the_letters(page, study, "The plane leaves the septum.")
     sign(page, "summary", "sign the summary")

@@ -9,16 +9,17 @@ from typing import Any
 import pytest
 
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import all_sent, ask, new_context, open_study, send, sign, to_the_letters
+from tests.desk_browser.conftest import all_sent, ask, new_context, open_study, sign, to_the_letters
+from tests.desk_browser.read_once import Keep
 
 
 @pytest.fixture
-def letters(chromium: Any, service: Any, inside: Any, study_files: dict[str, Path]) -> Any:
+def letters(chromium: Any, service: Any, inside: Any, kept: Keep, study_files: dict[str, Path]) -> Any:
     """The letters of a study of their own, with one finding of the mentor's; the page and the study's id."""
     context = new_context(chromium, inside)
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{service.port}/")
-    study = send(page, dict([next(iter(study_files.items()))]))
+    study = kept(dict([next(iter(study_files.items()))]))
     open_study(page, study)
     to_the_letters(page, study, "Fluid around the heart.")
     yield page, study

@@ -12,31 +12,18 @@ from measure._service import Service
 from tests.desk.drafts import keep
 from tests.desk.test_decided_movements import ROCKED, drafted, landmarks
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import MENTOR, SCHEMES, enter
-
-
-@pytest.fixture(scope="module")
-def service(own_service: Service) -> Service:
-    return own_service
+from tests.desk_browser.conftest import MENTOR, SCHEMES, turn
 
 
 @pytest.fixture(scope="module")
 def study(service: Service) -> str:
     """A study of two clips whose landmarks were sent with them."""
-    service.kill_all()
     with open_store(service.data) as store:
         found = keep(store, drafted(landmarks(ROCKED), landmarks(ROCKED, 2), n=2))
         for number in (1, 2):
             act = AcceptFinding(clip=f"k{number}", criterion="target_centred")
             add_entry(store, found, act, author=MENTOR, entry=f"00000000-0000-4000-8000-{number:012}")
-    service.start()
     return found
-
-
-@pytest.fixture(scope="module")
-def inside(chromium: Any, service: Service, study: str) -> Any:
-    """What a browser holds that entered after the service came again."""
-    return enter(chromium, service)
 
 
 def test_what_a_movement_stands_on_is_shown_clip_by_clip(page: Any, study: str) -> None:
@@ -49,8 +36,7 @@ def test_what_a_movement_stands_on_is_shown_clip_by_clip(page: Any, study: str) 
     assert ": very likely rocked too far towards the marker, by" in shown.first.inner_text()
     assert "marked by a person" in shown.first.inner_text()
     for _ in SCHEMES:
-        page.keyboard.press("F9")
-        page.wait_for_timeout(100)
+        turn(page)
         assert violations(page) == []
     shown.nth(1).locator("button").click()
     page.wait_for_selector(".stage-head h2:text-is('clip 2')")

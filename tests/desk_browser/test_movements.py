@@ -12,31 +12,17 @@ from measure._service import Service
 from tests.desk.test_movement_pictures import marked
 from tests.desk_browser.axe import violations
 from tests.desk_browser.by_keyboard import Keyboard
-from tests.desk_browser.conftest import SCHEMES, all_sent, enter
+from tests.desk_browser.conftest import SCHEMES, all_sent, turn
 from tests.desk_browser.test_changes import CHANGE, letter_says, open_letters
 
 PICTURES = f"{CHANGE} details.movement"
 
 
 @pytest.fixture(scope="module")
-def service(own_service: Service) -> Service:
-    return own_service
-
-
-@pytest.fixture(scope="module")
 def study(service: Service) -> str:
     """A study in which a probe was tilted, as its marks tell."""
-    service.kill_all()
     with open_store(service.data) as store:
-        made = marked(store, load_house())
-    service.start()
-    return made
-
-
-@pytest.fixture(scope="module")
-def inside(chromium: Any, service: Service, study: str) -> Any:
-    """What a browser holds that entered after the service came again."""
-    return enter(chromium, service)
+        return marked(store, load_house())
 
 
 def test_a_movement_is_opened_with_keys_and_shows_drawing_and_pair(page: Any, study: str) -> None:
@@ -53,8 +39,7 @@ def test_a_movement_is_opened_with_keys_and_shows_drawing_and_pair(page: Any, st
     assert [each for each in captions if each.startswith("SIMULATION")] == captions[1:]
     inks = set()
     for _ in SCHEMES:
-        page.keyboard.press("F9")
-        page.wait_for_timeout(100)
+        turn(page)
         assert violations(page) == []
         inks.add(page.locator(f"{PICTURES} path.probe").first.evaluate("each => getComputedStyle(each).stroke"))
     assert len(inks) == len(SCHEMES)  # each theme has an ink of its own

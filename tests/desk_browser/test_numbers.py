@@ -10,7 +10,7 @@ import pytest
 
 from tests.desk.test_strips_read import PEAK_CM_S, spectrum
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import all_sent, ask, at_rest, open_study, state_of
+from tests.desk_browser.conftest import all_sent, ask, at_rest, open_study, state_of, turn
 
 VIEW = "right_parasternal_short_axis_pulmonary_artery"  # by pulsed wave it serves the pulmonic valve alone
 SHEET = """
@@ -92,7 +92,7 @@ def test_the_panel_shows_what_was_given_and_what_was_read(page: Any, study: str,
     assert "Not judged: " in read.locator("tr.note").first.inner_text()
     assert "enters no summary" in panel.locator(".caution").inner_text()
     for _ in ("light", "dim"):
-        page.keyboard.press("F9")
+        turn(page)
         assert violations(page) == []
     page.keyboard.press("Escape")
     assert panel.count() == 0
@@ -130,8 +130,7 @@ def test_what_stages_wait_for_is_named_in_the_panel(page: Any, study: str) -> No
     form.locator(".sign select").first.select_option("not there")
     page.wait_for_selector(".named summary:has-text('1 sign said')")
     for _ in ("light", "dim"):
-        page.keyboard.press("F9")
-        page.wait_for_timeout(100)
+        turn(page)
         assert violations(page) == []
     named = state_of(page, study)["named"]
     assert named["lesions"] == ["myxomatous_mitral_valve_disease"]

@@ -8,24 +8,18 @@ from typing import Any
 
 import pytest
 
-from measure._service import Service
 from tests.desk_browser.axe import violations
-from tests.desk_browser.conftest import all_sent, ask, at_rest, new_context, open_study, send
+from tests.desk_browser.conftest import all_sent, ask, at_rest, open_study, turn
+from tests.desk_browser.read_once import Keep
 
 NOTHING_YET = ".step .gap-word:text-is('nothing placed yet')"
 GAP = ".step .gap-word:text-is('gap')"
 
 
 @pytest.fixture(scope="module")
-def own(chromium: Any, service: Service, inside: Any, simulated_files: dict[str, Path]) -> str:
+def own(inside: Any, kept: Keep, simulated_files: dict[str, Path]) -> str:
     """A simulated study whose path these tests may change; its id."""
-    context = new_context(chromium, inside)
-    page = context.new_page()
-    page.goto(f"http://127.0.0.1:{service.port}/")
-    found = send(page, simulated_files)
-    at_rest(page, found)
-    context.close()
-    return found
+    return kept(simulated_files)
 
 
 def place_outside(page: Any, study: str, view: str) -> None:
@@ -65,7 +59,7 @@ def test_a_gap_is_one_only_when_no_clip_waits_and_what_lies_outside_stands_apart
     assert (page.locator(NOTHING_YET).count(), page.locator(GAP).count()) == (0, n_gaps)
     assert "missing" in first.get_attribute("aria-label")
     for _ in ("light", "dim"):
-        page.keyboard.press("F9")
+        turn(page)
         assert violations(page) == []
 
 
@@ -88,7 +82,7 @@ def test_a_ladder_is_read_and_walked_by_keyboard(page: Any, own: str) -> None:
     page.keyboard.press("Enter")
     page.wait_for_selector(f".tile[aria-current]:text-is('{following}')")
     for _ in ("light", "dim"):
-        page.keyboard.press("F9")
+        turn(page)
         assert violations(page) == []
     page.keyboard.press("Escape")
 

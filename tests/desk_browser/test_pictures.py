@@ -24,10 +24,10 @@ from tests.desk_browser.conftest import (
     choose_tool,
     new_context,
     open_study,
-    send,
     state_of,
 )
 from tests.desk_browser.flow_clips import Pen, of_mode, to_clip
+from tests.desk_browser.read_once import Keep
 
 PICTURES = ROOT / "docs" / "images" / "desk"
 MOST_BYTES = 300_000
@@ -41,15 +41,14 @@ ASKED = "The long axis once more, with less depth, so that the heart fills the p
 
 @pytest.fixture(scope="module")
 def shown(
-    chromium: Any, service: Service, inside: Any, again: str, simulated_files: dict[str, Path], views: dict[int, str],
-    valves: dict[int, str],
+    chromium: Any, service: Service, inside: Any, again: str, kept: Keep, simulated_files: dict[str, Path],
+    views: dict[int, str], valves: dict[int, str],
 ) -> str:  # fmt: skip
     """A simulated study with each clip where it belongs, its proposals not decided on; its id."""
+    study = kept(simulated_files)
     context = new_context(chromium, inside)
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{service.port}/")
-    study = send(page, simulated_files)
-    at_rest(page, study)
     open_study(page, study)
     letters = {each["view"]: each["letter"] for each in ask(page, f"/api/studies/{study}")["plan"]["steps"]}
     for number, view in views.items():

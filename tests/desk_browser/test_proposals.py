@@ -16,48 +16,25 @@ from tests.desk_browser.conftest import (
     all_sent,
     ask,
     at_rest,
-    enter,
-    new_context,
     open_study,
-    send,
     state_of,
+    turn,
 )
 from tests.desk_browser.flow_clips import to_clip
 from tests.desk_browser.proposed import DOUBT, propose, truths_of
+from tests.desk_browser.read_once import keep, read_once
 
 UNSURE, DOUBTED = 3, 5
 HERE = ".tile.proposed[aria-current]"
 
 
 @pytest.fixture(scope="module")
-def service(own_service: Service) -> Service:
-    return own_service
-
-
-@pytest.fixture(scope="module")
-def studies(chromium: Any, service: Service, simulated_files: dict[str, Path]) -> tuple[str, str]:
+def studies(service: Service, simulated_files: dict[str, Path], cache: Path, shared: Path) -> tuple[str, str]:
     """Two simulated studies: one with a clip not sure and one doubted by the pixels, one proposed rightly."""
-    context = new_context(chromium, enter(chromium, service))
-    page = context.new_page()
-    found = []
-    for _ in range(2):
-        page.goto(f"http://127.0.0.1:{service.port}/")
-        page.reload()
-        found.append(send(page, simulated_files))
-        at_rest(page, found[-1])
-    context.close()
-    service.kill_all()
     truths, house = truths_of(simulated_files), service.data.parent / "house.toml"
-    propose(service.data, found[0], truths, house=house, unsure=UNSURE, doubted=DOUBTED, spectra=False)
-    propose(service.data, found[1], truths, house=house)
-    service.start()
-    return found[0], found[1]
-
-
-@pytest.fixture(scope="module")
-def inside(chromium: Any, service: Service, studies: tuple[str, str]) -> Any:
-    """What a browser holds that entered after the service came again."""
-    return enter(chromium, service)
+    read = read_once(simulated_files, house, cache=cache, shared=shared)
+    mixed = propose(read, truths, house=house, unsure=UNSURE, doubted=DOUBTED, spectra=False)
+    return keep(service.data, mixed), keep(service.data, propose(read, truths, house=house))
 
 
 @pytest.fixture
@@ -73,10 +50,9 @@ def light_and_dim(page: Any) -> list[str]:
     """Return what axe-core finds in both, and leave the page as it was."""
     found = []
     for _ in SCHEMES:
-        page.keyboard.press("F9")
-        page.wait_for_timeout(100)
+        turn(page)
         found += violations(page)
-    page.keyboard.press("F9")
+    turn(page)
     return found
 
 

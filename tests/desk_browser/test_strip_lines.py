@@ -27,10 +27,11 @@ from tests.desk_browser.conftest import (
     at_rest,
     new_context,
     open_study,
-    send,
     state_of,
+    turn,
 )
 from tests.desk_browser.flow_clips import to_clip
+from tests.desk_browser.read_once import Keep
 from tests.desk_browser.test_pictures import MOST_BYTES, PICTURES
 from tests.intake.dicom_files import native
 
@@ -67,12 +68,12 @@ def study_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 
 @pytest.fixture(scope="module")
-def placed(chromium: Any, service: Service, inside: Any, study_files: dict[str, Path]) -> str:
+def placed(chromium: Any, service: Service, inside: Any, kept: Keep, study_files: dict[str, Path]) -> str:
     """A study of both, each in its view and measured; its id."""
+    study = kept(study_files)
     context = new_context(chromium, inside)
     page = context.new_page()
     page.goto(f"http://127.0.0.1:{service.port}/")
-    study = send(page, study_files)
     clips = ask(page, f"/api/studies/{study}")["study"]["clips"]
     for clip, view, valve in zip(clips, (CHORDAE, FIVE_CHAMBER), (None, "aortic"), strict=True):
         payload = {"view": view, "valve": valve}
@@ -121,7 +122,7 @@ def test_lines_of_an_m_mode_are_drawn_and_a_pair_is_moved_by_keys(page: Any, pla
     page.keyboard.press("Shift+F2")
     page.wait_for_selector(ENGINE)
     for _ in ("light", "dim"):
-        page.keyboard.press("F9")
+        turn(page)
         assert violations(page) == []
 
     page.focus(in_list(place))

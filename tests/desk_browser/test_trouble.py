@@ -25,6 +25,7 @@ from tests.desk_browser.conftest import (
     send,
     state_of,
 )
+from tests.desk_browser.read_once import Keep, keep, read_once
 from tests.intake.dicom_files import fragmented, jpeg_codes, speckle
 
 AWAY = ".away"
@@ -47,31 +48,38 @@ class Desk:
         return page
 
 
-def desk_with(chromium: Any, service: Service, inside: Any, files: dict[str, Path]) -> Iterator[Desk]:
+def desk_with(chromium: Any, service: Service, inside: Any, study: str) -> Iterator[Desk]:
     context = new_context(chromium, inside)
     try:
-        page = context.new_page()
-        page.goto(f"http://127.0.0.1:{service.port}/")
-        study = send(page, files)
-        page.close()
         yield Desk(service, context, study)
     finally:
         context.close()
 
 
 @pytest.fixture
-def desk(chromium: Any, service: Service, inside: Any, study_files: dict[str, Path]) -> Iterator[Desk]:
-    yield from desk_with(chromium, service, inside, study_files)
+def desk(chromium: Any, service: Service, inside: Any, kept: Keep, study_files: dict[str, Path]) -> Iterator[Desk]:
+    yield from desk_with(chromium, service, inside, kept(study_files))
 
 
 @pytest.fixture
-def mortal(chromium: Any, tmp_path: Path, cache: Path, study_files: dict[str, Path]) -> Iterator[Desk]:
+def mortal(chromium: Any, tmp_path: Path, cache: Path, shared: Path, study_files: dict[str, Path]) -> Iterator[Desk]:
     """A desk whose service the test may end."""
     service = new_service(tmp_path, 0.0, cache)
     try:
-        yield from desk_with(chromium, service, enter(chromium, service), study_files)
+        study = keep(service.data, read_once(study_files, tmp_path / "house.toml", cache=cache, shared=shared))
+        yield from desk_with(chromium, service, enter(chromium, service), study)
     finally:
         service.kill_all()
+
+
+def sent(chromium: Any, service: Service, inside: Any, files: dict[str, Path]) -> str:
+    """Send a study through the page and have it read; return its id."""
+    context = new_context(chromium, inside)
+    page = context.new_page()
+    page.goto(f"http://127.0.0.1:{service.port}/")
+    study = send(page, files)
+    context.close()
+    return study
 
 
 def actions(page: Any, study: str) -> list[str]:
@@ -197,7 +205,7 @@ def test_a_broken_frame_is_named_and_the_clip_goes_on(
     codes[BROKEN_FRAME] = codes[BROKEN_FRAME][: len(codes[0]) // 2] + b"\xff\xd9"
     shape = np.zeros((N_FRAMES, 160, 240), np.uint8)
     path = fragmented(tmp_path / "IM1.dcm", shape, codes, uid.JPEGBaseline8Bit, FrameTime="40", PatientName="Juniper")
-    for desk in desk_with(chromium, service, inside, {"IM1.dcm": path}):
+    for desk in desk_with(chromium, service, inside, sent(chromium, service, inside, {"IM1.dcm": path})):
         page = desk.page()
         page.keyboard.press("Space")
         page.keyboard.press("Home")
