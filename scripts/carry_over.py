@@ -1,13 +1,14 @@
-"""Carry measured tables over a change of the simulator's code that leaves everything it gives as it was, bit for bit.
+"""Carry measured tables over a change of code that leaves everything it gives as it was, bit for bit.
 
     python -m scripts.carry_over COMMIT     COMMIT: the tables were of its code
 
-To draw animals for hours again proves nothing where the code only became faster or tidier. So the probe,
-`measure/_same_heart.py`, is run with the code of COMMIT, in a tree of its own, and with today's. It asks what three
-rooms of the code give: the heart in its chest, the animal before a probe, and its spectra. Only if every hash is equal,
-the tables that are stale now, were not so at COMMIT and tell of no changed code outside these rooms are held to today's
-code. Each says so to its reader, and keeps the day and the commit at which it was measured. Tables that tell of
-anything else that changed must be measured again; they are named.
+To draw animals for hours again proves nothing where the code only became faster or tidier. So probes are run with the
+code of COMMIT, in a tree of its own, and with today's: `measure/_same_heart.py` asks what the heart in its chest, the
+animal before a probe and its spectra give, `measure/_same_review.py` what a review finds in clips. Each answers for its
+rooms of the code, and is run where one of them changed. Only if every hash is equal, the tables that are stale now,
+were not so at COMMIT and tell of no changed code outside these rooms are held to today's code. Each says so to its
+reader, and keeps the day and the commit at which it was measured. Tables that tell of anything else that changed must
+be measured again; they are named.
 """
 
 from __future__ import annotations
@@ -28,15 +29,42 @@ from pathlib import Path
 from scripts.fingerprint import fingerprint
 from scripts.measured import ROOT, Header, commit_now, contents_hash, files_of, read_headers
 
-PROBE = "measure/_same_heart.py"
-# What the probe asks, a folder or a file, and its name for a reader; a change of any other file is not covered by it.
-ROOMS = {
-    "src/fanlight/heart/": "the heart and its chest",
-    "src/fanlight/simulate/machine/animal_scene.py": "the animal before a probe",
-    "src/fanlight/simulate/spectral/": "its spectra",
-}
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Probe:
+    """A script that prints a hash of each thing that some rooms of the code give."""
+
+    script: str  # is given a folder of its own, the same for both codes
+    rooms: Mapping[str, str]  # a folder or a file, and its name for a reader; of any other file it proves nothing
+    things: str
+
+
+PROBES = (
+    Probe(
+        script="measure/_same_heart.py",
+        rooms={
+            "src/fanlight/heart/": "the heart and its chest",
+            "src/fanlight/simulate/machine/animal_scene.py": "the animal before a probe",
+            "src/fanlight/simulate/spectral/": "its spectra",
+        },
+        things="that heart, chest and spectra give",
+    ),
+    Probe(
+        script="measure/_same_review.py",
+        rooms={
+            "src/fanlight/frames/": "what is read off frames",
+            "src/fanlight/critique/": "the criteria",
+            "src/fanlight/recognise/": "recognition",
+            "src/fanlight/review/clip_pass.py": "the pass over a clip",
+        },
+        things="that a review finds in clips",
+    ),
+)
+EVERY_ROOM = tuple(room for probe in PROBES for room in probe.rooms)
 # These tell how long something takes, which equal results do not prove.
-TIMED = ("measure/desk_speed.py", "measure/doppler_speed.py", "measure/performance.py", "measure/simulator_speed.py")
+TIMED = tuple(f"measure/{name}.py" for name in (
+    "desk_speed", "doppler_speed", "performance", "recognition_speed", "simulator_speed",
+))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,16 +75,24 @@ class Proof:
     now: str
     date: str
     n_things: int
-    rooms: tuple[str, ...]  # out of ROOMS, whose code changed in between
+    probe: Probe
+    rooms: tuple[str, ...]  # of the probe, whose code changed in between
 
     def words(self, describes: Sequence[str]) -> str:
-        """Return the sentence for the reader of a table that tells of these files."""
-        names = [ROOMS[room] for room in self.rooms if any(name.startswith(room) for name in describes)]
+        """Return the sentence for the reader of a table that tells of these files; "" where it tells of no change."""
+        names = [self.probe.rooms[room] for room in self.rooms if _tells_of(describes, room)]
+        if not names:
+            return ""
         places = " and of ".join(names)
         return (
             f"*Carried over on {self.date} to commit {self.now}: since {self.commit} the code of {places} changed, "
-            f"and {self.n_things} things that heart, chest and spectra give came out equal bit for bit (`{PROBE}`).*"
+            f"and {self.n_things} things {self.probe.things} came out equal bit for bit (`{self.probe.script}`).*"
         )
+
+
+def _tells_of(describes: Sequence[str], room: str) -> bool:
+    """Return whether a table tells of a room; it may name a whole folder that the room lies in, or is."""
+    return any(name.startswith(room) or room.startswith(f"{name.rstrip('/')}/") for name in describes)
 
 
 @contextmanager
@@ -75,12 +111,12 @@ def _git(*words: str) -> str:
     return subprocess.run(["git", *words], cwd=ROOT, check=True, capture_output=True, text=True).stdout.strip()
 
 
-def hashes_of(tree: Path) -> dict[str, str]:
-    """Return what today's probe finds in the code of a tree."""
+def hashes_of(tree: Path, probe: Probe, folder: Path) -> dict[str, str]:
+    """Return what today's probe finds in the code of a tree; the folder holds what it makes for itself."""
     paths = os.pathsep.join([str(tree / "src"), str(tree)])
     run = subprocess.run(
-        [sys.executable, str(ROOT / PROBE)], cwd=tree, check=True, stdout=subprocess.PIPE, text=True,
-        env={**os.environ, "PYTHONPATH": paths},
+        [sys.executable, str(ROOT / probe.script), str(folder)], cwd=tree, check=True, stdout=subprocess.PIPE,
+        text=True, env={**os.environ, "PYTHONPATH": paths},
     )  # fmt: skip
     found: dict[str, str] = json.loads(run.stdout)
     return found
@@ -96,20 +132,20 @@ def described_now(header: Header, before: Path, now: Path = ROOT) -> tuple[str, 
     there = [name for name in header.describes if (now / name).exists() or room_of(name) is None]
     rooms = {room_of(name) for name in header.describes} - {None}
     new = [
-        name for room in ROOMS if room in rooms for name in _files_in(room, now)
+        name for room in EVERY_ROOM if room in rooms for name in _files_in(room, now)
         if not (before / name).is_file() and name not in there
     ]  # fmt: skip
     return tuple(sorted([*there, *new])) if rooms else tuple(there)
 
 
 def room_of(name: str) -> str | None:
-    """Return the room that a file lies in; None: the probe does not ask it."""
-    return next((room for room in ROOMS if name.startswith(room)), None)
+    """Return the room that a file lies in; None: no probe asks it."""
+    return next((room for room in EVERY_ROOM if name.startswith(room)), None)
 
 
-def changed_rooms(before: Path, now: Path = ROOT) -> tuple[str, ...]:
-    """Return the rooms whose code is no longer what it was."""
-    return tuple(room for room in ROOMS if _prints(room, before) != _prints(room, now))
+def changed_rooms(probe: Probe, before: Path, now: Path = ROOT) -> tuple[str, ...]:
+    """Return the rooms of a probe whose code is no longer what it was."""
+    return tuple(room for room in probe.rooms if _prints(room, before) != _prints(room, now))
 
 
 def _prints(room: str, tree: Path) -> dict[str, str | None]:
@@ -132,14 +168,14 @@ def other_changes(header: Header, before: Path, now: Path = ROOT) -> list[str]:
     return [name for name in sorted(names) if _print_of(before / name) != _print_of(now / name)]
 
 
-def _why_not(header: Header, before: Path, proof: Proof) -> str:
+def _why_not(header: Header, before: Path, commit: str) -> str:
     """Return why a stale table cannot be carried over; "" where it can."""
     if header.script in TIMED:
         return "it tells how long something takes"
     others = other_changes(header, before)
     if others:
         return f"{', '.join(others)} changed too"
-    return "" if _is_fresh(header, before) else f"it was stale at {proof.commit} already"
+    return "" if _is_fresh(header, before) else f"it was stale at {commit} already"
 
 
 def _is_fresh(header: Header, root: Path = ROOT) -> bool:
@@ -151,7 +187,7 @@ def _print_of(path: Path) -> str | None:
     return fingerprint([path]) if path.is_file() else None
 
 
-def carried(text: str, tables: Mapping[str, Sequence[str]], proof: Proof, root: Path = ROOT) -> str:
+def carried(text: str, tables: Mapping[str, Sequence[str]], proofs: Sequence[Proof], root: Path = ROOT) -> str:
     """Return a page on which these tables, by name what each tells of, are held to today's code and say why."""
     for header in read_headers(text):
         if header.name not in tables:
@@ -159,11 +195,13 @@ def carried(text: str, tables: Mapping[str, Sequence[str]], proof: Proof, root: 
         describes = tables[header.name]
         start = text.index(f"<!-- measured: {header.name}\n")
         end = text.index(f"<!-- measured end: {header.name} -->", start)
-        block = re.sub(r"\n\*Carried over on .*\*\n", "\n", text[start:end])  # the last proof holds for all before it
+        block, said = text[start:end], {proof.probe.script: proof.words(describes) for proof in proofs}
+        for script in (script for script, words in said.items() if words):  # its last proof holds for all before it
+            block = re.sub(rf"\n\*Carried over on .*\(`{re.escape(script)}`\)\.\*\n", "\n", block)
         block = block.replace(header.contents, contents_hash(describes, root), 1)
         block = block.replace(f"describes: {' '.join(header.describes)}", f"describes: {' '.join(describes)}", 1)
-        words = proof.words(describes).replace("\\", r"\\")
-        block = re.sub(r"^(\*Measured on .*\*)$", rf"\1\n{words}", block, count=1, flags=re.M)
+        words = "".join(f"\n{sentence}" for sentence in said.values() if sentence).replace("\\", r"\\")
+        block = re.sub(r"^(\*Measured on .*\*)$", rf"\1{words}", block, count=1, flags=re.M)
         text = text[:start] + block + text[end:]
     return text
 
@@ -173,39 +211,50 @@ def main(words: list[str]) -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("commit")
     asked = parser.parse_args(words)
+    commit = _git("rev-parse", "--short=10", asked.commit)
     with tree_at(asked.commit) as before:
-        before_hashes, now_hashes = hashes_of(before), hashes_of(ROOT)
-        differ = unequal(before_hashes, now_hashes)
-        if differ:
-            print(f"{len(differ)} of {len(now_hashes)} things came out otherwise, so nothing is carried over:")
-            print("\n".join(differ[:20]))
-            return 1
-        proof = Proof(
-            commit=_git("rev-parse", "--short=10", asked.commit), now=commit_now(),
-            date=datetime.datetime.now(tz=datetime.UTC).date().isoformat(), n_things=len(now_hashes),
-            rooms=changed_rooms(before),
-        )  # fmt: skip
+        proofs: list[Proof] = []
+        for probe in PROBES:
+            rooms = changed_rooms(probe, before)
+            if not rooms:
+                continue
+            n_things, differ = _asked(probe, before)
+            if differ:
+                print(f"{len(differ)} of {n_things} things came out otherwise, so nothing is carried over:")
+                print("\n".join(differ[:20]))
+                return 1
+            date = datetime.datetime.now(tz=datetime.UTC).date().isoformat()
+            proofs.append(
+                Proof(commit=commit, now=commit_now(), date=date, n_things=n_things, probe=probe, rooms=rooms)
+            )
         for page in sorted((ROOT / "docs").rglob("*.md")):
             if "_build" not in page.parts:
-                _carry_page(page, before, proof)
+                _carry_page(page, before, commit, proofs)
     return 0
 
 
-def _carry_page(page: Path, before: Path, proof: Proof) -> None:
+def _asked(probe: Probe, before: Path) -> tuple[int, list[str]]:
+    """Return how many things a probe asks, and which of them come out otherwise today."""
+    with tempfile.TemporaryDirectory() as made:
+        now_hashes = hashes_of(ROOT, probe, Path(made))  # first: what is made for both is made by today's code
+        return len(now_hashes), unequal(hashes_of(before, probe, Path(made)), now_hashes)
+
+
+def _carry_page(page: Path, before: Path, commit: str, proofs: Sequence[Proof]) -> None:
     text = page.read_text(encoding="utf-8")
     tables: dict[str, tuple[str, ...]] = {}
     for header in read_headers(text):
         if _is_fresh(header):
             continue
         where = f"{page.name}: {header.name}"
-        why = _why_not(header, before, proof)
+        why = _why_not(header, before, commit)
         if why:
             print(f"{where} must be measured again: {why}")
             continue
         tables[header.name] = described_now(header, before)
         print(f"{where} is carried over")
     if tables:
-        page.write_text(carried(text, tables, proof), encoding="utf-8")
+        page.write_text(carried(text, tables, proofs), encoding="utf-8")
 
 
 if __name__ == "__main__":

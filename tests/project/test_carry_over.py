@@ -7,12 +7,24 @@ from pathlib import Path
 
 import pytest
 
-from scripts.carry_over import ROOMS, Proof, carried, changed_rooms, described_now, other_changes, unequal
+from scripts.carry_over import (
+    EVERY_ROOM,
+    PROBES,
+    Proof,
+    carried,
+    changed_rooms,
+    described_now,
+    other_changes,
+    unequal,
+)
 from scripts.measured import ROOT, Header, read_headers, verify, write_table
 
-HEART, JUDGE = "src/fanlight/heart/paint.py", "src/fanlight/critique/gain.py"
+HEART, JUDGE = "src/fanlight/heart/paint.py", "src/fanlight/report/letter.py"
 SCENE, SPECTRUM = "src/fanlight/simulate/machine/animal_scene.py", "src/fanlight/simulate/spectral/spectral_hold.py"
-PROOF = Proof(commit="aaaa", now="bbbb", date="2026-11-27", n_things=7, rooms=("src/fanlight/heart/",))
+BY_HEART, BY_REVIEW = PROBES
+PROOF = Proof(
+    commit="aaaa", now="bbbb", date="2026-11-27", n_things=7, probe=BY_HEART, rooms=("src/fanlight/heart/",)
+)  # fmt: skip
 
 
 @pytest.fixture
@@ -44,7 +56,9 @@ def test_a_table_that_is_carried_over_is_fresh_and_says_so(trees: tuple[Path, Pa
     page = now / "docs" / "accuracy.md"
     assert verify(now)
     measured_on = _header(now).date
-    text = carried(page.read_text(encoding="utf-8"), {"criteria": described_now(_header(now), before, now)}, PROOF, now)
+    text = carried(
+        page.read_text(encoding="utf-8"), {"criteria": described_now(_header(now), before, now)}, [PROOF], now
+    )
     page.write_text(text, encoding="utf-8")
     assert verify(now) == []
     assert text.count("the code of the heart and its chest changed, and 7 things") == 1
@@ -55,7 +69,9 @@ def test_a_table_that_is_carried_over_is_fresh_and_says_so(trees: tuple[Path, Pa
 def test_it_tells_of_new_files_of_the_heart_from_then_on(trees: tuple[Path, Path]) -> None:
     before, now = trees
     page = now / "docs" / "accuracy.md"
-    text = carried(page.read_text(encoding="utf-8"), {"criteria": described_now(_header(now), before, now)}, PROOF, now)
+    text = carried(
+        page.read_text(encoding="utf-8"), {"criteria": described_now(_header(now), before, now)}, [PROOF], now
+    )
     page.write_text(text, encoding="utf-8")
     (now / "src/fanlight/heart/side.py").write_text("SIDE = 2\n", encoding="utf-8")
     assert verify(now)
@@ -66,34 +82,54 @@ def test_carried_over_twice_it_gives_the_last_proof_only(trees: tuple[Path, Path
     text = (now / "docs" / "accuracy.md").read_text(encoding="utf-8")
     tables = {"criteria": described_now(_header(now), before, now)}
     for _ in range(2):
-        text = carried(text, tables, PROOF, now)
+        text = carried(text, tables, [PROOF], now)
     assert text.count("Carried over on") == 1
 
 
 def test_rooms_are_there() -> None:
     """A room that was moved or renamed would let its changes pass for none."""
-    assert [room for room in ROOMS if not (ROOT / room).exists()] == []
+    assert [room for room in EVERY_ROOM if not (ROOT / room).exists()] == []
 
 
 def test_rooms_whose_code_changed_are_found(trees: tuple[Path, Path]) -> None:
     before, now = trees
-    heart, scene, spectra = ROOMS
-    assert changed_rooms(before, now) == (heart,)
+    heart, scene, spectra = BY_HEART.rooms
+    assert changed_rooms(BY_HEART, before, now) == (heart,)
     (now / SCENE).write_text("HEARTS = 2\n", encoding="utf-8")
     (now / SPECTRUM).unlink()
-    assert changed_rooms(before, now) == (heart, scene, spectra)
+    assert changed_rooms(BY_HEART, before, now) == (heart, scene, spectra)
 
 
 def test_a_change_of_words_only_is_no_change(trees: tuple[Path, Path]) -> None:
     before, now = trees
     (now / SPECTRUM).write_text("MOMENT_MS = 10.0  # as before\n", encoding="utf-8")
-    assert changed_rooms(before, now) == ("src/fanlight/heart/",)
+    assert changed_rooms(BY_HEART, before, now) == ("src/fanlight/heart/",)
 
 
 def test_a_table_is_told_of_its_own_rooms_only() -> None:
-    proof = Proof(commit="aaaa", now="bbbb", date="2026-11-27", n_things=7, rooms=tuple(ROOMS))
+    proof = replace(PROOF, rooms=tuple(BY_HEART.rooms))
     assert "the code of the heart and its chest changed, and 7 things" in proof.words([HEART, JUDGE])
     assert "the code of the animal before a probe and of its spectra changed" in proof.words([SCENE, SPECTRUM])
+    assert proof.words([JUDGE]) == ""
+
+
+def test_each_probe_has_its_own_sentence_and_keeps_that_of_another(trees: tuple[Path, Path]) -> None:
+    """What one probe proved earlier still stands where another proves something anew."""
+    before, now = trees
+    gain = "src/fanlight/critique/gain.py"
+    (now / gain).parent.mkdir(parents=True)
+    (now / gain).write_text("LIMIT = 3\n", encoding="utf-8")
+    tables = {"criteria": (*described_now(_header(now), before, now), gain)}
+    reviewed = replace(PROOF, n_things=9, probe=BY_REVIEW, rooms=("src/fanlight/critique/",))
+    text = carried((now / "docs" / "accuracy.md").read_text(encoding="utf-8"), tables, [PROOF], now)
+    text = carried(text, tables, [reviewed], now)
+    assert "7 things that heart, chest and spectra give came out equal bit for bit (`measure/_same_heart.py`)" in text
+    assert "the code of the criteria changed, and 9 things that a review finds in clips came out equal" in text
+    assert carried(text, tables, [PROOF, reviewed], now).count("Carried over on") == 2
+
+
+def test_no_two_probes_answer_for_one_room() -> None:
+    assert len(set(EVERY_ROOM)) == len(EVERY_ROOM)
 
 
 def test_a_change_of_a_room_is_covered_by_the_proof(trees: tuple[Path, Path]) -> None:
