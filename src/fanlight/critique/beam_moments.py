@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -34,14 +36,33 @@ def on_screen(picture: Picture, rows: int, cols: int) -> NDArray[np.bool_]:
 
 def coloured_samples(pixels: NDArray[np.uint8], picture: Picture) -> NDArray[np.bool_]:
     """Return which samples (depth, beam) of one RGB frame, shape (row, col, 3), carry Doppler colour."""
-    map_cols, map_rows = polar_maps(picture, DEFAULT_DEPTHS, DEFAULT_BEAMS)
-    red, green, blue = cv2.split(cv2.remap(pixels, map_cols, map_rows, cv2.INTER_NEAREST))
+    samples, places = _in_order(picture, *pixels.shape[:2])
+    # No place is off the screen, so none wraps round: the library then leaves out a test of each.
+    colours = np.take(pixels.reshape(-1, 3), places, axis=0, mode="wrap")
+    red, green, blue = cv2.split(colours[None])
     most, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
-    coloured = np.asarray(cv2.subtract(most, least) > COLOUR_SPREAD_LEVELS)
+    spread = np.asarray(cv2.subtract(most, least) > COLOUR_SPREAD_LEVELS)
+    found = np.zeros((DEFAULT_DEPTHS, DEFAULT_BEAMS), np.bool_)
     lit = int(np.count_nonzero(most > COLOUR_SPREAD_LEVELS))
-    if lit and np.count_nonzero(coloured) > TINT_SHARE * lit:
-        return np.zeros_like(coloured)
-    return coloured
+    if not (lit and np.count_nonzero(spread) > TINT_SHARE * lit):
+        found.reshape(-1)[samples[spread.reshape(-1)]] = True
+    return found
+
+
+@lru_cache(maxsize=4)
+def _in_order(picture: Picture, rows: int, cols: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the samples that lie on the screen, as they follow each other there, and the pixel next to each.
+
+    A frame is larger than the processor's cache: read in one sweep it comes twice as fast as beam by beam.
+    """
+    nearest, _ = cv2.convertMaps(
+        *polar_maps(picture, DEFAULT_DEPTHS, DEFAULT_BEAMS), cv2.CV_16SC2, nninterpolation=True
+    )
+    col, row = (nearest[..., k].reshape(-1).astype(np.intp) for k in (0, 1))
+    samples = np.flatnonzero((row >= 0) & (row < rows) & (col >= 0) & (col < cols))
+    places = (row * cols + col)[samples]
+    order = np.argsort(places, kind="stable")
+    return samples[order], places[order]
 
 
 class FrameSampler:

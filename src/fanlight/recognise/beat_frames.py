@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -63,8 +64,14 @@ class BeatFrames:
             if index % self._step == 0:
                 self._keep(index, squares.part(frame))
                 if self._with_colour and chunk.pixels.ndim == 4:
-                    painted = chroma(squares.sparse(chunk.pixels[index - chunk.first])) >= CHROMA_LEVEL
-                    self._coloured[index] = np.where(painted, np.uint8(255), np.uint8(0))
+                    self._coloured[index] = self._painted(chunk.pixels[index - chunk.first])
+
+    def _painted(self, frame: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        """Return 255 where single pixels are coloured, small; channel by channel they are gathered fastest."""
+        assert self._squares is not None
+        channels = [self._squares.sparse(frame[..., channel]) for channel in range(3)]
+        apart = chroma(np.asarray(cv2.merge(channels), np.uint8))
+        return np.asarray(cv2.threshold(apart, CHROMA_LEVEL - 1, 255, cv2.THRESH_BINARY)[1], np.uint8)
 
     def _keep(self, index: int, part: NDArray[np.uint8]) -> None:
         if self._held is not None:
