@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from fanlight.reference.criteria import read_criteria
-from fanlight.reference.handling import HandlingWords, Reach, read_handling
+from fanlight.reference.handling import HandlingWords, Reach, handling_words
 from fanlight.study import House, Side
 
 MOVEMENTS = ("space", "slide", "rotate", "tilt", "rock")
@@ -96,7 +96,7 @@ def read_movements(house: House) -> MovementTables:
 
 def _all(house: House) -> MovementTables:
     table, criteria = house.table("movements"), read_criteria(house)
-    handling = read_handling(house)
+    handling = handling_words(house.table("handling"))
     rows = {}
     order = tuple(table["order"])
     if sorted(order) != sorted(MOVEMENTS):
