@@ -136,10 +136,10 @@ def test_places_of_many_moments_are_those_of_each(ring):
     at, _ = scattered(body, moments[0])
     along, rests = rest_places(moments, tuple(at))
     for k, moment in enumerate(moments):
-        flat = moment.in_heart(*at, np)
+        x, y, z = moment.in_heart(at[0], at[1], at[2], np)
         if animal.anatomy.warp is not None:
-            flat = undone(animal.anatomy.warp, *flat)
-        a, b, c = animal.anatomy.frame.coordinates(*flat)
+            x, y, z = undone(animal.anatomy.warp, x, y, z)
+        a, b, c = animal.anatomy.frame.coordinates(x, y, z)
         rest = base_motion(animal.anatomy, moment.state).to_rest(a, np)
         for many, one in zip((along, *rests), (a, rest, b, c), strict=True):
             assert np.array_equal(many[k], one)

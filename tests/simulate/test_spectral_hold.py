@@ -135,11 +135,12 @@ def test_chest_asked_for_many_breaths_at_once_is_that_of_each():
     body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
     probe, pose = default_probe(12.0), standard_pose(body.animal, VIEW)
     console, scene = default_console(probe, Species.DOG, 12.0), scene_of(body.animal)
-    setting, asked = setting_of(Mode.CONTINUOUS_WAVE, console), []
+    setting, asked, still = setting_of(Mode.CONTINUOUS_WAVE, console), [], scene.still
+    assert still is not None
 
     def one_by_one(breath, *points):
         asked.append(breath)
-        return scene.still(breath, *points)
+        return still(breath, *points)
 
     def met(scene):
         places = places_of(probe, console, setting, np.random.default_rng(1))

@@ -13,7 +13,7 @@ from fanlight.heart.beat_timing import time_beat
 from fanlight.heart.blood.blood_velocity import blood_velocity
 from fanlight.heart.blood.flow_now import flow_now
 from fanlight.heart.blood.left_streams import left_jets, left_streams, most_returned
-from fanlight.heart.blood.stream import ROUNDED
+from fanlight.heart.blood.stream import ROUNDED, drawn
 from fanlight.heart.cycle import state_at
 from fanlight.heart.cycle_state import CycleState
 from fanlight.heart.kinds import HeartClass
@@ -99,8 +99,8 @@ def test_outflow_never_doubles_back(kind: tuple[Species, float], heart: HeartCla
     """Every piece of its line goes on within a right angle of the one before (no source: blood does not turn round)."""
     body, _, now = at_peak(*kind, heart, "aortic")
     flow = flow_now(body.flows, body.beats[0].onset_ms + 60.0)
-    streams = left_streams(now, body.circulation, replace(flow, aortic=1.0, mitral=0.0), lambda _: True)
-    outflow = next(stream for stream in streams if Tissue.AORTA in stream.chambers)
+    ways = left_streams(now, body.circulation, replace(flow, aortic=1.0, mitral=0.0), lambda _: True)
+    (outflow,) = drawn([way for way in ways if Tissue.AORTA in way.chambers])
     steps = np.diff(outflow.line_mm, axis=0)
     steps /= np.linalg.norm(steps, axis=1, keepdims=True)
     assert (steps[1:] * steps[:-1]).sum(axis=1).min() > 0.5
