@@ -1,4 +1,4 @@
-"""Clips on which the review of one code is held against that of another: every mode, all rings, colour in every map.
+"""Clips on which the review of one code is held against that of another: 2-D, M-mode, spectra of blood, colour by maps.
 
 They are drawn from seeds on which nothing is measured, by the code of today, and stored as consoles store them.
 """

@@ -5,7 +5,8 @@ python measure/_same_review.py [FOLDER]     prints a JSON object, name: SHA-256
 The clips lie in FOLDER; where it holds none they are drawn into it first (`measure._review_clips`). Both codes must be
 given the same folder: what is held against each other is how clips are read, not how they are drawn. Beside them the
 real files are read that the tests use (ring D). Of each clip every stage is asked that a review asks of a clip alone:
-layout, mode, view, time, what the network sees, measured values, and all families of criteria.
+layout, mode, view, time, what the network sees, measured values, and all families of criteria. Not asked: tissue
+Doppler, views that a person named, scales that a person marked.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,10 +11,12 @@ import pytest
 from scripts.carry_over import (
     EVERY_ROOM,
     PROBES,
+    Probe,
     Proof,
     carried,
     changed_rooms,
     described_now,
+    is_asked,
     other_changes,
     unequal,
 )
@@ -77,13 +80,64 @@ def test_it_tells_of_new_files_of_the_heart_from_then_on(trees: tuple[Path, Path
     assert verify(now)
 
 
-def test_carried_over_twice_it_gives_the_last_proof_only(trees: tuple[Path, Path]) -> None:
+def test_all_proofs_since_the_day_of_a_table_stay_in_their_order(trees: tuple[Path, Path]) -> None:
     before, now = trees
     text = (now / "docs" / "accuracy.md").read_text(encoding="utf-8")
     tables = {"criteria": described_now(_header(now), before, now)}
-    for _ in range(2):
-        text = carried(text, tables, [PROOF], now)
-    assert text.count("Carried over on") == 1
+    later = replace(PROOF, commit="cccc", now="dddd")
+    for proof in (PROOF, PROOF, later):
+        text = carried(text, tables, [proof], now)
+    assert text.count("Carried over on") == 2
+    assert text.index("Measured on") < text.index("since aaaa") < text.index("since cccc") < text.index("| 1 |")
+
+
+@pytest.mark.parametrize("name", ["src/fanlight/recognise/picture.onnx", "src/fanlight/heart/fit/solve.py"])
+def test_what_a_probe_does_not_ask_is_another_change(trees: tuple[Path, Path], name: str) -> None:
+    """Weights lie beside the code that reads them, and fits beside the heart; both may change what a table tells."""
+    before, now = trees
+    for tree, text in ((before, "A = 1\n"), (now, "A = 2\n")):
+        (tree / name).parent.mkdir(parents=True, exist_ok=True)
+        (tree / name).write_text(text, encoding="utf-8")
+    assert other_changes(replace(_header(now), describes=(HEART, name)), before, now) == [name]
+    assert BY_REVIEW.rooms.keys().isdisjoint(changed_rooms(BY_REVIEW, before, now))
+
+
+@pytest.mark.parametrize("probe", PROBES, ids=[probe.script for probe in PROBES])
+def test_a_probe_imports_all_of_its_rooms(probe: Probe) -> None:
+    """A file that it cannot even reach is not asked, and a change of it would pass for proven."""
+    reached = _imported(ROOT / probe.script)
+    listed = {
+        path for room in probe.rooms for path in ((ROOT / room).rglob("*.py") if room.endswith("/") else [ROOT / room])
+    }
+    names = {path.relative_to(ROOT).as_posix() for path in listed if path.name != "__init__.py"}
+    assert sorted(name for name in names if is_asked(name) and ROOT / name not in reached) == []
+
+
+def _imported(script: Path) -> set[Path]:
+    """Return the files of the project that a script imports, those that these import, and so on."""
+    found: set[Path] = set()
+    left = [script]
+    while left:
+        path = left.pop()
+        if path in found:
+            continue
+        found.add(path)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            match node:
+                case ast.Import():
+                    names = [item.name for item in node.names]
+                case ast.ImportFrom(module=str(module)):
+                    names = [module, *(f"{module}.{item.name}" for item in node.names)]
+                case _:
+                    continue
+            left += [place for name in names for place in _files_of_module(name)]
+    return found
+
+
+def _files_of_module(name: str) -> list[Path]:
+    base = name.replace(".", "/")
+    tries = [root / tail for root in (ROOT / "src", ROOT) for tail in (f"{base}.py", f"{base}/__init__.py")]
+    return [path for path in tries if path.is_file()]
 
 
 def test_rooms_are_there() -> None:
