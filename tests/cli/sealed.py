@@ -60,6 +60,8 @@ class Commands:
         self._process.stdin.write(json.dumps(asked) + "\n")
         self._process.stdin.flush()
         ready, _, _ = select.select([self._process.stdout], [], [], PATIENCE_S)
+        if not ready:
+            self._process.kill()  # else the next command would be told how this one ended
         assert ready, f"no answer within {PATIENCE_S} s: {arguments}"
         code = self._process.stdout.readline()
         assert code, f"the process ended: {arguments}"
@@ -80,8 +82,10 @@ def _serve() -> None:
     no_network.forbid_sockets_in_kernel()
     from fanlight.cli import main
 
-    answers = os.fdopen(os.dup(1), "w")
-    for line in sys.stdin:
+    answers, requests = os.fdopen(os.dup(1), "w"), os.fdopen(os.dup(0))
+    with Path(os.devnull).open("rb") as nothing:
+        os.dup2(nothing.fileno(), 0)  # a command that asked for input would take the next request for it
+    for line in requests:
         asked = json.loads(line)
         os.environ.update(asked["folders"])
         sys.argv = ["fanlight", *asked["arguments"]]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import fcntl
 import hashlib
 import pickle
 import shutil
-import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +20,6 @@ from fanlight.store import add_entry, add_file, add_study, moment, new_id, open_
 from fanlight.store.actions import SetClosed
 
 Keep = Callable[[Mapping[str, Path]], str]  # puts a study of these files into the service's store, returns its id
-PATIENCE_S = 600.0  # for the worker that makes what the others wait for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,22 +32,19 @@ class Read:
 
 
 def once(folder: Path, make: Callable[[Path], None]) -> Path:
-    """Return a folder that the first worker that asks makes while the others wait; after a failure the next tries."""
+    """Return a folder that the first worker that asks makes while the others wait; after a failure the next tries.
+
+    The kernel lets go of the lock when a worker dies, so that nobody waits for one that is gone.
+    """
     done = folder.with_name(f"{folder.name}-done")
-    end_s = time.monotonic() + PATIENCE_S
-    while not done.exists():
-        try:
-            folder.mkdir(parents=True)
-        except FileExistsError:
-            assert time.monotonic() < end_s, f"the worker that makes {folder.name} did not come to an end"
-            time.sleep(0.1)
-            continue
-        try:
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with folder.with_name(f"{folder.name}-lock").open("wb") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not done.exists():
+            shutil.rmtree(folder, ignore_errors=True)  # half made by a worker that failed or died
+            folder.mkdir()
             make(folder)
-        except BaseException:
-            shutil.rmtree(folder)
-            raise
-        done.touch()
+            done.touch()
     return folder
 
 
