@@ -40,7 +40,7 @@ from scripts.measured import write_table
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "simulator.md"
 COLOUR_TARGET_HZ, SPECTRUM_TARGET = 8.0, 4.0  # pictures a second; times real time
 FEW, MANY = 3, 23  # frames; two lengths tell what a frame costs and what a clip costs
-REPEATS = 7  # of each length, of which the quickest counts: with 3, rows moved by a third from run to run
+REPEATS = 15  # of each length, of which the quickest counts: with 7, rows moved by a third from run to run
 VIEW = "left_apical_four_chamber"
 LAYOUT = LAYOUTS["foot_rows"]
 BOX_DEG, BOX_SHARES = 20.0, (0.3, 0.85)  # half the width; near and far edge as shares of the depth
