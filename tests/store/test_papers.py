@@ -115,6 +115,23 @@ def test_the_last_letter_is_the_newest_to_the_same_trainee_about_an_earlier_stud
     assert last_letter(store, alone) is None
 
 
+def test_the_last_letter_goes_by_the_newest_sheet_of_each_study(store: Store) -> None:
+    """A corrected request sheet gives a letter to another trainee; names are told apart without capitals and spaces."""
+
+    def said(study: str, key: str, trainee: str) -> None:
+        record_event(store, study, StudyAssembled(study=sample_study(1, key, trainee=trainee)), house=HOUSE)
+
+    first, second = (add_study(store, sample_id(key), title=key).id for key in ("1", "2"))
+    said(first, "1", "T. Rowan")
+    said(second, "2", "t.  rowan")
+    letter = _sign(store, first, "d")
+    assert last_letter(store, second) == letter
+    said(first, "1", "S. Birch")
+    assert last_letter(store, second) is None
+    said(second, "2", "S. Birch")
+    assert last_letter(store, second) == letter
+
+
 def test_a_paper_needs_parts_of_different_names(store: Store, study: str) -> None:
     for parts in ([], [LETTER[0], LETTER[0]]):
         with pytest.raises(ValueError, match="at least one part, each with a name of its own"):
