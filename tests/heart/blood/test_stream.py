@@ -49,9 +49,8 @@ def test_lines_drawn_together_are_those_drawn_alone() -> None:
 def test_a_straight_line_has_a_point_every_two_millimetres() -> None:
     line, along, carried = centre_lines([FUNNEL])[0]
     assert len(line) == 26
-    assert line[:, 0] == pytest.approx(
-        np.arange(0.0, 51.0, 2.0), abs=1.0
-    )  # the spline hastens where knots lie far apart
+    # The spline hastens where knots lie far apart.
+    assert line[:, 0] == pytest.approx(np.arange(0.0, 51.0, 2.0), abs=1.0)
     assert along[:, 0] == pytest.approx(1.0)
     assert carried[5, 0] == 10.0  # at the second knot
 

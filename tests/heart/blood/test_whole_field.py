@@ -88,9 +88,8 @@ def test_flow_before_a_ridge_is_counted_once() -> None:
     body, at, heart = at_peak(Species.DOG, 25.0, HeartClass.THICK_WALLS, "aortic")
     tract, root = heart.aorta.outflow, heart.aorta.root
     found = flux_mm3_s(body, at, heart, tract.start, root.axis, 1.5 * tract.start_mm, Tissue.LV_CAVITY)
-    assert found == pytest.approx(
-        body.flows.at("aortic", at), rel=0.2
-    )  # the line is at a slant to the tract's axis here
+    # The line is at a slant to the tract's axis here.
+    assert found == pytest.approx(body.flows.at("aortic", at), rel=0.2)
 
 
 @pytest.mark.parametrize("heart", [HeartClass.NORMAL, HeartClass.LV_DILATED, HeartClass.THICK_WALLS])
