@@ -24,8 +24,9 @@ Line = tuple[Floats, Floats, Floats]  # points and directions (n, 3), and (n, 3)
 # tubes has no time to become a parabola (textbooks draw it nearly flat; engineering judgement); where blood runs free
 # in a chamber its edge is dragged along (a parabola of fourth power). The peak over the mean is (power + 2) / power.
 BLUNT, ROUNDED = 20.0, 4.0
-# Points whose velocities are worked out together: what of them is remembered stays in a cache (numerical).
-_AT_ONCE = 8000
+_AT_ONCE = (
+    8000  # points whose velocities are worked out together: what of them is remembered stays in a cache (numerical)
+)
 _STEP_MM = 2.0  # between points of a centre line; a dog's aorta bends over centimetres
 
 
