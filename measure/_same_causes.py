@@ -8,11 +8,8 @@ and not, with habits that run through a study and without, chambers cut off at k
 
 from __future__ import annotations
 
-import hashlib
 import json
-from collections.abc import Iterator
-from dataclasses import fields, is_dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 
@@ -24,6 +21,7 @@ from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.load import load_house
 from fanlight.reference.views import read_views
 from fanlight.study import ClipReading, Criterion, Finding, Mode, Side, Valve, Verdict, ViewReading, ViewSource
+from measure._hash_of import hash_of
 from measure._store_samples import sample_reading, sample_study
 
 N_STUDIES, N_CLIPS = 100, 13
@@ -46,7 +44,7 @@ def hashes() -> dict[str, str]:
         rng = np.random.default_rng([SEED, k])
         readings, cuts = _study(rng, tables, views)
         causes = find_causes(readings, tables, cuts)
-        found[f"study {k}, {len(causes)} causes"] = hashlib.sha256("\n".join(_plain(causes)).encode()).hexdigest()
+        found[f"study {k}, {len(causes)} causes"] = hash_of(causes)
     return found
 
 
@@ -84,19 +82,6 @@ def _finding(rng: np.random.Generator, criterion: Criterion, clip: str, is_raise
 
 def _verdict(rng: np.random.Generator, *, is_raised: bool) -> Verdict:
     return _VERDICTS[int(rng.choice(len(_VERDICTS), p=_OFTEN[is_raised]))]
-
-
-def _plain(value: Any) -> Iterator[str]:
-    """Yield all that a value holds; numbers to the last bit."""
-    if is_dataclass(value):
-        for item in fields(value):
-            yield item.name
-            yield from _plain(getattr(value, item.name))
-    elif isinstance(value, tuple | list):
-        for item in value:
-            yield from _plain(item)
-    else:
-        yield float(value).hex() if isinstance(value, float) else repr(value)
 
 
 if __name__ == "__main__":

@@ -10,7 +10,6 @@ a probe that moves.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -40,6 +39,7 @@ from fanlight.simulate.spectral.spectral_setting import SpectralSetting, highest
 from fanlight.simulate.spectral.spectral_strip import render_spectrum
 from fanlight.study import Mode
 from measure._criterion_clips import BeamStore, Stand, Subject, draw_subject, views_of
+from measure._hash_of import hash_of
 
 # Seven seeds in turn are the seven classes of heart; none of them is measured anywhere.
 FIRST_SEEDS = {Ring.A: 9000, Ring.B: 14900, Ring.C: 19900}
@@ -73,16 +73,8 @@ def hashes() -> dict[str, str]:
         for seed in range(first, first + N_SUBJECTS):
             subject = draw_subject(seed, ring)
             where = f"ring {ring.value} {seed}, {subject.animal.species.value}, {subject.animal.heart.value}"
-            found.update({f"{where}: {what}": _hash(parts) for what, parts in _of_subject(subject)})
+            found.update({f"{where}: {what}": hash_of(parts) for what, parts in _of_subject(subject)})
     return found
-
-
-def _hash(parts: list[Any]) -> str:
-    digest = hashlib.sha256()
-    for part in parts:
-        array = np.ascontiguousarray(part)
-        digest.update(f"{array.dtype} {array.shape} ".encode() + array.tobytes())
-    return digest.hexdigest()
 
 
 def _of_subject(subject: Subject) -> Iterator[tuple[str, list[Any]]]:

@@ -11,14 +11,12 @@ Doppler, views that a person named, scales that a person marked.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import sys
 import tempfile
-from collections.abc import Iterator, Mapping
-from dataclasses import fields, is_dataclass
-from enum import Enum
+from collections.abc import Iterator
+from dataclasses import fields
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -26,12 +24,12 @@ from typing import Any
 os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS="1")  # as the review's worker does
 
 import cv2
-import numpy as np
 
 from fanlight.intake import Limits, gather, probe_item
 from fanlight.reference.load import load_house
 from fanlight.review.clip_pass import ClipPass, Known, read_clip
 from fanlight.study import House, Refusal
+from measure._hash_of import hash_of
 from tests.real.real_files import EXPECTED, NAMES
 
 LIMITS = Limits()
@@ -70,36 +68,6 @@ def _parts(read: ClipPass | Refusal) -> Iterator[tuple[str, Any]]:
             yield from ((f"criteria, {family}", findings) for family, findings in read.families)
         elif field.name != TIMED:
             yield field.name, getattr(read, field.name)
-
-
-def hash_of(value: Any) -> str:
-    """Return the hash of a value of any depth; numbers count to their last bit."""
-    digest = hashlib.sha256()
-    for word in _words(value):
-        digest.update(word)
-        digest.update(b"\0")
-    return digest.hexdigest()
-
-
-def _words(value: Any) -> Iterator[bytes]:
-    if is_dataclass(value) and not isinstance(value, type):
-        yield type(value).__name__.encode()
-        for field in fields(value):
-            yield field.name.encode()
-            yield from _words(getattr(value, field.name))
-    elif isinstance(value, np.ndarray | np.generic):
-        yield f"{value.dtype} {value.shape}".encode()
-        yield np.ascontiguousarray(value).tobytes()
-    elif isinstance(value, Mapping):
-        yield from _words(sorted(value.items()))
-    elif isinstance(value, tuple | list):
-        yield f"{len(value)} items".encode()
-        for item in value:
-            yield from _words(item)
-    elif value is None or isinstance(value, str | bytes | int | float | Enum):
-        yield repr(value).encode()
-    else:
-        raise TypeError(f"expected values that a review gives, got {type(value).__name__}: say here how it is hashed")
 
 
 def main(folder: Path) -> None:

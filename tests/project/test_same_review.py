@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fanlight.study import Box, Mode, ModeReading
-from measure._same_review import hash_of
+from measure._hash_of import hash_of
 
 READING = ModeReading(mode=Mode.COLOUR, probability=0.9, reasons=("seen",), per_mode=((Mode.COLOUR, 0.9),))
 
