@@ -6,10 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from fanlight.desk import Desk
 from fanlight.desk.decided import for_papers, for_screen, standing, told_anew
 from fanlight.plane.planes import is_of_plane
 from fanlight.review.conclude import conclude
-from fanlight.store import Requirement, Store
+from fanlight.review.events import ClipFinished
+from fanlight.store import Requirement, Store, record_event
 from fanlight.store.actions import AcceptFinding, DrawMark, PlaceClip, SetScale, TakeClipOut, TickItem
 from fanlight.study import Finding, House, Landmark, MarkedDistance, MarkKind, StudyReview, Verdict
 from tests.desk.browser import Browser
@@ -27,6 +29,10 @@ def with_sloping_heart(house: House, view: str = FOUR) -> StudyReview:
     first = replace(first, clip=replace(first.clip, key=KEY, number=old.clip.number, name=old.clip.name))
     study = replace(whole.study, clips=(first.clip, *whole.study.clips[1:]))
     return conclude(study, (first, *whole.readings[1:]), (), house)
+
+
+def without_planes(review: StudyReview) -> tuple[Finding, ...]:
+    return tuple(item for item in review.reading(KEY).findings if not is_of_plane(item))
 
 
 def planes(review: StudyReview) -> dict[str, Finding]:
@@ -55,6 +61,19 @@ def test_a_clip_in_another_view_is_asked_what_that_view_asks_and_old_decisions_l
     assert planes(for_papers(proposed, moved, house)) == {}
     out = planes(for_screen(proposed, state_after(TakeClipOut(clip=KEY)), house, frozenset()))
     assert {item.verdict for item in out.values()} == {Verdict.NOT_ASSESSABLE}
+
+
+def test_a_clip_is_told_whole_while_others_are_read(desk: Desk, browser: Browser, house: House) -> None:
+    """A plane is told by holding clips against each other: a reading kept without it would be asked about again."""
+    proposed = with_sloping_heart(house)
+    told = frozenset(item.criterion for item in proposed.reading(KEY).findings)
+    read = replace(proposed.reading(KEY), findings=without_planes(proposed))  # as the engine reads one clip
+    study = keep(desk.store, proposed)
+    record_event(desk.store, study, ClipFinished(reading=read, from_cache=False), house=house.fingerprint())
+    desk._on_event(study, ClipFinished(reading=read, from_cache=False))
+
+    whole = browser.get(f"/api/studies/{study}/clips/{KEY}").json()  # before anything else is asked
+    assert {each["criterion"] for each in whole["findings"]} == told
 
 
 def test_marks_count_before_the_network_and_ticks_are_findings(house: House) -> None:
