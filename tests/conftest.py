@@ -1,6 +1,8 @@
 """For all tests: nothing may leave this machine, and two workers share two cores."""
 
 import os
+from collections import Counter
+from typing import Any
 
 from tests import no_network
 
@@ -11,3 +13,19 @@ for _library in ("OMP", "OPENBLAS", "MKL"):
     os.environ.setdefault(f"{_library}_NUM_THREADS", "1")
 no_network.install()
 os.environ.update(no_network.environment_for_children(dict(os.environ)))
+
+SLOWEST = 20  # files that a run tells of, so that it is known where its minutes go
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Tell which files took longest: the two workers share them file by file."""
+    seconds: Counter[str] = Counter()
+    for reports in terminalreporter.stats.values():
+        for each in reports:
+            seconds[getattr(each, "nodeid", "").partition("::")[0]] += getattr(each, "duration", 0.0)
+    if seconds.total() < 60:
+        return
+    terminalreporter.section("files that took longest")
+    terminalreporter.line(f"{seconds.total():6.0f} s, all {len(seconds)}")
+    for name, taken in seconds.most_common(SLOWEST):
+        terminalreporter.line(f"{taken:6.0f} s, {name}")
