@@ -101,18 +101,19 @@ def for_screen(
 
 
 def for_papers(
-    draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset()
-) -> StudyReview:
+    draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset(),
+    told: tuple[ClipReading, ...] | None = None,
+) -> StudyReview:  # fmt: skip
     """Return the draft with nothing in it but what the mentor decided; letter and summary are built from this.
 
     Numbers that the engine measured are weighed by its undecided findings too, and say so: a flow that wraps must not
     be printed as a number because nobody came to say so. Nor is a movement advised of a picture that the engine finds
     mirrored. Where a chamber is cut off, as somebody decided, the network's masks tell, as on the screen. Of a clip
     that is to be judged first (`hidden`) nothing of the engine's is told: no movement, no number, and no finding
-    weighs what was marked there.
+    weighs what was marked there. `told` as for `for_screen`.
     """
     state, criteria = standing(draft, state), read_criteria(house)
-    told = by_named_views(draft, state, house, hidden)
+    told = by_named_views(draft, state, house, hidden) if told is None else told
     readings = tuple(_on_paper(item, state, criteria, is_hidden=item.clip.key in hidden) for item in told)
     seen = (
         replace(item, picture=None if item.clip.key in hidden else engines.picture)

@@ -16,7 +16,7 @@ from fanlight.desk.advice_record import follow_up, record_part
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.changes import kept_changes
 from fanlight.desk.changes_page import plain_changes
-from fanlight.desk.decided import for_papers, standing
+from fanlight.desk.decided import by_named_views, for_papers, standing
 from fanlight.desk.desk import Desk
 from fanlight.desk.frames import FrameReaders
 from fanlight.desk.last_letter import asked_before, since_last
@@ -224,7 +224,9 @@ def _paper(
     now = datetime.now().astimezone()
     hidden = hidden_of(desk, study, (item.clip.key for item in draft.readings), log)
     state = fold(log)
-    review = with_unconfirmed(for_papers(draft, state, desk.house, hidden), draft, state, desk.house, hidden)
+    told = by_named_views(draft, state, desk.house, hidden)
+    decided = for_papers(draft, state, desk.house, hidden, told)
+    review = with_unconfirmed(decided, draft, state, desk.house, hidden, told)
     advice = (
         since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
     )

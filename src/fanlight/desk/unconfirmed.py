@@ -18,8 +18,9 @@ from fanlight.validity.unconfirmed import find_unconfirmed
 
 
 def with_unconfirmed(
-    paper: StudyReview, draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset()
-) -> StudyReview:
+    paper: StudyReview, draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset(),
+    told: tuple[ClipReading, ...] | None = None,
+) -> StudyReview:  # fmt: skip
     """Return a paper's review with what calipers of the draft measure, apart from all that a person decided.
 
     Parameters
@@ -34,16 +35,18 @@ def with_unconfirmed(
     house : House
     hidden : frozenset of str
         Keys of clips that are judged first: nothing is told of them.
+    told : tuple of ClipReading, optional
+        The readings `by_named_views`, where somebody has them already.
     """
     laid = {item.clip.key: item.picture for item in draft.readings if item.picture is not None}
     readings = tuple(_with_lines(item, laid) for item in paper.readings if item.clip.key not in hidden)
     limits = read_letter_limits(house)
     rules = Rules(standings=read_standings(house), criteria=read_criteria(house), sure_from=limits.sure_from)
-    undecided = weighing(by_named_views(draft, state, house, hidden), hidden)
+    undecided = weighing(by_named_views(draft, state, house, hidden) if told is None else told, hidden)
     by = Weighed(study=paper.study, house=house, rules=rules, undecided=undecided)
     found = found_numbers(readings, by, marks_of(state, draft.study.clips))
-    told = find_unconfirmed(paper.study, paper.readings, (*paper.measurements, *found), house)
-    return replace(paper, unconfirmed=told)
+    numbers = find_unconfirmed(paper.study, paper.readings, (*paper.measurements, *found), house)
+    return replace(paper, unconfirmed=numbers)
 
 
 def _with_lines(item: ClipReading, laid: Mapping[str, PictureReading]) -> ClipReading:
