@@ -130,16 +130,17 @@ def _true_rows(
 
 def _sliced(animal: Animal, states: Sequence[CycleState], points: NDArray[np.float64]) -> NDArray[np.uint8]:
     """Return the tissue of the heart (state, point) at points of shape (point, 3), all moments side by side."""
-    moments = [
-        Moment(
-            anatomy=animal.anatomy, at_ms=state.time_ms, step_s=0.0, state=state, later=state,
-            shift_mm=heart_shift_mm(animal.thorax, state.breath), breath_mm_s=(0.0, 0.0, 0.0),
-        )
-        for state in states
-    ]  # fmt: skip
+    moments = []
+    for state in states:
+        x, y, z = (float(each) for each in heart_shift_mm(animal.thorax, state.breath))
+        moments.append(
+            Moment(
+                anatomy=animal.anatomy, at_ms=state.time_ms, step_s=0.0, state=state, later=state,
+                shift_mm=(x, y, z), breath_mm_s=(0.0, 0.0, 0.0),
+            )
+        )  # fmt: skip
     hearts = [layout(animal.anatomy, state) for state in states]
-    x, y, z = points.T
-    _, rests = rest_places(moments, (x, y, z))
+    _, rests = rest_places(moments, (points[:, 0], points[:, 1], points[:, 2]))
     return np.asarray(slice_shapes(hearts, range(len(states)), rests)[0], np.uint8)
 
 
