@@ -34,6 +34,12 @@ def test_a_sample_is_coloured_where_its_nearest_pixel_is(picture: Picture) -> No
     assert np.array_equal(coloured_samples(frame, picture), expected)
 
 
+def test_off_the_screen_nothing_is_coloured() -> None:
+    """A picture that was marked beside the screen holds none of its pixels."""
+    beside = Strip(box=Box(row0=40, col0=COLS + 50, row1=260, col1=COLS + 300))
+    assert not coloured_samples(screen(np.random.default_rng(4)), beside).any()
+
+
 def test_a_tint_over_the_whole_picture_is_no_colour() -> None:
     frame = screen(np.random.default_rng(5))
     frame[..., 2] //= 3

@@ -36,13 +36,15 @@ def on_screen(picture: Picture, rows: int, cols: int) -> NDArray[np.bool_]:
 
 def coloured_samples(pixels: NDArray[np.uint8], picture: Picture) -> NDArray[np.bool_]:
     """Return which samples (depth, beam) of one RGB frame, shape (row, col, 3), carry Doppler colour."""
+    found = np.zeros((DEFAULT_DEPTHS, DEFAULT_BEAMS), np.bool_)
     samples, places = _in_order(picture, *pixels.shape[:2])
+    if not len(samples):  # the picture lies off the screen: no colours to part
+        return found
     # No place is off the screen, so none wraps round: the library then leaves out a test of each.
     colours = np.take(pixels.reshape(-1, 3), places, axis=0, mode="wrap")
     red, green, blue = cv2.split(colours[None])
     most, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
     spread = np.asarray(cv2.subtract(most, least) > COLOUR_SPREAD_LEVELS)
-    found = np.zeros((DEFAULT_DEPTHS, DEFAULT_BEAMS), np.bool_)
     lit = int(np.count_nonzero(most > COLOUR_SPREAD_LEVELS))
     if not (lit and np.count_nonzero(spread) > TINT_SHARE * lit):
         found.reshape(-1)[samples[spread.reshape(-1)]] = True

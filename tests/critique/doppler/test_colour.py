@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from fanlight.critique.doppler.families import DOPPLER_FAMILIES
 from fanlight.reference.criteria import read_family
 from fanlight.study import Box, Mode, Side, Verdict
 from tests.critique.doppler.colour_clips import HOUSE, Drawn, clip, judge, ramp
+from tests.critique.doppler.colour_clips import PICTURE as FAN
 from tests.frames.doppler.real_colour import EXPECTED, NAME, PICTURE
 from tests.frames.doppler.real_colour import clip as real_clip
 
@@ -33,6 +36,13 @@ def test_without_a_drawn_outline_what_is_painted_clears_nobody() -> None:
     assert found["colour_box_share"].verdict is Verdict.NOT_ASSESSABLE
     assert "no drawn outline" in found["colour_box_share"].reason
     assert found["colour_filling"].verdict is Verdict.NOT_ASSESSABLE
+
+
+def test_a_picture_marked_beside_the_screen_is_said_to_lie_there() -> None:
+    found = judge(clip(Drawn(n_frames=6)), picture=replace(FAN, apex_row_px=-2000.0))
+    for key in KEYS:
+        assert found[key].verdict is Verdict.NOT_ASSESSABLE
+        assert "lies off the screen: mark it anew" in found[key].reason
 
 
 @pytest.mark.parametrize(

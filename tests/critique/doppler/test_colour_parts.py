@@ -24,8 +24,8 @@ def test_of_an_empty_mask_nothing_is_small() -> None:
     assert not small_parts(np.zeros((5, 5), np.bool_), 100).any()
 
 
-@pytest.mark.parametrize("percent", [50.0, 90.0, 99.0])
-@pytest.mark.parametrize("n", [80, 81, 1000, 4321])
+@pytest.mark.parametrize("percent", [0.0, 50.0, 90.0, 99.0, 100.0])
+@pytest.mark.parametrize("n", [1, 2, 80, 81, 1000, 4321])
 def test_the_percentile_is_that_of_the_library(n: int, percent: float) -> None:
     rng = np.random.default_rng(n)
     for values in (rng.uniform(0, 1, n).astype(np.float32), rng.integers(0, 9, n).astype(np.float32) / np.float32(8)):

@@ -49,6 +49,7 @@ class ColourFrames:
     bar: ColourBar | None = None
     inside: NDArray[np.bool_] | None = None  # (row, col) of the box
     _tables: tuple[NDArray[np.float32], ...] = ()  # of shares, and of scatter where the bar shows turbulence
+    _is_on_screen: bool | None = None  # None: not looked yet
     _last: ColourChunk | None = None
     _settled: bool = field(default=False)
     _ever: NDArray[np.bool_] | None = None  # (row, col) of the box: coloured in any frame
@@ -72,7 +73,17 @@ class ColourFrames:
             return f"this clip is {MODE_WORDS[mode]}, not colour Doppler of velocity"
         if self.context.layout.picture is None:
             return f"the picture was not found on the screen: {self.context.layout.picture_reason}"
+        if not self._lies_on_screen():
+            return "the picture, as it was found or marked, lies off the screen: mark it anew"
         return ""
+
+    def _lies_on_screen(self) -> bool:
+        """Whether any pixel of the screen lies in the picture."""
+        if self._is_on_screen is None:
+            layout = self.context.layout
+            assert layout.picture is not None
+            self._is_on_screen = bool(picture_mask(layout.picture, layout.rows, layout.cols).any())
+        return self._is_on_screen
 
     def read(self, chunk: PictureChunk) -> ColourChunk:
         """Return the colour of a chunk."""
