@@ -1,8 +1,9 @@
 """How fast the wall at a valve's ring truly runs along the beam: the truth of S', E' and A'.
 
 A gate on a ring holds leaflets as well, which shine out and which, as the valve shuts, swing at twice the ring's speed:
-what is fastest in the gate is then no ring. Walls count alone; where the gate holds leaflets only, the motion of the
-septum's muscle at their places, which the ring carries along.
+what is fastest in the gate is then no ring. Walls of the heart count alone: what lies outside it and fluid about it
+give no ring's echo. Where the gate holds leaflets only, the motion of the muscle that the ring carries along at their
+places: of the left heart for the mitral valve, of the right ventricle's wall for the tricuspid.
 """
 
 from __future__ import annotations
@@ -10,10 +11,11 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import Akima1DInterpolator
 
 from fanlight.heart.cycle import state_at
-from fanlight.heart.tissue import BLOOD, Tissue
+from fanlight.heart.tissue import BLOOD, NOT_HEART, Tissue
 from fanlight.simulate.clip.ring import Ring
 from fanlight.simulate.clip.spectral_clip import motion_before, spectral_film
 from fanlight.simulate.machine.animal_scene import scene_of
@@ -22,9 +24,14 @@ from measure._doppler_bench import PLACES, Bench, Rung, draw_bench, steady_rung
 from measure._spectral_stills import MODES, Still
 from measure._spectral_truth import ASKED_MS, GATE_POINTS, STEP_MS, TrueFlow, _beam, _heard_mm
 
-LEAFLETS = (Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET, Tissue.TRICUSPID_LEAFLET)
+# Leaflets, and the muscle as which they count.
+MUSCLE_OF = {
+    Tissue.MITRAL_SEPTAL_LEAFLET: Tissue.SEPTUM, Tissue.MITRAL_PARIETAL_LEAFLET: Tissue.SEPTUM,
+    Tissue.TRICUSPID_LEAFLET: Tissue.RV_WALL,
+}  # fmt: skip
+LEAFLETS = tuple(MUSCLE_OF)
 CHORDAE = (Tissue.MITRAL_CHORDAE, Tissue.TRICUSPID_CHORDAE)
-NO_WALL = tuple(int(t) for t in (*BLOOD, *LEAFLETS, *CHORDAE))
+NO_WALL = tuple(int(t) for t in (*BLOOD, *LEAFLETS, *CHORDAE, *NOT_HEART, Tissue.EFFUSION))
 
 
 def true_ring(still: Still, ring: Ring) -> TrueFlow:
@@ -54,13 +61,21 @@ def _ring(seed: int, ring: Ring, valve: Valve, n: int) -> TrueFlow:
         tissue = np.asarray(scene.moving(state_at(animal.rhythm, body.beats, at), x, y, z).tissue)
         wall, leaflet = ~np.isin(tissue, NO_WALL), np.isin(tissue, LEAFLETS)
         counts = wall if wall.any() else leaflet
-        as_wall = np.where(leaflet, Tissue.SEPTUM, tissue).astype(tissue.dtype)
+        as_wall = as_muscle(tissue)
         velocity = np.stack(motion(float(time_ms), x, y, z, as_wall).velocity_mm_s, axis=-1).astype(np.float64)
         towards = -(velocity @ beam)[counts] / 10.0
         both.append((max(towards.max(initial=0.0), 0.0), max(-towards.min(initial=0.0), 0.0)))
     times = np.arange(asked[0], asked[-1] + STEP_MS / 2, STEP_MS)
     smooth = np.maximum(Akima1DInterpolator(asked, np.asarray(both), axis=0)(times), 0.0)
     return TrueFlow(times_ms=times, towards_cm_s=smooth[:, 0], away_cm_s=smooth[:, 1])
+
+
+def as_muscle(tissue: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return labels with each leaflet taken for the muscle that its ring moves with."""
+    out = tissue.copy()
+    for leaflet, muscle in MUSCLE_OF.items():
+        out[tissue == leaflet] = muscle
+    return out
 
 
 @lru_cache(maxsize=1)

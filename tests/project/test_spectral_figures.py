@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from fanlight.heart.rhythm import beats
+from fanlight.heart.tissue import BLOOD, MYOCARDIUM, NOT_HEART, Tissue
 from fanlight.measure.doppler.case import Signal
 from fanlight.simulate.clip.film import STRIP_LEAD_MS
 from fanlight.simulate.clip.ring import Ring
@@ -20,6 +21,7 @@ from measure._criterion_clips import draw_subject
 from measure._m_mode_table import main_table
 from measure._spectral_clock import true_relaxations
 from measure._spectral_expected import Asked, expected_values
+from measure._spectral_ring import NO_WALL, as_muscle
 from measure._spectral_rungs import Answer
 from measure._spectral_table import VALUES, tables, tolerance_of
 from measure._spectral_truth import STEP_MS, TrueFlow
@@ -142,3 +144,22 @@ def test_spectra_of_one_animal_do_not_make_a_share_surer() -> None:
 
     assert one[2:5] == ["6", "1", cells([RIGHT])[4]]
     assert six[2:5] == ["6", "6", "100 % (61–100)"]  # 1 / (1 + 1.96**2 / 6), E. B. Wilson (1927)
+
+
+def test_of_a_ring_only_walls_of_the_heart_count() -> None:
+    """Muscle and the atria's walls do; blood, leaflets, fluid about the heart and what lies beyond it do not."""
+    walls = {*MYOCARDIUM, Tissue.LA_WALL, Tissue.RA_WALL, Tissue.ATRIAL_SEPTUM, Tissue.AORTIC_WALL}
+
+    assert not walls & set(NO_WALL)
+    assert {*BLOOD, *NOT_HEART, Tissue.EFFUSION, Tissue.TRICUSPID_LEAFLET, Tissue.MITRAL_CHORDAE} <= set(NO_WALL)
+
+
+def test_a_leaflet_counts_as_muscle_of_its_own_side() -> None:
+    """The tricuspid ring moves with the right ventricle's wall and not with the septum."""
+    labels = np.array(
+        [Tissue.TRICUSPID_LEAFLET, Tissue.MITRAL_SEPTAL_LEAFLET, Tissue.MITRAL_PARIETAL_LEAFLET, Tissue.RA_WALL],
+        np.uint8,
+    )
+
+    assert as_muscle(labels).tolist() == [Tissue.RV_WALL, Tissue.SEPTUM, Tissue.SEPTUM, Tissue.RA_WALL]
+    assert labels[0] == Tissue.TRICUSPID_LEAFLET
