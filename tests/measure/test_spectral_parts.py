@@ -19,6 +19,7 @@ from fanlight.measure.doppler.path import PathCost, cheapest_path
 from fanlight.measure.doppler.read import read_spectrum
 from fanlight.measure.doppler.side import Side
 from fanlight.measure.doppler.values import measure_spectrum
+from fanlight.measure.doppler.wave import Wave
 from fanlight.study import Box, MarkedAxis, Mode, StripAxis, Valve
 from tests.measure.drawn_spectra import Drawing, case_of, draw, half_sines
 
@@ -223,3 +224,17 @@ def test_flanks_do_not_broaden_the_band():
         return float(np.mean(found))
 
     assert ratio(80) == pytest.approx(ratio(260), abs=0.005)
+
+
+@pytest.mark.parametrize("top_ms", [20.0, 22.0, 25.0])
+def test_time_above_half_the_peak_does_not_hang_on_where_columns_lie(top_ms: float):
+    """A triangle of 10 cm/s over 40 ms lies above its half for 20 ms (identity), in columns of 5 ms too."""
+    times = np.concatenate([[top_ms - 20.0], np.arange(10.0, 40.0, 5.0), [top_ms], [top_ms + 20.0]])
+    times = np.unique(times[(times >= top_ms - 20.0) & (times <= top_ms + 20.0)])
+    wave = Wave(
+        times_ms=times, velocity_cm_s=10.0 - np.abs(times - top_ms) / 2, peak_cm_s=10.0, peak_ms=top_ms,
+        onset_ms=float(times[0]), end_ms=float(times[-1]), is_open=False, open_reason="", is_clicked=False,
+        strength=1.0, step_share=0.0, ragged_share=0.0, clicked_share=0.0,
+    )  # fmt: skip
+
+    assert wave.half_length_ms == pytest.approx(20.0, abs=1e-9)

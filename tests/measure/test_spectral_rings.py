@@ -95,6 +95,23 @@ def test_a_ring_that_wraps_is_not_read_as_slow():
     assert found["e"].reason == "the ring passes the end of the scale: a higher scale is needed"
 
 
+@pytest.mark.parametrize("parts", ["s", "ea"])
+def test_a_ring_just_beyond_its_scale_is_not_led_on(parts: str):
+    """What passes the end by a tenth has room at the other end, where blood is led on; a ring is refused (the page)."""
+    speeds = {"s": 9.0, "e": 8.0, "a": 7.5} | dict.fromkeys(parts, 12.1)
+    drawn = [
+        half_sines(speeds["s"], 180, [onset - 200 for onset in (*ONSETS_MS, 2100)]),
+        half_sines(-speeds["e"], 110, ONSETS_MS),
+        half_sines(-speeds["a"], 90, [onset + 230 for onset in ONSETS_MS]),
+    ]
+
+    found = measured(drawn, scale_cm_s=11.0, wraps=True)
+
+    for part in parts:
+        assert found[part].value is None
+        assert found[part].reason == "the ring passes the end of the scale: a higher scale is needed"
+
+
 def test_an_irregular_rhythm_is_named():
     """A ring's values say what their rhythm asks of a mean, as all others do."""
     r_ms = (-100, 550, 1200, 1500, 2150, 2800)

@@ -400,6 +400,37 @@ def test_a_ring_has_its_three_waves_on_both_sides() -> None:
         assert _speed(axes, first.points[0][0]) == pytest.approx(true, rel=0.12)
 
 
+def test_a_leaflet_among_a_rings_waves_does_not_count() -> None:
+    """A' of 80 ms in two beats; in the third a leaflet swings for 36 ms, 24 ms of them above its half (2/3)."""
+    onsets = (*ONSETS_MS[1:], 2100)
+    up = half_sines(9, 160, [onset - 200 for onset in onsets])
+    late = [onset + 220 for onset in onsets]
+    down = [half_sines(-8, 90, onsets), half_sines(-6, 80, late[:-1]), half_sines(-9, 36, late[-1:])]
+    drawing = Drawing(waves=[up, *down], scale_cm_s=15, span_ms=2800, least_band_cm_s=0.4)
+    read = _read(drawing, Valve.MITRAL, Signal.ANNULUS, Mode.TISSUE_DOPPLER, r_times_ms=R_MS)
+    lines = spectrum_lines(read, 0, HOUSE)
+    value = next(item.value for item in measure_spectrum(read.case) if item.name == "mitral_annulus_a")
+
+    drawn = [item for item in lines.places if item.quantity == "mitral_annulus_a"]
+    assert ["as a leaflet swings" in item.reason for item in drawn] == [False, False, True]
+    assert np.mean([item.value for item in _kept(lines, "mitral_annulus_a")]) == pytest.approx(value, abs=0.01)
+
+
+def test_a_weak_beat_of_inflow_does_not_count() -> None:
+    """E and A at half their speed in the first of two whole beats, below the 70 % of the page."""
+    waves = [
+        triangles(share * speed, 60, 90, (onset + late,))
+        for share, onset in zip((1.0, 0.5, 1.0), ONSETS_MS, strict=True)  # the first onset lies in no whole beat
+        for speed, late in ((80.0, 0), (60.0, 230))
+    ]
+    read = _read(Drawing(waves=waves, scale_cm_s=100, span_ms=2300), Valve.MITRAL, Signal.FORWARD, r_times_ms=R_MS)
+    lines = spectrum_lines(read, 0, HOUSE)
+
+    for name in ("mitral_e", "mitral_a", "mitral_a_duration"):
+        drawn = [item for item in lines.places if item.quantity == name]
+        assert ["less than 70 % of the fastest" in item.reason for item in drawn] == [True, False]
+
+
 def test_a_spectrum_without_a_scale_says_what_is_missing() -> None:
     lines = read_lines(spectra._case(layout=spectra._layout(has_region=False)), HOUSE)
 

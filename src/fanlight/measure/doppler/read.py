@@ -1,4 +1,4 @@
-"""A spectrum read once for all its values: both envelopes, unwrapped where they wrap, and the beats that count."""
+"""A spectrum read once for all its values: both envelopes, those of blood unwrapped, and the beats that count."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from fanlight.measure.doppler.envelope import Envelope, envelope_of
 from fanlight.measure.doppler.missed_r import WHY, hides_a_beat
 from fanlight.measure.doppler.side import sides_of
 from fanlight.measure.doppler.wall_band import with_wall_velocity
-from fanlight.measure.doppler.wrap import led_on, passes_end, with_other_side
+from fanlight.measure.doppler.wrap import RING_PASSES, led_on, passes_end, with_other_side
 from fanlight.study import Mode
 
 _FEWEST_R = 2
@@ -58,7 +58,8 @@ def read_spectrum(case: SpectrumCase) -> ReadSpectrum | str:
     found, why, wrapped = dict(plain), {True: "", False: ""}, {True: False, False: False}
     for way, envelope in plain.items():
         if case.mode is not Mode.CONTINUOUS_WAVE and passes_end(envelope):
-            longer = led_on(side[way], side[not way], envelope, plain[not way], case.axes)
+            # How blood is led on holds for the edge of its signal; a wall is read at the middle of its band.
+            longer = RING_PASSES if is_tissue else led_on(side[way], side[not way], envelope, plain[not way], case.axes)
             if isinstance(longer, str):
                 why[way] = longer
             else:

@@ -11,7 +11,7 @@ from fanlight.measure.doppler.read import ReadSpectrum
 from fanlight.measure.doppler.systole import LEAST_RING_CM_S, is_faster, systolic_waves
 from fanlight.measure.doppler.valued import Asked, angle_note, averaged, common_notes, refused, velocity_error
 from fanlight.measure.doppler.wave import Wave
-from fanlight.measure.doppler.wrap import agree
+from fanlight.measure.doppler.wrap import RING_PASSES
 from fanlight.study import Measurement
 
 _LEAST_MS = 45.0  # shorter is the jerk of a valve that shuts (engineering judgement)
@@ -28,11 +28,11 @@ WRONG_WAY = (
 NOT_TOLD = "only one wave a beat runs away from the probe: which wave is systole's is not known"
 _NO_WAVE = "no whole systolic wave lies on the strip"
 NOT_SEEN = "the edge fades or is torn before its peak: how fast the ring moves cannot be read"
+JERK = f"it lasts less than {_LEAST_MS:.0f} ms: the jerk of a valve that shuts"
 LEAFLET = (
-    f"the wave is over within {_LEAST_HALF_MS:.0f} ms, as a leaflet swings and no wall does: put the gate on the wall "
-    "at the ring"
+    f"the wave stays above half of its peak for {_LEAST_HALF_MS:.0f} ms at most, as a leaflet swings and no wall does: "
+    "put the gate on the wall at the ring"
 )
-PASSES = "the ring passes the end of the scale: a higher scale is needed"
 
 
 def tissue_values(read: ReadSpectrum) -> tuple[Measurement, ...]:
@@ -68,10 +68,10 @@ def _runs_wrong_way(read: ReadSpectrum) -> bool:
 def _systolic(read: ReadSpectrum, asked: Asked) -> Measurement:
     towards = read.case.runs_towards_probe
     found = systolic_waves(read.side(towards=towards), read.beats, LEAST_RING_CM_S)
-    waves, opened = ([wave for wave in part if wave.length_ms >= _LEAST_MS] for part in (found.waves, found.open_waves))
+    waves, opened = ([wave for wave in part if not is_jerk(wave)] for part in (found.waves, found.open_waves))
     why = found.reason or _NO_WAVE
     if opened and (not waves or is_faster(opened, waves)):
-        waves, why = [], NOT_SEEN if found.stays_within else PASSES
+        waves, why = [], NOT_SEEN if found.stays_within else RING_PASSES
     return _value(read, asked, waves, towards, why)
 
 
@@ -81,7 +81,7 @@ def _diastolic(
     case, towards = read.case, not read.case.runs_towards_probe
     why = found if isinstance(found, str) else "early and late wave are fused" if are_fused(found) else ""
     if read.why_aliased(towards=towards):
-        return refused(case, early, PASSES), refused(case, late, PASSES)
+        return refused(case, early, RING_PASSES), refused(case, late, RING_PASSES)
     if isinstance(found, str) or why:
         return refused(case, early, why), refused(case, late, why)
     envelope = read.side(towards=towards)
@@ -90,29 +90,42 @@ def _diastolic(
     riding = RIDING if beats and not apart else ""
     first = read_waves([item.early for item in beats], envelope)
     second = read_waves([item.late for item in apart], envelope)
-    long_first, long_second = _of_walls(first), _of_walls(second)
+    long_first, long_second = of_walls(first), of_walls(second)
     why_first = LEAFLET if first and not long_first else why_none(beats, "early", "cm/s")
     why_second = LEAFLET if second and not long_second else riding or why_none(apart, "late", "cm/s")
+    if _pass(beats, "early", long_first):
+        long_first, why_first = [], RING_PASSES
+    if _pass(apart, "late", long_second):
+        long_second, why_second = [], RING_PASSES
     return (
         _value(read, early, long_first, towards, why_first), _value(read, late, long_second, towards, why_second),
     )  # fmt: skip
 
 
-def _of_walls(waves: Sequence[Wave]) -> list[Wave]:
+def is_jerk(wave: Wave) -> bool:
+    """Whether a wave towards the probe is too short for a systole."""
+    return wave.length_ms < _LEAST_MS
+
+
+def of_walls(waves: Sequence[Wave]) -> list[Wave]:
     """Return the waves that a wall can make, or none where most are a leaflet's."""
     long = [wave for wave in waves if wave.half_length_ms > _LEAST_HALF_MS]
     return long if 2 * len(long) > len(waves) else []
 
 
+def _pass(found: Sequence[Filling], part: str, whole: Sequence[Wave]) -> bool:
+    """Whether "early" or "late" waves run out of the scale beyond all whole ones, which tell of weaker beats only."""
+    opened = [wave for item in found if (wave := getattr(item, part)) is not None and wave.is_open]
+    return bool(opened) and (not whole or is_faster(opened, whole))
+
+
 def _value(read: ReadSpectrum, asked: Asked, waves: list[Wave], towards: bool, why: str) -> Measurement:
     case = read.case
     if read.why_aliased(towards=towards):
-        return refused(case, asked, PASSES)
+        return refused(case, asked, RING_PASSES)
     if not waves:
         return refused(case, asked, why)
     speeds = [wave.peak_cm_s for wave in waves]
-    if read.is_unwrapped(towards=towards) and not agree(speeds):
-        return refused(case, asked, PASSES)
     share = velocity_error(case, read.side(towards=towards)).share_at(max(speeds))
     notes = [angle_note(case), *common_notes(read, towards=towards)]
     return averaged(case, asked, speeds, share * float(np.mean(speeds)), notes=notes)

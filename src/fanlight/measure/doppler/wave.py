@@ -119,9 +119,15 @@ class Wave:
 
     @property
     def half_length_ms(self) -> float:
-        """For how long it runs above half of its peak."""
-        high = self.times_ms[self.velocity_cm_s >= 0.5 * self.peak_cm_s]
-        return float(high[-1] - high[0]) if len(high) else 0.0
+        """From first reaching half of its peak to last leaving it, in straight lines between columns."""
+        v, t, half = self.velocity_cm_s, self.times_ms, 0.5 * self.peak_cm_s
+        high = np.flatnonzero(v >= half)
+        if not len(high):
+            return 0.0
+        first, last = int(high[0]), int(high[-1])  # both ends lie on the baseline, so neither is one of these
+        rise = np.interp(half, v[first - 1 : first + 1], t[first - 1 : first + 1])
+        fall = np.interp(half, v[[last + 1, last]], t[[last + 1, last]])
+        return float(fall - rise)
 
     @property
     def drawn_on_ms(self) -> tuple[float, float]:

@@ -19,6 +19,7 @@ from fanlight.measure.doppler.envelope import Envelope, envelope_of
 from fanlight.measure.doppler.side import Side
 
 ALIASED = "aliased: continuous wave needed"
+RING_PASSES = "the ring passes the end of the scale: a higher scale is needed"
 # Signal at the end of a side for so long passes it; steep flanks pass quickly (engineering judgement).
 _LEAST_MS = 4.5
 _RIM_MS = 15.0  # about it, in which the other end is led on

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 
 from fanlight.frames.doppler.spectrum import SpectralAxes
 from fanlight.measure.doppler.case import Signal
 from fanlight.measure.doppler.envelope import Envelope
-from fanlight.measure.doppler.filling import RIDING, Filling, fillings, read_waves
+from fanlight.measure.doppler.filling import RIDING, Filling, fillings, read_waves, steady_waves
 from fanlight.measure.doppler.inflow import asked_of as asked_of_inflow
 from fanlight.measure.doppler.inflow import deceleration_ms, inflow_values
 from fanlight.measure.doppler.jet import jet_values
@@ -17,8 +17,8 @@ from fanlight.measure.doppler.outflow import JET_FROM_M_S, outflow_values
 from fanlight.measure.doppler.outflow import asked_of as asked_of_outflow
 from fanlight.measure.doppler.read import ReadSpectrum
 from fanlight.measure.doppler.relaxation import relaxation_value
-from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, LEAST_RING_CM_S, systolic_waves
-from fanlight.measure.doppler.tissue import tissue_values
+from fanlight.measure.doppler.systole import LEAST_FLOW_CM_S, LEAST_RING_CM_S, STEADY_SHARE, systolic_waves
+from fanlight.measure.doppler.tissue import JERK, LEAFLET, is_jerk, of_walls, tissue_values
 from fanlight.measure.doppler.wave import Wave
 from fanlight.measure.strip_lines.pauses import relaxations
 from fanlight.measure.strip_lines.shown import Course, Place, Said, StripLines, courses_of
@@ -29,6 +29,9 @@ _OPEN = "the envelope is open or torn: it is at least as fast"
 _NOT_WHOLE = "its peak is not seen whole"
 _ONE_WAVE = "E and A are fused"
 _LOWER = "of a jet the highest envelope counts"
+_WEAK = f"it reaches less than {100 * STEADY_SHARE:.0f} % of the fastest: perhaps breath moved the beam off the flow"
+
+_Judged = tuple[Wave | None, str]  # a wave, or none, and why it does not count
 
 
 class OnStrip:
@@ -165,15 +168,15 @@ def _inflow(read: ReadSpectrum, said: Said) -> list[Place | None]:
     to, envelope = OnStrip(read.case.axes, towards=towards), read.side(towards=towards)
     valve = read.case.valve.value
     asked = asked_of_inflow(valve.capitalize(), valve)
-    found = _diastolic(envelope, read, said, (asked["e"].name, asked["a"].name), to, LEAST_FLOW_CM_S, 100.0)
-    for number, item in _numbered(envelope, read, LEAST_FLOW_CM_S):
-        wave, why = item.early, _why_early(item, envelope)
+    told = _told(envelope, fillings(envelope, read.beats), steady_waves, _WEAK)
+    found = _diastolic(told, said, (asked["e"].name, asked["a"].name), to, 100.0)
+    for number, ((wave, why), (late, why_late)) in enumerate(told, start=1):
         length = None if wave is None or why else deceleration_ms(wave)
         if wave is not None and length is not None:
             ends = (wave.peak_ms, wave.peak_cm_s), (wave.peak_ms + length, 0.0)
             found.append(_line(said, asked["fall"].name, number, ends, to, why))
-        if item.late is not None:
-            found.append(_lasts(said, asked["a_time"].name, number, item.late, to, _why_late(item, envelope)))
+        if late is not None:
+            found.append(_lasts(said, asked["a_time"].name, number, late, to, why_late))
     return found
 
 
@@ -197,37 +200,41 @@ def _ring(read: ReadSpectrum, said: Said) -> list[Place | None]:
     towards = read.case.runs_towards_probe
     to, envelope = OnStrip(read.case.axes, towards=towards), read.side(towards=towards)
     systole, early, late = said.names  # S', E', A'
-    waves = _systolic(envelope, read, LEAST_RING_CM_S)
+    waves = [(n, wave, JERK if is_jerk(wave) else why) for n, wave, why in _systolic(envelope, read, LEAST_RING_CM_S)]
     found = [_peak(said, systole, number, wave, to, why, 1.0) for number, wave, why in waves]
     other, back = OnStrip(read.case.axes, towards=not towards), read.side(towards=not towards)
-    return found + _diastolic(back, read, said, (early, late), other, LEAST_RING_CM_S, 1.0)
+    told = _told(back, fillings(back, read.beats, LEAST_RING_CM_S), of_walls, LEAFLET)
+    return found + _diastolic(told, said, (early, late), other, 1.0)
 
 
-def _numbered(envelope: Envelope, read: ReadSpectrum, least_cm_s: float) -> list[tuple[int, Filling]]:
-    found = fillings(envelope, read.beats, least_cm_s)
-    return [] if isinstance(found, str) else list(enumerate(found, start=1))
+def _told(
+    envelope: Envelope, found: Sequence[Filling] | str, kept: Callable[[Sequence[Wave]], list[Wave]], why_not: str
+) -> list[tuple[_Judged, _Judged]]:
+    """Return early and late wave of each beat; of those that are read, `kept` tells which count."""
+    items = () if isinstance(found, str) else found
+    early = [(item.early, _ONE_WAVE if item.is_one else _why_hidden(item.early, envelope)) for item in items]
+    late = [
+        (item.late, _ONE_WAVE if item.is_one else RIDING if item.is_riding else _why_hidden(item.late, envelope))
+        for item in items
+    ]
+    return list(zip(_counted(early, kept, why_not), _counted(late, kept, why_not), strict=True))
+
+
+def _counted(told: list[_Judged], kept: Callable[[Sequence[Wave]], list[Wave]], why_not: str) -> list[_Judged]:
+    count = kept([wave for wave, why in told if wave is not None and not why])
+    return [(wave, why or ("" if wave is None or wave in count else why_not)) for wave, why in told]
 
 
 def _diastolic(
-    envelope: Envelope, read: ReadSpectrum, said: Said, names: tuple[str, str], to: OnStrip, least_cm_s: float,
-    per: float,
-) -> list[Place | None]:  # fmt: skip
+    told: list[tuple[_Judged, _Judged]], said: Said, names: tuple[str, str], to: OnStrip, per: float
+) -> list[Place | None]:
     """Return the peaks of early and late filling."""
-    found: list[Place | None] = []
-    for number, item in _numbered(envelope, read, least_cm_s):
-        if item.early is not None:
-            found.append(_peak(said, names[0], number, item.early, to, _why_early(item, envelope), per))
-        if item.late is not None:
-            found.append(_peak(said, names[1], number, item.late, to, _why_late(item, envelope), per))
-    return found
-
-
-def _why_early(item: Filling, envelope: Envelope) -> str:
-    return _ONE_WAVE if item.is_one else _why_hidden(item.early, envelope)
-
-
-def _why_late(item: Filling, envelope: Envelope) -> str:
-    return _ONE_WAVE if item.is_one else RIDING if item.is_riding else _why_hidden(item.late, envelope)
+    return [
+        _peak(said, name, number, wave, to, why, per)
+        for number, both in enumerate(told, start=1)
+        for name, (wave, why) in zip(names, both, strict=True)
+        if wave is not None
+    ]
 
 
 def _why_hidden(wave: Wave | None, envelope: Envelope) -> str:
