@@ -154,6 +154,7 @@ def test_pause_between_outflow_and_inflow():
     [
         pytest.param(45, 130, Mode.PULSED_WAVE, "slower than 60 cm/s", id="less than outflow, perhaps before a leak"),
         pytest.param(420, 600, Mode.CONTINUOUS_WAVE, "faster than 2.5 m/s", id="a jet of 71 mmHg (4 v²)"),
+        pytest.param(420, 600, Mode.CONTINUOUS_WAVE, "narrowed or obstructed is not told from", id="a stenosis"),
     ],
 )
 def test_what_may_be_a_leak_ends_no_outflow(out_cm_s: float, scale_cm_s: float, mode: Mode, reason: str):
