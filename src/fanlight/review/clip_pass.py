@@ -19,7 +19,7 @@ from fanlight.frames.clip_time import ClipTimer
 from fanlight.frames.find_picture import find_picture
 from fanlight.frames.layout_of import read_layout
 from fanlight.frames.overlay import overlay_of
-from fanlight.frames.polar import to_beams, to_grey
+from fanlight.frames.polar import to_grey, to_grey_and_beams
 from fanlight.frames.screen_text import ScreenReader, ScreenReaderMissingError, stands_still
 from fanlight.intake import FileRefusedError, Item, Limits, open_frames
 from fanlight.measure.from_strip import StripCase, is_measured, measure_strip
@@ -377,10 +377,5 @@ def _start_families(
 
 
 def _shown(chunk: FrameChunk, picture: Picture | None) -> PictureChunk:
-    grey = to_grey(chunk.pixels)
-    return PictureChunk(
-        first=chunk.first,
-        pixels=chunk.pixels,
-        grey=grey,
-        beams=None if picture is None else to_beams(grey, picture),
-    )
+    grey, beams = to_grey_and_beams(chunk.pixels, picture)
+    return PictureChunk(first=chunk.first, pixels=chunk.pixels, grey=grey, beams=beams)
