@@ -409,8 +409,8 @@ def line_rows(
     if allowed is not None:
         mask = np.asarray(cv2.bitwise_and(mask, allowed), np.uint8)
     down, up = _row_numbers(rows, cols)
-    bottom = cv2.reduce(cv2.bitwise_and(mask, down), 0, cv2.REDUCE_MAX)[0].astype(np.int16) - 1
-    top = rows - cv2.reduce(cv2.bitwise_and(mask, up), 0, cv2.REDUCE_MAX)[0].astype(np.int16)
+    bottom = cv2.bitwise_and(mask, down).max(axis=0).astype(np.int16) - 1
+    top = rows - cv2.bitwise_and(mask, up).max(axis=0).astype(np.int16)
     return np.where(bottom < 0, NO_ROW, top).astype(np.int16), bottom.astype(np.int16)
 
 
