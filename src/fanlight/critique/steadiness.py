@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import cv2
 import numpy as np
@@ -112,20 +113,23 @@ def _held_ratio(stack: NDArray[np.float32], period_frames: float) -> float:
     def places(start: float, stop: float, count: int) -> list[int]:
         return [int(i) for i in np.unique(np.linspace(max(start, 0), min(stop, n - 1), count).round())]
 
-    details = {i: _detail(stack[i]) for i in range(n)}
-    patterns = {i: _padded(detail * window) for i, detail in details.items()}
-    spectra = {i: np.fft.rfft2(pattern) for i, pattern in patterns.items()}
-    norms = {i: float(np.linalg.norm(pattern)) for i, pattern in patterns.items()}
+    @cache
+    def looked_at(i: int) -> tuple[NDArray[np.float32], NDArray[np.complex128], float]:
+        """Return the detail of a frame, its spectrum and its size; of a long clip most frames are not asked for."""
+        detail = _detail(stack[i])
+        pattern = _padded(detail * window)
+        return detail, np.fft.rfft2(pattern), float(np.linalg.norm(pattern))
 
     def shift_of(one: int, other: int) -> tuple[float, int, int]:
-        product = np.fft.irfft2(spectra[other] * spectra[one].conj(), (2 * THUMB, 2 * THUMB))
-        product /= max(float(norms[one] * norms[other]), 1e-9)
+        (_, spectrum, norm), (_, other_spectrum, other_norm) = looked_at(one), looked_at(other)
+        product = np.fft.irfft2(other_spectrum * spectrum.conj(), (2 * THUMB, 2 * THUMB))
+        product /= max(norm * other_norm, 1e-9)
         down, right = (int(v) for v in np.unravel_index(int(product.argmax()), product.shape))
         return float(product[down, right]), _signed(down), _signed(right)
 
     def likeness(one: int, others: list[int]) -> float:
         best, other = max((shift_of(one, j), j) for j in others)
-        return _likeness_at(details[one], details[other], *best[1:])
+        return _likeness_at(looked_at(one)[0], looked_at(other)[0], *best[1:])
 
     def between(some: list[int], others: list[int]) -> float:
         return float(np.median([likeness(i, others) for i in some]))
