@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fanlight.frames.ecg_line import NO_ROW
 
 Rows = NDArray[np.int16]
+_MOST_ENDS = 6  # of changes in one frame that may be the pen
 
 
 class Drawing(StrEnum):
@@ -161,7 +162,7 @@ def _pen_track(events: NDArray[np.bool_], col0: int, col1: int) -> _Pen | None:
         cols = np.flatnonzero(events[t, col0:col1]) if usable[t] else np.empty(0, np.int64)
         if len(cols) > 1:  # right end of each cluster
             cols = cols[np.append(np.diff(cols) > 3, True)]
-        ends.append(cols[-6:])
+        ends.append(cols[-_MOST_ENDS:])
     pace = _usual_pace(ends, width)
     if pace is None:
         return None
@@ -176,11 +177,12 @@ def _pen_track(events: NDArray[np.bool_], col0: int, col1: int) -> _Pen | None:
     bins_px = reach / 2
     speeds = np.linspace(pace - 0.3, pace + 0.3, 2 * steps + 1)
     speeds = speeds[speeds > 0.1]
+    starts = col - speeds[:, None] * frame
+    weights = np.broadcast_to(weight, starts.shape).ravel()
     for period in periods:
         n_bins = max(round(period / bins_px), 4)
-        place = np.mod(col - speeds[:, None] * frame, period) / period * n_bins
+        place = np.mod(starts, period) / period * n_bins
         bins = np.minimum(place.astype(int), n_bins - 1) + n_bins * np.arange(len(speeds))[:, None]
-        weights = np.broadcast_to(weight, bins.shape).ravel()
         score = np.bincount(bins.ravel(), weights, n_bins * len(speeds)).reshape(len(speeds), n_bins)
         pairs = score + np.roll(score, -1, axis=1)
         most = pairs.argmax(axis=1)
@@ -215,14 +217,13 @@ def _pen_track(events: NDArray[np.bool_], col0: int, col1: int) -> _Pen | None:
 
 def _usual_pace(ends: list[NDArray[np.int64]], width: int) -> float | None:
     """Most frequent forward step between events of neighbouring frames, in pixels a frame."""
+    table = np.full((len(ends), _MOST_ENDS), np.nan)
+    for t, cols in enumerate(ends):
+        table[t, : len(cols)] = cols
     steps: list[NDArray[np.float64]] = []
     for k in (1, 2, 3, 4, 6, 8):
-        for early, late in zip(ends[:-k], ends[k:], strict=True):
-            if len(early) and len(late):
-                step = (late[None, :] - early[:, None]).ravel() / k
-                steps.append(step[(step > 0.1) & (step < width / 5)])
-    if not steps:
-        return None
+        step = (table[k:, None, :] - table[:-k, :, None]) / k
+        steps.append(step[(step > 0.1) & (step < width / 5)])
     values = np.concatenate(steps)
     if len(values) < 6:
         return None
