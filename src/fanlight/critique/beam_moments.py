@@ -40,20 +40,21 @@ def coloured_samples(pixels: NDArray[np.uint8], picture: Picture) -> NDArray[np.
     samples, places = _in_order(picture, *pixels.shape[:2])
     if not len(samples):  # the picture lies off the screen: no colours to part
         return found
-    # No place is off the screen, so none wraps round: the library then leaves out a test of each.
-    colours = np.take(pixels.reshape(-1, 3), places, axis=0, mode="wrap")
-    red, green, blue = cv2.split(colours[None])
-    most, least = cv2.max(cv2.max(red, green), blue), cv2.min(cv2.min(red, green), blue)
-    spread = np.asarray(cv2.subtract(most, least) > COLOUR_SPREAD_LEVELS)
+    levels = pixels.reshape(-1)
+    # No place is off the screen, so none wraps round: the library then leaves out a test of each. It takes single bytes
+    # far faster than three at once.
+    red, green, blue = (levels[channel:].take(places, mode="wrap") for channel in range(3))
+    most, least = np.maximum(np.maximum(red, green), blue), np.minimum(np.minimum(red, green), blue)
+    spread = most - least > COLOUR_SPREAD_LEVELS
     lit = int(np.count_nonzero(most > COLOUR_SPREAD_LEVELS))
     if not (lit and np.count_nonzero(spread) > TINT_SHARE * lit):
-        found.reshape(-1)[samples[spread.reshape(-1)]] = True
+        found.reshape(-1)[samples[spread]] = True
     return found
 
 
 @lru_cache(maxsize=4)
 def _in_order(picture: Picture, rows: int, cols: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the samples that lie on the screen, as they follow each other there, and the pixel next to each.
+    """Return the samples that lie on the screen, as they follow each other there, and the byte of red next to each.
 
     A frame is larger than the processor's cache: read in one sweep it comes twice as fast as beam by beam.
     """
@@ -64,7 +65,7 @@ def _in_order(picture: Picture, rows: int, cols: int) -> tuple[NDArray[np.intp],
     samples = np.flatnonzero((row >= 0) & (row < rows) & (col >= 0) & (col < cols))
     places = (row * cols + col)[samples]
     order = np.argsort(places, kind="stable")
-    return samples[order], places[order]
+    return samples[order], 3 * places[order]
 
 
 class FrameSampler:
