@@ -21,25 +21,29 @@ def hold_back(gust: NDArray[np.float32], mean: Floats, gusty: NDArray[np.bool_])
     most = np.float32(FASTER_SHARE * np.abs(mean[gusty]).max())
     own = mean.astype(np.float32)
     there = gust + own[:, None]
-    over = np.flatnonzero(np.abs(there, out=there) > most)  # few
-    some = gust.ravel()[over]
+    over = (np.abs(there, out=there) > most).ravel().nonzero()[0]  # few
+    some = gust.take(over)
     forward = np.sign(some) == np.sign(own[over // gust.shape[1]])
-    np.put(gust, over, np.where(forward, -some, some))
+    gust.put(over, np.where(forward, -some, some))
 
 
 def summed(
     loud: NDArray[np.float32], turns: NDArray[np.float32], slope: NDArray[np.float32], n: int
 ) -> NDArray[np.complex64]:
-    """Return the sum of all courses, n samples a knot: phases run on evenly from knot to knot, amplitudes in a line."""
-    cosine, sine = _unit(turns[:, :-1])
-    start = _complex(cosine, sine, loud[:, :-1])
+    """Return the sum of all courses, n samples a knot: phases run on evenly from knot to knot, amplitudes in a line.
+
+    The last knot only ends the stretch before it. It is worked out like the others and left out of the sum: on rows that
+    stay whole in memory, steps take half the time.
+    """
+    unit = _unit(turns)
+    start = unit * loud
     if n == 1:
-        return np.asarray(start.sum(axis=0))
-    rise = _complex(cosine, sine, (loud[:, 1:] - loud[:, :-1]) / np.float32(n))
-    turn = _complex(*_unit((slope[:, :-1] + slope[:, 1:]) / np.float32(2 * n)))
-    out, all_of_them = np.empty((n, start.shape[1]), np.complex64), np.ones(len(start), np.complex64)
+        return np.asarray(start[:, :-1].sum(axis=0))
+    rise = unit * _to_next(np.subtract, loud, np.float32(n))
+    turn = _unit(_to_next(np.add, slope, np.float32(2 * n)))
+    out, all_of_them = np.empty((n, start.shape[1] - 1), np.complex64), np.ones(len(start), np.complex64)
     for j in range(n):
-        np.matmul(all_of_them, start, out=out[j])  # a sum, faster
+        np.matmul(all_of_them, start[:, :-1], out=out[j])  # a sum, faster
         if j < n - 1:
             start += rise
             start *= turn
@@ -48,23 +52,23 @@ def summed(
     return np.ascontiguousarray(out.T).ravel()
 
 
-def _unit(turns: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return the real and the imaginary part of exp(2·pi·i·turns)."""
-    angle = turns - np.floor(turns)
+def _to_next(together: np.ufunc, values: NDArray[np.float32], over: np.float32) -> NDArray[np.float32]:
+    """Return the difference or sum of each knot's next value and its own, over a number; at the last knot, anything."""
+    out, flat = np.empty(values.size, np.float32), values.ravel()
+    together(flat[1:], flat[:-1], out=out[:-1])
+    out[-1:] = 0.0
+    out /= over
+    return out.reshape(values.shape)
+
+
+def _unit(turns: NDArray[np.float32]) -> NDArray[np.complex64]:
+    """Return exp(2·pi·i·turns)."""
+    angle = np.floor(turns)
+    np.subtract(turns, angle, out=angle)
     angle *= np.float32(2 * math.pi)
-    return np.cos(angle), np.sin(angle, out=angle)
-
-
-def _complex(
-    real: NDArray[np.float32], imaginary: NDArray[np.float32], times: NDArray[np.float32] | None = None
-) -> NDArray[np.complex64]:
-    """Return numbers of two parts, times real ones: part by part, half as long as a product of complex ones."""
-    out = np.empty(real.shape, np.complex64)
-    if times is None:
-        out.real, out.imag = real, imaginary
-    else:
-        np.multiply(real, times, out=out.real)
-        np.multiply(imaginary, times, out=out.imag)
+    out = np.empty(angle.shape, np.complex64)
+    np.cos(angle, out=out.real)
+    np.sin(angle, out=out.imag)
     return out
 
 
