@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from fanlight.heart.triple import Triple, dot, minus
 
 Array = Any  # an array of the array API standard
@@ -15,6 +17,8 @@ Points = tuple[Array, Array, Array]
 
 def clamp(x: Array, low: float, high: float, xp: Any) -> Array:
     """Return x held between two numbers (``xp.clip`` of the compatibility layer costs several times as much)."""
+    if isinstance(x, np.ndarray):
+        return x.clip(low, high)  # a third of two passes: extremes against a number are slow
     return xp.minimum(xp.maximum(x, low), high)
 
 
@@ -33,7 +37,11 @@ def from_squares(xx: Array, yy: Array, zz: Array, radii: tuple[Any, Any, Any], x
     slope = xp.sqrt(
         xx * (1.0 / (radii[0] * radii[0])) + yy * (1.0 / (radii[1] * radii[1])) + zz * (1.0 / (radii[2] * radii[2]))
     )
-    return level * (level - 1.0) / (slope + 1e-6)  # 1e-6: keeps the centre finite, far below any tissue
+    slope += 1e-6  # keeps the centre finite, far below any tissue
+    out = level - 1.0
+    out *= level
+    out /= slope
+    return out
 
 
 def capsule(p: Points, start: Triple, end: Triple, start_mm: float, end_mm: float, xp: Any) -> Array:
@@ -41,8 +49,12 @@ def capsule(p: Points, start: Triple, end: Triple, start_mm: float, end_mm: floa
     along = minus(end, start)
     size = 1.0 / dot(along, along)
     x, y, z = p[0] - start[0], p[1] - start[1], p[2] - start[2]
-    share = clamp((x * along[0] + y * along[1] + z * along[2]) * size, 0.0, 1.0, xp)
     # In place from here on: large arrays of many shapes stay in the cache.
+    share = x * along[0]
+    share += y * along[1]
+    share += z * along[2]
+    share *= size
+    share = clamp(share, 0.0, 1.0, xp)
     x -= share * along[0]
     y -= share * along[1]
     z -= share * along[2]
@@ -63,8 +75,13 @@ def half_space(p: Points, point: Triple, normal: Triple) -> Array:
 
 def smooth_min(f: Array, g: Array, blend_mm: float, xp: Any) -> Array:
     """Return the union of two shapes with a fillet (quadratic polynomial; equal to the minimum further apart)."""
-    h = clamp(0.5 + (g - f) * (0.5 / blend_mm), 0.0, 1.0, xp)
-    return g + h * (f - g) - blend_mm * h * (1.0 - h)
+    h = (g - f) * (0.5 / blend_mm)
+    h += 0.5
+    h = clamp(h, 0.0, 1.0, xp)
+    out = h * (f - g)
+    out += g
+    out -= blend_mm * h * (1.0 - h)
+    return out
 
 
 def smooth_max(f: Array, g: Array, blend_mm: float, xp: Any) -> Array:
@@ -77,6 +94,13 @@ def stick(u: Array, a: Array, start: tuple[float, float], end: tuple[float, floa
     du, da = end[0] - start[0], end[1] - start[1]
     size = 1.0 / (du * du + da * da)
     x, y = u - start[0], a - start[1]
-    share = clamp((x * du + y * da) * size, 0.0, 1.0, xp)
-    x, y = x - share * du, y - share * da
-    return xp.sqrt(x * x + y * y)
+    share = x * du
+    share += y * da
+    share *= size
+    share = clamp(share, 0.0, 1.0, xp)
+    x -= share * du
+    y -= share * da
+    x *= x
+    y *= y
+    x += y
+    return xp.sqrt(x)

@@ -60,11 +60,10 @@ class Canvas:
     def __init__(self, points: Points, xp: Any, *, shape_a_row: bool = False) -> None:
         self.xp = xp
         self.points = points  # (row, col) each, rest coordinates
-        rows, cols = points[0].shape
-        place = device(points[0])
-        self.tissue = xp.zeros((rows, cols), dtype=xp.uint8, device=place)
-        self.matter = xp.zeros((rows, cols), dtype=xp.uint8, device=place)
-        self.edge = xp.full((rows, cols), FAR_MM, dtype=xp.float32, device=place)
+        # laid out in memory like the points
+        self.tissue = xp.zeros_like(points[0], dtype=xp.uint8)
+        self.matter = xp.zeros_like(points[0], dtype=xp.uint8)
+        self.edge = xp.full_like(points[0], FAR_MM, dtype=xp.float32)
         # Extent of every row and column in each coordinate: a box then picks its rows and columns without a full pass.
         self._extents = [
             xp.stack([bound(p, axis=axis) * sign for bound, sign in ((xp.max, 1.0), (xp.min, -1.0)) for p in points])
@@ -72,7 +71,7 @@ class Canvas:
         ]
         self._whole = [float(v) for v in xp.max(self._extents[0], axis=1)]
         self.shape_a_row = shape_a_row
-        self._all_rows = slice(0, rows) if shape_a_row else None
+        self._all_rows = slice(0, points[0].shape[0]) if shape_a_row else None
 
     def window(self, box: Box) -> Window | None:
         """Return the rectangle of points that may lie in the box, or None when none does."""
@@ -167,14 +166,17 @@ class Window:
         where, canvas = self.where, self.canvas
         edge, matter = canvas.edge[where], canvas.matter[where]
         same, reach = matter == kind, np.abs(distance)
-        nearer = np.minimum(edge, reach)
         if same.any():
+            nearer = np.minimum(edge, reach)
             np.copyto(nearer, edge, where=same)
             np.maximum(edge, reach, out=reach, where=same & inside)
-        np.copyto(nearer, reach, where=inside)
-        edge[...] = nearer
-        np.copyto(canvas.tissue[where], np.uint8(tissue), where=inside)
-        np.copyto(matter, np.uint8(kind), where=inside)
+            edge[...] = nearer
+        else:
+            np.minimum(edge, reach, out=edge)
+        if inside.any():
+            np.copyto(edge, reach, where=inside)
+            np.copyto(canvas.tissue[where], np.uint8(tissue), where=inside)
+            np.copyto(matter, np.uint8(kind), where=inside)
 
     def relabel(self, tissue: Tissue, where: Array) -> None:
         """Give points another label of the same matter: borders stay as they are."""
