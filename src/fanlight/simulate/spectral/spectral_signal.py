@@ -246,7 +246,8 @@ def _of(place: NDArray[np.intp], first: Floats, last: Floats, jump: Floats, jump
 
 def _loudness(rows: _Rows, share: NDArray[np.float32], step_ms: float) -> NDArray[np.float32]:
     """Return the amplitude of each course, (row, sample): it glides without a kink, a leaflet's may jump."""
-    glide = np.minimum(np.maximum(share, 0), 1)  # `np.clip` takes several times as long
+    # `np.clip` takes several times as long
+    glide: NDArray[np.float32] = np.minimum(np.maximum(share, 0), 1)
     glide = glide * glide * (3 - 2 * glide)
     first = rows.loud_first.astype(np.float32)[:, None]
     rise = (rows.loud_last - rows.loud_first).astype(np.float32)[:, None]
