@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.heart.animal import Animal
-from fanlight.heart.cycle_state import CycleState
-from fanlight.heart.held_motion import rest_places, slice_shapes
-from fanlight.heart.layout import layout
-from fanlight.heart.moving_body import Moment
-from fanlight.heart.thorax import heart_shift_mm
+from fanlight.heart.animal import sample
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.clip.film import Film, shoot_times
@@ -33,7 +27,6 @@ GAIN_SD_DB = 4.0  # what a mentor would remark on is 8
 DYNAMIC_RANGE_DB = (50.0, 60.0, 70.0)
 R_SD_MS = 3.0  # of an R wave that was read off a screen: a pixel
 SYSTOLE_SHARES = (0.15, 0.7)  # of a beat: between these the true cavity is smallest
-_AT_ONCE = 64  # moments that are sliced side by side (numerical)
 SOLID = (Tissue.SEPTUM, Tissue.LV_FREE_WALL)
 
 
@@ -118,30 +111,13 @@ def _true_rows(
     along = [from_apex * np.sin(angle), 0 * from_apex, from_apex * np.cos(angle) - lines.apex_mm]
     world = setting.pose.to_patient(np.stack(along, -1))
     out = np.full((4, len(times_ms)), np.nan)
-    for first in range(0, len(times_ms), _AT_ONCE):
-        states = [film.state_at(time_ms) for time_ms in times_ms[first : first + _AT_ONCE]]
-        for col, tissue in enumerate(_sliced(subject.animal, states, world), first):
-            for k, kind in enumerate(SOLID):
-                found = np.flatnonzero(tissue == kind)
-                if len(found) and (tissue == Tissue.LV_CAVITY).any():
-                    out[2 * k : 2 * k + 2, col] = found[0], found[-1] + 1
+    for col, time_ms in enumerate(times_ms):
+        tissue = np.asarray(sample(subject.animal, film.state_at(time_ms), *world.T).tissue)
+        for k, kind in enumerate(SOLID):
+            found = np.flatnonzero(tissue == kind)
+            if len(found) and (tissue == Tissue.LV_CAVITY).any():
+                out[2 * k : 2 * k + 2, col] = found[0], found[-1] + 1
     return out
-
-
-def _sliced(animal: Animal, states: Sequence[CycleState], points: NDArray[np.float64]) -> NDArray[np.uint8]:
-    """Return the tissue of the heart (state, point) at points of shape (point, 3), all moments side by side."""
-    moments = []
-    for state in states:
-        x, y, z = (float(each) for each in heart_shift_mm(animal.thorax, state.breath))
-        moments.append(
-            Moment(
-                anatomy=animal.anatomy, at_ms=state.time_ms, step_s=0.0, state=state, later=state,
-                shift_mm=(x, y, z), breath_mm_s=(0.0, 0.0, 0.0),
-            )
-        )  # fmt: skip
-    hearts = [layout(animal.anatomy, state) for state in states]
-    _, rests = rest_places(moments, (points[:, 0], points[:, 1], points[:, 2]))
-    return np.asarray(slice_shapes(hearts, range(len(states)), rests)[0], np.uint8)
 
 
 def true_distances(strip: DrawnStrip) -> list[dict[str, float]]:
