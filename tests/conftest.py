@@ -22,7 +22,8 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
     seconds: dict[str, float] = defaultdict(float)
     for reports in terminalreporter.stats.values():
         for each in reports:
-            seconds[getattr(each, "nodeid", "").partition("::")[0]] += getattr(each, "duration", 0.0)
+            if hasattr(each, "duration"):
+                seconds[each.nodeid.partition("::")[0]] += each.duration
     total = sum(seconds.values())
     if total < 60:
         return

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from fanlight.critique.picture_masks import read_mask_tables, with_masks
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.causes_first import plain_causes_first
 from fanlight.desk.decided import by_named_views, for_screen, standing, told_anew, without_proposals
@@ -19,10 +20,12 @@ from fanlight.desk.plain import plain_document, plain_entry, plain_fates, plain_
 from fanlight.desk.told_marks import strips_placed_since
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.desk import WindowWords, read_windows
+from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.plans import choose_plan
 from fanlight.reference.views import View, read_views
 from fanlight.store import (
     Entry,
+    clip_reading,
     documents_of,
     entries_of,
     fates_of,
@@ -37,6 +40,7 @@ from fanlight.store import (
 )
 from fanlight.study import ClipReading, House, Patient, Request, Rung, StudyReview
 from fanlight.study.codec import to_plain
+from fanlight.validity.clip_verdict import judge_clip
 
 
 def study_page(desk: Desk, study: str) -> dict[str, Any]:
@@ -132,13 +136,23 @@ def _facts(item: ClipReading, is_hidden: bool) -> dict[str, Any]:
 def reading_part(desk: Desk, study: str, clip: str, entries: Sequence[Entry]) -> Any | None:
     """Return what the engine says of one clip, None when it is not there; proposals to be judged blind are left out.
 
-    It is what the draft says, also while clips are still being read: part of it is told by holding clips against each
-    other, and a mentor who kept a reading without that part would be asked again.
+    It is what the draft says, also while clips are still being read: part of it is told by holding the clips that are
+    there against each other, and a mentor who kept a reading without that part would be asked again. A clip that was
+    read after the last draft, of which the engine gave up, is told by itself.
     """
     draft = desk.own_draft(study)
     there = (item for item in draft.readings if item.clip.key == clip) if draft is not None else iter(())
-    found = next(there, None)
+    found = next(there, None) or _by_itself(desk, study, clip)
     return None if found is None else plain_reading(found, hidden_of(desk, study, (clip,), entries))
+
+
+def _by_itself(desk: Desk, study: str, clip: str) -> ClipReading | None:
+    stored = clip_reading(desk.store, study, clip)
+    if stored is None or stored.reading is None:
+        return None
+    item = with_masks(stored.reading, desk.house.kept("masks", read_mask_tables))
+    sure_from = read_letter_limits(desk.house).sure_from
+    return replace(item, verdicts=judge_clip(item.mode, item.findings, read_criteria(desk.house), sure_from))
 
 
 def plain_reading(item: ClipReading, hidden: frozenset[str]) -> Any:

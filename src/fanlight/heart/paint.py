@@ -60,7 +60,7 @@ class Canvas:
     def __init__(self, points: Points, xp: Any, *, shape_a_row: bool = False) -> None:
         self.xp = xp
         self.points = points  # (row, col) each, rest coordinates
-        # laid out in memory like the points
+        # in the memory order of the points, so that both are walked along together
         self.tissue = xp.zeros_like(points[0], dtype=xp.uint8)
         self.matter = xp.zeros_like(points[0], dtype=xp.uint8)
         self.edge = xp.full_like(points[0], FAR_MM, dtype=xp.float32)

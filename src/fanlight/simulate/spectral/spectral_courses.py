@@ -22,7 +22,7 @@ def hold_back(gust: NDArray[np.float32], mean: Floats, gusty: NDArray[np.bool_])
     own = mean.astype(np.float32)
     forward = gust + own[:, None]
     forward *= np.sign(own)[:, None]
-    # few; no mean is so fast itself, so they point its way
+    # few; no mean with a gust is so fast itself, so they point its way, and rows without one have none to turn
     over = (forward > most).ravel().nonzero()[0]
     gust.put(over, -gust.take(over))
 
