@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -96,39 +96,52 @@ def animal_before(animal: Animal, seed: int) -> Before:
     )  # fmt: skip
 
 
-def times_real(
-    before: Before, probe: Probe, console: Console, mode: Mode, busy_s: Callable[..., tuple[float, ...]]
-) -> float:
-    """Return how many seconds of spectrum a second of one core makes."""
-    setting = setting_of(mode, probe, console)
+def strip_of(
+    before: Before, probe: Probe, console: Console, setting: SpectralSetting, seconds: float
+) -> Callable[[], object]:
+    """Return what makes a strip of so many seconds."""
 
-    def strip(seconds: float) -> None:
-        render_spectrum(
+    def made() -> object:
+        return render_spectrum(
             before.scene, before.motion, before.pose, probe, console, setting, before.state_at,
             np.random.default_rng(1), rows=ROWS, n_columns=round(1000 * seconds / COLUMN_MS), column_ms=COLUMN_MS,
             start_ms=150.0,
         )  # fmt: skip
 
-    strip(SHORT_S)  # libraries are loaded once
-    short_s, long_s = busy_s(lambda: strip(SHORT_S), lambda: strip(LONG_S))
-    return (LONG_S - SHORT_S) / (long_s - short_s)
+    return made
 
 
 def spectrum_rows(
-    name: str, animal: Animal, seed: int, busy_s: Callable[..., tuple[float, ...]]
+    animals: Sequence[tuple[str, Animal, int]], busy_s: Callable[..., tuple[float, ...]]
 ) -> tuple[list[str], list[float]]:
-    """Return the table rows of an animal, and the speeds of the machine alone and with the animal in turn."""
-    probe = default_probe(animal.weight_kg)
-    console = default_console(probe, animal.species, animal.weight_kg)
-    rows, speeds = [], []
-    for mode in MODES:
-        setting = setting_of(mode, probe, console)
-        alone = times_real(tube(), probe, console, mode, busy_s)
-        whole = times_real(animal_before(animal, seed), probe, console, mode, busy_s)
-        hz = setting.sample_hz * setting.pulses_kept_one_of
-        rows.append(
-            f"| {name}, {animal.weight_kg:.0f} kg | {mode.value.replace('_', ' ')} | {setting.frequency_mhz:.1f} | "
-            f"{setting.scale_cm_s:.0f} | {hz / 1000:.1f} | {alone:.1f} | {whole:.1f} |"
-        )
-        speeds += [alone, whole]
+    """Return the table's rows, and the speeds of the machine alone and with the animal in turn.
+
+    Parameters
+    ----------
+    animals : sequence of (str, Animal, int)
+        Name and seed beside each.
+    busy_s : function
+        Least processor times of some works, s. All strips take turns: what slows the computer for a while meets all.
+    """
+    words: list[str] = []
+    works: list[Callable[[], object]] = []
+    for name, animal, seed in animals:
+        probe = default_probe(animal.weight_kg)
+        console = default_console(probe, animal.species, animal.weight_kg)
+        for mode in MODES:
+            setting = setting_of(mode, probe, console)
+            hz = setting.sample_hz * setting.pulses_kept_one_of
+            words.append(
+                f"| {name}, {animal.weight_kg:.0f} kg | {mode.value.replace('_', ' ')} | {setting.frequency_mhz:.1f} | "
+                f"{setting.scale_cm_s:.0f} | {hz / 1000:.1f}"
+            )
+            for before in (tube(), animal_before(animal, seed)):
+                works += [strip_of(before, probe, console, setting, seconds) for seconds in (SHORT_S, LONG_S)]
+    works[0]()  # libraries are loaded once
+    taken_s = busy_s(*works)
+    speeds = [
+        (LONG_S - SHORT_S) / (long_s - short_s) for short_s, long_s in zip(taken_s[::2], taken_s[1::2], strict=True)
+    ]
+    pairs = zip(speeds[::2], speeds[1::2], strict=True)
+    rows = [f"{said} | {alone:.1f} | {whole:.1f} |" for said, (alone, whole) in zip(words, pairs, strict=True)]
     return rows, speeds

@@ -129,12 +129,9 @@ def measure_colour() -> None:
 
 def measure_spectra() -> None:
     """Write the table of spectra."""
-    rows: list[str] = []
-    speeds: list[float] = []
-    for name, species, weight_kg, seed in ANIMALS:
-        more, faster = spectrum_rows(name, animal_of(species, weight_kg, seed), seed, busy_s)
-        print("\n".join(more), flush=True)
-        rows, speeds = rows + more, speeds + faster
+    animals = [(name, animal_of(species, weight_kg, seed), seed) for name, species, weight_kg, seed in ANIMALS]
+    rows, speeds = spectrum_rows(animals, busy_s)
+    print("\n".join(rows), flush=True)
     alone, whole = min(speeds[::2]), min(speeds[1::2])
 
     def verdict(slowest: float) -> str:
@@ -147,7 +144,7 @@ def measure_spectra() -> None:
             "|---|---|---|---|---|---|---|",
             *rows,
             "",
-            f"Processor time of one core, best of {REPEATS}. Alone: on a tube of known flow. With the animal: it is "
+            f"Processor time of one core, best of {REPEATS}, all rows in turns. Alone: on a tube of known flow. With the animal: it is "
             "sliced, and its streams found, once for all moments at which it is shaped alike, its motion asked for "
             "every 10 ms. "
             f"Target {SPECTRUM_TARGET:.0f} times real time: {verdict(alone)} by the machine alone, "
