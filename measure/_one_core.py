@@ -26,7 +26,8 @@ from fanlight.study import Box, Clip, House, Patient
 from measure._drawn_clips import COLS, ROWS
 from measure._syntaxes import all_syntaxes, bare_jpeg_seconds, codes_of
 
-REPEATS = 7  # with 3, a stage moved by a third from run to run
+REPEATS = 11  # with 3, a stage moved by a third from run to run
+REST = "between stages"
 LIMITS = Limits()
 
 
@@ -45,20 +46,24 @@ def _beat(phase: str, *, within_s: float = 0.0, done: int = 0) -> None:
 
 
 def _pass(path: Path, house: House) -> dict[str, float]:
-    """Return seconds of processor time by stage and for all of it, and "wall" for how long one waits."""
+    """Return seconds of processor time by stage and of what lies between them, and "wall" for how long one waits."""
     item, clip = open_clip(path)
     start, wall_start = time.process_time(), time.perf_counter()
     done = read_clip(item, clip, Patient(), house, None, Known(), LIMITS, beat=_beat, clock=time.process_time)
     whole, wall = time.process_time() - start, time.perf_counter() - wall_start
     if not isinstance(done, ClipPass) or done.frames.n != clip.n_frames or done.layout.picture is None:
         raise SystemExit(f"{path.name} was not read as it should: {done}")
-    return {**dict(done.seconds), "all": whole, "wall": wall}
+    seconds = dict(done.seconds)
+    return {**seconds, REST: whole - sum(seconds.values()), "wall": wall}
 
 
 def stages(folder: Path) -> dict[str, Any]:
-    """Time the passes over the clips of the folder; the first one finds nothing loaded."""
+    """Time the passes over the clips of the folder; the first one finds nothing loaded.
+
+    All of a pass is the sum of its stages, each at its best: a whole pass seldom meets a quiet machine throughout.
+    """
     house = load_house()
-    first = _pass(folder / "first.dcm", house)
+    first = _with_all(_pass(folder / "first.dcm", house))
     best: dict[str, dict[str, float]] = {}
     bare: dict[str, float] = {}
     names = ("short", "long", "flow-short", "flow-long", "clock")
@@ -70,7 +75,13 @@ def stages(folder: Path) -> dict[str, Any]:
             best[name] = {stage: min(seconds, so_far[stage]) for stage, seconds in now.items()}
             if name in codes:
                 bare[name] = min(bare.get(name, np.inf), bare_jpeg_seconds(codes[name], ROWS, COLS))
-    return {"first": first, "best": best, "bare": bare, "networks": _networks(folder / "long.dcm")}
+    whole = {name: _with_all(each) for name, each in best.items()}
+    networks = _networks(folder / "long.dcm")
+    return {"first": first, "best": whole, "bare": bare, "networks": networks, "repeats": REPEATS}
+
+
+def _with_all(seconds: dict[str, float]) -> dict[str, float]:
+    return {**seconds, "all": sum(each for name, each in seconds.items() if name != "wall")}
 
 
 def _networks(path: Path) -> dict[str, float]:

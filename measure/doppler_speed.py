@@ -144,9 +144,9 @@ def measure_spectra() -> None:
             "|---|---|---|---|---|---|---|",
             *rows,
             "",
-            f"Processor time of one core, best of {REPEATS}, all rows in turns. Alone: on a tube of known flow. With the "
-            "animal: it is sliced, and its streams found, once for all moments at which it is shaped alike, its motion "
-            "asked for every 10 ms. "
+            f"Processor time of one core, best of {REPEATS}, all rows in turns. Alone: on a tube of known flow. With "
+            "the animal: it is sliced, and its streams found, once for all moments at which it is shaped alike, its "
+            "motion asked for every 10 ms. "
             f"Target {SPECTRUM_TARGET:.0f} times real time: {verdict(alone)} by the machine alone, "
             f"{verdict(whole)} with the animal.",
         ]

@@ -132,7 +132,8 @@ def measure_stages(folder: Path) -> None:
         f"read them. Screen text of a clip on whose screen only the clock moved on: "
         f"{1000 * best['clock'].get('screen text', 0):.0f} ms.",
         "",
-        f"{load_note(load)} One process, one thread, processor time; each stage the best of 7. "
+        f"{load_note(load)} One process, one thread, processor time; each stage the best of {told['repeats']}, all of "
+        "them their sum. "
         "Spectrum and picture: a still of inflow that the simulated machine drew, its picture beside it.",
     ]
     write_table(
