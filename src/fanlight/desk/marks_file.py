@@ -23,9 +23,9 @@ def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
 
     A view that was named in a judgement before any proposal counts where no later word placed the clip.
     """
-    drawn: dict[str, list[DrawnMark]] = defaultdict(list)
+    drawn: dict[str, list[DrawMark]] = defaultdict(list)
     for item in state.marks.values():
-        drawn[item.clip].append(_drawn(item))
+        drawn[item.clip].append(item)
     found = {}
     for clip in clips:
         placed, blind = state.placements.get(clip.key), state.blind.get(clip.key)
@@ -37,7 +37,7 @@ def marks_of(state: StudyState, clips: Iterable[Clip]) -> dict[str, FileMarks]:
             valve=placed.valve if isinstance(placed, PlaceClip) else None,
             scale=scale.distance if scale is not None else None,
             axes=tuple(item.marked for (key, _), item in state.strip_scales.items() if key == clip.key),
-            drawn=tuple(drawn.get(clip.key, ())),
+            drawn=tuple(_drawn(item) for item in drawn.get(clip.key, ())),
         )
         if marks != FileMarks(name=clip.name):
             found[clip.key] = marks
