@@ -8,7 +8,6 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.heart.animal import sample
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.clip.film import Film, shoot_times
@@ -19,6 +18,7 @@ from fanlight.simulate.machine.m_mode import render_m_mode
 from fanlight.simulate.steady.steady import steady_setting
 from fanlight.study import Mode
 from measure._criterion_clips import Subject, draw_subject
+from measure._tissue_along import tissue_along
 
 VIEWS = ("right_parasternal_short_axis_chordae", "right_parasternal_short_axis_papillary_muscles")
 STRIP_MS = 1900.0
@@ -111,8 +111,7 @@ def _true_rows(
     along = [from_apex * np.sin(angle), 0 * from_apex, from_apex * np.cos(angle) - lines.apex_mm]
     world = setting.pose.to_patient(np.stack(along, -1))
     out = np.full((4, len(times_ms)), np.nan)
-    for col, time_ms in enumerate(times_ms):
-        tissue = np.asarray(sample(subject.animal, film.state_at(time_ms), *world.T).tissue)
+    for col, tissue in enumerate(tissue_along(subject.animal, [film.state_at(t) for t in times_ms], world)):
         for k, kind in enumerate(SOLID):
             found = np.flatnonzero(tissue == kind)
             if len(found) and (tissue == Tissue.LV_CAVITY).any():

@@ -9,10 +9,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.heart.animal import sample
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip.ring import Ring
 from measure._cursor_strips import CursorStrip, draw_cursor_strip
+from measure._tissue_along import tissue_along
 
 VIEW = "right_parasternal_short_axis_aorta"
 _STREAM = 37
@@ -51,16 +51,16 @@ def true_beats(strip: CursorStrip) -> Iterator[TrueBeat]:
     points = strip.start_mm + depth_mm[:, None] * strip.along
     for start, end in pairwise(strip.true_r_times_ms):
         low, high = (start + share * (end - start) for share in _LARGEST_SHARES)
-        aorta_mm, _ = _sizes(strip, points, start)
-        atria = [_sizes(strip, points, float(moment))[1] for moment in np.arange(low, high, _STEP_MS)]
+        moments_ms = np.array([start, *np.arange(low, high, _STEP_MS)]) + strip.times_ms[0]
+        states = [strip.film.state_at(float(moment)) for moment in moments_ms]
+        (aorta_mm, _), *rest = (_sizes_mm(tissue) for tissue in tissue_along(strip.subject.animal, states, points))
+        atria = [atrium_mm for _, atrium_mm in rest]
         seen = [mm for mm in atria if mm == mm]
         yield TrueBeat(aorta_mm=aorta_mm, atrium_mm=max(seen) if seen else float("nan"))
 
 
-def _sizes(strip: CursorStrip, points: NDArray[np.float64], moment_ms: float) -> tuple[float, float]:
-    """Return diameter of the aorta and of the atrium at a moment from the start of the strip."""
-    state = strip.film.state_at(moment_ms + strip.times_ms[0])
-    tissue = np.asarray(sample(strip.subject.animal, state, *points.T).tissue)
+def _sizes_mm(tissue: NDArray[np.uint8]) -> tuple[float, float]:
+    """Return the diameters of the aorta and of the atrium from what lies along the cursor at a moment."""
     atrium = np.flatnonzero(np.isin(tissue, [int(kind) for kind in _ATRIUM]))
     near = np.flatnonzero(np.isin(tissue, [int(kind) for kind in _NEAR_WALL]))
     wall = np.flatnonzero(tissue == Tissue.AORTIC_WALL)

@@ -8,11 +8,11 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.heart.animal import sample
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip.ring import Ring
 from measure._cursor_strips import CursorStrip, draw_cursor_strip
 from measure._m_mode_strips import STRIP_MS
+from measure._tissue_along import tissue_along
 
 VIEWS = ("right_parasternal_long_axis_outflow", "right_parasternal_short_axis_mitral_valve")
 _STREAM = 29
@@ -60,9 +60,9 @@ def _true_mm(strip: CursorStrip) -> tuple[float, ...]:
     depth_mm = (np.arange(len(strip.levels)) + 0.5) * strip.mm_per_row
     points, film, times_ms = strip.start_mm + depth_mm[:, None] * strip.along, strip.film, strip.times_ms
     septum, leaflet = np.full(len(times_ms), np.nan), np.full(len(times_ms), np.nan)
-    opening = np.array([film.state_at(time_ms).mitral_opening for time_ms in times_ms])
-    for col, time_ms in enumerate(times_ms):
-        tissue = np.asarray(sample(strip.subject.animal, film.state_at(time_ms), *points.T).tissue)
+    states = [film.state_at(time_ms) for time_ms in times_ms]
+    opening = np.array([state.mitral_opening for state in states])
+    for col, tissue in enumerate(tissue_along(strip.subject.animal, states, points)):
         wall = np.flatnonzero(tissue == Tissue.SEPTUM)
         if not len(wall):
             continue
