@@ -23,6 +23,7 @@ os.environ.update(OMP_NUM_THREADS="1", OPENBLAS_NUM_THREADS="1", MKL_NUM_THREADS
 import numpy as np
 
 from fanlight.simulate.clip.ring import Ring
+from measure._described import described, imported
 from measure._picture_table import FROM_MASKS, FROM_MASKS_BY_CLASS, by_class_table, main_table
 from measure._record_run import ByRing, Measurement, run
 from measure._records import Record
@@ -37,7 +38,7 @@ PERIOD = 30  # frames of a beat of the clip; the network is shown every fifth
 MEASURED_BY = (
     "measure/found_values.py", "measure/_picture_clips.py", "measure/_picture_table.py",
     "measure/_recognition_clips.py", "measure/_criterion_clips.py", "src/fanlight/measure/picture",
-    "src/fanlight/measure/shapes.py",
+    "src/fanlight/measure/shapes.py", "src/fanlight/recognise/picture.onnx",
 )  # fmt: skip
 
 
@@ -144,10 +145,17 @@ def tables(records: ByRing) -> dict[str, str]:
     }
 
 
+def describes() -> list[str]:
+    """Return the files by which clips are drawn, shown to the network and measured."""
+    return sorted({*described(*MEASURED_BY), *imported(("fanlight.recognise",))})
+
+
 MEASUREMENT = Measurement(
     kind="masks", one=one, first_seed=FIRST_SEED, n_subjects=N_SUBJECTS, tables=tables, page=PAGE,
-    measured_by=MEASURED_BY,
-    drawn_by=("measure._criterion_clips", "measure._picture_clips", "measure._recognition_clips"),
+    measured_by=MEASURED_BY, describes=describes, drawn_by=(
+        "measure._criterion_clips", "measure._picture_clips", "measure._recognition_clips",
+        "fanlight.recognise.picture_reading",
+    ),
 )  # fmt: skip
 
 

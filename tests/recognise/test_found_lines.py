@@ -96,12 +96,13 @@ def test_a_speck_in_the_cavity_ends_no_line() -> None:
     assert _length(found["lvwd", ""]) == pytest.approx(8.0, abs=MASK_PX / 2)
 
 
-def _long(radius: float, ring: float) -> NDArray[np.int64]:
+def _long(radius: float, ring: float, half_length: float = 32.0) -> NDArray[np.int64]:
     """A long axis: a long ventricle at the left, a round atrium at the right of its ring, wall between their rest."""
     masks = _ground()
     row, col = np.mgrid[0:SIDE, 0:SIDE] * MASK_PX + (MASK_PX - 1) / 2
     middle = np.array([80.0, 95.0])
-    _put(masks, ((row - 80) / 22) ** 2 + ((col - 63) / 32) ** 2 < 1, Structure.LV_CAVITY)
+    ventricle = ((row - middle[0]) / 22) ** 2 + ((col - middle[1] + half_length) / half_length) ** 2
+    _put(masks, ventricle < 1, Structure.LV_CAVITY)
     _put(masks, _radius(middle + np.array([0.0, radius])) < radius, Structure.LEFT_ATRIUM)
     _put(masks, (abs(col - middle[1]) < 5) & (abs(row - 80) >= ring), Structure.OTHER_WALL)
     _put(masks, (abs(col - middle[1]) < 5) & (abs(row - 80) < ring) & (col < middle[1]), Structure.LV_CAVITY)
@@ -115,6 +116,23 @@ def test_the_atrium_is_measured_half_way_between_ring_and_roof_in_a_long_axis() 
 
     assert set(found) == {("left_atrium_long_axis", "")}
     assert _length(found["left_atrium_long_axis", ""]) == pytest.approx(36.0, abs=1.5 * MASK_PX)
+
+
+def test_the_atrium_is_measured_though_the_picture_cuts_the_ventricles_apex() -> None:
+    """The line asks for ring and roof (WHIPPET2023, table 1); a dilated ventricle is seldom seen whole."""
+    cut = _long(18.0, 10.0, half_length=90.0)
+    assert (cut[:, 0] == NAMES.index("lv_cavity")).any(), "the ventricle reaches the edge of the square"
+    found = _lines([cut, cut], OUTFLOW_VIEWS[0])
+
+    assert _length(found["left_atrium_long_axis", ""]) == pytest.approx(36.0, abs=1.5 * MASK_PX)
+
+
+def test_an_atrium_whose_roof_the_picture_cuts_is_not_measured() -> None:
+    """Where its roof lies, and with it the middle of its depth, is then not known."""
+    cut = _long(42.0, 10.0)
+    assert (cut[:, -1] == NAMES.index("left_atrium")).any(), "the atrium reaches the edge of the square"
+
+    assert _lines([cut, cut], OUTFLOW_VIEWS[0]) == {}
 
 
 def _length(item: FoundLine) -> float:
@@ -167,6 +185,20 @@ def test_atrium_and_aorta_are_measured_by_both_conventions_and_a_vein_is_no_atri
     for way in WAYS:
         assert _length(found["aortic_root", way]) == pytest.approx(28.0, abs=MASK_PX)
         assert _length(found["left_atrium", way]) == pytest.approx(36.0, abs=1.5 * MASK_PX)
+
+
+@pytest.mark.parametrize(("shares", "is_measured"), [
+    ((0.2, 0.9, 0.9), True), ((0.9, 0.9, 0.2), True), ((0.05, 0.9, 0.9), False), ((0.4, 0.4, 0.9), False),
+])  # fmt: skip
+def test_two_sure_commissures_bear_a_third_that_lies_off_the_plane(
+    shares: tuple[float, float, float], is_measured: bool
+) -> None:
+    """A root cut aslant shows the third beside the plane; both conventions ask for its direction in the picture."""
+    marks = _commissures(CENTRE - [20.0, 0.0], 14.0)
+    marks[0, :, 3] = shares
+    found = _lines([_base(14.0, 18.0)], BASE_VIEWS[0], marks, phase=0.6)
+
+    assert set(found) == {(what, way) for what in ("aortic_root", "left_atrium") for way in WAYS if is_measured}
 
 
 def test_without_commissures_no_convention_can_be_followed() -> None:

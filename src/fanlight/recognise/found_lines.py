@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from fanlight.heart.calipers import (
     Line,
     find_left_ventricle,
+    find_long_axis,
     measure_la_ao_by_commissure,
     measure_la_ao_by_line,
     measure_la_long_axis,
@@ -78,7 +79,12 @@ _TISSUE_OF = {
     Structure.HIDDEN: Tissue.LUNG, Structure.OTHER_WALL: Tissue.AORTIC_WALL, Structure.LIVER: Tissue.LIVER,
 }  # fmt: skip
 _WALLS = (("lvidd", "ivsd", "lvwd"), ("lvids", "ivss", "lvws"))  # at the end of diastole and of systole
-_LANDMARK_FROM = 0.5  # probability of a commissure from which on it gives a direction
+_COMMISSURES = (
+    Landmark.COMMISSURE_RIGHT_NONCORONARY, Landmark.COMMISSURE_LEFT_NONCORONARY, Landmark.COMMISSURE_RIGHT_LEFT,
+)  # fmt: skip
+# Probability of a commissure from which on it gives a direction. Where two do, so does the third from far less on: of
+# a root that is cut aslant, as above a dilated ventricle, it lies off the plane, and its direction in it is the same.
+_LANDMARK_FROM, _THIRD_FROM = 0.5, 0.1
 _POSE = look(np.zeros(3), np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0]))  # any: nothing here leaves the plane
 
 
@@ -104,12 +110,8 @@ def find_lines(
     diastole, systole = _nearest(from_diastole), _nearest(0.5 - from_diastole)
 
     def at(place: int) -> LabelMap:
-        found = (
-            (Landmark[name.upper()], (float(row), float(col)))
-            for name, (row, col, _, share) in zip(facts["landmarks"], said["landmarks"][place], strict=True)
-            if share >= _LANDMARK_FROM
-        )
-        return mask_map(said["structures"][place], facts["structures"], within, dict(found))
+        found = _commissures(facts["landmarks"], said["landmarks"][place])
+        return mask_map(said["structures"][place], facts["structures"], within, found)
 
     laid: Iterable[_Laid] = ()
     if _share(VENTRICLE_VIEWS, said["view"], facts["views"]) >= VIEW_FROM:
@@ -127,6 +129,17 @@ def find_lines(
         )
         for item in laid
     )  # fmt: skip
+
+
+def _commissures(names: Sequence[str], rows: NDArray[np.float32]) -> dict[Landmark, tuple[float, float]]:
+    """Return where the commissures lie whose place is known, (row, col) in the square."""
+    told = {Landmark[name.upper()]: row for name, row in zip(names, rows, strict=True)}
+    shares = sorted((float(told[each][3]) for each in _COMMISSURES if each in told), reverse=True)
+    least = _THIRD_FROM if sum(share >= _LANDMARK_FROM for share in shares) >= 2 else _LANDMARK_FROM
+    return {
+        each: (float(told[each][0]), float(told[each][1]))
+        for each in _COMMISSURES if each in told and told[each][3] >= least
+    }  # fmt: skip
 
 
 def _nearest(away: NDArray[np.float32]) -> int | None:
@@ -197,8 +210,15 @@ def _without_mouths(view: LabelMap) -> LabelMap:
 
 
 def _long_atrium(view: LabelMap, place: int) -> list[_Laid]:
-    """Return the diameter of the left atrium in a long axis."""
-    found = measure_la_long_axis(view)
+    """Return the diameter of the left atrium in a long axis; the ventricle's apex may lie outside of the picture.
+
+    A dilated ventricle seldom fits in whole, and the line asks of it only on which side of the ring it lies.
+    """
+    ventricle = find_left_ventricle(view)
+    if ventricle is None:
+        return []
+    ends_there = np.where(ventricle.behind == Tissue.OUTSIDE, np.uint8(Tissue.LV_FREE_WALL), ventricle.behind)
+    found = measure_la_long_axis(view, axis=find_long_axis(view, replace(ventricle, behind=ends_there)))
     if found.value is None:
         return []
     return [_Laid(what="left_atrium_long_axis", place=place, line=found.lines[0], spread_px=LONG_ATRIUM_PX)]

@@ -30,6 +30,7 @@ _NOT_WHOLE = "its peak is not seen whole"
 _ONE_WAVE = "E and A are fused"
 _LOWER = "of a jet the highest envelope counts"
 _WEAK = f"it reaches less than {100 * STEADY_SHARE:.0f} % of the fastest: perhaps breath moved the beam off the flow"
+_AMONG_LEAFLETS = "most such waves of this strip swing as a leaflet does, so that none counts"
 
 _Judged = tuple[Wave | None, str]  # a wave, or none, and why it does not count
 
@@ -168,7 +169,7 @@ def _inflow(read: ReadSpectrum, said: Said) -> list[Place | None]:
     to, envelope = OnStrip(read.case.axes, towards=towards), read.side(towards=towards)
     valve = read.case.valve.value
     asked = asked_of_inflow(valve.capitalize(), valve)
-    told = _told(envelope, fillings(envelope, read.beats), steady_waves, _WEAK)
+    told = _told(envelope, fillings(envelope, read.beats), steady_waves, lambda _: _WEAK)
     found = _diastolic(told, said, (asked["e"].name, asked["a"].name), to, 100.0)
     for number, ((wave, why), (late, why_late)) in enumerate(told, start=1):
         length = None if wave is None or why else deceleration_ms(wave)
@@ -203,12 +204,15 @@ def _ring(read: ReadSpectrum, said: Said) -> list[Place | None]:
     waves = [(n, wave, JERK if is_jerk(wave) else why) for n, wave, why in _systolic(envelope, read, LEAST_RING_CM_S)]
     found = [_peak(said, systole, number, wave, to, why, 1.0) for number, wave, why in waves]
     other, back = OnStrip(read.case.axes, towards=not towards), read.side(towards=not towards)
-    told = _told(back, fillings(back, read.beats, LEAST_RING_CM_S), of_walls, LEAFLET)
+    told = _told(back, fillings(back, read.beats, LEAST_RING_CM_S), of_walls, _why_of_no_wall)
     return found + _diastolic(told, said, (early, late), other, 1.0)
 
 
 def _told(
-    envelope: Envelope, found: Sequence[Filling] | str, kept: Callable[[Sequence[Wave]], list[Wave]], why_not: str
+    envelope: Envelope,
+    found: Sequence[Filling] | str,
+    kept: Callable[[Sequence[Wave]], list[Wave]],
+    why_not: Callable[[Wave], str],
 ) -> list[tuple[_Judged, _Judged]]:
     """Return early and late wave of each beat; of those that are read, `kept` tells which count."""
     items = () if isinstance(found, str) else found
@@ -220,9 +224,16 @@ def _told(
     return list(zip(_counted(early, kept, why_not), _counted(late, kept, why_not), strict=True))
 
 
-def _counted(told: list[_Judged], kept: Callable[[Sequence[Wave]], list[Wave]], why_not: str) -> list[_Judged]:
+def _counted(
+    told: list[_Judged], kept: Callable[[Sequence[Wave]], list[Wave]], why_not: Callable[[Wave], str]
+) -> list[_Judged]:  # fmt: skip
     count = kept([wave for wave, why in told if wave is not None and not why])
-    return [(wave, why or ("" if wave is None or wave in count else why_not)) for wave, why in told]
+    return [(wave, why or ("" if wave is None or wave in count else why_not(wave))) for wave, why in told]
+
+
+def _why_of_no_wall(wave: Wave) -> str:
+    """Return why a wave that `of_walls` leaves out does not count: it is a leaflet's, or most beside it are."""
+    return _AMONG_LEAFLETS if of_walls([wave]) else LEAFLET
 
 
 def _diastolic(
