@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from fanlight.coach.causes.animal import known_of, rows_knowing, without_advice
 from fanlight.coach.causes.corrections import choose_corrections
-from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.coach.causes.find import CauseTables, find_causes, models_by
 from fanlight.coach.causes.where_cut import Cuts, where_cut
 from fanlight.coach.held import held_changes
 from fanlight.coach.movements.advise import Advised as Movement
@@ -141,7 +141,8 @@ def advise(
         rows=rows_knowing(read_causes(house), known), weights=read_weights(house), limits=read_cause_limits(house),
         criteria=criteria, sure_from=limits.sure_from,
     )  # fmt: skip
-    causes = find_causes(readings, tables, cuts_of(readings, house) if cuts is None else cuts)
+    models = house.kept("cause models", lambda own: models_by(read_weights(own)))
+    causes = find_causes(readings, tables, cuts_of(readings, house) if cuts is None else cuts, models)
     told = (_with_left(item, undecided) for item in readings if item.clip.key not in unjudged)
     scaled = tuple(by_hand_scale(told, marks))
     settings, asks = house.kept("planes", read_plane_tables).settings, read_movements(house).limits

@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fanlight.coach.causes import noisy_or
 from fanlight.coach.causes.animal import rows_knowing
 from fanlight.coach.causes.corrections import choose_corrections
-from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.coach.causes.find import CauseTables, find_causes, models_by
+from fanlight.coach.causes.noisy_or import ClipModel
 from fanlight.reference.causes import (
     AnimalFact,
     CauseLimits,
@@ -96,6 +98,23 @@ def causes(*clips: ClipReading) -> dict[str, CauseFound]:
 
 
 DEEP = (("depth_use", Side.LOW), ("heart_reach", Side.LOW), ("far_field_loss", Side.HIGH))
+
+
+def test_models_that_were_kept_are_not_made_again_and_tell_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A clip of which more was missed since has a model of its own; the others' are those of the call before."""
+    models = models_by(TABLES.weights)
+    before = [clip(1, *DEEP), clip(2, *DEEP[:1]), clip(3)]
+    after = [before[0], clip(2, *DEEP), clip(3, DEEP[1])]
+    for study in (before, after):
+        assert find_causes(study, TABLES, models=models) == find_causes(study, TABLES)
+
+    def made(*_: object) -> ClipModel:
+        raise AssertionError("a model is made")
+
+    monkeypatch.setattr(noisy_or, "clip_model", made)
+    find_causes([*before, *after], TABLES, models=models)
+    with pytest.raises(AssertionError, match="a model is made"):
+        find_causes(after, TABLES)
 
 
 def test_one_setting_explains_three_signs_in_every_clip() -> None:

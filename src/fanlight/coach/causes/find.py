@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from fanlight.coach.causes.noisy_or import (
     GRADES,
     ClipModel,
+    ClipModels,
     ClipSigns,
     Sign,
-    clip_model,
     joint,
     parts_of,
     reasons,
@@ -50,7 +50,8 @@ class CauseTables:
 
 
 def find_causes(
-    readings: Iterable[ClipReading], tables: CauseTables, cuts: Mapping[str, Cuts] = MappingProxyType({})
+    readings: Iterable[ClipReading], tables: CauseTables, cuts: Mapping[str, Cuts] = MappingProxyType({}),
+    models: ClipModels | None = None,
 ) -> tuple[CauseFound, ...]:  # fmt: skip
     """Return the causes that act more likely than not, the one that explains most first.
 
@@ -68,9 +69,15 @@ def find_causes(
     cuts : mapping of str to mapping of CutPlace to Verdict, optional
         Where chambers are cut off (`where_cut`), by the key of the clip; where that is not known the finding itself
         counts, which cannot tell the depth from the width.
+    models : ClipModels, optional
+        By the weights of `tables`, kept from call to call.
     """
+    models = models or models_by(tables.weights)
     told_by = (_ToldBy.picture(tables), _ToldBy.flow(tables))
-    clips = [part for reading in readings for part in _parts(reading, tables, cuts.get(reading.clip.key, {}), told_by)]
+    clips = [
+        part for reading in readings
+        for part in _parts(reading, tables, cuts.get(reading.clip.key, {}), told_by, models)
+    ]  # fmt: skip
     clips = [clip for clip in clips if clip.model.causes or clip.model.alone]
     if not any(clip.model.causes for clip in clips):  # nothing was raised that a cause could explain
         return ()
@@ -120,7 +127,7 @@ class _ToldBy:
 
 
 def _parts(
-    reading: ClipReading, tables: CauseTables, cuts: Cuts, told_by: tuple[_ToldBy, _ToldBy]
+    reading: ClipReading, tables: CauseTables, cuts: Cuts, told_by: tuple[_ToldBy, _ToldBy], models: ClipModels
 ) -> Iterator[_Clip]:  # fmt: skip
     """Yield what the picture shows and what the flow shows: what misleads in one need not mislead in the other."""
     signs, key = signs_of(reading, tables, cuts), reading.clip.key
@@ -134,8 +141,12 @@ def _parts(
             missed=signs.missed,
         )
         for part in parts_of(own, tables.weights.by_cause) if own.raised or own.quiet else ():
-            model = clip_model(part, tables.weights.by_chance, tables.weights.by_cause)
-            yield _Clip(key=key, view=view, group=group, signs=part, model=model)
+            yield _Clip(key=key, view=view, group=group, signs=part, model=models.of(part))
+
+
+def models_by(weights: Weights) -> ClipModels:
+    """Return models of clips by these weights, none made yet."""
+    return ClipModels(by_chance=weights.by_chance, by_cause=weights.by_cause)
 
 
 def signs_of(reading: ClipReading, tables: CauseTables, cuts: Cuts) -> ClipSigns:

@@ -11,7 +11,8 @@ signs at once.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import combinations, product
 from math import prod
 
@@ -25,6 +26,7 @@ GRADES = ("plain", "strong")  # how a cause acts; a state is 0 where it does not
 N_STATES = len(GRADES) + 1
 # Up to so many causes that explain something, every set of them is weighed; of more, the sets of at most `_AT_ONCE`.
 _ALL_SETS_OF, _AT_ONCE = 6, 4
+_MOST_KEPT = 2000  # models, some 10 kB each: clips of several long studies
 
 Sign = tuple[str, Side]  # a criterion and the side on which it was missed
 Graded = Mapping[str, Mapping[Sign, Weight]]  # by grade
@@ -32,7 +34,7 @@ _NEVER = Weight(0.0, 0.0)
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClipSigns:
     """What one clip shows.
 
@@ -112,6 +114,30 @@ def clip_model(signs: ClipSigns, by_chance: Mapping[Sign, Weight], by_cause: Map
     )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ClipModels:
+    """Models of clips by the same weights, each made once: on the desk a study is weighed anew with each act.
+
+    Attributes
+    ----------
+    by_chance, by_cause : mapping
+        As for `clip_model`.
+    """
+
+    by_chance: Mapping[Sign, Weight]
+    by_cause: Mapping[str, Graded]
+    _made: dict[ClipSigns, ClipModel] = field(default_factory=dict, init=False, repr=False)
+
+    def of(self, signs: ClipSigns) -> ClipModel:
+        """Return the model of one clip; nobody changes it."""
+        model = self._made.get(signs)  # other threads of the desk ask too
+        if model is None:
+            if len(self._made) >= _MOST_KEPT:
+                self._made.clear()
+            model = self._made[signs] = clip_model(signs, self.by_chance, self.by_cause)
+        return model
+
+
 def _as_far(weight: Weight, sign: Sign, signs: ClipSigns) -> tuple[float, float]:
     """Return how likely a sign is raised as far as was seen, and further."""
     return (weight.missed, 0.0) if sign in signs.missed else (weight.raised, weight.missed)
@@ -161,8 +187,9 @@ def _left(weights: Graded, quiet: Sequence[Sign]) -> Floats:
     )
 
 
+@lru_cache(maxsize=64)
 def sets_of(n: int, most: int) -> NDArray[np.intp]:
-    """Return all states (set, cause) of n causes of which at most so many act."""
+    """Return all states (set, cause) of n causes of which at most so many act; nobody changes them."""
     rows = []
     for size in range(min(n, most) + 1):
         for chosen in combinations(range(n), size):
