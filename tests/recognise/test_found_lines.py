@@ -120,9 +120,20 @@ def test_the_atrium_is_measured_half_way_between_ring_and_roof_in_a_long_axis() 
 
 def test_the_atrium_is_measured_though_the_picture_cuts_the_ventricles_apex() -> None:
     """The line asks for ring and roof (WHIPPET2023, table 1); a dilated ventricle is seldom seen whole."""
-    cut = _long(18.0, 10.0, half_length=90.0)
+    cut = _long(18.0, 10.0, half_length=60.0)
     assert (cut[:, 0] == NAMES.index("lv_cavity")).any(), "the ventricle reaches the edge of the square"
     found = _lines([cut, cut], OUTFLOW_VIEWS[0])
+
+    assert _length(found["left_atrium_long_axis", ""]) == pytest.approx(36.0, abs=1.5 * MASK_PX)
+
+
+def test_an_emptied_ventricle_that_reaches_farthest_into_its_outflow_tract_turns_no_line_about() -> None:
+    """Its top, where the aorta begins, lies 9 px on the atrium's side of the ring; the cavity's middle does not."""
+    masks = _long(18.0, 10.0, half_length=8.0)
+    row, col = np.mgrid[0:SIDE, 0:SIDE] * MASK_PX + (MASK_PX - 1) / 2
+    _put(masks, (row > 40) & (row < 92) & (col > 76) & (col < 91), Structure.LV_CAVITY)
+    _put(masks, (row > 25) & (row < 41) & (col > 78) & (col < 104), Structure.LV_CAVITY)
+    found = _lines([masks, masks], OUTFLOW_VIEWS[0])
 
     assert _length(found["left_atrium_long_axis", ""]) == pytest.approx(36.0, abs=1.5 * MASK_PX)
 

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from fanlight.heart.calipers import (
     Line,
     find_left_ventricle,
-    find_long_axis,
     measure_la_ao_by_commissure,
     measure_la_ao_by_line,
     measure_la_long_axis,
@@ -27,6 +26,7 @@ from fanlight.heart.calipers import (
 )
 from fanlight.heart.calipers.la_ao import BY_COMMISSURE, BY_LINE
 from fanlight.heart.calipers.left_ventricle import CAVITY
+from fanlight.heart.calipers.mitral_side import find_mitral_side
 from fanlight.heart.calipers.region import mask_of
 from fanlight.heart.label_map import LabelMap
 from fanlight.heart.pose import look
@@ -210,15 +210,8 @@ def _without_mouths(view: LabelMap) -> LabelMap:
 
 
 def _long_atrium(view: LabelMap, place: int) -> list[_Laid]:
-    """Return the diameter of the left atrium in a long axis; the ventricle's apex may lie outside of the picture.
-
-    A dilated ventricle seldom fits in whole, and the line asks of it only on which side of the ring it lies.
-    """
-    ventricle = find_left_ventricle(view)
-    if ventricle is None:
-        return []
-    ends_there = np.where(ventricle.behind == Tissue.OUTSIDE, np.uint8(Tissue.LV_FREE_WALL), ventricle.behind)
-    found = measure_la_long_axis(view, axis=find_long_axis(view, replace(ventricle, behind=ends_there)))
+    """Return the diameter of the left atrium in a long axis; the ventricle's apex may lie outside of the picture."""
+    found = measure_la_long_axis(view, axis=find_mitral_side(view))
     if found.value is None:
         return []
     return [_Laid(what="left_atrium_long_axis", place=place, line=found.lines[0], spread_px=LONG_ATRIUM_PX)]
