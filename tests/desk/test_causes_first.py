@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from fanlight.desk import Desk, blind, causes_first
+from fanlight.desk.as_left import as_left
 from fanlight.desk.blind import is_drawn_whole
 from fanlight.desk.decided import SENT_MARKS, for_papers
 from fanlight.desk.engine import EngineState
@@ -185,7 +186,7 @@ def test_the_practices_own_numbers_wait_too(page: Browser, store: Store) -> None
     page.act(study, "uncover study")
     assert by_hand() == {SENT_MARKS}
     for hidden, is_there in ((frozenset({CLIP}), False), (frozenset[str](), True)):
-        on_paper = for_papers(with_strip((line,)), state_after(), house_rows(), hidden).measurements
+        on_paper = for_papers(as_left(with_strip((line,)), state_after(), house_rows(), hidden)).measurements
         assert (SENT_MARKS in {item.given_by for item in on_paper}) is is_there
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from fanlight.desk.as_left import as_left
 from fanlight.desk.changes import changes_of, kept_changes, no_room, part_of
 from fanlight.desk.changes_page import plain_changes
 from fanlight.desk.decided import for_papers
@@ -55,13 +56,13 @@ def accepted(draft: StudyReview) -> list[Action]:
 def listed(draft: StudyReview, *acts: Action) -> dict[str, tuple[ChangeWord, bool]]:
     """Return cause, the mentor's word, and whether something that was decided points to it."""
     state = state_after(*acts)
-    found = changes_of(for_papers(draft, state, house_rows()), state, house_rows())
+    found = changes_of(for_papers(as_left(draft, state, house_rows())), state, house_rows())
     return {item.cause: (item.word, item.correction is not None) for item in found}
 
 
 def printed(draft: StudyReview, *acts: Action) -> tuple[str, ...]:
     state = state_after(*acts)
-    return kept_changes(for_papers(draft, state, house_rows()), state, house_rows())
+    return kept_changes(for_papers(as_left(draft, state, house_rows())), state, house_rows())
 
 
 def said(cause: str, word: ChangeWord = ChangeWord.KEPT) -> JudgeChange:
@@ -126,7 +127,7 @@ def test_either_or_is_told_until_the_mentor_has_chosen() -> None:
 
 def with_causes(n: int) -> StudyReview:
     """Papers of a study of n clips that point to several settings, the first in most clips."""
-    review = for_papers(drafted(DEEP, n), state_after(*accepted(drafted(DEEP, n))), house_rows())
+    review = for_papers(as_left(drafted(DEEP, n), state_after(*accepted(drafted(DEEP, n))), house_rows()))
     keys = [key for key, row in read_causes(house_rows()).items() if row.level is CauseLevel.CONSOLE][:n]
     found = tuple(
         CauseFound(
@@ -261,7 +262,7 @@ def test_a_change_says_where_its_probability_comes_from(tmp_path: Path) -> None:
     state = state_after(*accepted(draft))
 
     def told(house: House) -> list[str]:
-        return [item["prior_from"] for item in plain_changes(for_papers(draft, state, house), state, house)]
+        return [item["prior_from"] for item in plain_changes(for_papers(as_left(draft, state, house)), state, house)]
 
     assert told(load_house(file)) == [origin]
     assert told(house_rows()) == [""]

@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from fanlight.desk.as_left import as_left
 from fanlight.desk.blind import hidden_clips, is_drawn
-from fanlight.desk.decided import SENT_MARKS, for_papers, for_screen, without_proposals
+from fanlight.desk.clip_view import without_proposals
+from fanlight.desk.decided import SENT_MARKS, for_papers, for_screen
 from fanlight.desk.mentor_words import mentor_words
 from fanlight.desk.points import part_name
 from fanlight.measure.marked import GIVEN_BY
@@ -53,7 +55,7 @@ VIEW = "right_parasternal_long_axis_four_chamber"
 
 def test_nothing_undecided_enters_a_paper(house: House) -> None:
     """A draft full of proposals gives an empty paper: no finding, strength, correction or verdict."""
-    review = for_papers(draft(), state_after(), house)
+    review = for_papers(as_left(draft(), state_after(), house))
 
     assert [item.findings for item in review.readings] == [()] * 6
     assert (review.study_findings, review.priorities, review.strengths) == ((), (), ())
@@ -67,7 +69,7 @@ def test_what_was_kept_passes_as_it_was(house: House) -> None:
         AcceptFindings(clip="clip01", criteria=(MISSED, MET)), AcceptFinding(clip="", criterion="ecg_present")
     )
 
-    review = for_papers(proposed, state, house)
+    review = for_papers(as_left(proposed, state, house))
 
     kept = {item.criterion: item for item in review.reading("clip01").findings}
     assert set(kept) == {MISSED, MET}
@@ -94,7 +96,7 @@ def test_what_was_overruled_carries_the_mentors_word(
     """The verdict is the mentor's, so is the reason; the letter says both."""
     state = state_after(OverruleFinding(clip=clip, criterion=criterion, verdict=verdict, reason="The wall is seen."))
 
-    review = for_papers(draft(), state, house)
+    review = for_papers(as_left(draft(), state, house))
     words = mentor_words(draft(), state, house, DocumentKind.LETTER)
 
     (finding,) = review.reading(clip).findings
@@ -109,7 +111,7 @@ def test_the_screen_keeps_proposals_and_shows_decisions(house: House) -> None:
     proposed = draft()
     state = state_after(OverruleFinding(clip="clip01", criterion=MISSED, verdict=Verdict.MET, reason="no"))
 
-    review = for_screen(proposed, state, house, frozenset())
+    review = for_screen(as_left(proposed, state, house))
 
     assert [len(item.findings) for item in review.readings] == [len(item.findings) for item in proposed.readings]
     assert [item.clips for item in review.priorities if item.criterion == MISSED] == [("clip02", "clip03")]
@@ -123,7 +125,7 @@ def test_clips_stand_where_the_mentor_puts_them(house: House) -> None:
         JudgeBlind(clip="clip03", view=VIEW, verdicts=()),
     )
 
-    for review in (for_papers(draft(), state, house), for_screen(draft(), state, house, frozenset())):
+    for review in (for_papers(as_left(draft(), state, house)), for_screen(as_left(draft(), state, house))):
         views = [(item.view.view, item.view.source) for item in review.readings[:3]]
         assert views == [(VIEW, ViewSource.MENTOR), ("", ViewSource.MENTOR), (VIEW, ViewSource.MENTOR)]
         step = next(item for item in review.coverage.steps if item.view == VIEW)
@@ -137,19 +139,19 @@ def test_corrections_are_chosen_ordered_and_reworded(house: House) -> None:
         AcceptFinding(clip="clip01", criterion=MISSED),
         OverruleFinding(clip="clip05", criterion=BORDERLINE, verdict=Verdict.MISSED, reason="white everywhere"),
     )
-    first, second = for_papers(draft(), state_after(*accepted), house).priorities
+    first, second = for_papers(as_left(draft(), state_after(*accepted), house)).priorities
 
     turned = state_after(
         *accepted,
         OrderCorrections(order=((second.criterion, Side(second.side)), (first.criterion, Side(first.side)))),
         EditText(document=DocumentKind.LETTER, part=part_name(second, "correction"), text="Turn it down."),
     )
-    review = for_papers(draft(), turned, house)
+    review = for_papers(as_left(draft(), turned, house))
     assert [item.criterion for item in review.priorities] == [second.criterion, first.criterion]
     assert review.priorities[0].correction == "Turn it down."
 
     left_out = ChooseCorrection(criterion=first.criterion, side=Side(first.side), is_kept=False)
-    review = for_papers(draft(), state_after(*accepted, left_out), house)
+    review = for_papers(as_left(draft(), state_after(*accepted, left_out), house))
     assert [item.criterion for item in review.priorities] == [second.criterion]
 
 
@@ -165,7 +167,9 @@ def test_the_house_says_how_many_corrections_stand_unless_the_mentor_asks_for_mo
     )
 
     def standing(*more: Action) -> list[str]:
-        return [item.criterion for item in for_papers(draft(), state_after(*accepted, *more), house).priorities]
+        return [
+            item.criterion for item in for_papers(as_left(draft(), state_after(*accepted, *more), house)).priorities
+        ]
 
     (first,) = standing()
     (second,) = {MISSED, BORDERLINE} - {first}
@@ -213,7 +217,7 @@ def test_a_share_of_clips_is_judged_blind(house: House) -> None:
 
 def test_hidden_proposals_show_nowhere(house: House) -> None:
     """Neither at the clip nor in what is drawn from all clips."""
-    review = for_screen(draft(), state_after(), house, frozenset({"clip01", "clip02", "clip03"}))
+    review = for_screen(as_left(draft(), state_after(), house, frozenset({"clip01", "clip02", "clip03"})))
 
     assert review.reading("clip01").findings == ()
     assert not [item for item in review.priorities if item.criterion == MISSED]
@@ -226,10 +230,10 @@ def test_what_hidden_clips_say_of_the_whole_study_waits(house: House) -> None:
     assert draft().study_findings
     hidden = frozenset({"clip01"})
 
-    assert for_screen(draft(), state_after(), house, hidden).study_findings == ()
+    assert for_screen(as_left(draft(), state_after(), house, hidden)).study_findings == ()
     kept = state_after(AcceptFinding(clip="", criterion="ecg_present"))
-    assert len(for_screen(draft(), kept, house, hidden).study_findings) == 1
-    assert for_screen(draft(), state_after(), house, frozenset()).study_findings == draft().study_findings
+    assert len(for_screen(as_left(draft(), kept, house, hidden)).study_findings) == 1
+    assert for_screen(as_left(draft(), state_after(), house)).study_findings == draft().study_findings
 
 
 @pytest.mark.parametrize("source", [ViewSource.RECOGNISED, ViewSource.VIEW_NAME])
@@ -240,7 +244,7 @@ def test_a_clip_judged_blind_takes_no_valve_from_a_proposal(house: House, source
     readings = tuple(replace(item, view=said) for item in proposed.readings)
     state = state_after(JudgeBlind(clip="clip01", view=VIEW, verdicts=()))
 
-    view = for_papers(replace(proposed, readings=readings), state, house).reading("clip01").view
+    view = for_papers(as_left(replace(proposed, readings=readings), state, house)).reading("clip01").view
     assert (view.view, view.source) == (VIEW, ViewSource.MENTOR)
     assert view.valve is (None if source is ViewSource.RECOGNISED else Valve.MITRAL)
 
@@ -255,7 +259,7 @@ def test_what_the_practice_drew_is_measured_and_told_from_what_the_mentor_drew(h
     (measured,) = [item for item in whole.measurements if item.given_by == GIVEN_BY]
     own = state_after(DrawMark(mark="m", clip=clip.key, frame=0, kind=MarkKind.LINE, points=mark.points, label="wall"))
 
-    for review in (for_screen(whole, own, house, frozenset()), for_papers(whole, own, house)):
+    for review in (for_screen(as_left(whole, own, house)), for_papers(as_left(whole, own, house))):
         drawn = [item for item in review.measurements if item.method == measured.method]
         assert [(item.label, item.given_by) for item in drawn] == [
             ("wall: length", GIVEN_BY), ("septum: length", SENT_MARKS),
@@ -287,17 +291,19 @@ def ours(review: StudyReview) -> list[Measurement]:
 def test_a_number_on_paper_is_weighed_by_what_nobody_decided_too(house: House) -> None:
     """An undecided miss bounds it and says so; kept it is the mentor's; overruled it bounds nothing."""
     proposed = with_a_strip(aslant())
-    (open_,) = ours(for_papers(proposed, state_after(), house))
-    (kept,) = ours(for_papers(proposed, state_after(AcceptFinding(clip="clip01", criterion="spectrum_angle")), house))
+    (open_,) = ours(for_papers(as_left(proposed, state_after(), house)))
+    (kept,) = ours(
+        for_papers(as_left(proposed, state_after(AcceptFinding(clip="clip01", criterion="spectrum_angle")), house))
+    )
     overruled = OverruleFinding(clip="clip01", criterion="spectrum_angle", verdict=Verdict.MET, reason="it runs along")
-    (gone,) = ours(for_papers(proposed, state_after(overruled), house))
+    (gone,) = ours(for_papers(as_left(proposed, state_after(overruled), house)))
 
     assert open_.validity.startswith("at least: ")
     assert "the mentor has not decided" in open_.validity
     assert kept.validity.startswith("at least: ")
     assert "the mentor has not decided" not in kept.validity
     assert not gone.validity.startswith("at least")
-    assert for_papers(proposed, state_after(), house).readings[0].findings == ()
+    assert for_papers(as_left(proposed, state_after(), house)).readings[0].findings == ()
 
 
 @pytest.mark.parametrize(
@@ -308,8 +314,8 @@ def test_a_strip_that_is_hidden_or_taken_out_shows_no_number(
 ) -> None:
     state = state_after(*([act] if act else []))
 
-    assert ours(for_screen(with_a_strip(), state, house, hidden)) == []
-    assert len(ours(for_screen(with_a_strip(), state_after(), house, frozenset()))) == 1
+    assert ours(for_screen(as_left(with_a_strip(), state, house, hidden))) == []
+    assert len(ours(for_screen(as_left(with_a_strip(), state_after(), house)))) == 1
     assert without_proposals(with_a_strip().readings[0]).measured == ()
 
 
@@ -317,5 +323,5 @@ def test_a_strip_placed_without_a_valve_keeps_the_one_that_its_file_names(house:
     """As the engine reads it, on the desk as with a marks file; another valve takes the number away."""
     for valve, value in ((None, SPEED.value), (Valve.AORTIC, SPEED.value), (Valve.MITRAL, None)):
         state = state_after(PlaceClip(clip="clip01", view=FIVE_CHAMBER, valve=valve))
-        (found,) = ours(for_screen(with_a_strip(), state, house, frozenset()))
+        (found,) = ours(for_screen(as_left(with_a_strip(), state, house)))
         assert found.value == value

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from fanlight.critique.picture_masks import CUT, NAME
-from fanlight.desk.decided import for_papers, for_screen, standing, told_anew
+from fanlight.desk.as_left import as_left, standing, told_anew
+from fanlight.desk.decided import for_papers, for_screen
 from fanlight.reference.criteria import read_criteria
 from fanlight.store import Store
 from fanlight.store.actions import AcceptFinding, Action, JudgeBlind, OverruleFinding, PlaceClip, TakeClipOut
@@ -65,24 +66,24 @@ def test_a_view_that_the_mentor_names_tells_which_chambers_are_cut(house: House)
     """What is seen on the screen and kept there is what the paper says."""
     proposed = with_cut_atrium(draft(), house)
     named = PlaceClip(clip="clip01", view=VIEW)
-    on_screen = for_screen(proposed, state_after(named), house, frozenset())
-    kept = for_papers(proposed, state_after(named, AcceptFinding(clip="clip01", criterion=CUT)), house)
+    on_screen = for_screen(as_left(proposed, state_after(named), house))
+    kept = for_papers(as_left(proposed, state_after(named, AcceptFinding(clip="clip01", criterion=CUT)), house))
     overruled = OverruleFinding(clip="clip01", criterion=CUT, verdict=Verdict.MET, reason="It is only touched.")
-    decided = for_screen(proposed, state_after(named, overruled), house, frozenset())
+    decided = for_screen(as_left(proposed, state_after(named, overruled), house))
 
     assert (told(on_screen).verdict, told(on_screen).value) == (Verdict.MISSED, 0.3)
     assert (told(kept).verdict, told(kept).evidence) == (Verdict.MISSED, told(on_screen).evidence)
     assert (told(decided).verdict, told(decided).reason) == (Verdict.MET, "It is only touched.")
-    assert told(for_screen(proposed, state_after(), house, frozenset())).verdict is Verdict.NOT_ASSESSABLE
+    assert told(for_screen(as_left(proposed, state_after(), house))).verdict is Verdict.NOT_ASSESSABLE
 
 
 def test_the_page_is_told_anew_what_hangs_on_a_named_view_and_nothing_of_hidden_clips(house: House) -> None:
     proposed, named = with_cut_atrium(draft(), house), state_after(PlaceClip(clip="clip01", view=VIEW))
 
-    (found,) = (item for item in told_anew(proposed, named, house, frozenset())["clip01"] if item.criterion == CUT)
+    (found,) = (item for item in told_anew(as_left(proposed, named, house))["clip01"] if item.criterion == CUT)
     assert (found.criterion, found.verdict) == (CUT, Verdict.MISSED)
-    assert told_anew(proposed, state_after(), house, frozenset()) == {}
-    assert told_anew(proposed, named, house, frozenset({"clip01"})) == {}
+    assert told_anew(as_left(proposed, state_after(), house)) == {}
+    assert told_anew(as_left(proposed, named, house, frozenset({"clip01"}))) == {}
 
 
 @pytest.mark.parametrize(
@@ -100,7 +101,9 @@ def test_a_decision_counts_in_the_view_in_which_it_was_made(
     house: House, acts: tuple[Action, ...], is_kept: bool
 ) -> None:
     proposed, state = with_cut_atrium(draft(), house), state_after(*acts)
-    on_paper = [item for item in for_papers(proposed, state, house).reading("clip01").findings if item.criterion == CUT]
+    on_paper = [
+        item for item in for_papers(as_left(proposed, state, house)).reading("clip01").findings if item.criterion == CUT
+    ]
 
     assert (("clip01", CUT) in standing(proposed, state).decisions) is is_kept
     assert bool(on_paper) is is_kept
@@ -108,11 +111,11 @@ def test_a_decision_counts_in_the_view_in_which_it_was_made(
 
 def test_what_was_kept_of_a_recognised_view_waits_for_somebody_to_name_it(house: House) -> None:
     proposed = with_cut_atrium(draft(), house, RECOGNISED)
-    kept, named = for_papers(proposed, state_after(KEEP), house), PlaceClip(clip="clip01", view=VIEW)
+    kept, named = for_papers(as_left(proposed, state_after(KEEP), house)), PlaceClip(clip="clip01", view=VIEW)
 
     assert all(item.criterion != CUT for item in kept.reading("clip01").findings)
-    assert told(for_papers(proposed, state_after(KEEP, named), house)).confidence == 1.0
-    taken_out = for_screen(proposed, state_after(TakeClipOut(clip="clip01")), house, frozenset())
+    assert told(for_papers(as_left(proposed, state_after(KEEP, named), house))).confidence == 1.0
+    taken_out = for_screen(as_left(proposed, state_after(TakeClipOut(clip="clip01")), house))
     assert told(taken_out).verdict is Verdict.NOT_ASSESSABLE
 
 
@@ -156,10 +159,10 @@ def test_on_paper_the_place_of_a_cut_that_was_kept_tells_the_cause(
     named = [PlaceClip(clip=key, view=VIEW) for key in CLIPS]
     kept = [AcceptFinding(clip=key, criterion=CUT) for key in CLIPS]
 
-    review = for_papers(proposed, state_after(*named, *kept), house)
+    review = for_papers(as_left(proposed, state_after(*named, *kept), house))
     assert [item.cause for item in review.causes] == causes
     assert all(item.picture is None for item in review.readings)
-    assert for_papers(proposed, state_after(*named), house).causes == (), "nobody kept it"
+    assert for_papers(as_left(proposed, state_after(*named), house)).causes == (), "nobody kept it"
 
 
 def test_the_page_of_a_study_and_each_act_tell_it(browser: Browser, store: Store, house: House) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from fanlight.coach.record import record_of
+from fanlight.desk.as_left import as_left
 from fanlight.desk.blind import is_drawn
 from fanlight.desk.changes import changes_of, kept_changes, part_of
 from fanlight.desk.changes_page import plain_changes
@@ -85,11 +86,11 @@ def causes(review: StudyReview) -> list[str]:
 
 
 def on_paper(draft: StudyReview, *acts: Action, hidden: frozenset[str] = frozenset()) -> StudyReview:
-    return for_papers(draft, state_after(*acts), house_rows(), hidden)
+    return for_papers(as_left(draft, state_after(*acts), house_rows(), hidden))
 
 
 def on_screen(draft: StudyReview, *acts: Action, hidden: frozenset[str] = frozenset()) -> StudyReview:
-    return for_screen(draft, state_after(*acts), house_rows(), hidden)
+    return for_screen(as_left(draft, state_after(*acts), house_rows(), hidden))
 
 
 def point(review: StudyReview, *acts: Action) -> Priority:

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from fanlight.desk import Desk
-from fanlight.desk.decided import for_papers, for_screen, standing, told_anew
+from fanlight.desk.as_left import as_left, standing, told_anew
+from fanlight.desk.decided import for_papers, for_screen
 from fanlight.plane.planes import is_of_plane
 from fanlight.review.conclude import conclude
 from fanlight.review.events import ClipFinished
@@ -43,8 +44,8 @@ def test_the_draft_tells_of_planes_and_a_paper_only_of_what_is_kept(house: House
     proposed = with_sloping_heart(house)
 
     assert planes(proposed)["septum_slope"].verdict is Verdict.MISSED
-    assert planes(for_papers(proposed, state_after(), house)) == {}
-    kept = for_papers(proposed, state_after(AcceptFinding(clip=KEY, criterion="septum_slope")), house)
+    assert planes(for_papers(as_left(proposed, state_after(), house))) == {}
+    kept = for_papers(as_left(proposed, state_after(AcceptFinding(clip=KEY, criterion="septum_slope")), house))
     assert planes(kept)["septum_slope"].verdict is Verdict.MISSED
     assert any(item.criterion == "septum_slope" for item in kept.priorities), "a person stands for it"
 
@@ -52,14 +53,14 @@ def test_the_draft_tells_of_planes_and_a_paper_only_of_what_is_kept(house: House
 def test_a_clip_in_another_view_is_asked_what_that_view_asks_and_old_decisions_lapse(house: House) -> None:
     proposed = with_sloping_heart(house)
     moved = state_after(AcceptFinding(clip=KEY, criterion="septum_slope"), PlaceClip(clip=KEY, view=MUSCLES))
-    now = planes(for_screen(proposed, moved, house, frozenset()))
+    now = planes(for_screen(as_left(proposed, moved, house)))
 
     assert "septum_slope" not in now
     assert "papillary_even" in now
-    assert {item.criterion for item in told_anew(proposed, moved, house, frozenset())[KEY]} >= {"papillary_even"}
+    assert {item.criterion for item in told_anew(as_left(proposed, moved, house))[KEY]} >= {"papillary_even"}
     assert not standing(proposed, moved).decisions
-    assert planes(for_papers(proposed, moved, house)) == {}
-    out = planes(for_screen(proposed, state_after(TakeClipOut(clip=KEY)), house, frozenset()))
+    assert planes(for_papers(as_left(proposed, moved, house))) == {}
+    out = planes(for_screen(as_left(proposed, state_after(TakeClipOut(clip=KEY)), house)))
     assert {item.verdict for item in out.values()} == {Verdict.NOT_ASSESSABLE}
 
 
@@ -83,14 +84,14 @@ def test_marks_count_before_the_network_and_ticks_are_findings(house: House) -> 
         DrawMark(mark=name.name, clip=KEY, frame=0, kind=MarkKind.POINT, points=(at,), landmark=name.name)
         for name, at in points.items()
     ]
-    by_hand = planes(for_screen(proposed, state_after(*marks), house, frozenset()))
+    by_hand = planes(for_screen(as_left(proposed, state_after(*marks), house)))
     tick = TickItem(clip=KEY, requirement=Requirement.MUST_NOT_SHOW, item="aortic root or cusps", is_shown=True)
-    ticked = planes(for_screen(proposed, state_after(tick), house, frozenset()))
+    ticked = planes(for_screen(as_left(proposed, state_after(tick), house)))
 
     assert by_hand["septum_slope"].verdict is Verdict.MET
     assert ticked["aorta_unwanted"].verdict is Verdict.MISSED
     assert "ticked by the mentor" in ticked["aorta_unwanted"].reason
-    assert told_anew(proposed, state_after(), house, frozenset()) == {}
+    assert told_anew(as_left(proposed, state_after(), house)) == {}
 
 
 def test_a_scale_that_the_mentor_set_tells_the_length_of_the_ventricle(house: House) -> None:
@@ -108,18 +109,18 @@ def test_a_scale_that_the_mentor_set_tells_the_length_of_the_ventricle(house: Ho
     kept = state_after(scaled, AcceptFinding(clip=KEY, criterion="ventricle_length"))
 
     assert planes(proposed)["ventricle_length"].value == pytest.approx(1.0)
-    assert planes(for_screen(proposed, state_after(scaled), house, frozenset()))[
-        "ventricle_length"
-    ].value == pytest.approx(0.8)
-    assert planes(for_papers(proposed, kept, house))["ventricle_length"].value == pytest.approx(0.8)
+    assert planes(for_screen(as_left(proposed, state_after(scaled), house)))["ventricle_length"].value == pytest.approx(
+        0.8
+    )
+    assert planes(for_papers(as_left(proposed, kept, house)))["ventricle_length"].value == pytest.approx(0.8)
 
 
 def test_a_hidden_clip_is_told_nothing(house: House) -> None:
     proposed, hidden = with_sloping_heart(house), frozenset({KEY})
     moved = state_after(PlaceClip(clip=KEY, view=APICAL))
 
-    assert planes(for_screen(proposed, moved, house, hidden)) == {}
-    assert KEY not in told_anew(proposed, moved, house, hidden)
+    assert planes(for_screen(as_left(proposed, moved, house, hidden))) == {}
+    assert KEY not in told_anew(as_left(proposed, moved, house, hidden))
 
 
 def test_a_draft_that_did_not_ask_for_planes_is_left_alone(house: House) -> None:
@@ -131,7 +132,7 @@ def test_a_draft_that_did_not_ask_for_planes_is_left_alone(house: House) -> None
         ),
     )
 
-    assert planes(for_screen(older, state_after(PlaceClip(clip=KEY, view=MUSCLES)), house, frozenset())) == {}
+    assert planes(for_screen(as_left(older, state_after(PlaceClip(clip=KEY, view=MUSCLES)), house))) == {}
 
 
 def test_what_is_told_anew_can_be_kept_on_the_desk(browser: Browser, store: Store, house: House) -> None:

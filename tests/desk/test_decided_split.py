@@ -9,7 +9,8 @@ import pytest
 
 from fanlight.critique.doppler.colour_split import KEY as SPLIT
 from fanlight.critique.doppler.confidence import UNMEASURED
-from fanlight.desk.decided import for_papers, for_screen, standing, told_anew
+from fanlight.desk.as_left import as_left, standing, told_anew
+from fanlight.desk.decided import for_papers, for_screen
 from fanlight.plane.planes import is_of_plane
 from fanlight.review.box_split import BY_ENGINE
 from fanlight.review.conclude import conclude
@@ -78,7 +79,7 @@ def split(review: StudyReview) -> Finding:
 
 def beside(proposed: StudyReview, house: House, *acts: Action) -> Finding | None:
     """Return the finding that is told anew beside the clip; None where the draft's stands."""
-    anew = told_anew(proposed, state_after(*acts), house, frozenset())
+    anew = told_anew(as_left(proposed, state_after(*acts), house))
     return next((item for item in anew.get(KEY, ()) if item.criterion == SPLIT), None)
 
 
@@ -93,7 +94,7 @@ def test_marked_hinges_tell_what_a_review_with_these_marks_tells(house: House) -
     assert now is not None
     assert (now.verdict, now.confidence) == (Verdict.MET, UNMEASURED)
     assert "not confirmed" not in now.reason
-    assert split(for_screen(proposed, state_after(*acts), house, frozenset())) == now
+    assert split(for_screen(as_left(proposed, state_after(*acts), house))) == now
 
 
 def test_a_hinge_that_is_moved_tells_it_anew_and_marks_taken_back_restore_the_draft(house: House) -> None:
@@ -101,11 +102,11 @@ def test_a_hinge_that_is_moved_tells_it_anew_and_marks_taken_back_restore_the_dr
     moved = tuple(MoveMark(mark=each.mark, clip=KEY, frame=0, points=each.points) for each in marked(135.0))
     gone = RemoveMark(mark=acts[0].mark, clip=KEY)
 
-    assert split(for_screen(proposed, state_after(*acts, *moved), house, frozenset())).verdict is Verdict.BORDERLINE
+    assert split(for_screen(as_left(proposed, state_after(*acts, *moved), house))).verdict is Verdict.BORDERLINE
     assert beside(proposed, house, *acts, *moved) != beside(proposed, house, *acts)
     # One hinge gives no plane: the engine's own landmarks are asked again, as without any mark.
     assert beside(proposed, house, *acts, gone) is None
-    assert told_anew(proposed, state_after(), house, frozenset()) == {}
+    assert told_anew(as_left(proposed, state_after(), house)) == {}
 
 
 def test_a_proposal_that_was_kept_unmoved_confirms_nothing(house: House) -> None:
@@ -113,7 +114,7 @@ def test_a_proposal_that_was_kept_unmoved_confirms_nothing(house: House) -> None
     proposed = at_the_rim(house)
 
     assert beside(proposed, house, *kept) is None
-    assert split(for_screen(proposed, state_after(*kept), house, frozenset())).reason.startswith(BY_ENGINE)
+    assert split(for_screen(as_left(proposed, state_after(*kept), house))).reason.startswith(BY_ENGINE)
 
 
 def test_hinges_of_the_desk_stand_in_place_of_those_that_were_sent(house: House) -> None:
@@ -148,13 +149,14 @@ def test_papers_say_what_the_desk_shows(house: House) -> None:
     proposed, acts = at_the_rim(house), marked(THIRD)
     now = beside(proposed, house, *acts)
     assert now is not None
-    on_paper = split(for_papers(proposed, state_after(*acts, KEPT), house))
+    on_paper = split(for_papers(as_left(proposed, state_after(*acts, KEPT), house)))
 
     assert on_paper == replace(now, confidence=1.0)
-    unmarked_paper = split(for_papers(proposed, state_after(KEPT), house))
+    unmarked_paper = split(for_papers(as_left(proposed, state_after(KEPT), house)))
     assert unmarked_paper.reason.startswith(BY_ENGINE)
     assert all(
-        item.criterion != SPLIT for item in for_papers(proposed, state_after(*acts), house).reading(KEY).findings
+        item.criterion != SPLIT
+        for item in for_papers(as_left(proposed, state_after(*acts), house)).reading(KEY).findings
     )
 
 
@@ -219,7 +221,7 @@ def test_a_decision_lapses_once_landmarks_are_set_otherwise(
 
 
 def is_on_paper(proposed: StudyReview, house: House, *acts: Action) -> bool:
-    found = for_papers(proposed, state_after(*acts), house).reading(KEY).findings
+    found = for_papers(as_left(proposed, state_after(*acts), house)).reading(KEY).findings
     return any(item.criterion == SPLIT for item in found)
 
 
@@ -227,7 +229,7 @@ def test_findings_of_the_plane_stay_beside_a_box_that_is_told_anew(house: House)
     """The page takes those of a clip together: none of the plane may be lost because its valve was marked."""
     proposed = at_the_rim(house)
     planes = {item.criterion for item in proposed.readings[0].findings if is_of_plane(item)}
-    anew = told_anew(proposed, state_after(*marked(THIRD)), house, frozenset())[KEY]
+    anew = told_anew(as_left(proposed, state_after(*marked(THIRD)), house))[KEY]
 
     assert planes
     assert planes == {item.criterion for item in anew if is_of_plane(item)}
@@ -236,7 +238,7 @@ def test_findings_of_the_plane_stay_beside_a_box_that_is_told_anew(house: House)
 def test_a_clip_that_is_judged_first_shows_nothing_by_marks(house: House) -> None:
     state = state_after(*marked(THIRD))
 
-    assert KEY not in told_anew(at_the_rim(house), state, house, frozenset({KEY}))
+    assert KEY not in told_anew(as_left(at_the_rim(house), state, house, frozenset({KEY})))
 
 
 def test_a_box_without_outline_is_told_by_no_mark(house: House) -> None:
@@ -246,7 +248,7 @@ def test_a_box_without_outline_is_told_by_no_mark(house: House) -> None:
     first = replace(first, findings=tuple(bare if item.criterion == SPLIT else item for item in first.findings))
     proposed = replace(proposed, readings=(first, *proposed.readings[1:]))
 
-    assert split(for_screen(proposed, state_after(*marked(THIRD)), house, frozenset())) == bare
+    assert split(for_screen(as_left(proposed, state_after(*marked(THIRD)), house))) == bare
 
 
 def test_the_page_and_each_act_tell_it_and_taking_back_restores_it(

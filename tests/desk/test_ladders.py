@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from fanlight.desk.as_left import as_left
 from fanlight.desk.decided import for_screen
 from fanlight.desk.ladder_clips import asked_in, ladder_clips
 from fanlight.desk.page_words import words_part
@@ -37,7 +38,7 @@ def test_the_clips_that_are_named_are_those_that_the_ladders_count(house: House)
     for view in read_views(house):
         for valve in (None, *Valve):
             state = state_after(*(PlaceClip(clip=key, view=view, valve=valve) for key in keys))
-            shown = for_screen(review, state, house, frozenset())
+            shown = for_screen(as_left(review, state, house))
             named = ladder_clips(shown, house)
             for ladder in shown.coverage.ladders:
                 for rung, reached in ladder.states:

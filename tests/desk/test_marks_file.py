@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from fanlight.desk.as_left import as_left
 from fanlight.desk.decided import for_papers, for_screen
 from fanlight.desk.marks_file import marks_of
 from fanlight.intake.named_reading import read_named
@@ -113,7 +114,7 @@ def test_named_marks_are_measured_on_screen_and_in_the_papers(house: House) -> N
     ]
     state = state_after(*marks)
 
-    for review in (for_screen(proposed, state, house, frozenset()), for_papers(proposed, state, house)):
+    for review in (for_screen(as_left(proposed, state, house)), for_papers(as_left(proposed, state, house))):
         found = [item for item in review.measurements if item.given_by == "marked by hand"]
         across_mm = proposed.reading(key).layout.scale.mm_per_col_px
         assert [item.label for item in found] == ["septum: length"]

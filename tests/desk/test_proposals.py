@@ -7,7 +7,9 @@ from dataclasses import replace
 import pytest
 
 from fanlight.desk import Desk
-from fanlight.desk.decided import for_papers, for_screen, without_proposals
+from fanlight.desk.as_left import as_left
+from fanlight.desk.clip_view import without_proposals
+from fanlight.desk.decided import for_papers, for_screen
 from fanlight.desk.study_page import plain_reading
 from fanlight.store import Store
 from fanlight.store.actions import DrawMark, PlaceClip
@@ -50,8 +52,8 @@ def seen(view: ViewReading = PROPOSED) -> StudyReview:
 def test_a_proposed_view_lies_in_its_step_on_the_screen_and_in_no_paper(house: House) -> None:
     """Until it is confirmed; then it is the mentor's word in both."""
     confirmed = state_after(PlaceClip(clip="clip01", view=VIEW))
-    screen = for_screen(seen(), confirmed, house, frozenset())
-    paper = for_papers(seen(), confirmed, house)
+    screen = for_screen(as_left(seen(), confirmed, house))
+    paper = for_papers(as_left(seen(), confirmed, house))
 
     step = next(item for item in screen.coverage.steps if item.view == VIEW)
     assert len(step.clips) == len(screen.readings)
@@ -66,9 +68,9 @@ def test_landmarks_that_were_found_are_measured_in_no_paper(house: House) -> Non
 
     for state in (state_after(), state_after(mark)):
         bare = for_papers(
-            replace(draft(), readings=tuple(replace(r, picture=None) for r in seen().readings)), state, house
+            as_left(replace(draft(), readings=tuple(replace(r, picture=None) for r in seen().readings)), state, house)
         )
-        paper = for_papers(seen(), state, house)
+        paper = for_papers(as_left(seen(), state, house))
         assert paper == bare
         assert {item.picture for item in paper.readings} == {None}
 
@@ -84,7 +86,7 @@ def test_landmarks_that_were_found_are_measured_in_no_paper(house: House) -> Non
 def test_a_clip_to_be_judged_first_says_nothing_of_its_pixels(house: House, view: ViewReading, left: str) -> None:
     """Neither view, nor shares, nor landmarks, nor why; what the file names stays, its valve too."""
     hidden = frozenset({"clip01"})
-    shown = for_screen(seen(view), state_after(), house, hidden).reading("clip01")
+    shown = for_screen(as_left(seen(view), state_after(), house, hidden)).reading("clip01")
     alone = without_proposals(seen(view).reading("clip01"))
 
     for item in (shown, alone):
@@ -92,7 +94,7 @@ def test_a_clip_to_be_judged_first_says_nothing_of_its_pixels(house: House, view
         assert item.view.view == left
         assert item.view.reason in ("", "to be judged before a proposal is shown")
         assert item.view.valve == (view.valve if view.source is not ViewSource.RECOGNISED else None)
-    assert for_screen(seen(view), state_after(), house, hidden).reading("clip02").picture == PICTURE
+    assert for_screen(as_left(seen(view), state_after(), house, hidden)).reading("clip02").picture == PICTURE
 
 
 def test_without_the_network_a_clip_says_what_it_always_said(house: House) -> None:

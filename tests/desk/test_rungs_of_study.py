@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from fanlight.critique.doppler.confidence import CONFIDENCE, UNMEASURED
+from fanlight.desk.as_left import as_left
 from fanlight.desk.decided import for_papers, for_screen
 from fanlight.reference.load import load_house
 from fanlight.report.doppler_words import rung_notes
@@ -114,6 +115,6 @@ def test_what_the_mentor_keeps_is_sure_on_screen_and_paper_alike() -> None:
     def told(review: StudyReview) -> list[bool]:
         return [item.is_sure for item in at_mitral(review)[1] if item.rule == "L3"]
 
-    assert told(for_screen(proposed, kept, HOUSE, frozenset())) == [True]
-    assert told(for_papers(proposed, kept, HOUSE)) == [True]
-    assert told(for_papers(proposed, state_after(), HOUSE)) == []  # of what nobody decided no paper speaks
+    assert told(for_screen(as_left(proposed, kept, HOUSE))) == [True]
+    assert told(for_papers(as_left(proposed, kept, HOUSE))) == [True]
+    assert told(for_papers(as_left(proposed, state_after(), HOUSE))) == []  # of what nobody decided no paper speaks

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from fanlight.desk.as_left import as_left
 from fanlight.desk.decided import for_papers, for_screen
 from fanlight.desk.unconfirmed import with_unconfirmed
 from fanlight.review.conclude import conclude
@@ -45,8 +46,8 @@ def seen() -> StudyReview:
 
 def told(house: House, *actions: Action, hidden: frozenset[str] = frozenset()) -> list[str]:
     one, state = seen(), state_after(*actions)
-    paper = for_papers(one, state, house, hidden)
-    told = with_unconfirmed(paper, one, state, house, hidden)
+    paper = for_papers(as_left(one, state, house, hidden))
+    told = with_unconfirmed(paper, as_left(one, state, house, hidden))
     assert replace(told, unconfirmed=paper.unconfirmed) == paper  # nothing that was decided changes
     return [item.name for item in told.unconfirmed.numbers]
 
@@ -66,8 +67,8 @@ def test_calipers_are_named_once_the_mentor_placed_the_clip_where_they_belong(ho
 def numbers(one: StudyReview, house: House, *actions: Action) -> tuple[list[Measurement], list[Measurement]]:
     """Return LVIDd of the engine's caliper, on paper and on the screen."""
     state = state_after(*actions)
-    paper = with_unconfirmed(for_papers(one, state, house), one, state, house)
-    screen = for_screen(one, state, house, frozenset())
+    paper = with_unconfirmed(for_papers(as_left(one, state, house)), as_left(one, state, house))
+    screen = for_screen(as_left(one, state, house))
     return list(paper.unconfirmed.numbers), [
         item for item in screen.measurements if item.given_by == ENGINE and item.name == "lvidd"
     ]

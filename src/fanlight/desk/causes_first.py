@@ -14,7 +14,7 @@ from typing import Any
 
 from fanlight.coach.causes.animal import known_of
 from fanlight.desk.blind import is_covered
-from fanlight.desk.decided import shown_view
+from fanlight.desk.clip_view import shown_view
 from fanlight.desk.desk import Desk
 from fanlight.desk.errors import DeskError
 from fanlight.reference.cause_priors import fact_behind

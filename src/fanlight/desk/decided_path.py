@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from fanlight.desk.as_left import as_left
 from fanlight.desk.blind import hidden_of, is_drawn, is_drawn_whole
 from fanlight.desk.decided import for_screen
 from fanlight.desk.desk import Desk
@@ -64,6 +65,6 @@ def work_out_path(desk: Desk, study: str) -> None:
     log = entries_of(desk.store, study)
     clips = [item.clip.key for item in draft.readings]
     hidden = hidden_of(desk, study, clips, log)
-    coverage = for_screen(draft, fold(log), desk.house, hidden).coverage
+    coverage = for_screen(as_left(draft, fold(log), desk.house, hidden)).coverage
     keep_derived(desk.store, DerivedKind.PATH, study, basis=str(basis), value=coverage)
     desk.hub.publish(ALL, "study", {"id": study})

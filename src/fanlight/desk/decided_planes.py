@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from fanlight.desk.marks_file import lying_on, marks_of
 from fanlight.plane.kept import set_by_hand
 from fanlight.plane.planes import is_of_plane, read_plane_rules, with_planes
 from fanlight.review.hand_scale import by_hand_scale
@@ -24,6 +23,7 @@ def with_decided_planes(
     views: Mapping[str, ViewReading],
     draft: StudyReview,
     state: StudyState,
+    lying: Mapping[str, FileMarks],
     house: House,
     hidden: frozenset[str],
 ) -> tuple[ClipReading, ...]:
@@ -39,6 +39,8 @@ def with_decided_planes(
         As the engine told it.
     state : StudyState
         What people said.
+    lying : mapping of str to FileMarks
+        What lies on each clip, drawn on the desk or sent, by its key.
     house : House
         Its tables.
     hidden : frozenset of str
@@ -46,15 +48,17 @@ def with_decided_planes(
     """
     if not any(is_of_plane(item) for reading in draft.readings for item in reading.findings):
         return readings
-    marks, ticks = marks_of(state, draft.study.clips), _ticks(state)
-    if not (ticks or _has_marked(marks) or any(views[item.clip.key].view != item.view.view for item in readings)):
+    ticks = _ticks(state)
+    if not (
+        ticks or state.marks or state.scales or any(views[item.clip.key].view != item.view.view for item in readings)
+    ):
         return readings
-    lying = tuple(
+    placed = tuple(
         replace(item, view=views[item.clip.key], picture=None if item.clip.key in hidden else item.picture)
         for item in readings
     )
-    lies = set_by_hand(lying_on(state, draft.study))
-    anew = with_planes(tuple(by_hand_scale(lying, lies)), house.kept("plane rules", read_plane_rules), lies, ticks)
+    lies = set_by_hand(lying)
+    anew = with_planes(tuple(by_hand_scale(placed, lies)), house.kept("plane rules", read_plane_rules), lies, ticks)
     return tuple(_with(old, _planes(new)) for old, new in zip(readings, anew, strict=True))
 
 
@@ -67,10 +71,6 @@ def _with(item: ClipReading, planes: tuple[Finding, ...]) -> ClipReading:
     if _planes(item) == planes:
         return item
     return replace(item, findings=(*(found for found in item.findings if not is_of_plane(found)), *planes))
-
-
-def _has_marked(marks: Mapping[str, FileMarks]) -> bool:
-    return any(item.drawn or item.scale for item in marks.values())
 
 
 def _ticks(state: StudyState) -> dict[str, dict[str, bool]]:

@@ -10,11 +10,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from fanlight.critique.doppler.colour_split import KEY, UNMARKED
-from fanlight.desk.marks_file import lying_on, marks_of
 from fanlight.plane.kept import set_by_hand
 from fanlight.reference.criteria import read_criteria
 from fanlight.review.box_split import SplitRules, with_box_split
-from fanlight.store import StudyState
 from fanlight.study import (
     ClipReading,
     DrawnMark,
@@ -23,7 +21,6 @@ from fanlight.study import (
     House,
     Polyline,
     Side,
-    StudyReview,
     Verdict,
     ViewReading,
 )
@@ -32,8 +29,8 @@ from fanlight.study import (
 def with_decided_split(
     readings: tuple[ClipReading, ...],
     views: Mapping[str, ViewReading],
-    draft: StudyReview,
-    state: StudyState,
+    marks: Mapping[str, FileMarks],
+    lying: Mapping[str, FileMarks],
     house: House,
 ) -> tuple[ClipReading, ...]:
     """Return readings whose colour boxes are parted by what holds now; the very same where none differs.
@@ -44,14 +41,13 @@ def with_decided_split(
         The engine's, in the draft's order, each in the view of the draft.
     views : mapping of str to ViewReading
         Where each clip lies, by its key.
-    draft : StudyReview
-        As the engine told it.
-    state : StudyState
-        What people said. Proposals that they kept unmoved are no marks here, as in a review.
+    marks, lying : mapping of str to FileMarks
+        What was drawn on the desk, and what lies on each clip, by its key. Proposals that were kept unmoved are no
+        marks here, as in a review.
     house : House
         Its tables.
     """
-    hands, lies = set_by_hand(marks_of(state, draft.study.clips)), set_by_hand(lying_on(state, draft.study))
+    hands, lies = set_by_hand(marks), set_by_hand(lying)
     touched = {
         item.clip.key
         for item in readings

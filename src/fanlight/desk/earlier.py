@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fanlight.desk.blind import hidden_of
-from fanlight.desk.decided import shown_view
+from fanlight.desk.clip_view import shown_view
 from fanlight.desk.desk import Desk
 from fanlight.desk.study_page import plain_reading
 from fanlight.store import StoredStudy, earlier_studies, entries_of, fold
@@ -36,7 +36,7 @@ def _best(desk: Desk, other: StoredStudy, view: str, mode: str) -> dict[str, Any
     state = fold(log)
     clips = [item.clip.key for item in draft.readings]
     hidden = hidden_of(desk, other.id, clips, log)
-    there = [item for item in draft.readings if shown_view(item, state, item.clip.key in hidden).view == view]
+    there = [item for item in draft.readings if shown_view(item, state, is_hidden=item.clip.key in hidden).view == view]
     if not there:
         return None
     best = min(there, key=lambda item: _rank(item, mode))

@@ -7,6 +7,7 @@ from collections import OrderedDict
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
+from fanlight.desk.as_left import as_left
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.decided import for_papers, for_screen
 from fanlight.store import Visit, entries_of, fold, last_assembly, latest_review, path_bases, visits_before
@@ -95,8 +96,9 @@ def _numbers_of(desk: Desk, visit: Visit) -> tuple[EarlierValue, ...]:
     if draft is None:
         return ()
     log = entries_of(desk.store, visit.study)
-    state, hidden = fold(log), hidden_of(desk, visit.study, [item.clip.key for item in draft.readings], log)
-    papers, screen = (told_for(draft, state, desk.house, hidden) for told_for in (for_papers, for_screen))
+    hidden = hidden_of(desk, visit.study, [item.clip.key for item in draft.readings], log)
+    left = as_left(draft, fold(log), desk.house, hidden)
+    papers, screen = for_papers(left), for_screen(left)
     printed = {_key(item) for item in papers.measurements if item.value is not None or item.validity}
     more = (replace(item, sheet_only=True) for item in screen.measurements if _key(item) not in printed)
     told = (item for item in papers.measurements if _key(item) in printed)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import partial
 
+from fanlight.desk.as_left import as_left
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.changes import in_letter
 from fanlight.desk.decided import for_papers
@@ -152,7 +153,7 @@ def asked_for(desk: Desk, letter: Document) -> AskedFor | None:
     log = _until_signed(entries_of(desk.store, letter.study), letter.id)
     state = fold(log)
     hidden = hidden_of(desk, letter.study, (item.clip.key for item in draft.readings), log)
-    review = for_papers(draft, state, desk.house, hidden)
+    review = for_papers(as_left(draft, state, desk.house, hidden))
     views = read_views(desk.house)
     exercise = state.exercise
     return AskedFor(

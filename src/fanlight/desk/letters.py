@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 
 from fanlight.desk.addendum import changed_since
 from fanlight.desk.advice_record import follow_up, record_part
+from fanlight.desk.as_left import as_left
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.changes import kept_changes
 from fanlight.desk.changes_page import plain_changes
-from fanlight.desk.decided import by_named_views, for_papers, standing
+from fanlight.desk.decided import for_papers
 from fanlight.desk.desk import Desk
 from fanlight.desk.frames import FrameReaders
 from fanlight.desk.last_letter import asked_before, since_last
@@ -120,7 +121,7 @@ def changes(desk: Desk, study: str) -> list[dict[str, Any]]:
 def decided_in(desk: Desk, study: str, draft: StudyReview, log: Sequence[Entry]) -> StudyReview:
     """Return what of a draft is decided, as a log stood at some time."""
     hidden = hidden_of(desk, study, (item.clip.key for item in draft.readings), log)
-    return for_papers(draft, fold(log), desk.house, hidden)
+    return for_papers(as_left(draft, fold(log), desk.house, hidden))
 
 
 def movement(desk: Desk, study: str, cause: str) -> dict[str, Any]:
@@ -224,16 +225,15 @@ def _paper(
     now = datetime.now().astimezone()
     hidden = hidden_of(desk, study, (item.clip.key for item in draft.readings), log)
     state = fold(log)
-    told = by_named_views(draft, state, desk.house, hidden)
-    decided = for_papers(draft, state, desk.house, hidden, told)
-    review = with_unconfirmed(decided, draft, state, desk.house, hidden, told)
+    left = as_left(draft, state, desk.house, hidden)
+    review = with_unconfirmed(for_papers(left), left)
     advice = (
         since_last(asked_before(desk, study, waits=True), state) if kind is DocumentKind.LETTER and state.advice else ()
     )
     if kind is DocumentKind.LETTER:
         review = replace(review, follow_up=follow_up(desk, study, review, state))
     changes = kept_changes(review, state, desk.house) if kind is DocumentKind.LETTER else ()
-    mentor = mentor_words(draft, standing(draft, state), desk.house, kind, signature, advice, changes)
+    mentor = mentor_words(draft, left.state, desk.house, kind, signature, advice, changes)
     if kind is DocumentKind.LETTER:
         causes, moves = kept_movements(review, state, desk.house)
         mentor = replace(mentor, change_causes=causes)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fanlight.desk.decided import shown_view
+from fanlight.desk.clip_view import shown_view
 from fanlight.reference.views import View
 from fanlight.report.shown import ShownInClip
 from fanlight.store import Requirement, StudyState

@@ -13,7 +13,7 @@ from http import HTTPStatus
 
 import numpy as np
 
-from fanlight.desk.decided import shown_view
+from fanlight.desk.clip_view import shown_view
 from fanlight.desk.errors import DeskError
 from fanlight.desk.study_files import StudyFiles
 from fanlight.desk.told_marks import told_marks

@@ -9,11 +9,11 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import JSONResponse, Response
 
+from fanlight.desk.as_left import as_left, told_anew
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.body import Body, Fields, value_of
 from fanlight.desk.causes_first import checked
 from fanlight.desk.changes import no_room
-from fanlight.desk.decided import standing, told_anew
 from fanlight.desk.desk import Desk
 from fanlight.desk.earlier import same_view_elsewhere
 from fanlight.desk.errors import DeskError, bad_request
@@ -158,7 +158,7 @@ def _check_shown(
     there = {item.criterion for item in draft.study_findings} if draft and not action.clip else set()
     if draft and action.clip:
         there = {f.criterion for item in draft.readings if item.clip.key == action.clip for f in item.findings}
-        anew = told_anew(draft, standing(draft, fold(log)), desk.house, frozenset())
+        anew = told_anew(as_left(draft, fold(log), desk.house))
         there |= {f.criterion for f in anew.get(action.clip, ())}
     asked = set(action.criteria) if isinstance(action, AcceptFindings) else {action.criterion}
     if missing := asked - there:

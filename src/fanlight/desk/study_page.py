@@ -7,9 +7,11 @@ from dataclasses import replace
 from typing import Any
 
 from fanlight.critique.picture_masks import read_mask_tables, with_masks
+from fanlight.desk.as_left import as_left, told_anew
 from fanlight.desk.blind import hidden_of
 from fanlight.desk.causes_first import plain_causes_first
-from fanlight.desk.decided import by_named_views, for_screen, standing, told_anew, without_proposals
+from fanlight.desk.clip_view import without_proposals
+from fanlight.desk.decided import for_screen
 from fanlight.desk.desk import Desk
 from fanlight.desk.engine import EngineState
 from fanlight.desk.ladder_clips import asked_in, ladder_clips
@@ -105,10 +107,8 @@ def _decided(
     house, review, anew = desk.house, None, {}
     state = fold(entries)
     if draft is not None:
-        state = standing(draft, state)
-        told = by_named_views(draft, state, house, hidden)
-        review = for_screen(draft, state, house, hidden, told)
-        anew = told_anew(draft, state, house, hidden, told)
+        left = as_left(draft, state, house, hidden)
+        state, review, anew = left.state, for_screen(left), told_anew(left)
     undo, redo = next_undo(entries), next_redo(entries)
     return {
         "last_entry": entries[-1].id if entries else "",

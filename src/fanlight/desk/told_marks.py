@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from fanlight.critique.doppler.guide import FLOW_AXIS
-from fanlight.desk.decided import shown_view
+from fanlight.desk.clip_view import shown_view
 from fanlight.desk.marks_file import marks_of
 from fanlight.store import Entry, StudyState, fold
 from fanlight.store.actions import TakeClipOut

@@ -5,46 +5,35 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from fanlight.desk.decided import by_named_views, weighing
-from fanlight.desk.marks_file import marks_of
+from fanlight.desk.as_left import AsLeft
+from fanlight.desk.decided import weighing
 from fanlight.reference.criteria import read_criteria
 from fanlight.reference.letter import read_letter_limits
 from fanlight.reference.validity import read_standings
 from fanlight.review.numbers import Weighed, found_numbers
-from fanlight.store import StudyState
-from fanlight.study import ClipReading, House, PictureReading, StudyReview
+from fanlight.study import ClipReading, PictureReading, StudyReview
 from fanlight.validity.measured import Rules
 from fanlight.validity.unconfirmed import find_unconfirmed
 
 
-def with_unconfirmed(
-    paper: StudyReview, draft: StudyReview, state: StudyState, house: House, hidden: frozenset[str] = frozenset(),
-    told: tuple[ClipReading, ...] | None = None,
-) -> StudyReview:  # fmt: skip
+def with_unconfirmed(paper: StudyReview, left: AsLeft) -> StudyReview:
     """Return a paper's review with what calipers of the draft measure, apart from all that a person decided.
 
     Parameters
     ----------
     paper : StudyReview
         Of `for_papers`: without what the pixels proposed.
-    draft : StudyReview
-        The engine's.
-    state : StudyState
+    left : AsLeft
         What people said: their scale measures before the file's, and what the engine finds in the view that they named,
-        with their marks and ticks, weighs the numbers as on the screen.
-    house : House
-    hidden : frozenset of str
-        Keys of clips that are judged first: nothing is told of them.
-    told : tuple of ClipReading, optional
-        The readings `by_named_views`, where somebody has them already.
+        with their marks and ticks, weighs the numbers as on the screen. Of clips that are judged first nothing is told.
     """
-    laid = {item.clip.key: item.picture for item in draft.readings if item.picture is not None}
+    house, hidden = left.house, left.hidden
+    laid = {item.clip.key: item.picture for item in left.draft.readings if item.picture is not None}
     readings = tuple(_with_lines(item, laid) for item in paper.readings if item.clip.key not in hidden)
     limits = read_letter_limits(house)
     rules = Rules(standings=read_standings(house), criteria=read_criteria(house), sure_from=limits.sure_from)
-    undecided = weighing(by_named_views(draft, state, house, hidden) if told is None else told, hidden)
-    by = Weighed(study=paper.study, house=house, rules=rules, undecided=undecided)
-    found = found_numbers(readings, by, marks_of(state, draft.study.clips))
+    by = Weighed(study=paper.study, house=house, rules=rules, undecided=weighing(left))
+    found = found_numbers(readings, by, left.marks)
     numbers = find_unconfirmed(paper.study, paper.readings, (*paper.measurements, *found), house)
     return replace(paper, unconfirmed=numbers)
 
