@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.heart.animal import Animal
+from fanlight.heart.cycle_state import CycleState
+from fanlight.heart.held_motion import rest_places, slice_shapes
+from fanlight.heart.layout import layout
+from fanlight.heart.moving_body import Moment
+from fanlight.heart.thorax import heart_shift_mm
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip.clip_setting import ClipSetting
 from fanlight.simulate.clip.film import Film, shoot_times
@@ -18,7 +25,6 @@ from fanlight.simulate.machine.m_mode import render_m_mode
 from fanlight.simulate.steady.steady import steady_setting
 from fanlight.study import Mode
 from measure._criterion_clips import Subject, draw_subject
-from measure._tissue_along import tissue_along
 
 VIEWS = ("right_parasternal_short_axis_chordae", "right_parasternal_short_axis_papillary_muscles")
 STRIP_MS = 1900.0
@@ -27,6 +33,7 @@ GAIN_SD_DB = 4.0  # what a mentor would remark on is 8
 DYNAMIC_RANGE_DB = (50.0, 60.0, 70.0)
 R_SD_MS = 3.0  # of an R wave that was read off a screen: a pixel
 SYSTOLE_SHARES = (0.15, 0.7)  # of a beat: between these the true cavity is smallest
+_AT_ONCE = 64  # moments side by side (numerical)
 SOLID = (Tissue.SEPTUM, Tissue.LV_FREE_WALL)
 
 
@@ -117,6 +124,27 @@ def _true_rows(
             if len(found) and (tissue == Tissue.LV_CAVITY).any():
                 out[2 * k : 2 * k + 2, col] = found[0], found[-1] + 1
     return out
+
+
+def tissue_along(animal: Animal, states: Sequence[CycleState], points: NDArray[np.float64]) -> NDArray[np.uint8]:
+    """Return the tissue (state, point) at points of shape (point, 3) of the patient frame, mm; 0 beside the heart."""
+    parts = [_slices(animal, states[k : k + _AT_ONCE], points) for k in range(0, len(states), _AT_ONCE)]
+    return np.concatenate(parts) if parts else np.empty((0, len(points)), np.uint8)
+
+
+def _slices(animal: Animal, states: Sequence[CycleState], points: NDArray[np.float64]) -> NDArray[np.uint8]:
+    moments = []
+    for state in states:
+        x, y, z = (float(each) for each in heart_shift_mm(animal.thorax, state.breath))
+        moments.append(
+            Moment(
+                anatomy=animal.anatomy, at_ms=state.time_ms, step_s=0.0, state=state, later=state,
+                shift_mm=(x, y, z), breath_mm_s=(0.0, 0.0, 0.0),
+            )
+        )  # fmt: skip
+    hearts = [layout(animal.anatomy, state) for state in states]
+    _, rests = rest_places(moments, (points[:, 0], points[:, 1], points[:, 2]))
+    return np.asarray(slice_shapes(hearts, range(len(states)), rests)[0], np.uint8)
 
 
 def true_distances(strip: DrawnStrip) -> list[dict[str, float]]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip.ring import Ring
 from measure._cursor_strips import CursorStrip, draw_cursor_strip
-from measure._tissue_along import tissue_along
+from measure._m_mode_strips import tissue_along
 
 VIEW = "right_parasternal_short_axis_aorta"
 _STREAM = 37

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 from fanlight.heart.tissue import Tissue
 from fanlight.simulate.clip.ring import Ring
 from measure._cursor_strips import CursorStrip, draw_cursor_strip
-from measure._m_mode_strips import STRIP_MS
-from measure._tissue_along import tissue_along
+from measure._m_mode_strips import STRIP_MS, tissue_along
 
 VIEWS = ("right_parasternal_long_axis_outflow", "right_parasternal_short_axis_mitral_valve")
 _STREAM = 29

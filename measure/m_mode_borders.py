@@ -28,7 +28,7 @@ FIRST_SEED = {Ring.A: 500, Ring.B: 10_600, Ring.C: 15_600}  # ring A: below 500 
 N_SUBJECTS = 300
 MEASURED_BY = (
     "measure/m_mode_borders.py", "measure/_m_mode_strips.py", "measure/_m_mode_table.py", "measure/_criterion_clips.py",
-    "measure/_tissue_along.py", "measure/_confidently_wrong.py",
+    "measure/_confidently_wrong.py",
     "src/fanlight/measure/m_mode", "src/fanlight/reference/m_mode.py", "src/fanlight/reference/tables/m_mode.toml",
 )  # fmt: skip
 

@@ -30,7 +30,7 @@ N_SUBJECTS = 16
 TARGET_MM = 1.0  # re-measurement of a stored strip (engineering judgement)
 MEASURED_BY = (
     "measure/mitral_strips.py", "measure/_valve_strips.py", "measure/_criterion_clips.py", "measure/_m_mode_strips.py",
-    "measure/_cursor_strips.py", "measure/_tissue_along.py", "measure/_strip_table.py",
+    "measure/_strip_table.py",
     "src/fanlight/measure/valve_strip", "src/fanlight/measure/m_mode", "src/fanlight/measure/rhythm.py",
 )  # fmt: skip
 

@@ -30,8 +30,7 @@ N_SUBJECTS = 15
 TARGETS = {"aorta": (1.0, " mm"), "atrium": (1.0, " mm"), "ratio": (0.1, "")}  # re-measurement (engineering judgement)
 MEASURED_BY = (
     "measure/root_strips.py", "measure/_root_strips.py", "measure/_cursor_strips.py", "measure/_criterion_clips.py",
-    "measure/_m_mode_strips.py", "measure/_tissue_along.py", "measure/_strip_table.py",
-    "src/fanlight/measure/root_strip",
+    "measure/_m_mode_strips.py", "measure/_strip_table.py", "src/fanlight/measure/root_strip",
     "src/fanlight/measure/valve_strip/strip_beats.py", "src/fanlight/measure/valve_strip/told.py",
     "src/fanlight/measure/m_mode/spread.py", "src/fanlight/measure/m_mode/tissue_map.py",
     "src/fanlight/measure/m_mode/edges.py", "src/fanlight/measure/m_mode/best_path.py",

@@ -4,11 +4,12 @@
 
 To draw animals for hours again proves nothing where the code only became faster or tidier. So probes are run with the
 code of COMMIT, in a tree of its own, and with today's: `measure/_same_heart.py` asks what the heart in its chest, the
-animal before a probe and its spectra give, `measure/_same_review.py` what a review finds in clips, and
-`measure/_same_causes.py` which causes findings have. Each answers for its rooms of the code, and is run where one of
-them changed. Only if every hash is equal, the tables that are stale now, were not so at COMMIT and tell of no changed
-code outside these rooms are held to today's code. Each says so to its reader, and keeps the day and the commit at which
-it was measured. Tables that tell of anything else that changed must be measured again; they are named.
+animal before a probe and its spectra give, `measure/_same_review.py` what a review finds in clips,
+`measure/_same_causes.py` which causes findings have, and `measure/_same_strips.py` what M-mode strips show. Each
+answers for its rooms of the code, and is run where one of them changed. Only if every hash is equal, the tables that
+are stale now, were not so at COMMIT and tell of no changed code outside these rooms are held to today's code. Each says
+so to its reader, and keeps the day and the commit at which it was measured. Tables that tell of
+anything else that changed must be measured again; they are named.
 """
 
 from __future__ import annotations
@@ -62,6 +63,15 @@ PROBES = (
         script="measure/_same_causes.py",
         rooms={"src/fanlight/coach/causes/": "the causes"},
         things="that invented studies come out as",
+    ),
+    Probe(
+        script="measure/_same_strips.py",
+        rooms={
+            "measure/_m_mode_strips.py": "M-mode strips of the ventricle",
+            "measure/_valve_strips.py": "those of the mitral valve",
+            "measure/_root_strips.py": "those of the aorta",
+        },
+        things="that strips show and are true of them",
     ),
 )
 EVERY_ROOM = tuple(room for probe in PROBES for room in probe.rooms)

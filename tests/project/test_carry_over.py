@@ -24,7 +24,7 @@ from scripts.measured import ROOT, Header, read_headers, verify, write_table
 
 HEART, JUDGE = "src/fanlight/heart/paint.py", "src/fanlight/report/letter.py"
 SCENE, SPECTRUM = "src/fanlight/simulate/machine/animal_scene.py", "src/fanlight/simulate/spectral/spectral_hold.py"
-BY_HEART, BY_REVIEW, _ = PROBES
+BY_HEART, BY_REVIEW, *_ = PROBES
 PROOF = Proof(
     commit="aaaa", now="bbbb", date="2026-11-27", n_things=7, probe=BY_HEART, rooms=("src/fanlight/heart/",)
 )  # fmt: skip
