@@ -12,11 +12,13 @@ from fanlight.heart.rods import Rod
 from fanlight.heart.semilunar_valve import Root
 from fanlight.heart.triple import Triple, across, add, cross, scaled, unit
 
-_AXIS = (0.97, 0.22, -0.04)  # leans 13 degrees from the ventricle's long axis: the apex looks into it
+_AXIS = unit((0.97, 0.22, -0.04))  # leans 13 degrees from the ventricle's long axis: the apex looks into it
 # Line from the root's middle to the commissure of left and non-coronary cusp: it points at the left atrium, as both
 # published ways of measuring LA:Ao in the short axis need (FELINECARD; WHIPPET2023).
 _TO_ATRIUM = (0.0, -0.68, 0.73)
-_BEND = (-0.1, -0.55, 0.75)  # beyond the sinuses the aorta turns caudally and to the left, into its arch
+_FIRST_CUSP = scaled(across(_TO_ATRIUM, _AXIS), -1.0)
+_SECOND = cross(_AXIS, _FIRST_CUSP)
+_BEND = across((-0.1, -0.55, 0.75), _AXIS)  # beyond the sinuses the aorta turns caudally and to the left, into its arch
 _USUAL = 0.57  # root diameter over unit in a dog of 10 kg (CORNELL2004)
 
 
@@ -43,15 +45,13 @@ class Aorta:
 def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricle) -> Aorta:
     """Return the aorta at this moment: its wall touches the mitral ring, its right side stands over the septum."""
     u, diameter = base.unit_mm, anatomy.sizes.aorta_mm
-    axis = unit(_AXIS)
-    first = scaled(across(_TO_ATRIUM, axis), -1.0)
     # A wider root keeps its contact with the mitral ring and spreads away from it.
     spread = 0.25 * (diameter - _USUAL * u)
     root = Root(
         centre=add(base.left(0.02, 0.27, -0.35), (0.0, 1.0, -1.0), spread),
-        axis=axis,
-        first_cusp=first,
-        second=cross(axis, first),
+        axis=_AXIS,
+        first_cusp=_FIRST_CUSP,
+        second=_SECOND,
         diameter_mm=diameter,
         opening=state.aortic_opening,
         half_mm=max(0.013 * u, 0.28),
@@ -62,18 +62,18 @@ def aorta(anatomy: Anatomy, state: CycleState, base: BasePlane, lv: LeftVentricl
     # narrower; a flattened septum comes into the ventricle, and the tract goes before it.
     squeeze = lv.radius_mm / lv.rest_radius_mm
     off = 0.15 * u * squeeze
-    start = add(root.centre, axis, -(0.42 - 0.24 * max(state.contraction, 0.0)) * u)
+    start = add(root.centre, _AXIS, -(0.42 - 0.24 * max(state.contraction, 0.0)) * u)
     flat = lv.radius_mm * (1.0 - lv.septal_share)
     start = (start[0], 0.5 * off, -0.87 * off + 0.8 * flat)
     return Aorta(
         root=root,
         resting_root=replace(root, centre=resting, opening=0.0),
-        bend=(across(_BEND, axis), 0.35 / u),
+        bend=(_BEND, 0.35 / u),
         length_mm=1.35 * u,
         wall_mm=0.045 * u,
         outflow=Rod(
             start=start,
-            end=add(root.centre, axis, 0.03 * u),
+            end=add(root.centre, _AXIS, 0.03 * u),
             start_mm=min(0.40 * diameter, 0.95 * lv.radius_mm - off - 0.4 * flat),
             end_mm=0.42 * diameter,
         ),

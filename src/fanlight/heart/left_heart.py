@@ -7,10 +7,10 @@ from typing import Any
 from fanlight.heart.av_valve import above_shut_mm, leaflet_distances, on_valve
 from fanlight.heart.distance import Points, capsule, half_space, smooth_min
 from fanlight.heart.layout import Layout
-from fanlight.heart.left_ventricle import around_axis, cavity_distance, wall_distance
+from fanlight.heart.left_ventricle import LeftVentricle, around_axis, cavity_distance, outer_distance
 from fanlight.heart.mitral_valve import chordae
-from fanlight.heart.paint import Box, Canvas, box_around, joint_box
-from fanlight.heart.rods import egg_box, egg_distance, rod_distance, rods_box
+from fanlight.heart.paint import Box, Canvas, Window, box_around, joint_box
+from fanlight.heart.rods import egg_box, rods_box, solid_at
 from fanlight.heart.side_by_side import most
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add
@@ -25,9 +25,15 @@ def ventricle_box(heart: Layout) -> Box:
     return Box(low=(-lv.apex_mm - lv.apex_wall_mm - 1.0, -wide, -wide), high=(lv.base_mm + lv.cap_mm + 1.0, wide, wide))
 
 
-def left_wall_distance(heart: Layout, p: Points, xp: Any) -> Array:
+def left_surface(window: Window, lv: LeftVentricle) -> Array:
+    """Return the distance to the ventricle's outer surface, open towards the valves."""
+    return outer_distance(lv, around_axis(lv, window.points, window.xp), window.xp)
+
+
+def left_wall_distance(window: Window, heart: Layout) -> Array:
     """Return the distance to everything that belongs to the left ventricle, its fibrous floor included."""
-    return wall_distance(heart.lv, p, xp)
+    lv = heart.lv
+    return window.xp.maximum(window.known(left_surface, lv), window.points[0] - (lv.base_mm + lv.cap_mm))
 
 
 def paint_left_wall(canvas: Canvas, heart: Layout) -> None:
@@ -35,10 +41,10 @@ def paint_left_wall(canvas: Canvas, heart: Layout) -> None:
     window = canvas.window(ventricle_box(heart))
     if window is None:
         return
-    xp, p = window.xp, window.points
-    window.paint(Tissue.LV_FREE_WALL, left_wall_distance(heart, p, xp))
-    beside = egg_distance(p, heart.rv.body, xp) < 0.12 * heart.unit_mm
-    window.relabel(Tissue.SEPTUM, beside & (p[2] < 0.0) & (window.tissue() == int(Tissue.LV_FREE_WALL)))
+    window.paint(Tissue.LV_FREE_WALL, left_wall_distance(window, heart))
+    beside = window.known(solid_at, heart.rv.body, 0.0) < 0.12 * heart.unit_mm
+    free_wall = window.tissue() == int(Tissue.LV_FREE_WALL)
+    window.relabel(Tissue.SEPTUM, beside & (window.points[2] < 0.0) & free_wall)
 
 
 def paint_left_cavity(canvas: Canvas, heart: Layout) -> None:
@@ -61,10 +67,10 @@ def _canal(heart: Layout, p: Points, xp: Any) -> Array:
     return xp.maximum(q.ring_mm, xp.abs(height) - 0.20 * u)
 
 
-def left_atrium_distance(heart: Layout, p: Points, xp: Any) -> Array:
+def left_atrium_distance(window: Window, heart: Layout) -> Array:
     """Return the distance to the body of the left atrium, cut at the atrial septum and above the ring."""
-    atrium = heart.left_atrium
-    body = smooth_min(egg_distance(p, atrium.body, xp), rod_distance(p, atrium.vestibule, xp), 0.08 * heart.unit_mm, xp)
+    xp, p, atrium = window.xp, window.points, heart.left_atrium
+    body = smooth_min(solid_at(window, atrium.body), solid_at(window, atrium.vestibule), 0.08 * heart.unit_mm, xp)
     lv = heart.lv
     body = xp.maximum(body, lv.base_mm + lv.cap_mm - p[0])
     return xp.maximum(body, -half_space(p, heart.septum.middle, heart.septum.normal) + heart.septum.half_mm)
@@ -77,23 +83,19 @@ def paint_left_atrium(canvas: Canvas, heart: Layout, *, walls: bool) -> None:
     for rod in heart.left_atrium.veins:
         window = canvas.window(rods_box(rod, more_mm=more))
         if window is not None:
-            window.paint(
-                Tissue.LA_WALL if walls else Tissue.PULMONARY_VEIN, rod_distance(window.points, rod, window.xp, more)
-            )
+            window.paint(Tissue.LA_WALL if walls else Tissue.PULMONARY_VEIN, solid_at(window, rod, more))
     window = canvas.window(rods_box(*heart.left_atrium.auricle, more_mm=more))
     if window is not None:
-        xp, p = window.xp, window.points
-        one, two = (rod_distance(p, rod, xp, more) for rod in heart.left_atrium.auricle)
+        xp = window.xp
+        one, two = (window.known(solid_at, rod, more) for rod in heart.left_atrium.auricle)
         lobe = smooth_min(one, two, 0.05 * u, xp)
-        base = heart.lv.base_mm + heart.lv.cap_mm
-        window.paint(Tissue.LA_WALL if walls else Tissue.LEFT_AURICLE, xp.maximum(lobe, base - more - p[0]))
+        above = heart.lv.base_mm + heart.lv.cap_mm - more - window.points[0]
+        window.paint(Tissue.LA_WALL if walls else Tissue.LEFT_AURICLE, xp.maximum(lobe, above))
     window = canvas.window(
         joint_box(egg_box(heart.left_atrium.body, more), rods_box(heart.left_atrium.vestibule, more_mm=more))
     )
     if window is not None:
-        xp, p = window.xp, window.points
-        body = left_atrium_distance(heart, p, xp)
-        window.paint(Tissue.LA_WALL if walls else Tissue.LA_CAVITY, body - more)
+        window.paint(Tissue.LA_WALL if walls else Tissue.LA_CAVITY, window.known(left_atrium_distance, heart) - more)
 
 
 def paint_mitral_canal(canvas: Canvas, heart: Layout) -> None:
@@ -118,7 +120,7 @@ def paint_papillary_muscles(canvas: Canvas, heart: Layout) -> None:
         window = canvas.window(rods_box(rod))
         if window is not None:
             blood = window.tissue() == int(Tissue.LV_CAVITY)
-            window.paint(tissue, rod_distance(window.points, rod, window.xp), only=blood)
+            window.paint(tissue, solid_at(window, rod), only=blood)
 
 
 def paint_mitral_valve(canvas: Canvas, heart: Layout) -> None:

@@ -90,11 +90,11 @@ class MovingBody:
         animal, at = self.animal, self.start_ms + time_ms
         step_ms = STEP_MS if at + STEP_MS <= self.beats[-1].end_ms else -STEP_MS
         state, later = (state_at(animal.rhythm, self.beats, t) for t in (at, at + step_ms))
-        shift, later_shift = (heart_shift_mm(animal.thorax, s.breath) for s in (state, later))
+        shift, later_shift = (heart_shift_mm(animal.thorax, s.breath).tolist() for s in (state, later))
         return Moment(
             anatomy=animal.anatomy, at_ms=at, step_s=step_ms / 1000.0, state=state, later=later,
-            shift_mm=tuple(float(v) for v in shift),  # type: ignore[arg-type]
-            breath_mm_s=tuple(float(later_shift[i] - shift[i]) / (step_ms / 1000.0) for i in range(3)),  # type: ignore[arg-type]
+            shift_mm=tuple(shift),
+            breath_mm_s=tuple((later_shift[i] - shift[i]) / (step_ms / 1000.0) for i in range(3)),
         )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ fat, …) is kept; two cavities that open into each other have no border, nor ha
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -71,6 +72,7 @@ class Canvas:
         ]
         self._whole = [float(v) for v in xp.max(self._extents[0], axis=1)]
         self.shape_a_row = shape_a_row
+        self.known: dict[tuple[object, ...], _Known] = {}  # by what is measured, and of what
         self._all_rows = slice(0, points[0].shape[0]) if shape_a_row else None
 
     def window(self, box: Box) -> Window | None:
@@ -112,18 +114,49 @@ class Window:
     canvas: Canvas
     where: tuple[slice, slice]
 
-    def within(self, box: Box) -> tuple[slice, slice] | None:
-        """Return which part of this window may lie in the box, counted from the window's corner."""
+    def within(self, box: Box) -> Window | None:
+        """Return the part of this window that may lie in the box, or None when none does."""
         inner = self.canvas.window(box)
         if inner is None:
             return None
-        parts = []
-        for own, other in zip(self.where, inner.where, strict=True):
-            start, stop = max(own.start, other.start), min(own.stop, other.stop)
-            if start >= stop:
-                return None
-            parts.append(slice(start - own.start, stop - own.start))
-        return parts[0], parts[1]
+        rows, columns = (
+            slice(max(own.start, other.start), min(own.stop, other.stop))
+            for own, other in zip(self.where, inner.where, strict=True)
+        )
+        empty = rows.start >= rows.stop or columns.start >= columns.stop
+        return None if empty else Window(canvas=self.canvas, where=(rows, columns))
+
+    def part(self, inner: Window) -> tuple[slice, slice]:
+        """Return where a window within this one lies, counted from the corner of this one."""
+        rows, columns = (
+            slice(other.start - own.start, other.stop - own.start)
+            for own, other in zip(self.where, inner.where, strict=True)
+        )
+        return rows, columns
+
+    def known(self, measure: Callable[..., Array], *of: Any) -> Array:
+        """Return what `measure` gives for this window and what it is of; what a window before has is taken from there.
+
+        Parameters
+        ----------
+        measure : function of a window and `of`
+            What it says of a point may depend on that point alone.
+        of : parts of one heart, and numbers
+            Parts are told apart by identity.
+
+        Returns
+        -------
+        array
+            Of the shape of the window; not to be changed.
+        """
+        key = (measure, *(each if isinstance(each, float) else id(each) for each in of))
+        known = self.canvas.known.get(key)
+        if known is None or not known.reaches(self):
+            known = _Known(window=self, of=of, values=measure(self, *of))
+        else:
+            known = known.widened(self, measure)
+        self.canvas.known[key] = known
+        return known.values[known.window.part(self)]
 
     @property
     def xp(self) -> Any:
@@ -182,6 +215,42 @@ class Window:
         """Give points another label of the same matter: borders stay as they are."""
         now = self.canvas.tissue[self.where]
         self.canvas.tissue[self.where] = self.xp.where(where, _byte(self.xp, int(tissue), now), now)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Known:
+    """What is known of a rectangle of points."""
+
+    window: Window
+    of: tuple[Any, ...]  # kept, so that nothing else takes its identity
+    values: Array
+
+    def reaches(self, window: Window) -> bool:
+        """Return whether this holds all of a window, or can be widened to the left and the right to do so."""
+        (rows, columns), (other_rows, others) = self.window.where, window.where
+        if rows == other_rows:
+            return bool(columns.start <= others.stop and others.start <= columns.stop)
+        return all(
+            mine.start <= other.start and other.stop <= mine.stop
+            for mine, other in zip(self.window.where, window.where, strict=True)
+        )
+
+    def widened(self, window: Window, measure: Callable[..., Array]) -> _Known:
+        """Return the same with what a window has to the left and the right."""
+        (rows, columns), (_, others), canvas = self.window.where, window.where, window.canvas
+        parts = [self.values]
+        if others.start < columns.start:
+            left = Window(canvas=canvas, where=(rows, slice(others.start, columns.start)))
+            parts.insert(0, measure(left, *self.of))
+        if columns.stop < others.stop:
+            right = Window(canvas=canvas, where=(rows, slice(columns.stop, others.stop)))
+            parts.append(measure(right, *self.of))
+        if len(parts) == 1:
+            return self
+        whole = slice(min(columns.start, others.start), max(columns.stop, others.stop))
+        return _Known(
+            window=Window(canvas=canvas, where=(rows, whole)), of=self.of, values=canvas.xp.concat(parts, axis=1)
+        )
 
 
 def _byte(xp: Any, value: int, like: Array) -> Array:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from typing import Any
 
-from fanlight.heart.distance import Points, clamp, smooth_min
+from fanlight.heart.distance import clamp, smooth_min
 from fanlight.heart.layout import Layout
-from fanlight.heart.left_ventricle import around_axis, outer_distance
+from fanlight.heart.left_heart import left_surface
 from fanlight.heart.paint import FAR_MM, Box, Canvas, Window
-from fanlight.heart.rods import Rod, egg_box, egg_distance, rod_distance, rods_box
+from fanlight.heart.rods import Egg, Rod, egg_box, rods_box, solid_at
 from fanlight.heart.side_by_side import least, most
 from fanlight.heart.tissue import Tissue
 from fanlight.heart.triple import add
@@ -42,26 +41,26 @@ def heart_box(heart: Layout) -> Box:
     return Box(low=low, high=high)
 
 
-def _parts(heart: Layout, near_mm: float, xp: Any) -> list[tuple[Box, Callable[[Points], Array], float]]:
+def _parts(heart: Layout, near_mm: float) -> list[tuple[Box, Callable[[Window], Array], float]]:
     """Return bounds, distance and fillet (units) of every part that the sac covers."""
     u, lv = heart.unit_mm, heart.lv
     top = lv.base_mm + 0.10 * u  # a lid closes the open base of the ventricle where the atria take over
 
-    def ventricle(p: Points) -> Array:
-        return xp.maximum(outer_distance(lv, around_axis(lv, p, xp), xp), p[0] - top)
+    def ventricle(window: Window) -> Array:
+        return window.xp.maximum(window.known(left_surface, lv), window.points[0] - top)
 
     wide = most(lv.outer_mm, lv.radius_mm + lv.septum_mm) + near_mm
     low = (-lv.apex_mm - lv.apex_wall_mm - near_mm, -wide, -wide)
-    parts: list[tuple[Box, Callable[[Points], Array], float]] = [
+    parts: list[tuple[Box, Callable[[Window], Array], float]] = [
         (Box(low=low, high=(top + near_mm, wide, wide)), ventricle, 0.10)
     ]
     left, right, rv = heart.left_atrium, heart.right_atrium, heart.rv
-    for egg, rim, fillet in (
+    for body, rim, fillet in (
         (rv.body, rv.wall_mm, 0.16),
         (left.body, left.wall_mm, 0.20),
         (right.body, right.wall_mm, 0.20),
     ):
-        parts.append((egg_box(egg, rim + near_mm), partial(egg_distance, egg=egg, xp=xp, more_mm=rim), fillet))
+        parts.append((egg_box(body, rim + near_mm), _around(body, rim), fillet))
     root, trunk = heart.aorta.root, heart.pulmonary.trunk
     half = 0.55 * root.diameter_mm
     stem = Rod(start=root.centre, end=add(root.centre, root.axis, 0.62 * u), start_mm=half, end_mm=half)
@@ -69,8 +68,13 @@ def _parts(heart: Layout, near_mm: float, xp: Any) -> list[tuple[Box, Callable[[
     rods += [(stem, heart.aorta.wall_mm, 0.15), (trunk, heart.pulmonary.wall_mm, 0.12)]
     rods += [(rod, left.wall_mm, 0.08) for rod in left.auricle] + [(rod, right.wall_mm, 0.08) for rod in right.auricle]
     for rod, rim, fillet in rods:
-        parts.append((rods_box(rod, more_mm=rim + near_mm), partial(rod_distance, rod=rod, xp=xp, more_mm=rim), fillet))
+        parts.append((rods_box(rod, more_mm=rim + near_mm), _around(rod, rim), fillet))
     return parts
+
+
+def _around(part: Egg | Rod, rim_mm: float) -> Callable[[Window], Array]:
+    """Return what tells the distance to a part within its rim."""
+    return lambda window: window.known(solid_at, part, rim_mm)
 
 
 def envelope_distance(window: Window, heart: Layout) -> Array:
@@ -79,12 +83,12 @@ def envelope_distance(window: Window, heart: Layout) -> Array:
     Each part is joined only where it comes near: further off than fluid, shell and fillet the value is merely large.
     """
     xp, u = window.xp, heart.unit_mm
-    a, b, c = window.points
-    f = xp.full_like(a, FAR_MM)
-    for box, distance, fillet in _parts(heart, heart.fluid_mm + heart.pericardium_mm + 0.25 * u, xp):
-        spot = window.within(box)
-        if spot is not None:
-            f[spot] = smooth_min(f[spot], distance((a[spot], b[spot], c[spot])), fillet * u, xp)
+    f = xp.full_like(window.points[0], FAR_MM)
+    for box, distance, fillet in _parts(heart, heart.fluid_mm + heart.pericardium_mm + 0.25 * u):
+        near = window.within(box)
+        if near is not None:
+            spot = window.part(near)
+            f[spot] = smooth_min(f[spot], distance(near), fillet * u, xp)
     return f
 
 

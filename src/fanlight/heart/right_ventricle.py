@@ -19,7 +19,9 @@ _PARIETAL = LeafletShape(links=(0.58, 0.60), shut_deg=(-36.0, -4.5), open_deg=(-
 # Blood flows ventrally and to the left through the ring, so that left cranial and apical windows both look along it
 # (20 healthy dogs: tricuspid flow was best aligned from the left; views by window in the plan tables).
 _RING = 0.32  # a little wider than the mitral ring (0.31): the same blood at lower pressure (common practice)
-_UP = (0.81, -0.47, -0.35)
+_UP = unit((0.81, -0.47, -0.35))
+_SIDEWAYS = scaled(across((0.0, 0.0, 1.0), _UP), -1.0)  # from the septal to the parietal hinge
+_ALONG = cross(_SIDEWAYS, _UP)
 # Inlet and apex part: an egg around the septum, in units from the left ventricle's centre. So deep that the
 # cavity has 0.4 of the left one's width in the long axis (a third to 0.4: common practice), so wide and long that it
 # holds about a tenth more than the left: about the same, and a lower ejection fraction, from memory.
@@ -61,13 +63,11 @@ class RightVentricle:
 def tricuspid_valve(anatomy: Anatomy, state: CycleState, base: BasePlane) -> AvValve:
     """Return the valve at this moment; its septal hinge stands at about the level of the mitral one."""
     u = base.unit_mm
-    up = unit(_UP)
-    sideways = scaled(across((0.0, 0.0, 1.0), up), -1.0)
     return make_valve(
         centre=base.right(-0.10, -0.22, -0.85),
-        up=up,
-        across=sideways,
-        along=cross(sideways, up),
+        up=_UP,
+        across=_SIDEWAYS,
+        along=_ALONG,
         radius_mm=_RING * u * anatomy.disease.right_atrium_ratio**0.7,
         half_mm=max(0.0138 * u, 0.28),
         septal=_SEPTAL,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fanlight.heart.distance import Points, capsule, ellipsoid
-from fanlight.heart.paint import Box, box_around
+from fanlight.heart.paint import Box, Window, box_around
 from fanlight.heart.side_by_side import for_any
 from fanlight.heart.triple import Triple
 
@@ -45,6 +45,18 @@ def egg_distance(p: Points, egg: Egg, xp: Any, more_mm: float = 0.0) -> Array:
         off = p[2] - egg.centre[2]
         p = (p[0], p[1], egg.centre[2] + xp.where(off < 0.0, off * (1.0 / egg.rightwards), off * (1.0 / egg.leftwards)))
     return ellipsoid(p, egg.centre, (a + more_mm, b + more_mm, c + more_mm), xp)
+
+
+def solid_distance(p: Points, solid: Rod | Egg, xp: Any, more_mm: float = 0.0) -> Array:
+    """Return the distance to a rod or an egg."""
+    if isinstance(solid, Rod):
+        return rod_distance(p, solid, xp, more_mm)
+    return egg_distance(p, solid, xp, more_mm)
+
+
+def solid_at(window: Window, solid: Rod | Egg, more_mm: float = 0.0) -> Array:
+    """Return the distance to a rod or an egg at a window's points."""
+    return solid_distance(window.points, solid, window.xp, more_mm)
 
 
 def rods_box(*rods: Rod, more_mm: float = 0.0) -> Box:

@@ -13,18 +13,19 @@ from operator import attrgetter
 from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 Shape = TypeVar("Shape")
 
 
-def side_by_side(shapes: Sequence[Shape], rows: Sequence[int]) -> Shape:
+def side_by_side(shapes: Sequence[Shape], rows: Sequence[int] | NDArray[np.intp]) -> Shape:
     """Return one drawing of several shapes.
 
     Parameters
     ----------
     shapes : sequence of dataclass instances, or of tuples of them and of numbers
         Of one heart: they differ in numbers only.
-    rows : sequence of int
+    rows : sequence or array of int
         Which of the shapes each row of points is asked of.
 
     Returns

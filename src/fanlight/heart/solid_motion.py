@@ -60,14 +60,16 @@ def solid_velocities(moments: Sequence[Moment], rests: Points, tissue: Labels) -
         at = np.flatnonzero(kinds[labels])
         if not len(at):
             continue
-        which, rows = np.unique(at // n, return_inverse=True)
+        moment_of = at // n
+        is_asked = np.bincount(moment_of, minlength=len(moments)) > 0
+        which, rows = np.flatnonzero(is_asked), (np.cumsum(is_asked) - 1)[moment_of]
         some = []
         for k in which.tolist():
             if k not in known:
                 each = moments[k]
                 known[k] = _Parts(each.anatomy, each.state), _Parts(each.anatomy, each.later)
             some.append((shape_of(known[k][0]), shape_of(known[k][1]), moments[k].step_s))
-        now, later, step_s = side_by_side(some, rows.tolist())
+        now, later, step_s = side_by_side(some, rows)
         moved = velocity(now, later, step_s, tuple(v.ravel()[at, None] for v in rests), labels[at, None])
         for i in range(3):
             out[i, at] = moved[i][:, 0]

@@ -176,8 +176,7 @@ def _diaphragm(fitted: Fitted, seen_mm: Vector, k: float) -> Diaphragm:
 
 def heart_shift_mm(thorax: Thorax, breath: float) -> Vector:
     """Return how far (3,) the breath has moved the heart, mm: backwards and a little down on breathing in."""
-    deeper = max(0.0, breath - 1.0)
-    share = min(breath, 1.0) + MORE_SHIFT * float(np.tanh(deeper / MORE_SHIFT))
+    share = breath if breath <= 1.0 else 1.0 + MORE_SHIFT * float(np.tanh((breath - 1.0) / MORE_SHIFT))
     return np.asarray(HEART_SHIFT_MM) * thorax.scale_ratio * share
 
 

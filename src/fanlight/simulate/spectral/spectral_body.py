@@ -68,6 +68,10 @@ class Matter(IntEnum):
     LEAFLET = 3
 
 
+# arrays are compared with a member ten times as slowly
+_SOLID, _FLUID, _LEAFLET = (np.uint8(kind) for kind in (Matter.SOLID, Matter.FLUID, Matter.LEAFLET))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Met:
     """What the places of a beam meet at one moment; all arrays are (place,)."""
@@ -127,6 +131,7 @@ class SpectralBody:
         self._state_at, self._pose_at = state_at, pose_at
         self._table = table or echo_table(np)
         self._matter = _matter_of(self._table)
+        self._per_mm2 = 1 / places.transit_mm.T**2, 1 / places.edge_mm.T**2  # passages and borders
         self._loudness = np.asarray(self._table.solid) + np.asarray(self._table.fluid)
         self._pose: Pose | None = None
         self._points: tuple[Floats, Floats, Floats] | None = None
@@ -176,17 +181,17 @@ class SpectralBody:
         along = ((places.axes @ pose.axes.T) @ velocity.reshape(3, -1)).reshape(velocity.shape)
         away, squares = along[2], along**2
         unsteady = np.stack([m.unsteady_mm_s for m in motions]).astype(np.float64)
-        stirred, passages, borders = unsteady**2, 1 / places.transit_mm.T**2, 1 / places.edge_mm.T**2
+        stirred, (passages, borders) = unsteady**2, self._per_mm2
         rate = np.sqrt(sum((squares[i] + stirred) * passages[i] for i in range(3)))
         edges = np.sqrt(sum(squares[i] * borders[i] for i in range(3)))
         matter = self._matter[own]
-        unsteady = np.hypot(unsteady, _between_places(-away, matter == Matter.FLUID))
+        fluid, leaflet = matter == _FLUID, matter == _LEAFLET
+        unsteady = np.hypot(unsteady, _between_places(-away, fluid))
         loudness = self._loudness[own]
-        leaflet = matter == Matter.LEAFLET
         if not self._setting.is_gated:
             loudness = loudness * _of_solid(matter)
             slow = np.abs(away) + 4 * unsteady < 10 * LEFT_OUT * self._setting.wall_filter_cm_s
-            loudness = np.where(slow & (matter == Matter.FLUID), 0.0, loudness)
+            loudness = np.where(slow & fluid, 0.0, loudness)
         loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
         loss = 10 ** ((-BLOOD_DB - self._way_db(way)) / 20)
         amplitude = loudness * np.sqrt(places.power) * loss[:, places.way_row]
@@ -209,8 +214,9 @@ class SpectralBody:
         """Return how far below the gate leaflets lie on the cursor (moment, point), in the mean of those near it."""
         setting = self._setting
         off = (np.arange(way.shape[1]) + 0.5) * self._places.way_step_mm - setting.gate_depth_mm
-        there = (self._matter[way] == Matter.LEAFLET) & (np.abs(off) < setting.gate_mm / 2 + NEAR_MM)
-        return [float(off[row].mean()) if row.any() else math.nan for row in there]
+        there = (self._matter[way] == _LEAFLET) & (np.abs(off) < setting.gate_mm / 2 + NEAR_MM)
+        shown = there.any(axis=1).tolist()
+        return [float(off[row].mean()) if any_of_it else math.nan for row, any_of_it in zip(there, shown, strict=True)]
 
     def _points_at(self, pose: Pose) -> tuple[Floats, Floats, Floats]:
         """Return places and way in the patient frame."""
@@ -244,7 +250,7 @@ class SpectralBody:
         """Return what is lost on the way (moment, point) down and back to each point, less what the machine adds."""
         mhz = self._setting.frequency_mhz
         loss = 2 * np.asarray(self._table.attenuation)[label] * mhz * self._places.way_step_mm / 10
-        air = np.cumsum(label == Tissue.LUNG, axis=-1) > 0
+        air = np.cumsum(label == int(Tissue.LUNG), axis=-1) > 0
         added = 2 * TGC_DB_CM_MHZ * mhz * self._setting.gate_depth_mm / 10
         return np.asarray(np.cumsum(loss, axis=-1) - 0.5 * loss + AIR_DB * air - added)
 
@@ -252,7 +258,7 @@ class SpectralBody:
 def _of_solid(matter: NDArray[np.uint8]) -> Floats:
     """Return by how much the amplitude of each place of a line counts: walls need fewer places than narrow jets."""
     every = np.arange(matter.shape[-1]) % SOLID_ONE_OF == 0
-    return np.where(matter == Matter.SOLID, np.where(every, math.sqrt(SOLID_ONE_OF), 0.0), 1.0)
+    return np.where(matter == _SOLID, np.where(every, math.sqrt(SOLID_ONE_OF), 0.0), 1.0)
 
 
 def _between_places(towards_mm_s: Floats, fluid: NDArray[np.bool_]) -> Floats:

@@ -241,7 +241,7 @@ class HeldBeam:
         along, (a, b, c) = rest_places(moments, self._points)
         swinging = [_swinging(each) for each in asked]
         swung = with_leaflets([each.first.streams for each in asked], moments, (a, b, c), ground, swinging)
-        swung = np.where(ground == Tissue.OUTSIDE, ground, swung)  # lung in the way hides leaflets too
+        swung = np.where(ground == int(Tissue.OUTSIDE), ground, swung)  # lung in the way hides leaflets too
         swung = np.where(np.asarray([[bool(valves)] for valves in swinging]), swung, moving)
         seen, moving = np.where(swung == moving, seen, swung), swung
         tissue, own = moving[:, :n], (a[:, :n], b[:, :n], c[:, :n])

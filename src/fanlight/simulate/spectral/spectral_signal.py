@@ -61,15 +61,16 @@ class _Rows:
     rate_last: Floats
     loud_first: Floats
     loud_last: Floats
-    jump: Floats  # share of the step after which a leaflet's echo comes or goes quickly; nan: it glides
-    jump_ms: Floats  # how long that takes
-    jumps: bool  # whether any does
     unsteady: Floats
+    # share of the step after which a leaflet's echo comes or goes quickly (nan: it glides), and how many ms that takes;
+    # None: all glide
+    jumping: tuple[Floats, Floats] | None
 
-    def only(self, these: NDArray[np.bool_]) -> _Rows:
-        """Return some of the courses."""
-        parts = {item.name: getattr(self, item.name)[these] for item in fields(self) if item.name != "jumps"}
-        return _Rows(**parts, jumps=not np.isnan(parts["jump"]).all())
+    def only(self, these: NDArray[np.bool_], *, jumps: bool) -> _Rows:
+        """Return some of the courses, of which all jump or all glide."""
+        parts = {item.name: getattr(self, item.name)[these] for item in fields(self) if item.name != "jumping"}
+        jumping = (self.jumping[0][these], self.jumping[1][these]) if jumps and self.jumping is not None else None
+        return _Rows(**parts, jumping=jumping)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,10 +140,8 @@ class SignalSource:
         heard = np.maximum(before.amplitude, after.amplitude) > _FAINT
         alike = before.matter == after.matter
         same, changed = (alike & heard).nonzero()[0], (heard & ~alike).nonzero()[0]
-        never = np.full(len(same), np.nan)
         if not len(changed):
-            first, last = before.courses.take(same, axis=1), after.courses.take(same, axis=1)
-            return _of(same, first, last, never, never, jumps=False)
+            return _of(same, before.courses.take(same, axis=1), after.courses.take(same, axis=1))
         # A leaflet comes into a gate as fast as its border passes beam and pulse: the shortest it can be heard for, the
         # click of a valve. Along a whole line it stays heard wherever it goes.
         comes = after.matter[changed] == _LEAFLET
@@ -153,23 +152,26 @@ class SignalSource:
         else:
             jump_ms = self._rng.uniform(*JUMP_MS, len(changed))
             jumps &= _snaps(before, after, step_ms)
-        begins = self._rng.random(len(changed)) * np.maximum(1 - jump_ms / step_ms, 0)
-        jump = np.where(jumps, begins, np.nan)
+        begins = self._rng.random(len(changed))
 
         place = np.concatenate([same, changed, changed])
         first, last = before.courses.take(place, axis=1), after.courses.take(place, axis=1)
         fades, appears = slice(len(same), -len(changed)), slice(-len(changed), None)
         last[:, fades], first[:, appears] = first[:, fades], last[:, appears]
         last[LOUD, fades], first[LOUD, appears] = 0.0, 0.0
-        jump, jump_ms = np.concatenate([never, jump, jump]), np.concatenate([never, jump_ms, jump_ms])
-        return _of(place, first, last, jump, jump_ms, jumps=bool(jumps.any()))
+        if not jumps.any():
+            return _of(place, first, last)
+        never, jump = np.full(len(same), np.nan), np.where(jumps, begins * np.maximum(1 - jump_ms / step_ms, 0), np.nan)
+        jumping = np.concatenate([never, jump, jump]), np.concatenate([never, jump_ms, jump_ms])
+        return _of(place, first, last, jumping)
 
     def _piece(self, rows: _Rows, piece: _Piece) -> NDArray[np.complex64]:
         """Return the samples of a step; what jumps is worked out at every sample."""
-        if self._stride == 1 or not rows.jumps:
+        if self._stride == 1 or rows.jumping is None:
             return self._step(rows, piece, self._stride)
-        jumps = ~np.isnan(rows.jump)
-        return self._step(rows.only(~jumps), piece, self._stride) + self._step(rows.only(jumps), piece, 1)
+        jumps = ~np.isnan(rows.jumping[0])
+        gliding, jumping = rows.only(~jumps, jumps=False), rows.only(jumps, jumps=True)
+        return self._step(gliding, piece, self._stride) + self._step(jumping, piece, 1)
 
     def _step(self, rows: _Rows, piece: _Piece, stride: int) -> NDArray[np.complex64]:
         """Return the samples of some courses: phases and amplitudes are worked out at the knots."""
@@ -227,7 +229,7 @@ class SignalSource:
         loud[near] *= np.clip(np.minimum(shift - np.float32(low), np.float32(high) - shift) / edge, 0, 1)
 
 
-def _of(place: NDArray[np.intp], first: Floats, last: Floats, jump: Floats, jump_ms: Floats, *, jumps: bool) -> _Rows:
+def _of(place: NDArray[np.intp], first: Floats, last: Floats, jumping: tuple[Floats, Floats] | None = None) -> _Rows:
     """Return courses from what `Met.courses` says of their places at both ends of a step."""
     return _Rows(
         place=place,
@@ -237,10 +239,8 @@ def _of(place: NDArray[np.intp], first: Floats, last: Floats, jump: Floats, jump
         rate_last=last[TRANSITS],
         loud_first=first[LOUD],
         loud_last=last[LOUD],
-        jump=jump,
-        jump_ms=jump_ms,
-        jumps=jumps,
         unsteady=first[UNSTEADY],
+        jumping=jumping,
     )
 
 
@@ -253,9 +253,10 @@ def _loudness(rows: _Rows, share: NDArray[np.float32], step_ms: float) -> NDArra
     rise = (rows.loud_last - rows.loud_first).astype(np.float32)[:, None]
     out = rise * glide
     out += first
-    if rows.jumps:
-        jumps = np.flatnonzero(~np.isnan(rows.jump))
-        along = np.clip((share - rows.jump[jumps, None]) * (step_ms / rows.jump_ms[jumps, None]), 0, 1)
+    if rows.jumping is not None:
+        jump, jump_ms = rows.jumping
+        jumps = np.flatnonzero(~np.isnan(jump))
+        along = np.clip((share - jump[jumps, None]) * (step_ms / jump_ms[jumps, None]), 0, 1)
         out[jumps] = first[jumps] + rise[jumps] * along * along * (3 - 2 * along)
     return out
 
