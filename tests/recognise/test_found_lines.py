@@ -7,6 +7,8 @@ Expected lengths are those of the shapes themselves; where the lines run is the 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -67,7 +69,11 @@ def _base(root: float, atrium: float, vein: float = 0.0) -> NDArray[np.int64]:
 
 
 def _lines(
-    masks: list[NDArray[np.int64]], view: str, landmarks: Any = None, phase: float = 0.0
+    masks: list[NDArray[np.int64]],
+    view: str,
+    landmarks: Any = None,
+    phase: float = 0.0,
+    facts: Mapping[str, Any] = MappingProxyType(FACTS),
 ) -> dict[tuple[str, str], FoundLine]:
     shares = np.stack([(one == np.arange(len(NAMES))[:, None, None]) for one in masks]).astype(np.float32)
     said = {
@@ -76,7 +82,7 @@ def _lines(
         "phase": np.linspace(0, 1, len(masks), endpoint=False).astype(np.float32) + phase,
         "landmarks": np.zeros((len(masks), len(ENDS), 4), np.float32) if landmarks is None else landmarks,
     }
-    found = find_lines(said, FACTS, range(10, 10 + len(masks)), PICTURE)
+    found = find_lines(said, facts, range(10, 10 + len(masks)), PICTURE)
     return {(item.what, item.said): item for item in found}
 
 
@@ -210,6 +216,18 @@ def test_two_sure_commissures_bear_a_third_that_lies_off_the_plane(
     found = _lines([_base(14.0, 18.0)], BASE_VIEWS[0], marks, phase=0.6)
 
     assert set(found) == {(what, way) for what in ("aortic_root", "left_atrium") for way in WAYS if is_measured}
+
+
+def test_of_two_pieces_of_aorta_the_one_at_the_sinuses_is_the_root() -> None:
+    """Far from the atrium a larger piece is the aorta's arch, or a mistake of the network."""
+    masks, marks = _base(14.0, 18.0), _commissures(CENTRE - [20.0, 0.0], 14.0)
+    _put(masks, _radius(np.array([118.0, 118.0])) < 22, Structure.AORTA)
+    sinuses = np.array([[[*(CENTRE - [20.0, 0.0]), 1.0, 0.9]]], np.float32)
+    facts = {**FACTS, "landmarks": (*ENDS, "aortic_sinus_centre")}
+    found = _lines([masks], BASE_VIEWS[0], np.concatenate([marks, sinuses], axis=1), phase=0.6, facts=facts)
+
+    for way in WAYS:
+        assert _length(found["aortic_root", way]) == pytest.approx(28.0, abs=MASK_PX)
 
 
 def test_without_commissures_no_convention_can_be_followed() -> None:

@@ -82,8 +82,8 @@ _WALLS = (("lvidd", "ivsd", "lvwd"), ("lvids", "ivss", "lvws"))  # at the end of
 _COMMISSURES = (
     Landmark.COMMISSURE_RIGHT_NONCORONARY, Landmark.COMMISSURE_LEFT_NONCORONARY, Landmark.COMMISSURE_RIGHT_LEFT,
 )  # fmt: skip
-# Probability of a commissure from which on it gives a direction. Where two do, so does the third from far less on: of
-# a root that is cut aslant, as above a dilated ventricle, it lies off the plane, and its direction in it is the same.
+# Probability from which on a landmark counts. Where two commissures do, so does the third from far less on: of a root
+# that is cut aslant, as above a dilated ventricle, it lies off the plane, and its direction in it is the same.
 _LANDMARK_FROM, _THIRD_FROM = 0.5, 0.1
 _POSE = look(np.zeros(3), np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0]))  # any: nothing here leaves the plane
 
@@ -110,7 +110,7 @@ def find_lines(
     diastole, systole = _nearest(from_diastole), _nearest(0.5 - from_diastole)
 
     def at(place: int) -> LabelMap:
-        found = _commissures(facts["landmarks"], said["landmarks"][place])
+        found = _places(facts["landmarks"], said["landmarks"][place])
         return mask_map(said["structures"][place], facts["structures"], within, found)
 
     laid: Iterable[_Laid] = ()
@@ -131,15 +131,16 @@ def find_lines(
     )  # fmt: skip
 
 
-def _commissures(names: Sequence[str], rows: NDArray[np.float32]) -> dict[Landmark, tuple[float, float]]:
-    """Return where the commissures lie whose place is known, (row, col) in the square."""
+def _places(names: Sequence[str], rows: NDArray[np.float32]) -> dict[Landmark, tuple[float, float]]:
+    """Return where the landmarks lie that give a direction or tell a piece, (row, col) in the square."""
     told = {Landmark[name.upper()]: row for name, row in zip(names, rows, strict=True)}
-    shares = sorted((float(told[each][3]) for each in _COMMISSURES if each in told), reverse=True)
-    least = _THIRD_FROM if sum(share >= _LANDMARK_FROM for share in shares) >= 2 else _LANDMARK_FROM
+    n_sure = sum(bool(told[each][3] >= _LANDMARK_FROM) for each in _COMMISSURES if each in told)
+    third = _COMMISSURES if n_sure >= len(_COMMISSURES) - 1 else ()
     return {
-        each: (float(told[each][0]), float(told[each][1]))
-        for each in _COMMISSURES if each in told and told[each][3] >= least
-    }  # fmt: skip
+        mark: (float(row), float(col))
+        for mark, (row, col, _, share) in told.items()
+        if share >= (_THIRD_FROM if mark in third else _LANDMARK_FROM)
+    }
 
 
 def _nearest(away: NDArray[np.float32]) -> int | None:
