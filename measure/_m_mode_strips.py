@@ -127,7 +127,10 @@ def _true_rows(
 
 
 def tissue_along(animal: Animal, states: Sequence[CycleState], points: NDArray[np.float64]) -> NDArray[np.uint8]:
-    """Return the tissue (state, point) at points of shape (point, 3) of the patient frame, mm; 0 beside the heart."""
+    """Return the tissue (state, point) at points of shape (point, 3) of the patient frame, mm; 0 beside the heart.
+
+    All moments are sliced side by side, which is as `sample` slices each but for the rounding of a place on a border.
+    """
     parts = [_slices(animal, states[k : k + _AT_ONCE], points) for k in range(0, len(states), _AT_ONCE)]
     return np.concatenate(parts) if parts else np.empty((0, len(points)), np.uint8)
 

@@ -71,7 +71,7 @@ PROBES = (
             "measure/_valve_strips.py": "those of the mitral valve",
             "measure/_root_strips.py": "those of the aorta",
         },
-        things="that strips show and are true of them",
+        things="that strips show, or that are true of them,",
     ),
 )
 EVERY_ROOM = tuple(room for probe in PROBES for room in probe.rooms)

@@ -416,6 +416,20 @@ def test_a_leaflet_among_a_rings_waves_does_not_count() -> None:
     assert np.mean([item.value for item in _kept(lines, "mitral_annulus_a")]) == pytest.approx(value, abs=0.01)
 
 
+def test_where_most_of_a_rings_waves_are_a_leaflets_a_wall_among_them_says_so() -> None:
+    """A leaflet swings in two beats for 36 ms, 24 of them above its half (2/3); A' of 80 ms in the third."""
+    onsets = (*ONSETS_MS[1:], 2100)
+    up = half_sines(9, 160, [onset - 200 for onset in onsets])
+    late = [onset + 220 for onset in onsets]
+    down = [half_sines(-8, 90, onsets), half_sines(-9, 36, late[:-1]), half_sines(-6, 80, late[-1:])]
+    drawing = Drawing(waves=[up, *down], scale_cm_s=15, span_ms=2800, least_band_cm_s=0.4)
+    lines = spectrum_lines(_read(drawing, Valve.MITRAL, Signal.ANNULUS, Mode.TISSUE_DOPPLER, r_times_ms=R_MS), 0, HOUSE)
+
+    drawn = [item.reason for item in lines.places if item.quantity == "mitral_annulus_a"]
+    assert [reason.startswith("the wave stays above half") for reason in drawn] == [True, True, False]
+    assert drawn[2].startswith("at least half of such waves on this strip swing as a leaflet")
+
+
 def test_a_weak_beat_of_inflow_does_not_count() -> None:
     """E and A at half their speed in the first of two whole beats, below the 70 % of the page."""
     waves = [

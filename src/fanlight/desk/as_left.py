@@ -58,9 +58,9 @@ def as_left(draft: StudyReview, state: StudyState, house: House, hidden: frozens
     """Return a draft as people left it; see `AsLeft`. Of `state` all decisions may be given, lapsed ones too."""
     state, masks = standing(draft, state), house.kept("masks", read_mask_tables)
     marks, lying = marks_of(state, draft.study.clips), lying_on(state, draft.study)
-    views = {item.clip.key: shown_view(item, state) for item in draft.readings}
+    views = {item.clip.key: shown_view(item, state, is_hidden=False) for item in draft.readings}
     weighed = tuple(for_another_view(item, views[item.clip.key], masks) for item in draft.readings)
-    told = with_decided_planes(weighed, views, draft, state, lying, house, hidden)
+    told = with_decided_planes(weighed, views, draft, state, marks, lying, house, hidden)
     told = with_decided_split(told, views, marks, lying, house)
     return AsLeft(draft=draft, state=state, house=house, hidden=hidden, marks=marks, lying=lying, readings=told)
 
@@ -86,7 +86,7 @@ def standing(draft: StudyReview, state: StudyState) -> StudyState:
     gone = set()
     for item in draft.readings:
         clip = item.clip.key
-        now = shown_view(item, state)
+        now = shown_view(item, state, is_hidden=False)
         landmarks = landmarks_set(state.marks, clip)
         for criterion in FOLLOW_PEOPLE:
             if (clip, criterion) not in state.decisions:

@@ -33,9 +33,7 @@ def _unproposed(item: ClipReading) -> ViewReading:
     return replace(_HIDDEN, valve=view.valve) if view.source is ViewSource.NOT_KNOWN else replace(view, reason="")
 
 
-def shown_view(
-    item: ClipReading, state: StudyState, *, is_hidden: bool = False, keeps_proposals: bool = True
-) -> ViewReading:
+def shown_view(item: ClipReading, state: StudyState, *, is_hidden: bool, keeps_proposals: bool = True) -> ViewReading:
     """Return where a clip lies as the screen shows it; a paper keeps no proposals."""
     view = view_said(item, state.placements.get(item.clip.key), state.blind.get(item.clip.key))
     if view is not item.view:

@@ -23,6 +23,7 @@ def with_decided_planes(
     views: Mapping[str, ViewReading],
     draft: StudyReview,
     state: StudyState,
+    marks: Mapping[str, FileMarks],
     lying: Mapping[str, FileMarks],
     house: House,
     hidden: frozenset[str],
@@ -39,8 +40,8 @@ def with_decided_planes(
         As the engine told it.
     state : StudyState
         What people said.
-    lying : mapping of str to FileMarks
-        What lies on each clip, drawn on the desk or sent, by its key.
+    marks, lying : mapping of str to FileMarks
+        What was drawn and scaled on the desk, and what lies on each clip, by the key of the clip.
     house : House
         Its tables.
     hidden : frozenset of str
@@ -48,10 +49,8 @@ def with_decided_planes(
     """
     if not any(is_of_plane(item) for reading in draft.readings for item in reading.findings):
         return readings
-    ticks = _ticks(state)
-    if not (
-        ticks or state.marks or state.scales or any(views[item.clip.key].view != item.view.view for item in readings)
-    ):
+    ticks, is_marked = _ticks(state), any(item.drawn or item.scale for item in marks.values())
+    if not (ticks or is_marked or any(views[item.clip.key].view != item.view.view for item in readings)):
         return readings
     placed = tuple(
         replace(item, view=views[item.clip.key], picture=None if item.clip.key in hidden else item.picture)

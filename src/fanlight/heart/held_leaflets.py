@@ -52,6 +52,7 @@ def with_leaflets(
             canvas.tissue[:] = out
             paint(canvas, heart)
             out[rows] = canvas.tissue[rows]
+    canvas.forget()
     return out
 
 

@@ -97,6 +97,10 @@ class Canvas:
             spans.append(slice(int(hits[0]), int(hits[-1]) + 1))
         return Window(canvas=self, where=(spans[0], spans[1]))
 
+    def forget(self) -> None:
+        """Let go of what was measured, once all coats lie: it holds the canvas, which would wait for the collector."""
+        self.known.clear()
+
     def _columns_in(self, sides: list[float]) -> slice | None:
         """Return the NumPy columns that reach over all sides of a box."""
         extents = self._extents[1]

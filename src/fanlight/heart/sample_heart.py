@@ -102,6 +102,7 @@ def painted(heart: Layout, points: Points, xp: Any, *, shape_a_row: bool = False
     paint_tricuspid_valve(canvas, heart)
     paint_cusps(canvas, heart.aorta.root, Tissue.AORTIC_CUSP)
     paint_cusps(canvas, heart.pulmonary.root, Tissue.PULMONIC_CUSP)
+    canvas.forget()
     return canvas
 
 

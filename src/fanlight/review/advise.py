@@ -8,7 +8,8 @@ from types import MappingProxyType
 
 from fanlight.coach.causes.animal import known_of, rows_knowing, without_advice
 from fanlight.coach.causes.corrections import choose_corrections
-from fanlight.coach.causes.find import CauseTables, find_causes, models_by
+from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.coach.causes.noisy_or import models_by
 from fanlight.coach.causes.where_cut import Cuts, where_cut
 from fanlight.coach.held import held_changes
 from fanlight.coach.movements.advise import Advised as Movement

@@ -10,8 +10,8 @@ import pytest
 from fanlight.coach.causes import noisy_or
 from fanlight.coach.causes.animal import rows_knowing
 from fanlight.coach.causes.corrections import choose_corrections
-from fanlight.coach.causes.find import CauseTables, find_causes, models_by
-from fanlight.coach.causes.noisy_or import ClipModel
+from fanlight.coach.causes.find import CauseTables, find_causes
+from fanlight.coach.causes.noisy_or import ClipModel, models_by
 from fanlight.reference.causes import (
     AnimalFact,
     CauseLimits,

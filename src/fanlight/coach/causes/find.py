@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +17,12 @@ from fanlight.coach.causes.noisy_or import (
     ClipSigns,
     Sign,
     joint,
+    models_by,
     parts_of,
     reasons,
     sets_of,
 )
+from fanlight.coach.causes.told_by import ToldBy
 from fanlight.coach.causes.where_cut import Cuts
 from fanlight.reference.causes import CUT, CauseLimits, CauseRow, Weights, criterion_of
 from fanlight.study import CauseFound, ClipReading, Criterion, Explained, Side, Verdict
@@ -33,7 +34,6 @@ _FORGOTTEN = 14.0  # sets of habits a millionth as likely as the best are forgot
 _ACTS = 0.5  # more likely than not
 _WORTH_NAMING = 0.1  # of the less likely of two that look alike (engineering judgement)
 _RAISED = (Verdict.MISSED, Verdict.BORDERLINE)
-_FLOW = "doppler_"  # families of criteria that judge flow; all others judge the picture
 
 Floats = NDArray[np.float64]
 
@@ -73,7 +73,9 @@ def find_causes(
         By the weights of `tables`, kept from call to call.
     """
     models = models or models_by(tables.weights)
-    told_by = (_ToldBy.picture(tables), _ToldBy.flow(tables))
+    if models.by_cause is not tables.weights.by_cause:
+        raise ValueError("models of clips were kept by other weights than those of the tables")
+    told_by = (ToldBy.picture(tables.weights, tables.criteria), ToldBy.flow(tables.weights, tables.criteria))
     clips = [
         part for reading in readings
         for part in _parts(reading, tables, cuts.get(reading.clip.key, {}), told_by, models)
@@ -97,37 +99,8 @@ class _Clip:
     model: ClipModel
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _ToldBy:
-    """What the picture tells, or what the flow that is shown in it tells."""
-
-    criteria: frozenset[str]
-    causes: frozenset[str]  # with a sign among these
-
-    @classmethod
-    def picture(cls, tables: CauseTables) -> Self:
-        return cls._of(tables, (key for key, item in tables.criteria.items() if not item.family.startswith(_FLOW)))
-
-    @classmethod
-    def flow(cls, tables: CauseTables) -> Self:
-        return cls._of(tables, (key for key, item in tables.criteria.items() if item.family.startswith(_FLOW)))
-
-    @classmethod
-    def _of(cls, tables: CauseTables, criteria: Iterable[str]) -> Self:
-        told = frozenset(criteria)
-        causes = (
-            cause
-            for cause, grades in tables.weights.by_cause.items()
-            if any(criterion_of(sign[0]) in told for signs in grades.values() for sign in signs)
-        )
-        return cls(criteria=told, causes=frozenset(causes))
-
-    def signs(self, of: Iterable[Sign]) -> tuple[Sign, ...]:
-        return tuple(sign for sign in of if criterion_of(sign[0]) in self.criteria)
-
-
 def _parts(
-    reading: ClipReading, tables: CauseTables, cuts: Cuts, told_by: tuple[_ToldBy, _ToldBy], models: ClipModels
+    reading: ClipReading, tables: CauseTables, cuts: Cuts, told_by: tuple[ToldBy, ToldBy], models: ClipModels
 ) -> Iterator[_Clip]:  # fmt: skip
     """Yield what the picture shows and what the flow shows: what misleads in one need not mislead in the other."""
     signs, key = signs_of(reading, tables, cuts), reading.clip.key
@@ -142,11 +115,6 @@ def _parts(
         )
         for part in parts_of(own, tables.weights.by_cause) if own.raised or own.quiet else ():
             yield _Clip(key=key, view=view, group=group, signs=part, model=models.of(part))
-
-
-def models_by(weights: Weights) -> ClipModels:
-    """Return models of clips by these weights, none made yet."""
-    return ClipModels(by_chance=weights.by_chance, by_cause=weights.by_cause)
 
 
 def signs_of(reading: ClipReading, tables: CauseTables, cuts: Cuts) -> ClipSigns:

@@ -19,7 +19,7 @@ from math import prod
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.reference.causes import Weight
+from fanlight.reference.causes import Weight, Weights
 from fanlight.study import Side
 
 GRADES = ("plain", "strong")  # how a cause acts; a state is 0 where it does not, else one more than the place here
@@ -138,6 +138,11 @@ class ClipModels:
         return model
 
 
+def models_by(weights: Weights) -> ClipModels:
+    """Return models of clips by these weights, none made yet."""
+    return ClipModels(by_chance=weights.by_chance, by_cause=weights.by_cause)
+
+
 def _as_far(weight: Weight, sign: Sign, signs: ClipSigns) -> tuple[float, float]:
     """Return how likely a sign is raised as far as was seen, and further."""
     return (weight.missed, 0.0) if sign in signs.missed else (weight.raised, weight.missed)
@@ -198,7 +203,9 @@ def sets_of(n: int, most: int) -> NDArray[np.intp]:
                 for column, grade in zip(chosen, grades, strict=True):
                     row[column] = grade
                 rows.append(row)
-    return np.array(rows, np.intp).reshape(len(rows), n)
+    found = np.array(rows, np.intp).reshape(len(rows), n)
+    found.setflags(write=False)
+    return found
 
 
 def joint(model: ClipModel, before: Mapping[str, Floats]) -> Floats:

@@ -16,7 +16,8 @@ def find_mitral_side(label_map: LabelMap) -> LongAxis | str:
     -----
     `find_long_axis` asks for the apex itself: it is refused where the picture cuts it, as it does of dilated
     ventricles, and where an emptied cavity reaches farthest into its outflow tract that place would be taken for it,
-    which may lie on the atrium's side of the ring.
+    which may lie on the atrium's side of the ring. Of what is returned `to_ventricle` holds; `to_apex` and `length_px`
+    are those of the cavity's middle.
     """
     ventricle = find_left_ventricle(label_map)
     if ventricle is None:

@@ -30,7 +30,7 @@ _NOT_WHOLE = "its peak is not seen whole"
 _ONE_WAVE = "E and A are fused"
 _LOWER = "of a jet the highest envelope counts"
 _WEAK = f"it reaches less than {100 * STEADY_SHARE:.0f} % of the fastest: perhaps breath moved the beam off the flow"
-_AMONG_LEAFLETS = "most such waves of this strip swing as a leaflet does, so that none counts"
+_AMONG_LEAFLETS = "at least half of such waves on this strip swing as a leaflet does, so that none counts"
 
 _Judged = tuple[Wave | None, str]  # a wave, or none, and why it does not count
 
