@@ -8,8 +8,13 @@ animal before a probe and its spectra give, `measure/_same_review.py` what a rev
 `measure/_same_causes.py` which causes findings have, and `measure/_same_strips.py` what M-mode strips show. Each
 answers for its rooms of the code, and is run where one of them changed. Only if every hash is equal, the tables that
 are stale now, were not so at COMMIT and tell of no changed code outside these rooms are held to today's code. Each says
-so to its reader, and keeps the day and the commit at which it was measured. Tables that tell of
-anything else that changed must be measured again; they are named.
+so to its reader, and keeps the day and the commit at which it was measured. Tables that tell of anything else that
+changed must be measured again; they are named.
+
+    python -m scripts.carry_over COMMIT --aside FILE WHY
+
+A file that changed on purpose, of which some tables tell and whose change their figures cannot show, is set aside: the
+probes are run with it as it was, and each table that tells of it says WHY, and that nobody measured it.
 """
 
 from __future__ import annotations
@@ -18,13 +23,15 @@ import argparse
 import datetime
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from scripts.fingerprint import fingerprint
 from scripts.measured import ROOT, Header, commit_now, contents_hash, files_of, read_headers
@@ -193,11 +200,11 @@ def other_changes(header: Header, before: Path, now: Path = ROOT) -> list[str]:
     return [name for name in outside if _print_of(before / name) != _print_of(now / name)]
 
 
-def _why_not(header: Header, before: Path, commit: str, proofs: Sequence[Proof]) -> str:
+def _why_not(header: Header, before: Path, commit: str, proofs: Sequence[Proof], now: Path) -> str:
     """Return why a stale table cannot be carried over; "" where it can."""
     if header.script in TIMED:
         return "it tells how long something takes"
-    others = other_changes(header, before)
+    others = other_changes(header, before, now)
     if others:
         return f"{', '.join(others)} changed too"
     if not _is_fresh(header, before):
@@ -214,8 +221,17 @@ def _print_of(path: Path) -> str | None:
     return fingerprint([path]) if path.is_file() else None
 
 
-def carried(text: str, tables: Mapping[str, Sequence[str]], proofs: Sequence[Proof], root: Path = ROOT) -> str:
-    """Return a page on which these tables, by name what each tells of, are held to today's code and say why."""
+_SAID_ABOVE = ("*Measured on ", "*Carried over on ", "*Set aside, not measured: ")
+
+
+def carried(
+    text: str, tables: Mapping[str, Sequence[str]], proofs: Sequence[Proof], root: Path = ROOT,
+    aside: Mapping[str, str] = MappingProxyType({}),
+) -> str:  # fmt: skip
+    """Return a page on which these tables, by name what each tells of, are held to today's code and say why.
+
+    `aside` holds, by file, why a change of it is left out.
+    """
     for header in read_headers(text):
         if header.name not in tables:
             continue
@@ -226,9 +242,13 @@ def carried(text: str, tables: Mapping[str, Sequence[str]], proofs: Sequence[Pro
         block = block.replace(header.contents, contents_hash(describes, root), 1)
         block = block.replace(f"describes: {' '.join(header.describes)}", f"describes: {' '.join(describes)}", 1)
         said = [sentence for proof in proofs if (sentence := proof.words(describes)) and sentence not in block]
+        said += [
+            f"*Set aside, not measured: `{name}` changed on purpose since then; {why}.*"
+            for name, why in aside.items() if _tells_of(describes, name)
+        ]  # fmt: skip
         # Behind those of former times: each tells of another change since the day of the table.
         lines = block.splitlines()
-        place = max(k for k, line in enumerate(lines) if line.startswith(("*Measured on ", "*Carried over on ")))
+        place = max(k for k, line in enumerate(lines) if line.startswith(_SAID_ABOVE))
         block = "\n".join([*lines[: place + 1], *said, *lines[place + 1 :]]) + "\n"
         text = text[:start] + block + text[end:]
     return text
@@ -238,15 +258,17 @@ def main(words: list[str]) -> int:
     """Read the command line, prove, and write the pages; 1 where something came out otherwise."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("commit")
+    parser.add_argument("--aside", nargs=2, action="append", metavar=("FILE", "WHY"))
     asked = parser.parse_args(words)
     commit = _git("rev-parse", "--short=10", asked.commit)
-    with tree_at(asked.commit) as before:
+    aside: dict[str, str] = dict(asked.aside or ())
+    with tree_at(asked.commit) as before, _today(before, aside) as now:
         proofs: list[Proof] = []
         for probe in PROBES:
-            rooms = changed_rooms(probe, before)
+            rooms = changed_rooms(probe, before, now)
             if not rooms:
                 continue
-            n_things, differ = _asked(probe, before)
+            n_things, differ = _asked(probe, before, now)
             if differ:
                 print(f"{len(differ)} of {n_things} things came out otherwise, so nothing is carried over:")
                 print("\n".join(differ[:20]))
@@ -257,32 +279,46 @@ def main(words: list[str]) -> int:
             )
         for page in sorted((ROOT / "docs").rglob("*.md")):
             if "_build" not in page.parts:
-                _carry_page(page, before, commit, proofs)
+                _carry_page(page, before, commit, proofs, now, aside)
     return 0
 
 
-def _asked(probe: Probe, before: Path) -> tuple[int, list[str]]:
+@contextmanager
+def _today(before: Path, aside: Iterable[str]) -> Iterator[Path]:
+    """Yield a folder that holds today's code, but for files that are set aside: these as they were."""
+    if not aside:
+        yield ROOT
+        return
+    with tree_at("HEAD") as now:
+        for name in aside:
+            shutil.copyfile(before / name, now / name)
+        yield now
+
+
+def _asked(probe: Probe, before: Path, now: Path) -> tuple[int, list[str]]:
     """Return how many things a probe asks, and which of them come out otherwise today."""
     with tempfile.TemporaryDirectory() as made:
-        now_hashes = hashes_of(ROOT, probe, Path(made))  # first: what is made for both is made by today's code
+        now_hashes = hashes_of(now, probe, Path(made))  # first: what is made for both is made by today's code
         return len(now_hashes), unequal(hashes_of(before, probe, Path(made)), now_hashes)
 
 
-def _carry_page(page: Path, before: Path, commit: str, proofs: Sequence[Proof]) -> None:
+def _carry_page(
+    page: Path, before: Path, commit: str, proofs: Sequence[Proof], now: Path, aside: Mapping[str, str]
+) -> None:  # fmt: skip
     text = page.read_text(encoding="utf-8")
     tables: dict[str, tuple[str, ...]] = {}
     for header in read_headers(text):
         if _is_fresh(header):
             continue
         where = f"{page.name}: {header.name}"
-        why = _why_not(header, before, commit, proofs)
+        why = _why_not(header, before, commit, proofs, now)
         if why:
             print(f"{where} must be measured again: {why}")
             continue
         tables[header.name] = described_now(header, before)
         print(f"{where} is carried over")
     if tables:
-        page.write_text(carried(text, tables, proofs), encoding="utf-8")
+        page.write_text(carried(text, tables, proofs, aside=aside), encoding="utf-8")
 
 
 if __name__ == "__main__":
