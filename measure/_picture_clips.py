@@ -9,15 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.heart.animal import Animal
-from fanlight.heart.calipers import (
-    Caliper,
-    find_long_axis,
-    measure_la_long_axis,
-    measure_map,
-    moments_of,
-    whole_map,
-)
-from fanlight.heart.calipers.mitral_side import find_mitral_side
+from fanlight.heart.calipers import Caliper, find_long_axis, measure_map, moments_of, whole_map
 from fanlight.heart.cycle import Still, state_at, still_time_ms
 from fanlight.heart.label_map import LabelMap
 from fanlight.heart.pose import Pose
@@ -112,16 +104,7 @@ def see(animal: Animal, pose: Pose, view: str, *, n_rows: int = N_ROWS) -> SeenV
     moments = moments_of(view)
     states = {m: state_at(animal.rhythm, all_beats, still_time_ms(animal.rhythm, all_beats, _BEAT, m)) for m in moments}
     maps = {m: whole_map(animal, states[m], pose, n_rows=n_rows) for m in moments}
-    return SeenView(view=view, maps=maps, calipers={m: _calipers(maps[m], view) for m in moments})
-
-
-def _calipers(label_map: LabelMap, view: str) -> Mapping[str, Caliper]:
-    """Return what is measured on a map; the long axis of the atrium by the ring alone, wherever the apex is taken."""
-    found = measure_map(label_map, view)
-    if view not in (FOUR, OUTFLOW):
-        return found
-    atrium = measure_la_long_axis(label_map, axis=find_mitral_side(label_map))
-    return {**found, atrium.name: atrium}
+    return SeenView(view=view, maps=maps, calipers={m: measure_map(maps[m], view) for m in moments})
 
 
 def clip_time() -> ClipTime:
