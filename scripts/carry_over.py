@@ -35,63 +35,7 @@ from types import MappingProxyType
 
 from scripts.fingerprint import fingerprint
 from scripts.measured import ROOT, Header, commit_now, contents_hash, files_of, read_headers
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Probe:
-    """A script that prints a hash of each thing that some rooms of the code give."""
-
-    script: str  # is given a folder of its own, the same for both codes
-    rooms: Mapping[str, str]  # a folder or a file, and its name for a reader; of any other file it proves nothing
-    things: str
-
-
-PROBES = (
-    Probe(
-        script="measure/_same_heart.py",
-        rooms={
-            "src/fanlight/heart/": "the heart and its chest",
-            "src/fanlight/simulate/machine/animal_scene.py": "the animal before a probe",
-            "src/fanlight/simulate/spectral/": "its spectra",
-        },
-        things="that heart, chest and spectra give",
-    ),
-    Probe(
-        script="measure/_same_review.py",
-        rooms={
-            "src/fanlight/frames/": "what is read off frames",
-            "src/fanlight/critique/": "the criteria",
-            "src/fanlight/recognise/": "recognition",
-            "src/fanlight/review/clip_pass.py": "the pass over a clip",
-        },
-        things="that a review finds in clips",
-    ),
-    Probe(
-        script="measure/_same_causes.py",
-        rooms={"src/fanlight/coach/causes/": "the causes"},
-        things="that invented studies come out as",
-    ),
-    Probe(
-        script="measure/_same_strips.py",
-        rooms={
-            "measure/_m_mode_strips.py": "M-mode strips of the ventricle",
-            "measure/_valve_strips.py": "those of the mitral valve",
-            "measure/_root_strips.py": "those of the aorta",
-        },
-        things="that strips show, or that are true of them,",
-    ),
-)
-EVERY_ROOM = tuple(room for probe in PROBES for room in probe.rooms)
-# Lies in a room and is not asked: a change there is one of another room. A test holds the rest to what probes import.
-UNASKED = tuple(f"src/fanlight/{name}" for name in (
-    "heart/fit/", "heart/calipers/", "heart/cable_end.py", "heart/pose_difference.py",
-    "critique/coverage.py", "critique/ladder_rules.py", "critique/doppler/beats_on_strip.py",
-    "coach/causes/animal.py", "coach/causes/corrections.py", "coach/causes/where_cut.py",
-))  # fmt: skip
-# These tell how long something takes, which equal results do not prove.
-TIMED = tuple(f"measure/{name}.py" for name in (
-    "desk_speed", "doppler_speed", "performance", "pose_starts", "recognition_speed", "screen_text", "simulator_speed",
-))  # fmt: skip
+from scripts.probes import EVERY_ROOM, PROBES, TIMED, Probe, is_asked, lies_in_room
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,22 +101,13 @@ def unequal(before: dict[str, str], now: dict[str, str]) -> list[str]:
 
 def described_now(header: Header, before: Path, now: Path = ROOT) -> tuple[str, ...]:
     """Return what a table tells of today: files of a room that are gone are left out, new ones of its rooms count."""
-    there = [name for name in header.describes if (now / name).exists() or not _lies_in_room(name)]
+    there = [name for name in header.describes if (now / name).exists() or not lies_in_room(name)]
     rooms = {room for room in EVERY_ROOM if any(name.startswith(room) for name in header.describes)}
     new = [
         name for room in EVERY_ROOM if room in rooms for name in _files_in(room, now)
         if not (before / name).is_file() and name not in there
     ]  # fmt: skip
     return tuple(sorted([*there, *new])) if rooms else tuple(there)
-
-
-def is_asked(name: str) -> bool:
-    """Return whether a probe asks what a file gives; weights and other data in a room are asked by none."""
-    return _lies_in_room(name) and name.endswith(".py") and not name.startswith(UNASKED)
-
-
-def _lies_in_room(name: str) -> bool:
-    return name.startswith(EVERY_ROOM)
 
 
 def changed_rooms(probe: Probe, before: Path, now: Path = ROOT) -> tuple[str, ...]:

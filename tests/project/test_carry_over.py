@@ -8,19 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from scripts.carry_over import (
-    EVERY_ROOM,
-    PROBES,
-    Probe,
-    Proof,
-    carried,
-    changed_rooms,
-    described_now,
-    is_asked,
-    other_changes,
-    unequal,
-)
+from scripts.carry_over import Proof, carried, changed_rooms, described_now, other_changes, unequal
 from scripts.measured import ROOT, Header, read_headers, verify, write_table
+from scripts.probes import EVERY_ROOM, PROBES, Probe, is_asked
 
 HEART, JUDGE = "src/fanlight/heart/paint.py", "src/fanlight/report/letter.py"
 SCENE, SPECTRUM = "src/fanlight/simulate/machine/animal_scene.py", "src/fanlight/simulate/spectral/spectral_hold.py"
@@ -100,6 +90,16 @@ def test_what_a_probe_does_not_ask_is_another_change(trees: tuple[Path, Path], n
         (tree / name).write_text(text, encoding="utf-8")
     assert other_changes(replace(_header(now), describes=(HEART, name)), before, now) == [name]
     assert BY_REVIEW.rooms.keys().isdisjoint(changed_rooms(BY_REVIEW, before, now))
+
+
+def test_a_table_says_what_was_set_aside_and_only_where_it_tells_of_it(trees: tuple[Path, Path]) -> None:
+    _, now = trees
+    text = (now / "docs" / "accuracy.md").read_text(encoding="utf-8")
+    found = carried(text, {"criteria": [HEART, JUDGE]}, [PROOF], now, {JUDGE: "no figure asks for it", SCENE: "never"})
+
+    said = f"*Set aside, not measured: `{JUDGE}` changed on purpose since then; no figure asks for it.*"
+    assert found.index("*Carried over on ") < found.index(said) < found.index("| a |")
+    assert "never" not in found
 
 
 @pytest.mark.parametrize("probe", PROBES, ids=[probe.script for probe in PROBES])
