@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fanlight.desk import Desk
+from fanlight.desk import Desk, decided_planes
 from fanlight.desk.as_left import as_left, standing, told_anew
 from fanlight.desk.decided import for_papers, for_screen
 from fanlight.plane.planes import is_of_plane
@@ -92,6 +92,22 @@ def test_marks_count_before_the_network_and_ticks_are_findings(house: House) -> 
     assert ticked["aorta_unwanted"].verdict is Verdict.MISSED
     assert "ticked by the mentor" in ticked["aorta_unwanted"].reason
     assert told_anew(as_left(proposed, state_after(), house)) == {}
+
+
+def test_a_mark_on_a_clip_that_came_after_the_draft_asks_no_plane_anew(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was decided on other clips rests on planes as they were told; the draft that comes tells them anew."""
+    proposed = with_sloping_heart(house)
+    mark = DrawMark(mark="m", clip=KEY, frame=0, kind=MarkKind.LINE, points=((9.0, 9.0), (50.0, 9.0)), label="LVIDd")
+
+    def asked(*_: object) -> None:
+        raise AssertionError("planes are asked anew")
+
+    monkeypatch.setattr(decided_planes, "with_planes", asked)
+    as_left(proposed, state_after(replace(mark, clip="came later")), house)
+    with pytest.raises(AssertionError, match="asked anew"):
+        as_left(proposed, state_after(mark), house)
 
 
 def test_a_scale_that_the_mentor_set_tells_the_length_of_the_ventricle(house: House) -> None:
