@@ -1,7 +1,9 @@
 """Whether diseased hearts are refused more often than normal ones, at the same errors of the hand, by what is measured.
 
-    python -m measure.refusal_by_heart --marks FOLDER --masks FOLDER --strips FOLDER --spectra FOLDER
-    python -m measure.refusal_by_heart ... --print-only
+    python -m measure.refusal_by_heart --masks FOLDER --strips FOLDER --spectra FOLDER
+    python -m measure.refusal_by_heart --marks FOLDER --print-only
+
+What no folder is given of is left out; of marks by hand, which are hardly ever refused, the tables by class tell.
 
 Draws nothing: it counts the records that `measure.picture_values`, `measure.found_values`, `measure.m_mode_borders` and
 `measure.spectral_values` keep. In these all hearts are seen by one steady hand with one spread of pose.
@@ -148,15 +150,21 @@ def main() -> None:
     """Count, print or write."""
     parser = argparse.ArgumentParser(description=__doc__)
     for name in ("marks", "masks", "strips", "spectra"):
-        parser.add_argument(f"--{name}", type=Path, required=True, help="folder of what was measured")
+        parser.add_argument(f"--{name}", type=Path, help="folder of what was measured")
     parser.add_argument("--print-only", action="store_true", help="write nothing")
     given = parser.parse_args()
+    of_each: dict[str, tuple[Path | None, Mapping[str, Iterable[str]]]] = {
+        "hand": (given.marks, {"marks on pictures, all": [row.key for row in ROWS]}),
+        "masks": (given.masks, {f"calipers on masks, {what}": keys for what, keys in _MASKS.items()}),
+        "ecg": (given.strips, {f"M-mode, {key}": [key.lower()] for key in ("LVIDd", "LVIDs", "LVWd")}),
+    }
     asked = [
-        *of_records(given.marks, "hand", {"marks on pictures, all": [row.key for row in ROWS]}),
-        *of_records(given.masks, "masks", {f"calipers on masks, {what}": keys for what, keys in _MASKS.items()}),
-        *of_records(given.strips, "ecg", {f"M-mode, {key}": [key.lower()] for key in ("LVIDd", "LVIDs", "LVWd")}),
-        *of_spectra(given.spectra),
-    ]
+        item for giver, (folder, families) in of_each.items() if folder is not None
+        for item in of_records(folder, giver, families)
+    ]  # fmt: skip
+    asked += [] if given.spectra is None else of_spectra(given.spectra)
+    if not asked:
+        parser.error("name a folder that holds records")
     text = table(asked)
     if given.print_only:
         print(text)
