@@ -198,11 +198,11 @@ def test_a_limit_that_steers_treatment_is_told_by_the_band_of_a_repeat_scan(lesi
     assert ("Repeat scans scatter about it" in letter) is bool(lesion)
 
 
-def m_mode(method: str, view: ViewSource = ViewSource.MENTOR, name: str = "lvidd") -> ClipReading:
+def m_mode(method: str, view: ViewSource = ViewSource.MENTOR, name: str = "lvwd") -> ClipReading:
     """A strip of the left ventricle off which the engine read a number."""
     reading = _reading(CHORDAE)
     item = Measurement(
-        name=name, label=name.upper(), value=34.0, unit="mm", uncertainty=0.4, given_by=ENGINE, frames=(0,),
+        name=name, label=name.upper(), value=8.4, unit="mm", uncertainty=0.4, given_by=ENGINE, frames=(0,),
         method=f"M-mode, leading edge to leading edge/1; {method}",
     )  # fmt: skip
     return replace(
@@ -211,14 +211,14 @@ def m_mode(method: str, view: ViewSource = ViewSource.MENTOR, name: str = "lvidd
     )  # fmt: skip
 
 
-def test_a_diameter_of_an_m_mode_with_an_ecg_is_named_to_be_confirmed() -> None:
+def test_a_wall_of_an_m_mode_with_an_ecg_is_named_to_be_confirmed() -> None:
     review = _concluded(m_mode("mean of 4 of 5; timed by R waves"))
     (number,) = told(review).numbers
     text = repr(build_summary(review, {}, HOUSE, WHEN))
 
     assert number.sheet_only  # it enters no stage
     assert number.stands_on == ("ecg_present",)
-    assert "'34 ± 0.4 mm'" in text
+    assert "'8.4 ± 0.4 mm'" in text
     assert "by the engine, not confirmed" in text
     assert "not judged: ECG on the recordings; never judged: where the cursor cuts the ventricle" in text
     assert told(review).look_again == ()
@@ -229,7 +229,7 @@ def test_a_diameter_of_an_m_mode_with_an_ecg_is_named_to_be_confirmed() -> None:
     [
         pytest.param(m_mode("mean of 4 of 5; timed by the free wall's own motion"), id="no ECG"),
         pytest.param(m_mode("timed by R waves", ViewSource.RECOGNISED), id="nobody named the view"),
-        pytest.param(m_mode("timed by R waves", name="lvwd"), id="its row fails"),
+        pytest.param(m_mode("timed by R waves", name="lvidd"), id="its row fails"),
     ],
 )
 def test_a_strip_that_no_table_bears_out_names_nothing(strip: ClipReading) -> None:
