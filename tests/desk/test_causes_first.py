@@ -41,7 +41,7 @@ CLIP, STRIP = "clip01", "clip02"
 MARK: dict[str, Any] = {"mark": "m", "frame": 0, "kind": "point", "points": [[10.0, 12.0]], "landmark": "LV_APEX"}
 VIEWS = ("right_parasternal_long_axis_four_chamber", "left_apical_four_chamber")
 SHORT = "right_parasternal_short_axis_chordae"
-READ, OWN = "43.7 mm", "16.8 mm"  # the engine's number on the strip, the mentor's of 60 px of 0.28 mm
+READ, OWN = "9.7 mm", "16.8 mm"  # the engine's number on the strip, the mentor's of 60 px of 0.28 mm
 ENDS = ((100.0, 150.0), (100.0, 210.0))
 
 
@@ -110,7 +110,7 @@ def with_strip(sent: tuple[DrawnMark, ...] = ()) -> StudyReview:
     """Return the draft whose second clip is an M-mode that the engine measured, the file naming its view."""
     whole = draft()
     found = Measurement(
-        name="lvidd", label="LVIDd", value=43.7, unit="mm", uncertainty=0.6, frames=(89,), given_by=ENGINE,
+        name="lvwd", label="LVWd", value=9.7, unit="mm", uncertainty=0.6, frames=(89,), given_by=ENGINE,
         method="mean of 4 of 5; timed by R waves", clip=STRIP,
     )  # fmt: skip
     view = ViewReading(view=SHORT, source=ViewSource.SERIES_TEXT, probability=1.0, reason="")
@@ -169,7 +169,7 @@ def test_papers_of_a_covered_study_tell_the_persons_numbers_and_nothing_of_the_e
     after = shown(page, study)
     assert READ in after["papers"]
     assert any("finding" in words for words in after["papers"])
-    assert [item["name"] for item in after["numbers"]] == ["lvidd"]
+    assert [item["name"] for item in after["numbers"]] == ["lvwd"]
 
 
 def test_the_practices_own_numbers_wait_too(page: Browser, store: Store) -> None:
