@@ -36,9 +36,8 @@ PAGE = ROOT / "docs" / "performance.md"
 SCRIPT = "measure/desk_speed.py"
 ANSWERS = (
     "src/fanlight/desk/as_left.py", "src/fanlight/desk/clip_view.py", "src/fanlight/desk/decided.py",
-    "src/fanlight/desk/frames.py",
-    "src/fanlight/desk/serve.py", "src/fanlight/desk/study_page.py", "src/fanlight/desk/waiting_page.py",
-    "src/fanlight/store/waiting.py", "src/fanlight/store/log.py",
+    "src/fanlight/desk/frames.py", "src/fanlight/desk/serve.py", "src/fanlight/desk/study_page.py",
+    "src/fanlight/desk/waiting_page.py", "src/fanlight/store/waiting.py", "src/fanlight/store/log.py",
 )  # fmt: skip
 STATIC = "src/fanlight/desk/static/"
 PICTURES = (

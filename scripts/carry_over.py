@@ -176,11 +176,12 @@ def carried(
         block = text[start:end]
         block = block.replace(header.contents, contents_hash(describes, root), 1)
         block = block.replace(f"describes: {' '.join(header.describes)}", f"describes: {' '.join(describes)}", 1)
-        said = [sentence for proof in proofs if (sentence := proof.words(describes)) and sentence not in block]
-        said += [
+        sentences = [sentence for proof in proofs if (sentence := proof.words(describes))]
+        sentences += [
             f"*Set aside, not measured: `{name}` changed on purpose since then; {why}.*"
             for name, why in aside.items() if _tells_of(describes, name)
         ]  # fmt: skip
+        said = [sentence for sentence in sentences if sentence not in block]
         # Behind those of former times: each tells of another change since the day of the table.
         lines = block.splitlines()
         place = max(k for k, line in enumerate(lines) if line.startswith(_SAID_ABOVE))
