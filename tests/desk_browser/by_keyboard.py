@@ -14,13 +14,17 @@ class Keyboard:
     """The only hand at the page: presses keys and counts them. It has no pointer and calls nothing in the page."""
 
     page: Any
-    n: int = 0
+    pressed: list[str] = field(default_factory=list)  # in order
     by_part: dict[str, int] = field(default_factory=dict)  # part of the work -> keys
     part: str = ""
 
+    @property
+    def n(self) -> int:
+        return len(self.pressed)
+
     def press(self, *names: str) -> None:
         for name in names:
-            self.n += 1
+            self.pressed.append(name)
             self.by_part[self.part] = self.by_part.get(self.part, 0) + 1
             self.page.keyboard.press(name)
 
@@ -43,9 +47,13 @@ class ClipKeys:
     """How one clip was decided."""
 
     number: int
-    keys: int  # to place it and to keep what was proposed
+    pressed: tuple[str, ...]  # to place it and to keep what was proposed
     is_diagnostic: bool
     is_blind: bool
+
+    @property
+    def keys(self) -> int:
+        return len(self.pressed)
 
 
 def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, str]) -> list[ClipKeys]:
@@ -82,8 +90,8 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, 
         hand.press("Enter")
         said = ".told:has-text('is next'), .told:has-text('Every clip is decided')"
         page.wait_for_selector(said)
-        before -= done[number].keys if number in done else 0
-        done[number] = ClipKeys(number, hand.n - before, "diagnostic" in words, is_blind)
+        earlier = done[number].pressed if number in done else ()
+        done[number] = ClipKeys(number, (*earlier, *hand.pressed[before:]), "diagnostic" in words, is_blind)
         if "Every clip is decided" in page.locator(".told").inner_text():
             return list(done.values())
         page.wait_for_function(
