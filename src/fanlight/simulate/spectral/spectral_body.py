@@ -51,6 +51,8 @@ WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
 SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as loud as so many (numerical)
 # Blood on a line slower than this share of the wall filter's cut-off is left out: an octave below, it is 36 dB down.
 LEFT_OUT = 0.5
+# So are walls two octaves below: 72 dB down, and all of a line's together are 40 dB above blood.
+WALLS_LEFT_OUT = 0.25
 _BEYOND_MM_S = 1e9  # faster than anything: sorted last
 MET_AT_ONCE = 16  # moments that are put together, so that what is worked out stays in a cache (numerical)
 STILL_BREATH = 0.02  # of a full breath: the chest is asked for at steps of so much (engineering judgement)
@@ -190,8 +192,9 @@ class SpectralBody:
         loudness = self._loudness[own]
         if not self._setting.is_gated:
             loudness = loudness * _of_solid(matter)
-            slow = np.abs(away) + 4 * unsteady < 10 * LEFT_OUT * self._setting.wall_filter_cm_s
-            loudness = np.where(slow & fluid, 0.0, loudness)
+            cut_off = (np.abs(away) + 4 * unsteady) / (10 * self._setting.wall_filter_cm_s)
+            slow = (fluid & (cut_off < LEFT_OUT)) | ((matter == _SOLID) & (cut_off < WALLS_LEFT_OUT))
+            loudness = np.where(slow, 0.0, loudness)
         loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
         loss = 10 ** ((-BLOOD_DB - self._way_db(way)) / 20)
         amplitude = loudness * np.sqrt(places.power) * loss[:, places.way_row]

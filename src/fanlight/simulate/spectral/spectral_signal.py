@@ -32,9 +32,12 @@ JUMP_MS = (0.15, 0.6)
 SNAP_MM_S_MS = 12.0  # a valve that stops from 0.3 m/s in 25 ms (engineering judgement)
 _KEPT = 32  # scatterers remembered for a place before they come again: far more than a window sees
 _MEAN_POWER = 8 / 3  # 1 / mean of cos⁴ (identity)
-# Phases and amplitudes are worked out so often at least, and in between run on evenly (numerical): through a gate a
-# scatterer passes in some milliseconds, along the line of a continuous wave in tens of them.
-_GATED_KNOTS_HZ, _LINE_KNOTS_HZ, _LONGEST_STRIDE = 7000.0, 3000.0, 16
+# Phases and amplitudes are worked out at knots, and in between run on evenly (numerical: a test tells what it costs).
+KNOTS_A_PASSAGE = 24  # the shortest of a step
+GLIDE_OFF = 0.01  # of the amplitude of blood: how far all that comes or goes in a step may be off together
+PHASE_OFF = 0.02  # rad: how far the phase of what speeds up most
+# At least, and in a gate and along the line of a continuous wave at most: jets pass a gate in less than a millisecond.
+LEAST_KNOTS_HZ, GATED_KNOTS_HZ, LINE_KNOTS_HZ = 1500.0, 7000.0, 3000.0
 _EDGE_SHARE = 0.04  # of the band, over which the filter before sampling falls (engineering judgement)
 _LEAFLET = np.uint8(Matter.LEAFLET)  # arrays are compared with a member ten times as slowly
 _FAINT = 1e-7  # amplitude below which a place is not heard (numerical)
@@ -95,8 +98,6 @@ class SignalSource:
     def __init__(self, body: SpectralBody, sampling: Sampling, n_places: int, rng: np.random.Generator) -> None:
         self._body, self._sampling, self._rng = body, sampling, rng
         self._hz_per_mm_s = 2e6 * sampling.frequency_mhz / SPEED_MM_S
-        knots_hz = _GATED_KNOTS_HZ if sampling.band_hz is None else _LINE_KNOTS_HZ
-        self._stride = min(max(1, int(sampling.sample_hz / knots_hz)), _LONGEST_STRIDE)
         self._turns = rng.random(n_places)
         self._passed = rng.random(n_places) * _KEPT
         scatterers = rng.standard_normal((2, n_places, _KEPT))
@@ -167,11 +168,25 @@ class SignalSource:
 
     def _piece(self, rows: _Rows, piece: _Piece) -> NDArray[np.complex64]:
         """Return the samples of a step; what jumps is worked out at every sample."""
-        if self._stride == 1 or rows.jumping is None:
-            return self._step(rows, piece, self._stride)
+        if rows.jumping is None:
+            return self._step(rows, piece, self._stride(rows, piece))
         jumps = ~np.isnan(rows.jumping[0])
         gliding, jumping = rows.only(~jumps, jumps=False), rows.only(jumps, jumps=True)
-        return self._step(gliding, piece, self._stride) + self._step(jumping, piece, 1)
+        return self._step(gliding, piece, self._stride(gliding, piece)) + self._step(jumping, piece, 1)
+
+    def _stride(self, rows: _Rows, piece: _Piece) -> int:
+        """Return how many samples lie between knots: what passes slowly, evenly and as loud as before needs few.
+
+        Between knots a n-th of the step apart a line is off by an eighth of what bends the curve, over n squared.
+        """
+        passages_hz = max(rows.rate_first.max(initial=0.0), rows.rate_last.max(initial=0.0))
+        risen, speeds_up = rows.loud_last - rows.loud_first, np.abs(rows.last - rows.first).max(initial=0.0)
+        glide = 6.0 * math.sqrt(risen @ risen)  # a smooth step bends by six times its height at most; phases differ
+        phase = 2 * math.pi * self._hz_per_mm_s * piece.step_ms / 1000 * speeds_up
+        n = math.sqrt(max(glide / GLIDE_OFF, phase / PHASE_OFF) / 8)
+        most_hz = GATED_KNOTS_HZ if self._sampling.band_hz is None else LINE_KNOTS_HZ
+        knots_hz = max(KNOTS_A_PASSAGE * passages_hz, 1000 * n / piece.step_ms, LEAST_KNOTS_HZ)
+        return max(1, int(1000 * piece.per_ms / min(knots_hz, most_hz)))
 
     def _step(self, rows: _Rows, piece: _Piece, stride: int) -> NDArray[np.complex64]:
         """Return the samples of some courses: phases and amplitudes are worked out at the knots."""
