@@ -7,8 +7,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 MOST_TABS = 60  # beyond these a control counts as out of reach
-EVERY = "Every clip is decided"  # what the desk says when a clip is kept and none is left
-GONE_ON = f"is next|{EVERY}"
 
 
 @dataclass
@@ -90,11 +88,11 @@ def decide_clips(hand: Keyboard, views: Mapping[int, str], valves: Mapping[int, 
         page.wait_for_selector(".good-for", state="attached")  # Enter keeps what is shown
         words = page.locator(".good-for > div:not(.doppler) dd").all_inner_texts()
         hand.press("Enter")
-        # Waited for and read at once: the words stand for a few seconds only, and a busy machine may take longer.
-        said = page.wait_for_function(f"() => document.querySelector('.told').textContent.match(/{GONE_ON}/)?.[0]")
+        said = ".told:has-text('is next'), .told:has-text('Every clip is decided')"
+        page.wait_for_selector(said)
         earlier = done[number].pressed if number in done else ()
         done[number] = ClipKeys(number, (*earlier, *hand.pressed[before:]), "diagnostic" in words, is_blind)
-        if said.json_value() == EVERY:
+        if "Every clip is decided" in page.locator(".told").inner_text():
             return list(done.values())
         page.wait_for_function(
             "n => document.querySelector('.stage-head h2').textContent.trim() !== `clip ${n}`", arg=number

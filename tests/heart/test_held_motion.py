@@ -102,6 +102,28 @@ def test_moments_of_one_shape_keep_their_own_flow_and_walls():
     assert np.abs(solid[0] - solid[1]).max() > 10.0
 
 
+def test_moment_told_by_another_has_its_streams_and_its_own_flow():
+    """Bit for bit: where the points lie as at another moment of the shape, they need not be asked for again."""
+    body = body_of(Species.DOG, 30.0, HeartClass.MITRAL_DISEASE)
+    _, beat = whole_beat(body)
+    early, late = (body.moment(beat.onset_ms + share * beat.rr_ms) for share in (0.2, 0.3))
+    moments = [replace(late, at_ms=each.at_ms) for each in (early, late, early)]  # one place, flows of two times
+    spans_ms = [(m.at_ms - body.start_ms - SPAN_MS, m.at_ms - body.start_ms + SPAN_MS) for m in moments]
+    at, tissue = scattered(body, moments[0])
+    (along, rests), there = rest_places(moments, tuple(at)), np.stack([tissue] * 3)
+    solid = solid_velocities(moments, rests, there)
+    shape = Alike(heart=layout(late.anatomy, late.state), at_ms=late.at_ms, n_moments=3)
+    asked = body, [shape], moments, along, rests, there, solid, spans_ms
+    each = hold_streams(*asked)
+    told = hold_streams(*asked, np.array([1, 1, 1]))
+
+    for one, other in zip(each, told, strict=True):
+        assert np.array_equal(np.stack(one.motion.velocity_mm_s), np.stack(other.motion.velocity_mm_s))
+        assert np.array_equal(one.motion.unsteady_mm_s, other.motion.unsteady_mm_s)
+        assert one.field.keys() == other.field.keys()
+    assert np.abs(np.stack(told[0].motion.velocity_mm_s) - np.stack(told[1].motion.velocity_mm_s)).max() > 10.0
+
+
 def test_shapes_held_together_give_what_each_gives_alone():
     """Bit for bit: lines of all streams are drawn together, the points of each shape stay its own."""
     body = body_of(Species.DOG, 30.0, HeartClass.MITRAL_DISEASE)

@@ -11,11 +11,13 @@ import pytest
 
 from fanlight.heart.cycle import state_at
 from fanlight.heart.kinds import HeartClass
+from fanlight.heart.left_ventricle import base_motion
 from fanlight.heart.standard_poses import standard_pose
 from fanlight.heart.tissue import MYOCARDIUM, Tissue
 from fanlight.simulate.machine.animal_scene import scene_of
 from fanlight.simulate.machine.console import default_console
 from fanlight.simulate.machine.probe import default_probe
+from fanlight.simulate.spectral.spectral_alike import ALIKE, PLACED_MM, placed_alike, shaped_alike
 from fanlight.simulate.spectral.spectral_beam import places_of
 from fanlight.simulate.spectral.spectral_body import SpectralBody
 from fanlight.simulate.spectral.spectral_hold import HeldBeam, Sliced
@@ -156,6 +158,15 @@ def test_chest_asked_for_many_breaths_at_once_is_that_of_each():
     assert len(asked) == len(set(asked)) > 5
 
 
+@pytest.mark.parametrize(("mode", "shown"), [(Mode.PULSED_WAVE, True), (Mode.CONTINUOUS_WAVE, False)])
+def test_leaflets_pass_a_gate_and_no_continuous_wave(mode, shown):
+    """The cat's mitral leaflets swing near the gate; a continuous wave, which has none, is not asked more often."""
+    make, _ = before(CAT, HeartClass.NORMAL, mode)
+    met = make((FIRST_MS, LAST_MS)).at_all(np.arange(FIRST_MS, LAST_MS, STEP_MS).tolist())
+
+    assert np.isfinite([each.leaflet_off_mm for each in met]).any() == shown
+
+
 def test_only_an_animal_is_held():
     """A motion that tells of no animal has no shape to hold."""
     body = body_of(Species.DOG, 12.0, HeartClass.NORMAL)
@@ -176,6 +187,25 @@ def held_beam(slice_at=None, last_ms=900.0):
         return Sliced(moving=seen.tissue, seen=seen.tissue, edge_mm=seen.edge_mm)
 
     return HeldBeam(body, 0.0, points, 150, slice_at(shown) if slice_at else shown, lambda _: None, 0.0, last_ms), shown
+
+
+def test_moments_told_by_one_have_its_shape_and_its_place():
+    """Walls, leaflets, breath and base differ no more than they may; a quarter of the moments is saved at least."""
+    body = body_of(Species.CAT, 4.0, HeartClass.NORMAL)
+    moments = [body.moment(t) for t in np.arange(0.0, 1500.0, 10.0)]
+    groups = shaped_alike(moments)
+    told_by = placed_alike(moments, groups)
+
+    for k, one in told_by.items():
+        first, other = moments[k], moments[one]
+        down = [base_motion(m.anatomy, m.state).descent_mm for m in (first, other)]
+        assert one in groups[k]
+        assert np.abs(np.subtract(first.shift_mm, other.shift_mm)).max() < 1.001 * PLACED_MM
+        assert abs(down[0] - down[1]) < 1.001 * PLACED_MM
+        for name, share in ALIKE.items():
+            assert abs(getattr(first.state, name) - getattr(other.state, name)) < 2.001 * share  # both are near a third
+    assert told_by.keys() == set(range(len(moments)))
+    assert len(set(told_by.values())) < 0.75 * len(moments)
 
 
 def test_heart_is_sliced_less_often_than_asked_for_and_lies_where_it_lies():

@@ -106,7 +106,7 @@ class Alike:
 
 def hold_streams(
     body: MovingBody, shapes: Sequence[Alike], moments: Sequence[Moment], along: Floats, rests: Points, tissue: Labels,
-    solid: Floats, spans_ms: Sequence[tuple[float, float]],
+    solid: Floats, spans_ms: Sequence[tuple[float, float]], told_by: NDArray[np.intp] | None = None,
 ) -> list[HeldStreams]:  # fmt: skip
     """Return where blood streams, and how all moves, at m moments.
 
@@ -127,26 +127,33 @@ def hold_streams(
     spans_ms : sequence of m pairs of floats
         Of the recording. Within these times the answers are good: openings through which nothing passes in them are
         left out.
+    told_by : array of shape (m,), optional
+        For each moment the one of its shape that is asked in its place: the points lie alike then. None: each is asked.
     """
     ends = np.cumsum([each.n_moments for each in shapes]).tolist()
     spans = [slice(end - each.n_moments, end) for each, end in zip(shapes, ends, strict=True)]
     is_open = _open(body.flows, body.start_ms + np.asarray(spans_ms))
+    told_by = np.arange(len(moments)) if told_by is None else told_by
+    told = [np.unique(told_by[mine], return_inverse=True) for mine in spans]
     asked = [
         Asked(
             heart=each.heart, flow=flow,
             openings=tuple(OPENINGS[k] for k in np.flatnonzero(is_open[:, mine].any(axis=1))),
-            points=(rests[0][mine].ravel(), rests[1][mine].ravel(), rests[2][mine].ravel()),
-            tissue=tissue[mine].ravel(),
+            points=(rests[0][at].ravel(), rests[1][at].ravel(), rests[2][at].ravel()),
+            tissue=tissue[at].ravel(),
         )
-        for each, mine, flow in zip(shapes, spans, flows_at(body.flows, [s.at_ms for s in shapes]), strict=True)
+        for each, mine, (at, _), flow in zip(
+            shapes, spans, told, flows_at(body.flows, [s.at_ms for s in shapes]), strict=True
+        )
     ]  # fmt: skip
     n, flows = tissue.shape[1], flows_at(body.flows, [each.at_ms for each in moments])
     blood, stirred = np.empty((3, *tissue.shape), np.float32), np.empty(tissue.shape, np.float32)
     fields: list[tuple[BloodField, slice]] = []
-    for mine, field in zip(spans, blood_fields(asked, body.circulation), strict=True):
-        velocity, unsteady = velocity_at(field, flows[mine], n)
+    for mine, (at, rows), field in zip(spans, told, blood_fields(asked, body.circulation), strict=True):
+        whole = field if len(at) == len(rows) else part_of(field, (rows[:, None] * n + np.arange(n)).ravel())
+        velocity, unsteady = velocity_at(whole, flows[mine], n)
         blood[:, mine], stirred[mine] = velocity.reshape(3, -1, n), unsteady.reshape(-1, n)
-        fields += [(field, slice(k * n, k * n + n)) for k in range(mine.stop - mine.start)]
+        fields += [(field, slice(k * n, k * n + n)) for k in rows.tolist()]
     is_blood = _IS_BLOOD[tissue]
     own = np.where(is_blood, blood, solid.transpose(1, 0, 2))
     motions = _moved(moments, own, np.where(is_blood, stirred, 0), along, rests[0], tissue)

@@ -149,8 +149,8 @@ def _jet_field(jet: Jet, p: Points, tissue: Any) -> JetField:
     )  # fmt: skip
 
 
-def part_of(field: BloodField, at: slice) -> BloodField:
-    """Return what a field says of some of its points."""
+def part_of(field: BloodField, at: slice | NDArray[np.intp]) -> BloodField:
+    """Return what a field says of some of its points; numbers of points may come in any order, and again."""
     return {
         name: OpeningField(
             stream=None if one.stream is None else one.stream[:, at],

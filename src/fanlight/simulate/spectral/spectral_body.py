@@ -83,7 +83,7 @@ class Met:
     matter: NDArray[np.uint8]
     leaflet_mm_s: float  # mean velocity of leaflets in the beam, away from the probe positive; nan: none
     leaflet_in_gate: bool
-    leaflet_off_mm: float  # depth of leaflets near the gate, from its middle; nan: none
+    leaflet_off_mm: float  # depth of leaflets near the gate, from its middle; nan: none, or there is no gate
 
     @property
     def towards_mm_s(self) -> Floats:
@@ -216,6 +216,8 @@ class SpectralBody:
     def _leaflets_off_mm(self, way: NDArray[np.uint8]) -> list[float]:
         """Return how far below the gate leaflets lie on the cursor (moment, point), in the mean of those near it."""
         setting = self._setting
+        if not setting.is_gated:
+            return [math.nan] * len(way)
         off = (np.arange(way.shape[1]) + 0.5) * self._places.way_step_mm - setting.gate_depth_mm
         there = (self._matter[way] == _LEAFLET) & (np.abs(off) < setting.gate_mm / 2 + NEAR_MM)
         shown = there.any(axis=1).tolist()

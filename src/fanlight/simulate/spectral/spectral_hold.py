@@ -2,7 +2,8 @@
 
 Slicing the heart and finding its streams takes nearly all the time of a spectrum, and costs little more for many points
 than for few. A heart takes the same shapes in every beat and stays in some of them, wherever breath and base have
-carried it: both only move the places that the points have in the heart at rest. So moments are gathered by shape.
+carried it: both only move the places that the points have in the heart at rest. So moments are gathered by shape, and
+those of a shape at which the points lie all but alike in it are told by one of them.
 Velocities of tissue and what passes the openings change within milliseconds and are taken as they are. Between two
 moments, where a leaflet passes the gate, walls and streams go in a straight line, leaflets as they are.
 """
@@ -32,6 +33,7 @@ from fanlight.heart.moving_body import Moment, MovingBody
 from fanlight.heart.sample_heart import sample_heart
 from fanlight.heart.solid_motion import solid_velocities
 from fanlight.heart.tissue import Tissue
+from fanlight.simulate.spectral.spectral_alike import placed_alike, shaped_alike
 
 Labels = NDArray[np.uint8]
 Floats = NDArray[np.floating[Any]]
@@ -41,14 +43,7 @@ MOMENT_MS = 10.0  # between the moments at which the signal asks, from the first
 _AT_ONE_MS = 1e-8  # apart at most: one moment (numerical)
 _MOVES = 0.01  # of a valve's way in half a shape's time: below, its leaflets are where the shapes have them (numerical)
 
-# A heart is shaped alike within these shares of the way of walls and atria, of leaflets; the wall of a cat moves by
-# 3 mm, that of a large dog by 7 (numerical: a test tells what it costs).
-ALIKE = {
-    **dict.fromkeys(("contraction", "right_contraction", "base_descent", "atrial_filling"), 0.05),
-    **dict.fromkeys(("mitral_opening", "tricuspid_opening", "aortic_opening", "pulmonic_opening"), 0.08),
-}
-MOST_ALIKE = 24  # which bounds what is remembered
-AT_ONCE = 96  # moments that are sliced side by side, or a few more; as many gone by are remembered (numerical)
+AT_ONCE = 256  # moments that are sliced side by side, or a few more; as many gone by are remembered (numerical)
 
 # of each valve
 LEAFLETS = {
@@ -137,7 +132,8 @@ class HeldBeam:
         self._n, self._slice_at, self._still_at = n_places, slice_at, still_at
         self._times_ms = [*np.arange(first_ms, last_ms - 1e-6, MOMENT_MS).tolist(), last_ms]
         self._moments = [body.moment(time_ms + lead_ms) for time_ms in self._times_ms]
-        self._groups = _alike(self._moments) if self._is_bare() else {}
+        self._groups = shaped_alike(self._moments) if self._is_bare() else {}
+        self._told_by = placed_alike(self._moments, self._groups)
         self._shapes: dict[int, _Shape] = {}
 
     def at(self, time_ms: float) -> tuple[Sliced, Motion]:
@@ -201,17 +197,22 @@ class HeldBeam:
             Alike(heart=layout(middle.anatomy, middle.state), at_ms=middle.at_ms, n_moments=len(group))
             for group, middle in zip(groups, middles, strict=True)
         ]
+        place = {k: i for i, k in enumerate(order)}
+        told_by = np.asarray([place[self._told_by[k]] for k in order])
         if self._groups:
-            rows = [i for i, group in enumerate(groups) for _ in group]
-            moving, edge_mm = slice_shapes([each.heart for each in shapes], rows, (a, b, c))
+            asked, row_of = np.unique(told_by, return_inverse=True)
+            shape_of = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
+            hearts = [each.heart for each in shapes]
+            moving, edge_mm = slice_shapes(hearts, shape_of[asked].tolist(), (a[asked], b[asked], c[asked]))
+            moving, edge_mm = moving[row_of], edge_mm[row_of]
             seen = self._over_still(moving, [moment.state.breath for moment in moments])
             sliced = [Sliced(moving=m, seen=s, edge_mm=e) for m, s, e in zip(moving, seen, edge_mm, strict=True)]
         else:
             sliced = [self._slice_at(self._times_ms[k]) for k in order]
-        there, own = np.stack([each.moving[:n] for each in sliced]), (a[:, :n], b[:, :n], c[:, :n])
-        solid = solid_velocities(moments, own, there)
+        tissue, own = np.stack([each.moving[:n] for each in sliced]), (a[:, :n], b[:, :n], c[:, :n])
+        solid = solid_velocities(moments, own, tissue)
         spans_ms = [self._span_ms(k) for k in order]
-        streams = hold_streams(self._body, shapes, moments, along[:, :n], own, there, solid, spans_ms)
+        streams = hold_streams(self._body, shapes, moments, along[:, :n], own, tissue, solid, spans_ms, told_by)
         return {
             k: _Shape(time_ms=self._times_ms[k], moment=moments[i], sliced=sliced[i], streams=streams[i])
             for i, k in enumerate(order)
@@ -262,24 +263,4 @@ def _swinging(between: _Between) -> list[str]:
         opening = [getattr(m.state, f"{valve}_opening") for m in (first.moment, between.moment, last.moment)]
         if max(opening) - min(opening) > _MOVES or not there.isdisjoint(leaflets):
             out.append(valve)
-    return out
-
-
-def _alike(moments: list[Moment]) -> dict[int, list[int]]:
-    """Return for each moment all those that are given one shape with it, that of the middle one of the list.
-
-    The shape that serves most moments is taken first, then the one that serves most of the others.
-    """
-    shapes = np.array([[getattr(m.state, name) / most for name, most in ALIKE.items()] for m in moments], np.float32)
-    near = np.ones((len(moments), len(moments)), bool)
-    for part in shapes.T:
-        near &= np.abs(part[:, None] - part) <= 1
-    out: dict[int, list[int]] = {}
-    while near.any():
-        shape = int(near.sum(axis=1).argmax())
-        others = [int(k) for k in np.flatnonzero(near[shape]) if k != shape][: MOST_ALIKE - 1]
-        served = [*others[: (len(others) + 1) // 2], shape, *others[(len(others) + 1) // 2 :]]
-        out.update(dict.fromkeys(served, served))
-        near[:, served] = False
-        near[served] = False
     return out
