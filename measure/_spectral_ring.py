@@ -2,8 +2,9 @@
 
 A gate on a ring holds leaflets as well, which shine out and which, as the valve shuts, swing at twice the ring's speed:
 what is fastest in the gate is then no ring. Walls of the heart count alone: what lies outside it, its sac and fluid in
-that, and the cusps of an outflow valve beside the ring give no ring's echo. Where the gate holds leaflets only, the motion of the muscle that the ring carries along at their
-places: of the left heart for the mitral valve, of the right ventricle's wall for the tricuspid.
+that, and the cusps of an outflow valve beside the ring give no ring's echo. Where the gate holds leaflets only, the
+motion of the muscle that the ring carries along at their places: of the left heart for the mitral valve, of the right
+ventricle's wall for the tricuspid.
 """
 
 from __future__ import annotations
