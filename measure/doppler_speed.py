@@ -156,7 +156,7 @@ def measure_spectra() -> None:
         describes=[
             *(
                 f"src/fanlight/simulate/spectral/spectral_{name}.py"
-                for name in ("beam", "body", "courses", "hold", "setting", "signal", "strip")
+                for name in ("alike", "beam", "body", "courses", "hold", "setting", "signal", "strip")
             ),
             "src/fanlight/simulate/spectral/spectrum.py", "src/fanlight/heart/moving_body.py",
             "src/fanlight/heart/held_motion.py", "src/fanlight/heart/held_leaflets.py",

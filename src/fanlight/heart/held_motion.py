@@ -22,6 +22,7 @@ from fanlight.heart.blood.blood_field import (
     part_of,
     velocity_at,
     velocity_between,
+    with_rows,
 )
 from fanlight.heart.blood.flow_now import flows_at
 from fanlight.heart.blood.flow_rates import FlowTable
@@ -150,7 +151,7 @@ def hold_streams(
     blood, stirred = np.empty((3, *tissue.shape), np.float32), np.empty(tissue.shape, np.float32)
     fields: list[tuple[BloodField, slice]] = []
     for mine, (at, rows), field in zip(spans, told, blood_fields(asked, body.circulation), strict=True):
-        whole = field if len(at) == len(rows) else part_of(field, (rows[:, None] * n + np.arange(n)).ravel())
+        whole = field if len(at) == len(rows) else with_rows(field, rows, n)
         velocity, unsteady = velocity_at(whole, flows[mine], n)
         blood[:, mine], stirred[mine] = velocity.reshape(3, -1, n), unsteady.reshape(-1, n)
         fields += [(field, slice(k * n, k * n + n)) for k in rows.tolist()]

@@ -6,7 +6,7 @@ shapes are asked for now and then and flows at every moment.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -149,15 +149,30 @@ def _jet_field(jet: Jet, p: Points, tissue: Any) -> JetField:
     )  # fmt: skip
 
 
-def part_of(field: BloodField, at: slice | NDArray[np.intp]) -> BloodField:
-    """Return what a field says of some of its points; numbers of points may come in any order, and again."""
+def part_of(field: BloodField, at: slice) -> BloodField:
+    """Return what a field says of some of its points."""
+    return _each(field, lambda values: values[..., at])
+
+
+def with_rows(field: BloodField, rows: NDArray[np.intp], n: int) -> BloodField:
+    """Return a field whose points are those of some rows, of n points each; rows may come again."""
+
+    def taken(values: Floats) -> Floats:
+        lead = values.shape[:-1]
+        return values.reshape(*lead, -1, n).take(rows, axis=-2).reshape(*lead, -1)
+
+    return _each(field, taken)
+
+
+def _each(field: BloodField, change: Callable[[Floats], Floats]) -> BloodField:
+    """Return a field with all that it says of points changed."""
     return {
         name: OpeningField(
-            stream=None if one.stream is None else one.stream[:, at],
+            stream=None if one.stream is None else change(one.stream),
             jets=tuple(
                 replace(
-                    jet, drawn=None if jet.drawn is None else jet.drawn[:, at], speed=jet.speed[at],
-                    unsteady=jet.unsteady[at],
+                    jet, drawn=None if jet.drawn is None else change(jet.drawn), speed=change(jet.speed),
+                    unsteady=change(jet.unsteady),
                 )
                 for jet in one.jets
             ),

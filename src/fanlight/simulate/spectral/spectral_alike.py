@@ -41,7 +41,7 @@ def placed_alike(moments: Sequence[Moment], groups: dict[int, list[int]]) -> dic
     """Return for each moment the one of its group, from `shaped_alike`, at whose places the points are asked for."""
     places = [(*m.shift_mm, base_motion(m.anatomy, m.state).descent_mm) for m in moments]
     out = {k: k for k in range(len(moments))}
-    for group in {id(group): group for group in groups.values()}.values():
+    for group in {id(group): group for group in groups.values() if len(group) > 1}.values():
         for one, others in _gathered([[value / PLACED_MM for value in places[k]] for k in group], len(group)):
             out.update({group[other]: group[one] for other in others})
     return out

@@ -54,7 +54,7 @@ LEFT_OUT = 0.5
 # So are walls two octaves below: 72 dB down, and all of a line's together are 40 dB above blood.
 WALLS_LEFT_OUT = 0.25
 _BEYOND_MM_S = 1e9  # faster than anything: sorted last
-MET_AT_ONCE = 16  # moments that are put together, so that what is worked out stays in a cache (numerical)
+MET_AT_ONCE = 32  # moments that are put together, so that what is worked out stays in a cache (numerical)
 STILL_BREATH = 0.02  # of a full breath: the chest is asked for at steps of so much (engineering judgement)
 
 
@@ -79,7 +79,7 @@ class Met:
     """What the places of a beam meet at one moment; all arrays are (place,)."""
 
     courses: Floats  # (4, place): rows TOWARDS, UNSTEADY, TRANSITS and LOUD, which the properties tell
-    edges_hz: Floats  # how often in a second the border of what lies there could come all the way in
+    edges_hz: Floats  # how often in a second the border of what lies there could come all the way into a gate
     matter: NDArray[np.uint8]
     leaflet_mm_s: float  # mean velocity of leaflets in the beam, away from the probe positive; nan: none
     leaflet_in_gate: bool
@@ -133,8 +133,9 @@ class SpectralBody:
         self._state_at, self._pose_at = state_at, pose_at
         self._table = table or echo_table(np)
         self._matter = _matter_of(self._table)
-        self._per_mm2 = 1 / places.transit_mm.T**2, 1 / places.edge_mm.T**2  # passages and borders
-        self._loudness = np.asarray(self._table.solid) + np.asarray(self._table.fluid)
+        # of passages and borders
+        self._per_mm2 = tuple((1 / mm.T**2).astype(np.float32) for mm in (places.transit_mm, places.edge_mm))
+        self._loudness = (np.asarray(self._table.solid) + np.asarray(self._table.fluid)).astype(np.float32)
         self._pose: Pose | None = None
         self._points: tuple[Floats, Floats, Floats] | None = None
         self._still: dict[int, NDArray[np.uint8]] = {}
@@ -178,27 +179,29 @@ class SpectralBody:
         """Return what the beam meets at moments from labels (moment, point) and the motion at its places."""
         places, n = self._places, len(self._places.points_mm)
         own, way = seen[:, :n], seen[:, n:]
-        velocity = np.stack([np.stack(m.velocity_mm_s) for m in motions], axis=1).astype(np.float64)
+        velocity = np.stack([np.stack(m.velocity_mm_s) for m in motions], axis=1).astype(np.float32, copy=False)
         # across, through the slice, away from the probe: (3, moment, place)
-        along = ((places.axes @ pose.axes.T) @ velocity.reshape(3, -1)).reshape(velocity.shape)
+        axes = (places.axes @ pose.axes.T).astype(np.float32)
+        along = (axes @ velocity.reshape(3, -1)).reshape(velocity.shape)
         away, squares = along[2], along**2
-        unsteady = np.stack([m.unsteady_mm_s for m in motions]).astype(np.float64)
+        unsteady = np.stack([m.unsteady_mm_s for m in motions]).astype(np.float32, copy=False)
         stirred, (passages, borders) = unsteady**2, self._per_mm2
         rate = np.sqrt(sum((squares[i] + stirred) * passages[i] for i in range(3)))
-        edges = np.sqrt(sum(squares[i] * borders[i] for i in range(3)))
+        # along a whole line a leaflet stays heard wherever it goes
+        edges = np.sqrt(sum(squares[i] * borders[i] for i in range(3))) if self._setting.is_gated else 0 * rate
         matter = self._matter[own]
         fluid, leaflet = matter == _FLUID, matter == _LEAFLET
-        unsteady = np.hypot(unsteady, _between_places(-away, fluid))
+        unsteady = np.sqrt(stirred + _between_places(-away, fluid) ** 2)  # `np.hypot` takes several times as long
         loudness = self._loudness[own]
         if not self._setting.is_gated:
             loudness = loudness * _of_solid(matter)
             cut_off = (np.abs(away) + 4 * unsteady) / (10 * self._setting.wall_filter_cm_s)
             slow = (fluid & (cut_off < LEFT_OUT)) | ((matter == _SOLID) & (cut_off < WALLS_LEFT_OUT))
-            loudness = np.where(slow, 0.0, loudness)
-        loudness = np.where(leaflet, loudness * 10 ** (LEAFLET_DB / 20), loudness)
-        loss = 10 ** ((-BLOOD_DB - self._way_db(way)) / 20)
-        amplitude = loudness * np.sqrt(places.power) * loss[:, places.way_row]
-        shown, courses = leaflet.any(axis=1), np.stack([-away, unsteady, rate, amplitude], axis=1)
+            loudness = np.where(slow, np.float32(0), loudness)
+        loudness = np.where(leaflet, loudness * np.float32(10 ** (LEAFLET_DB / 20)), loudness)
+        loss = (10 ** ((-BLOOD_DB - self._way_db(way)) / 20)).astype(np.float32)
+        amplitude = loudness * np.sqrt(places.power).astype(np.float32) * loss[:, places.way_row]
+        shown, courses = leaflet.any(axis=1), np.stack([-away, unsteady, rate, amplitude], axis=1).astype(np.float64)
         in_gate = leaflet[:, :GATE_PLACES].any(axis=1) & self._setting.is_gated
         off_mm = self._leaflets_off_mm(way)
         return [
@@ -263,7 +266,8 @@ class SpectralBody:
 def _of_solid(matter: NDArray[np.uint8]) -> Floats:
     """Return by how much the amplitude of each place of a line counts: walls need fewer places than narrow jets."""
     every = np.arange(matter.shape[-1]) % SOLID_ONE_OF == 0
-    return np.where(matter == _SOLID, np.where(every, math.sqrt(SOLID_ONE_OF), 0.0), 1.0)
+    of_solid = np.where(every, np.float32(math.sqrt(SOLID_ONE_OF)), np.float32(0))
+    return np.where(matter == _SOLID, of_solid, np.float32(1))
 
 
 def _between_places(towards_mm_s: Floats, fluid: NDArray[np.bool_]) -> Floats:
@@ -273,7 +277,7 @@ def _between_places(towards_mm_s: Floats, fluid: NDArray[np.bool_]) -> Floats:
     nothing: the envelope stays where it is.
     """
     out = np.zeros_like(towards_mm_s)
-    order = np.argsort(np.where(fluid, towards_mm_s, _BEYOND_MM_S), axis=1)  # blood first
+    order = np.argsort(np.where(fluid, towards_mm_s, np.float32(_BEYOND_MM_S)), axis=1)  # blood first
     n = fluid.sum(axis=1)
     widest = max(int(n.max(initial=0)), 2)
     at = order[:, :widest]
