@@ -157,7 +157,14 @@ class _Piece:
 
 def _line_pieces(mask: NDArray[np.uint8], rows: int) -> tuple[list[_Piece], list[_Piece]]:
     """Thin pieces, and upright strokes that may belong between two of them."""
-    _, found, numbers, _ = cv2.connectedComponentsWithStats(mask, connectivity=8, ltype=cv2.CV_32S)
+    col0, row0, inked_cols, inked_rows = cv2.boundingRect(mask)
+    # Most colours fill a corner of the screen. The library looks at squares of 2 × 2 pixels: from an even row and
+    # column on it numbers the pieces of the corner in the order in which it numbers those of the screen.
+    corner = (row0 & ~1, col0 & ~1)
+    inked = mask[corner[0] : row0 + inked_rows, corner[1] : col0 + inked_cols]
+    if inked.size == 0:
+        return [], []
+    _, found, numbers, _ = cv2.connectedComponentsWithStats(inked, connectivity=8, ltype=cv2.CV_32S)
     labels, stats = np.asarray(found, np.int32), np.asarray(numbers, np.int32)
     thick = max(6, rows // 110)  # about twice the width of a line with its soft edge
     width, height, area = (stats[:, i] for i in (cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT, cv2.CC_STAT_AREA))
@@ -168,22 +175,23 @@ def _line_pieces(mask: NDArray[np.uint8], rows: int) -> tuple[list[_Piece], list
     maybe_stroke = low_enough & (width <= 8) & (height >= 4)
     thin: list[_Piece] = []
     for label in np.flatnonzero(maybe_thin):
-        piece = _piece(labels, stats, int(label))
+        piece = _piece(labels, stats, int(label), corner)
         if np.median(piece.bottom - piece.top) < thick:
             thin.append(piece)
     if not thin:
         return [], []
-    strokes = [_piece(labels, stats, int(label)) for label in np.flatnonzero(maybe_stroke)[:_MAX_STROKES]]
+    strokes = [_piece(labels, stats, int(label), corner) for label in np.flatnonzero(maybe_stroke)[:_MAX_STROKES]]
     return thin, strokes
 
 
-def _piece(labels: NDArray[np.int32], stats: NDArray[np.int32], label: int) -> _Piece:
-    """Rows that one connected component takes in each of its columns."""
+def _piece(labels: NDArray[np.int32], stats: NDArray[np.int32], label: int, corner: tuple[int, int]) -> _Piece:
+    """Rows of the screen that one connected component takes in each of its columns; the labels begin at the corner."""
     col, row, width, height = (int(v) for v in stats[label, :4])
     member = labels[row : row + height, col : col + width] == label
-    top = member.argmax(axis=0).astype(np.int32) + row
-    bottom = (height - 1 - member[::-1].argmax(axis=0)).astype(np.int32) + row
-    return _Piece(col, top, bottom)
+    row_on_screen = row + corner[0]
+    top = member.argmax(axis=0).astype(np.int32) + row_on_screen
+    bottom = (height - 1 - member[::-1].argmax(axis=0)).astype(np.int32) + row_on_screen
+    return _Piece(col + corner[1], top, bottom)
 
 
 @dataclass(frozen=True, slots=True)

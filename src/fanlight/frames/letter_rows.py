@@ -21,7 +21,8 @@ _FEWEST_LETTERS: Final = 3
 _WIDEST_GAP: Final = 1.0  # between letters of a row, in letter heights: a space is about half
 _LEAST_OVERLAP: Final = 0.5  # of heights, for two letters to stand on one line
 _LIKE_HEIGHT: Final = 2.2  # a capital and a small letter of one line
-_FLAT: Final = 16  # grey values between the quarters of the ground beside a row; tissue varies more
+_GROUND_SHARES: Final = (0.1, 0.9)  # of the ground beside a row, from dark to bright
+_FLAT: Final = 16  # grey values between these of the ground; tissue varies more
 _TILE_PX: Final = 64
 _MOST_MARKS: Final = 80  # in a tile; six lines of the smallest print have sixty, speckle has hundreds
 _MOST_LETTERS: Final = 3000  # real screens hold some hundred; more is a hostile picture, which must not take minutes
@@ -117,11 +118,21 @@ def _is_on_flat_ground(grey: NDArray[np.uint8], row: Box) -> bool:
     )
     if beside.size == 0:
         return True
-    low, high = np.percentile(beside, (10, 90))
-    return float(high - low) <= _FLAT
+    ordered = np.sort(beside, axis=None)
+    # Each percentile lies between two of the values: mostly these tell already.
+    low, high = (int((len(ordered) - 1) * share) for share in _GROUND_SHARES)
+    above_low, above_high = (min(place + 1, len(ordered) - 1) for place in (low, high))
+    if int(ordered[above_high]) - int(ordered[low]) <= _FLAT:
+        return True
+    if int(ordered[high]) - int(ordered[above_low]) > _FLAT:
+        return False
+    darkest, brightest = np.quantile(ordered, _GROUND_SHARES)
+    return float(brightest - darkest) <= _FLAT
 
 
 def _continues(last: Box, letter: Box) -> bool:
+    if last.row1 <= letter.row0 or letter.row1 <= last.row0:  # above or below it, as most are
+        return False
     lower, higher = sorted((last.height_px, letter.height_px))
     shared = min(last.row1, letter.row1) - max(last.row0, letter.row0)
     return (

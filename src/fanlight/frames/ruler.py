@@ -62,6 +62,8 @@ def find_ruler(screen: Screen, picture: Picture, texts: tuple[ScreenText, ...], 
     """
     best: _Series | None = None
     for group in _columns(_small_marks(screen, picture, texts)):
+        if best is not None and best.score >= len(group.rows):
+            break  # no series scores more than its marks, and the columns that follow have no more
         series = _progression(group, picture)
         if series is not None and (best is None or series.score > best.score):
             best = series
