@@ -17,7 +17,7 @@ import pytest
 from pydicom.pixels.processing import convert_color_space
 
 from fanlight.frames.clip_time import ClipTimer
-from fanlight.frames.ecg import find_ecg
+from fanlight.frames.ecg_line import find_line
 from fanlight.frames.polar import to_grey
 from fanlight.study import Clip, ClipTime, FrameTimes, Layout, PictureChunk, TimeSource
 
@@ -55,9 +55,10 @@ def test_the_clip_with_an_ecg_gives_its_beats() -> None:
     """Place of the trace, frames of its R waves, beat period and heart rate as read by eye."""
     row = EXPECTED["ultrasound-multiframe.dcm"]
     time, pixels = _time("ultrasound-multiframe.dcm")
-    box = find_ecg(pixels, None)
+    line = find_line(pixels, None)
 
-    assert box is not None
+    assert line is not None
+    box = line.box
     row0, col0, row1, col1 = row["ecg_bbox_px"]  # both ends included
     assert (box.row0, box.col0, box.row1 - 1, box.col1 - 1) == pytest.approx(
         (row0, col0, row1, col1), abs=row["ecg_bbox_tol_px"]

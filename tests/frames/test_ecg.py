@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fanlight.frames.ecg import EcgReading, EcgTrace, find_ecg
+from fanlight.frames.ecg import EcgReading, EcgTrace
+from fanlight.frames.ecg_line import find_line
 from fanlight.frames.r_waves import find_r_waves
 from fanlight.study import Sector
 from tests.critique.pulsing_phantom import STYLES, Pulsing, ecg_millivolt, pulsing
@@ -168,7 +169,7 @@ def test_other_things_on_the_screen_are_no_ecg(draw: Any) -> None:
     screen = _screen()
     draw(screen)
 
-    assert find_ecg(screen, None) is None
+    assert find_line(screen, None) is None
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -177,16 +178,16 @@ def test_a_picture_without_a_trace_has_none(seed: int, grey: bool) -> None:
     """Speckle, a beating wall and colour flow are not taken for a trace, with and without a known picture."""
     phantom = drawn(seed, n_frames=12, grey_screen=grey, flow_colour=not grey, noise=15.0)
 
-    assert find_ecg(phantom.pixels, phantom.sector) is None
-    assert find_ecg(phantom.pixels, None) is None
+    assert find_line(phantom.pixels, phantom.sector) is None
+    assert find_line(phantom.pixels, None) is None
 
 
 @pytest.mark.parametrize("value", [0, 128, 255])
 def test_a_uniform_screen_has_no_ecg(value: int) -> None:
     """Limits: black, grey and white screens, one frame or several."""
     for n in (1, 4):
-        assert find_ecg(np.full((n, 100, 120, 3), value, np.uint8), None) is None
-        assert find_ecg(np.full((n, 100, 120), value, np.uint8), None) is None
+        assert find_line(np.full((n, 100, 120, 3), value, np.uint8), None) is None
+        assert find_line(np.full((n, 100, 120), value, np.uint8), None) is None
 
 
 def test_a_trace_that_was_not_found_says_so() -> None:
@@ -221,4 +222,4 @@ def test_an_unusable_sector_does_not_stop_the_search() -> None:
         apex_row_px=-400.0, apex_col_px=210.0, left_deg=-60.0, right_deg=60.0, near_px=0.0, far_px=2000.0
     )
 
-    assert find_ecg(phantom.pixels, everything) is not None
+    assert find_line(phantom.pixels, everything) is not None

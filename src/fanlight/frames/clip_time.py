@@ -8,6 +8,7 @@ import numpy as np
 
 from fanlight.frames.beats import place_beats
 from fanlight.frames.ecg import EcgReading, EcgTrace, is_line_of_words
+from fanlight.frames.layout_of import FirstSeen
 from fanlight.frames.motion import Motion, MotionReading
 from fanlight.study import BeatSource, Clip, ClipTime, FrameTimes, Layout, PictureChunk, TimeSource
 
@@ -33,6 +34,8 @@ class _Beats:
 class ClipTimer:
     """Shown a clip's frames once, in order; `finish` tells where the beats lie.
 
+    What was `seen` in the very frames that are shown first need not be looked for anew.
+
     Examples
     --------
     >>> from fanlight.study import Clip, Layout
@@ -43,16 +46,19 @@ class ClipTimer:
     ('a still has no beats',)
     """
 
-    def __init__(self, clip: Clip, layout: Layout) -> None:
+    def __init__(self, clip: Clip, layout: Layout, seen: FirstSeen | None = None) -> None:
         self._clip = clip
         self._layout = layout
+        self._seen = seen if seen is not None and seen.found[0] == layout.picture else None
         self._ecg = EcgTrace()
         self._motion = Motion()
         self._n_frames = 0
 
     def add(self, chunk: PictureChunk) -> None:
         """Take in some frames; the arrays are not kept."""
-        if self._n_frames == 0:
+        if self._n_frames == 0 and self._seen is not None:
+            self._ecg.follow(self._seen.line, self._layout.picture, *chunk.pixels.shape[1:3])
+        elif self._n_frames == 0:
             self._ecg.start(chunk.pixels, self._layout.picture)
         self._n_frames += len(chunk)
         if self._clip.is_still:

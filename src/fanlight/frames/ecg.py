@@ -55,22 +55,11 @@ def is_line_of_words(box: Box, texts: Iterable[ScreenText]) -> bool:
     return float(covered.mean()) > _MOST_WORDS
 
 
-def find_ecg(pixels: NDArray[np.uint8], picture: Picture | None) -> Box | None:
-    """Return the box round an ECG trace on the screen, or None.
-
-    Parameters
-    ----------
-    pixels : ndarray of shape (frame, row, col) or (frame, row, col, 3)
-        The first frames of the clip.
-    picture : Sector or Strip or None
-        Where the ultrasound picture lies, if it is known.
-    """
-    line = find_line(pixels, picture)
-    return None if line is None else line.box
-
-
 class EcgTrace:
-    """Reads one clip's ECG: `start` with the first frames, `add` every chunk (these too), `finish`."""
+    """Reads one clip's ECG: `start` with the first frames, `add` every chunk (these too), `finish`.
+
+    `follow` starts with the trace that was found in the first frames before.
+    """
 
     def __init__(self) -> None:
         self._line: EcgLine | None = None
@@ -88,10 +77,13 @@ class EcgTrace:
 
     def start(self, pixels: NDArray[np.uint8], picture: Picture | None) -> None:
         """Look for a trace in the first frames, shape (frame, row, col[, 3])."""
-        self._line = find_line(pixels, picture)
+        self.follow(find_line(pixels, picture), picture, *pixels.shape[1:3])
+
+    def follow(self, line: EcgLine | None, picture: Picture | None, rows: int, cols: int) -> None:
+        """Start with the trace that was found in the first frames, or with none; rows and columns of a frame."""
+        self._line = line
         if self._line is None:
             return
-        rows, cols = pixels.shape[1:3]
         box = self._line.box
         pad = max(box.height_px // 2, 12)  # taller beats and marks under the trace may come later in the clip
         row0, row1 = max(box.row0 - pad, 0), min(box.row1 + pad, rows)

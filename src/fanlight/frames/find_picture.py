@@ -49,7 +49,11 @@ def find_picture(frames: NDArray[np.uint8], regions: Iterable[Region] = ()) -> t
     or a deepest row that nothing shows (a probe in the air paints only the nearest millimetres) is placed where the
     paint ends.
     """
-    screen = look_at(frames)
+    return find_picture_on(look_at(frames), regions)
+
+
+def find_picture_on(screen: Screen, regions: Iterable[Region] = ()) -> tuple[Picture | None, float, str]:
+    """Return what `find_picture` finds, where the frames were looked at before."""
     rows, cols = screen.top.shape
     if min(rows, cols) < MIN_SIDE_PX:
         return None, 0.0, f"the frame is only {cols} × {rows} pixels"

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.colour_box import find_colour_box
-from fanlight.frames.ecg import find_ecg, is_line_of_words
-from fanlight.frames.find_picture import find_picture
-from fanlight.frames.painted import look_at
-from fanlight.frames.polar import to_grey
+from fanlight.frames.ecg import is_line_of_words
+from fanlight.frames.ecg_line import EcgLine, find_line
+from fanlight.frames.find_picture import find_picture_on
+from fanlight.frames.painted import Screen, look_at_pixels
 from fanlight.frames.regions import check_regions
 from fanlight.frames.ruler import find_ruler
 from fanlight.frames.scale import Marks, settle_scale, written_depth_mm
@@ -20,12 +22,29 @@ VERSION = 3  # raise it when the layout of the same pixels can come out otherwis
 FoundPicture = tuple[Picture | None, float, str]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstSeen:
+    """What is seen in the first frames of a clip before a word is read; several stages ask, none looks twice."""
+
+    screen: Screen
+    found: FoundPicture
+    line: EcgLine | None  # what looks like the trace of an ECG
+
+
+def see_first(clip: Clip, pixels: NDArray[np.uint8], found: FoundPicture | None = None) -> FirstSeen:
+    """Look at the first frames, (frame, row, col) or (frame, row, col, 3); `found` as for `read_layout`."""
+    screen = look_at_pixels(pixels)
+    found = find_picture_on(screen, clip.regions) if found is None else found
+    return FirstSeen(screen=screen, found=found, line=find_line(pixels, found[0]))
+
+
 def read_layout(
     clip: Clip,
     pixels: NDArray[np.uint8],
     texts: tuple[ScreenText, ...] = (),
     marks: Marks | None = None,
     found: FoundPicture | None = None,
+    seen: FirstSeen | None = None,
 ) -> Layout:
     """Read the screen of one clip from its first frames.
 
@@ -41,21 +60,23 @@ def read_layout(
         Two points that the user marked.
     found : result of ``find_picture`` or None
         Where it is known already; else it is found here.
+    seen : result of ``see_first`` or None
+        Of these frames, where they were looked at already; else this is done here.
 
     Returns
     -------
     Layout
     """
-    grey = to_grey(pixels)
-    rows, cols = grey.shape[1:]
-    picture, confidence, reason = find_picture(grey, clip.regions) if found is None else found
+    rows, cols = pixels.shape[1:3]
+    seen = see_first(clip, pixels, found) if seen is None else seen
+    picture, confidence, reason = seen.found
     checks = check_regions(clip.regions, rows, cols, picture, confidence)
     # A picture that was cut at the lower rim, or whose end nothing shows, is not as deep as the text says.
     depth_is_seen = picture is not None and picture.point(1.0, 0.5)[0] <= rows - 0.5 and confidence >= 0.5
     depth_mm = written_depth_mm(texts)[0] if depth_is_seen else None
-    ruler = None if picture is None else find_ruler(look_at(grey), picture, texts, depth_mm)
+    ruler = None if picture is None else find_ruler(seen.screen, picture, texts, depth_mm)
     scale, scale_reason = settle_scale(checks, ruler, texts, picture, marks, depth_is_seen)
-    ecg_box = find_ecg(pixels, picture)
+    ecg_box = None if seen.line is None else seen.line.box
     if ecg_box is not None and is_line_of_words(ecg_box, texts):
         ecg_box = None
     return Layout(

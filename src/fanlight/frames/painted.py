@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.frames.polar import some_in_grey
 from fanlight.study import Box
 
 # Frames looked at: the range of grey values over a dozen frames spread over the chunk is within a few levels
@@ -106,8 +107,7 @@ def look_at(frames: NDArray[np.uint8]) -> Screen:
     """
     if frames.ndim != 3 or 0 in frames.shape:
         raise ValueError(f"expected grey frames (frame, row, col), got an array of shape {frames.shape}")
-    n = len(frames)
-    used = np.unique(np.linspace(0, n - 1, min(n, _FRAMES_USED)).astype(int))
+    used = _used(len(frames))
     top = frames[used[0]].copy()
     low = frames[used[0]].copy()
     for index in used[1:]:
@@ -117,6 +117,16 @@ def look_at(frames: NDArray[np.uint8]) -> Screen:
     # An empty screen is black or a dark grey; a bright most-common value is a page of paper or a photograph.
     background = int(np.argmax(counts[:64])) if counts[:64].sum() > 0.1 * low.size else 0
     return Screen(top=top, low=low, lift=_lift(top, background), background=background, n_frames=len(used))
+
+
+def look_at_pixels(pixels: NDArray[np.uint8]) -> Screen:
+    """Return what `look_at` sees in the grey of frames (frame, row, col) or (frame, row, col, 3), RGB."""
+    return look_at(some_in_grey(pixels, _used(len(pixels))))
+
+
+def _used(n: int) -> NDArray[np.int64]:
+    """Which of so many frames are looked at; of as many as are looked at, all."""
+    return np.unique(np.linspace(0, n - 1, min(n, _FRAMES_USED)).astype(np.int64))
 
 
 def _lift(top: NDArray[np.uint8], background: int) -> NDArray[np.uint8]:

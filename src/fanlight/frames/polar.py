@@ -73,6 +73,16 @@ def to_grey(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(flat, np.uint8).reshape(n, rows, cols)
 
 
+def some_in_grey(pixels: NDArray[np.uint8], chosen: NDArray[np.int64]) -> NDArray[np.uint8]:
+    """Return what `to_grey` gives of these frames alone: no colour is copied, and the other frames cost nothing."""
+    if pixels.ndim == 3:
+        return pixels[chosen]
+    grey = np.empty((len(chosen), *pixels.shape[1:3]), np.uint8)
+    for index, its_grey in zip(chosen, grey, strict=True):
+        cv2.cvtColor(np.ascontiguousarray(pixels[index]), cv2.COLOR_RGB2GRAY, dst=its_grey)
+    return grey
+
+
 def to_grey_and_beams(
     pixels: NDArray[np.uint8], picture: Picture | None
 ) -> tuple[NDArray[np.uint8], NDArray[np.uint8] | None]:

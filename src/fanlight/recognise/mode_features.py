@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, picture_mask
 from fanlight.frames.painted import look_at
-from fanlight.frames.polar import to_beams, to_grey
+from fanlight.frames.polar import some_in_grey, to_beams
 from fanlight.recognise.lasting_structure import lasting_structure
 from fanlight.recognise.spectrum_signs import SpectrumSigns, look_for_spectrum, spectral_region_box
 from fanlight.recognise.strip_look import PAINTED, StripLook, look_at_strip, time_strip
@@ -78,13 +78,12 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
     pixels : ndarray of shape (frame, row, col) or (frame, row, col, 3)
     """
     used = np.unique(np.linspace(0, len(pixels) - 1, min(len(pixels), _FRAMES_USED)).astype(int))
-    chosen = pixels[used]
-    grey = to_grey(chosen)
+    grey = some_in_grey(pixels, used)
     rows, cols = grey.shape[1:]
     picture = layout.picture
     inside = np.zeros((rows, cols), np.uint8) if picture is None else picture_mask(picture, rows, cols)
     screen = look_at(grey)
-    colour, two_sided, one_hue, tinted, screen_colour = _colours(chosen, inside)
+    colour, two_sided, one_hue, tinted, screen_colour = _colours(pixels, used, inside)
     others = _other_areas(screen.lift, PAINTED, inside, layout)
     pane = _second_pane(others, picture, inside)
     told = spectral_region_box(layout)
@@ -93,7 +92,7 @@ def look_for_mode(layout: Layout, pixels: NDArray[np.uint8]) -> ModeFeatures:
     strip = time_strip(grounds, None, cols) or time_strip(others, picture, cols) or told
     look = look_at_strip(grey, strip) if strip is not None else StripLook(0.0, 0.0, 0.0, 0.0, 0.0)
     where = strip if told is None else told
-    signs = SpectrumSigns() if where is None else look_for_spectrum(layout, chosen[-1], grey[-1], where)
+    signs = SpectrumSigns() if where is None else look_for_spectrum(layout, pixels[used[-1]], grey[-1], where)
     banded, fades, beats, lasting = _picture_structure(grey, picture, layout.texts)
     counts = np.bincount(grey[0].ravel(), minlength=256) / grey[0].size
     words = " ".join(item.text for item in layout.texts)
@@ -137,18 +136,20 @@ def _quantities(texts: tuple[ScreenText, ...]) -> tuple[float, float, float]:
     return speeds, float(bool(velocities)), float(bool(velocities) and max(velocities) <= _SLOW_CM_S)
 
 
-def _colours(pixels: NDArray[np.uint8], inside: NDArray[np.uint8]) -> tuple[float, float, float, float, float]:
+def _colours(
+    pixels: NDArray[np.uint8], used: NDArray[np.int64], inside: NDArray[np.uint8]
+) -> tuple[float, float, float, float, float]:
     """Share coloured in the picture, evenness of red and blue, share of warm hues, one tint, colour elsewhere."""
     if pixels.ndim == 3:
         return 0.0, 0.0, 0.0, 0.0, 0.0
-    every = [chroma(frame) for frame in pixels]
+    every = [chroma(pixels[index]) for index in used]
     most = every[0].copy()
     for here in every[1:]:
         cv2.max(most, here, dst=most)
     # Hues are read in the frame with the most colour.
     amounts = [cv2.countNonZero(cv2.compare(here, float(CHROMA_LEVEL), cv2.CMP_GE) & (255 * inside)) for here in every]
     fullest = int(np.argmax(amounts))
-    strongest = pixels[fullest]
+    strongest = pixels[used[fullest]]
     area = int(inside.sum())
     coloured = (most >= CHROMA_LEVEL).astype(np.uint8)
     within = cv2.morphologyEx(coloured & inside, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))

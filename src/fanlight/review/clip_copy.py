@@ -6,9 +6,9 @@ import contextlib
 from collections.abc import Iterator
 from pathlib import Path
 
-from fanlight.frames.find_picture import find_picture
+from fanlight.frames.find_picture import find_picture_on
 from fanlight.frames.overlay import picture_mask
-from fanlight.frames.polar import to_grey
+from fanlight.frames.painted import look_at_pixels
 from fanlight.frames.screen_text import ScreenReader, ScreenReaderMissingError
 from fanlight.frames.screen_text import read_clip as read_every_text
 from fanlight.intake import FileRefusedError, Item, Limits, open_frames
@@ -41,7 +41,7 @@ def _plan(item: Item, clip: Clip, house: House, blank_inside: bool, limits: Limi
     with open_frames(item, clip, limits) as frames:
         first = next(iter(frames.chunks(_CHUNK)))
         rows, cols = first.pixels.shape[1:3]
-        picture, _, _ = find_picture(to_grey(first.pixels), clip.regions)
+        picture, _, _ = find_picture_on(look_at_pixels(first.pixels), clip.regions)
     try:
         reader = ScreenReader(house)
     except ScreenReaderMissingError:

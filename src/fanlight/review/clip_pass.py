@@ -16,10 +16,9 @@ from fanlight.critique.accumulator import Accumulator, ClipContext
 from fanlight.critique.doppler.told import tell
 from fanlight.critique.every_family import EVERY_FAMILY
 from fanlight.frames.clip_time import ClipTimer
-from fanlight.frames.find_picture import find_picture
-from fanlight.frames.layout_of import read_layout
+from fanlight.frames.layout_of import FirstSeen, read_layout, see_first
 from fanlight.frames.overlay import overlay_of
-from fanlight.frames.polar import to_grey, to_grey_and_beams
+from fanlight.frames.polar import to_grey_and_beams
 from fanlight.frames.screen_text import ScreenReader, ScreenReaderMissingError, stands_still
 from fanlight.intake import FileRefusedError, Item, Limits, open_frames
 from fanlight.measure.from_strip import StripCase, is_measured, measure_strip
@@ -158,6 +157,7 @@ class _FirstLook:
     layout: Layout
     mode: ModeReading
     view: ViewReading
+    seen: FirstSeen | None = None  # None: all was known before
 
 
 def _texts(pixels: NDArray[np.uint8], picture: Picture | None, house: House) -> tuple[tuple[ScreenText, ...], str]:
@@ -172,14 +172,14 @@ def _first_look(
     clip: Clip, first: FrameChunk, known: Known, house: House, marks: FileMarks | None, watch: _Stopwatch, beat: Beat
 ) -> _FirstLook:
     """Settle what stands where on the screen, the mode and the named view, from the first chunk."""
-    layout, view = known.layout, known.view
+    layout, view, seen = known.layout, known.view, None
     if layout is None or view is None:
         beat("finding the picture", within_s=_STAGE_WITHIN_S)
         with watch.on("layout"):
-            found = find_picture(to_grey(first.pixels), clip.regions)
+            seen = see_first(clip, first.pixels)
         beat("reading the screen", within_s=_MODEL_WITHIN_S)
         with watch.on("screen text"):
-            texts, unread = _texts(first.pixels, found[0], house)
+            texts, unread = _texts(first.pixels, seen.found[0], house)
         if view is None:
             with watch.on("view"):
                 view = read_named_view(clip, texts, marks, house)
@@ -188,7 +188,7 @@ def _first_look(
         if layout is None:
             beat("settling the scale", within_s=_STAGE_WITHIN_S)
             with watch.on("layout"):
-                layout = read_layout(clip, first.pixels, texts, _marked(marks), found)
+                layout = read_layout(clip, first.pixels, texts, _marked(marks), seen=seen)
                 layout = replace(layout, texts=_without_identity(layout.texts))
                 if unread and layout.scale is None:
                     layout = replace(layout, scale_reason=f"{layout.scale_reason}; {unread}")
@@ -197,7 +197,7 @@ def _first_look(
         beat("telling the mode", within_s=_STAGE_WITHIN_S)
         with watch.on("mode"):
             mode = read_mode(clip, layout, first.pixels)
-    return _FirstLook(layout=layout, mode=mode, view=view)
+    return _FirstLook(layout=layout, mode=mode, view=view, seen=seen)
 
 
 def read_clip(
@@ -260,7 +260,7 @@ def _read_frames(
                 break
             if look is None:
                 look = _first_look(clip, chunk, known, house, marks, watch, beat)
-                timer = None if known.time is not None else ClipTimer(clip, look.layout)
+                timer = None if known.time is not None else ClipTimer(clip, look.layout, look.seen)
                 beat_frames = _start_picture(look) if known.picture is None else None
                 families = _start_families(clip, patient, look, house, marks, known)
             beat("looking", within_s=_STAGE_WITHIN_S, done=n_read)
