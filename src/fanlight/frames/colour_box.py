@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.frames.inked_corner import inked_corner
 from fanlight.study import Box, Picture
 
 # Largest minus smallest of red, green and blue from which a pixel counts as coloured. Chroma subsampling and
@@ -58,18 +59,19 @@ def find_colour_box(pixels: NDArray[np.uint8], picture: Picture) -> Box | None:
     tint all over holds no colour box.
     """
     mask = coloured_pixels(pixels, picture)
-    inside = int(picture_mask(picture, *mask.shape).sum())
+    inside = cv2.countNonZero(picture_mask(picture, *mask.shape))
     if inside == 0:
         return None
     opened = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    if not _MIN_AREA_FRACTION * inside <= int(opened.sum()) <= 0.85 * inside:
+    if not _MIN_AREA_FRACTION * inside <= cv2.countNonZero(opened) <= 0.85 * inside:
         return None
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(
-        cv2.dilate(opened, np.ones((9, 9), np.uint8)), connectivity=8
-    )
-    areas = stats[1:, cv2.CC_STAT_AREA]
-    kept = np.flatnonzero(areas >= 0.05 * areas.max()) + 1 if count > 1 else np.array([], int)
-    ys, xs = np.nonzero(np.isin(labels, kept) & (opened > 0))
-    if len(ys) == 0:
+    joined, row0, col0 = inked_corner(np.asarray(cv2.dilate(opened, np.ones((9, 9), np.uint8)), np.uint8))
+    if joined.size == 0:
         return None
-    return Box(row0=int(ys.min()), col0=int(xs.min()), row1=int(ys.max()) + 1, col1=int(xs.max()) + 1)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    areas = stats[:, cv2.CC_STAT_AREA]
+    is_kept = areas >= 0.05 * areas[1:].max()
+    is_kept[0] = False
+    of_pieces = is_kept.astype(np.uint8).take(labels)
+    col, row, width, height = cv2.boundingRect(of_pieces & opened[row0:, col0:][: joined.shape[0], : joined.shape[1]])
+    return Box(row0=row0 + row, col0=col0 + col, row1=row0 + row + height, col1=col0 + col + width)

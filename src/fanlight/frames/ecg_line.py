@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from fanlight.frames.inked_corner import inked_corner
 from fanlight.study import Box, Picture, Sector, Strip
 
 # All limits below are engineering judgement about how a line is drawn on a screen, none is a medical limit.
@@ -157,11 +158,7 @@ class _Piece:
 
 def _line_pieces(mask: NDArray[np.uint8], rows: int) -> tuple[list[_Piece], list[_Piece]]:
     """Thin pieces, and upright strokes that may belong between two of them."""
-    col0, row0, inked_cols, inked_rows = cv2.boundingRect(mask)
-    # Most colours fill a corner of the screen. The library looks at squares of 2 × 2 pixels: from an even row and
-    # column on it numbers the pieces of the corner in the order in which it numbers those of the screen.
-    corner = (row0 & ~1, col0 & ~1)
-    inked = mask[corner[0] : row0 + inked_rows, corner[1] : col0 + inked_cols]
+    inked, *corner = inked_corner(mask)  # most colours fill a part of the screen
     if inked.size == 0:
         return [], []
     _, found, numbers, _ = cv2.connectedComponentsWithStats(inked, connectivity=8, ltype=cv2.CV_32S)
@@ -175,23 +172,22 @@ def _line_pieces(mask: NDArray[np.uint8], rows: int) -> tuple[list[_Piece], list
     maybe_stroke = low_enough & (width <= 8) & (height >= 4)
     thin: list[_Piece] = []
     for label in np.flatnonzero(maybe_thin):
-        piece = _piece(labels, stats, int(label), corner)
+        piece = _piece(labels, stats, int(label), *corner)
         if np.median(piece.bottom - piece.top) < thick:
             thin.append(piece)
     if not thin:
         return [], []
-    strokes = [_piece(labels, stats, int(label), corner) for label in np.flatnonzero(maybe_stroke)[:_MAX_STROKES]]
+    strokes = [_piece(labels, stats, int(label), *corner) for label in np.flatnonzero(maybe_stroke)[:_MAX_STROKES]]
     return thin, strokes
 
 
-def _piece(labels: NDArray[np.int32], stats: NDArray[np.int32], label: int, corner: tuple[int, int]) -> _Piece:
-    """Rows of the screen that one connected component takes in each of its columns; the labels begin at the corner."""
+def _piece(labels: NDArray[np.int32], stats: NDArray[np.int32], label: int, row0: int, col0: int) -> _Piece:
+    """Rows that one connected component takes in each of its columns; the labels begin at this row and column."""
     col, row, width, height = (int(v) for v in stats[label, :4])
     member = labels[row : row + height, col : col + width] == label
-    row_on_screen = row + corner[0]
-    top = member.argmax(axis=0).astype(np.int32) + row_on_screen
-    bottom = (height - 1 - member[::-1].argmax(axis=0)).astype(np.int32) + row_on_screen
-    return _Piece(col + corner[1], top, bottom)
+    top = member.argmax(axis=0).astype(np.int32) + (row0 + row)
+    bottom = (height - 1 - member[::-1].argmax(axis=0)).astype(np.int32) + (row0 + row)
+    return _Piece(col0 + col, top, bottom)
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,8 +91,11 @@ def _rows(letters: list[Box]) -> list[Box]:
     open_rows: list[list[Box]] = []
     for letter in letters:
         open_rows = [row for row in open_rows if letter.col0 - row[-1].col1 <= _WIDEST_GAP * _LETTER_HEIGHTS_PX[1]]
+        row0, row1 = letter.row0, letter.row1
         for row in reversed(open_rows):
-            if _continues(row[-1], letter):
+            last = row[-1]
+            # most rows stand above or below the letter
+            if last.row0 < row1 and row0 < last.row1 and _continues(last, letter):
                 row.append(letter)
                 break
         else:
@@ -131,8 +134,6 @@ def _is_on_flat_ground(grey: NDArray[np.uint8], row: Box) -> bool:
 
 
 def _continues(last: Box, letter: Box) -> bool:
-    if last.row1 <= letter.row0 or letter.row1 <= last.row0:  # above or below it, as most are
-        return False
     lower, higher = sorted((last.height_px, letter.height_px))
     shared = min(last.row1, letter.row1) - max(last.row0, letter.row0)
     return (

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from fanlight.study import Picture, Strip
+from fanlight.study import Box, Picture, Strip
 
 # Engineering judgement: a dozen frames of a chunk are enough for speckle to fade to its lowest value.
 _MOST_FRAMES: Final = 12
@@ -79,7 +79,9 @@ def passing_overlay_of(pixels: NDArray[np.uint8], picture: Picture | None) -> ND
     return np.asarray(np.where(outside if highest.ndim == 2 else outside[..., None], highest, 0), np.uint8)
 
 
-def picture_mask(picture: Picture | None, rows: int, cols: int, margin_px: float = 0.0) -> NDArray[np.bool_]:
+def picture_mask(
+    picture: Picture | None, rows: int, cols: int, margin_px: float = 0.0, window: Box | None = None
+) -> NDArray[np.bool_]:
     """Return which pixels lie on the picture, widened by a margin; none of them without a picture.
 
     Parameters
@@ -90,20 +92,27 @@ def picture_mask(picture: Picture | None, rows: int, cols: int, margin_px: float
         Size of the frame in pixels.
     margin_px : float
         How far beyond its edge still counts, in pixels of the row axis.
+    window : Box, optional
+        A part of the frame, within it: only its pixels are asked for.
 
     Returns
     -------
     ndarray of bool of shape (row, col)
+        Of the window, else of the frame.
     """
-    mask = np.zeros((rows, cols), np.bool_)
+    window = Box(row0=0, col0=0, row1=rows, col1=cols) if window is None else window
+    mask = np.zeros((window.height_px, window.width_px), np.bool_)
     if picture is None:
         return mask
     if isinstance(picture, Strip):
         margin, box = round(margin_px), picture.box
-        mask[max(box.row0 - margin, 0) : box.row1 + margin, max(box.col0 - margin, 0) : box.col1 + margin] = True
+        row0, col0 = (max(edge, 0) for edge in (box.row0 - margin - window.row0, box.col0 - margin - window.col0))
+        row1, col1 = (max(edge, 0) for edge in (box.row1 + margin - window.row0, box.col1 + margin - window.col0))
+        mask[row0:row1, col0:col1] = True
         return mask
-    down = np.arange(rows, dtype=np.float32)[:, None] - picture.apex_row_px
-    across = (np.arange(cols, dtype=np.float32)[None, :] - picture.apex_col_px) * picture.col_stretch
+    down = np.arange(window.row0, window.row1, dtype=np.float32)[:, None] - picture.apex_row_px
+    across_px = np.arange(window.col0, window.col1, dtype=np.float32)[None, :] - picture.apex_col_px
+    across = across_px * picture.col_stretch
     radius = np.hypot(down, across)
     angle_deg = np.degrees(np.arctan2(across, down))
     # A margin in pixels is an angle that shrinks with the radius.

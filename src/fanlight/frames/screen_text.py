@@ -111,7 +111,6 @@ class ScreenReader:
         """
         colour = np.array(overlay if overlay.ndim == 3 else np.repeat(overlay[..., None], 3, axis=2))  # a copy, kept
         rows, cols = colour.shape[:2]
-        on_picture = picture_mask(picture, rows, cols)
         read: list[tuple[Box, str, float]] = []
         unread: list[tuple[Box, str, float]] = []
         to_read = _MOST_READ
@@ -130,7 +129,8 @@ class ScreenReader:
         self._remembered.append(_Reading(colour, tuple(remembered)))
         texts = []
         for box, words, confidence in read:
-            inside = float(_cut(on_picture, box).mean()) >= _INSIDE_SHARE and not is_date_or_number(words)
+            on_picture = picture_mask(picture, rows, cols, window=box)
+            inside = float(on_picture.mean()) >= _INSIDE_SHARE and not is_date_or_number(words)
             may_be_line = has_stood_still and min(box.height_px, box.width_px) <= _THICKEST_INSIDE * rows
             if inside and (_is_no_word(words) if confidence >= _SURE_ENOUGH else not may_be_line):
                 continue

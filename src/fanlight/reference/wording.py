@@ -30,6 +30,13 @@ def plain(text: str) -> str:
 _plain_phrase = lru_cache(maxsize=8192)(plain)
 
 
+@lru_cache(maxsize=64)
+def _needles(phrases: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Return each phrase once, the longest first, and how it stands among other words."""
+    ordered = sorted(set(phrases), key=lambda item: (-len(_plain_phrase(item)), item))
+    return tuple((phrase, f" {words} ") for phrase in ordered if (words := _plain_phrase(phrase)))
+
+
 def compact(text: str) -> str:
     """Return the letters and digits alone, as labels of measurements are compared.
 
@@ -58,9 +65,8 @@ def find_phrases(text: str, phrases: Iterable[str]) -> tuple[str, ...]:
     """
     rest = f" {plain(text)} "
     found: list[tuple[int, str]] = []
-    for phrase in sorted(set(phrases), key=lambda item: (-len(_plain_phrase(item)), item)):
-        needle = f" {_plain_phrase(phrase)} "
-        if needle.strip() and (place := rest.find(needle)) >= 0:
+    for phrase, needle in _needles(tuple(phrases)):
+        if (place := rest.find(needle)) >= 0:
             found.append((place, phrase))
             # the words that were used up are blanked, so that places in the text stay what they were
             while (here := rest.find(needle)) >= 0:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanlight.frames.colour_box import CHROMA_LEVEL, chroma, picture_mask
+from fanlight.frames.inked_corner import inked_corner
 from fanlight.study import Box, Picture
 
 # A bar is a tall patch of steadily changing colours (engineering judgement, from bars seen and drawn).
@@ -85,13 +86,17 @@ def find_colour_bar(frame: NDArray[np.uint8], picture: Picture | None) -> Colour
 def _patches(coloured: NDArray[np.uint8], rows: int) -> list[Box]:
     """Return upright patches that may be one half of a bar, or both."""
     solid = cv2.morphologyEx(coloured, cv2.MORPH_OPEN, np.ones((5, 3), np.uint8))
-    count, _, stats, _ = cv2.connectedComponentsWithStats(solid, connectivity=8)
+    inked, row0, col0 = inked_corner(np.asarray(solid, np.uint8))
+    if inked.size == 0:
+        return []
+    count, _, stats, _ = cv2.connectedComponentsWithStats(inked, connectivity=8)
     found = []
     for left, top, width, height, area in stats[1:count]:
         if height < LEAST_HEIGHT_PX / 2 or width < LEAST_WIDTH_PX or height > MOST_HEIGHT_SHARE * rows:
             continue
         if area >= LEAST_FILLED * width * height:
-            found.append(Box(row0=int(top), col0=int(left), row1=int(top + height), col1=int(left + width)))
+            top, left = row0 + int(top), col0 + int(left)
+            found.append(Box(row0=top, col0=left, row1=top + int(height), col1=left + int(width)))
     return found
 
 

@@ -218,26 +218,28 @@ def _best(
     n_rows, n_cols = across.shape
     # Of each row and column that may be an edge: how much line lies on it before it meets each of the others.
     in_rows = _sums(across[rows], axis=1)[:, cols]
-    in_cols = _sums(along[:, cols], axis=0)[rows].tolist()
-    least_wide, least_high = _WINDOW_SHARE * n_cols, _WINDOW_SHARE * n_rows / 2
-    best: tuple[int, int, int, int, float] | None = None
-    for i, left in enumerate(cols):
-        for i_right, right in enumerate(cols[i + 1 :], i + 1):
-            if right - left < least_wide or left > limits[2] or right < limits[3]:
-                continue
-            wide = ((in_rows[:, i_right] - in_rows[:, i]) / (right - left)).tolist()
-            for j, top in enumerate(rows):
-                if wide[j] < LEAST_EDGE_SHARE or top > limits[0]:
-                    continue
-                for k in range(j + 1, len(rows)):
-                    bottom = rows[k]
-                    if wide[k] < LEAST_EDGE_SHARE or bottom - top < least_high or bottom < limits[1]:
-                        continue
-                    high = [(in_cols[k][edge] - in_cols[j][edge]) / (bottom - top) for edge in (i, i_right)]
-                    edges = (wide[j], wide[k], *high)
-                    mean = sum(edges) / 4
-                    if min(edges) < LEAST_EDGE_SHARE or mean < LEAST_MEAN_SHARE:
-                        continue
-                    if best is None or mean > best[4]:
-                        best = (top, bottom, left, right, mean)
-    return best
+    in_cols = _sums(along[:, cols], axis=0)[rows]
+    at_rows, at_cols = np.array(rows), np.array(cols)
+    left, right = _pairs(at_cols, _WINDOW_SHARE * n_cols, most=limits[2], least=limits[3])
+    top, bottom = _pairs(at_rows, _WINDOW_SHARE * n_rows / 2, most=limits[0], least=limits[1])
+    # Shares of line of each edge, (pair of columns, pair of rows).
+    of_rows = ((in_rows[:, right] - in_rows[:, left]) / (at_cols[right] - at_cols[left])).T
+    of_cols = ((in_cols[bottom] - in_cols[top]) / (at_rows[bottom] - at_rows[top])[:, None]).T
+    edges = of_rows[:, top], of_rows[:, bottom], of_cols[left], of_cols[right]
+    mean = (edges[0] + edges[1] + edges[2] + edges[3]) / 4
+    fits = mean >= LEAST_MEAN_SHARE
+    for edge in edges:
+        fits &= edge >= LEAST_EDGE_SHARE
+    if not fits.any():
+        return None
+    i, j = np.unravel_index(int(np.where(fits, mean, -1.0).argmax()), mean.shape)
+    return rows[top[j]], rows[bottom[j]], cols[left[i]], cols[right[i]], float(mean[i, j])
+
+
+def _pairs(
+    places: NDArray[np.int64], least_apart: float, *, most: float, least: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return which places may be opposite edges: so far apart, the first at most here and the second at least there."""
+    first, second = np.triu_indices(len(places), 1)
+    may = (places[second] - places[first] >= least_apart) & (places[first] <= most) & (places[second] >= least)
+    return first[may], second[may]
