@@ -44,11 +44,17 @@ def coloured_pixels(pixels: NDArray[np.uint8], picture: Picture) -> NDArray[np.u
     rows, cols = pixels.shape[1:3]
     if pixels.ndim == 3:
         return np.zeros((rows, cols), np.uint8)
+    coloured = picture_mask(picture, rows, cols)
+    col0, row0, width, height = cv2.boundingRect(coloured)
+    if not width:
+        return coloured
+    box = np.s_[row0 : row0 + height, col0 : col0 + width]
     used = np.unique(np.linspace(0, len(pixels) - 1, min(len(pixels), _FRAMES_USED)).astype(int))
-    most = chroma(pixels[used[0]])
+    most = chroma(pixels[used[0]][box])
     for index in used[1:]:
-        cv2.max(most, chroma(pixels[index]), dst=most)
-    return np.asarray((most >= CHROMA_LEVEL).astype(np.uint8) * picture_mask(picture, rows, cols))
+        cv2.max(most, chroma(pixels[index][box]), dst=most)
+    coloured[box] &= most >= CHROMA_LEVEL
+    return coloured
 
 
 def find_colour_box(pixels: NDArray[np.uint8], picture: Picture) -> Box | None:

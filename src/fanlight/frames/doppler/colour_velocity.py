@@ -56,8 +56,8 @@ def _nearest(colours: NDArray[np.int32]) -> tuple[NDArray[np.int64], NDArray[np.
         part = slice(start, start + _ASKED_AT_ONCE)
         square = asked[part] @ minus_twice
         square += bar_squares
-        nearest[part] = square.argmin(axis=1)
-        apart[part] = square.min(axis=1)
+        least = square.argmin(axis=1)
+        nearest[part], apart[part] = least, square[np.arange(len(square)), least]
     near = apart + (asked**2).sum(axis=1) <= MOST_APART_LEVELS**2
     return worth[near], nearest[near]
 
