@@ -121,10 +121,9 @@ def _small_marks(screen: Screen, picture: Picture, texts: tuple[ScreenText, ...]
 
 def _columns(spots: NDArray[np.float64]) -> list[_Marks]:
     """Groups of spots that share their left end, right end or middle."""
-    groups: list[_Marks] = []
     if len(spots) < _MIN_MARKS:
-        return groups
-    seen: set[tuple[int, ...]] = set()
+        return []
+    found: dict[bytes, tuple[NDArray[np.int64], NDArray[np.float64]]] = {}  # by the members: who, and their anchors
     for anchor in (spots[:, 1], spots[:, 2], 0.5 * (spots[:, 1] + spots[:, 2])):
         order = np.argsort(anchor, kind="stable")
         ordered = anchor[order]
@@ -132,15 +131,15 @@ def _columns(spots: NDArray[np.float64]) -> list[_Marks]:
         for start, end in enumerate(ends):
             if end - start < _MIN_MARKS:
                 continue
-            members = tuple(sorted(int(v) for v in order[start:end]))
-            if members in seen:
-                continue
-            seen.add(members)
-            chosen = spots[list(members)]
-            chosen = chosen[np.argsort(chosen[:, 0])]
-            groups.append(_Marks(rows=chosen[:, 0], sizes=chosen[:, 3], col=float(np.median(ordered[start:end]))))
+            members = np.sort(order[start:end])
+            found.setdefault(members.tobytes(), (members, ordered[start:end]))
     # The fullest columns first; a screen seldom has more than a few.
-    return sorted(groups, key=lambda group: -len(group.rows))[:40]
+    groups: list[_Marks] = []
+    for members, anchors in sorted(found.values(), key=lambda each: -len(each[0]))[:40]:
+        chosen = spots[members]
+        chosen = chosen[np.argsort(chosen[:, 0])]
+        groups.append(_Marks(rows=chosen[:, 0], sizes=chosen[:, 3], col=float(np.median(anchors))))
+    return groups
 
 
 def _progression(group: _Marks, picture: Picture) -> _Series | None:
