@@ -1,10 +1,9 @@
 """How fast the wall at a valve's ring truly runs along the beam: the truth of S', E' and A'.
 
 A gate on a ring holds leaflets as well, which shine out and which, as the valve shuts, swing at twice the ring's speed:
-what is fastest in the gate is then no ring. Walls of the heart count alone: what lies outside it, its sac and fluid in
-that, and the cusps of an outflow valve beside the ring give no ring's echo. Where the gate holds leaflets only, the
-motion of the muscle that the ring carries along at their places: of the left heart for the mitral valve, of the right
-ventricle's wall for the tricuspid.
+what is fastest in the gate is then no ring. Walls of the heart count alone: what lies outside it and fluid about it
+give no ring's echo. Where the gate holds leaflets only, the motion of the muscle that the ring carries along at their
+places: of the left heart for the mitral valve, of the right ventricle's wall for the tricuspid.
 """
 
 from __future__ import annotations
@@ -32,9 +31,7 @@ MUSCLE_OF = {
 }  # fmt: skip
 LEAFLETS = tuple(MUSCLE_OF)
 CHORDAE = (Tissue.MITRAL_CHORDAE, Tissue.TRICUSPID_CHORDAE)
-CUSPS = (Tissue.AORTIC_CUSP, Tissue.PULMONIC_CUSP)
-SAC = (Tissue.PERICARDIUM, Tissue.EFFUSION)
-NO_WALL = tuple(int(t) for t in (*BLOOD, *LEAFLETS, *CHORDAE, *CUSPS, *SAC, *NOT_HEART))
+NO_WALL = tuple(int(t) for t in (*BLOOD, *LEAFLETS, *CHORDAE, *NOT_HEART, Tissue.EFFUSION))
 
 
 def true_ring(still: Still, ring: Ring) -> TrueFlow:
