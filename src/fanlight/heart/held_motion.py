@@ -129,7 +129,8 @@ def hold_streams(
         Of the recording. Within these times the answers are good: openings through which nothing passes in them are
         left out.
     told_by : array of shape (m,), optional
-        For each moment the one of its shape that is asked in its place: the points lie alike then. None: each is asked.
+        For each moment the one of its shape that is asked in its place: the points lie alike then. One that is asked
+        for others is asked for itself. None: each is asked.
     """
     ends = np.cumsum([each.n_moments for each in shapes]).tolist()
     spans = [slice(end - each.n_moments, end) for each, end in zip(shapes, ends, strict=True)]

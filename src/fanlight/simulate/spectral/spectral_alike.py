@@ -17,7 +17,7 @@ ALIKE = {
     **dict.fromkeys(("contraction", "right_contraction", "base_descent", "atrial_filling"), 0.05),
     **dict.fromkeys(("mitral_opening", "tricuspid_opening", "aortic_opening", "pulmonic_opening"), 0.08),
 }
-MOST_ALIKE = 64  # which bounds what is remembered
+MOST_ALIKE = 64  # told by one shape, which bounds what is remembered; a resting heart keeps one for half a beat (numerical)
 # Points lie alike in a shape if breath and base have carried it alike within so much each way: about as far as the
 # walls that one shape stands for are apart (numerical: a test tells what it costs).
 PLACED_MM = 0.25
@@ -26,7 +26,8 @@ PLACED_MM = 0.25
 def shaped_alike(moments: Sequence[Moment]) -> dict[int, list[int]]:
     """Return for each moment all those that are given one shape with it, that of the middle one of the list.
 
-    The shape that serves most moments is taken first, then the one that serves most of the others.
+    The shape that serves most moments is taken first, then the one that serves most of the others. Moments of one shape
+    are given the very same list.
     """
     shapes = [[getattr(m.state, name) / most for name, most in ALIKE.items()] for m in moments]
     out: dict[int, list[int]] = {}

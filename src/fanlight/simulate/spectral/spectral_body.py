@@ -51,7 +51,7 @@ WIDEST_GAP_MM_S, WIDEST_GAP_SHARE = 30.0, 0.06
 SOLID_ONE_OF = 3  # of the places on a line that lie in walls are heard, each as loud as so many (numerical)
 # Blood on a line slower than this share of the wall filter's cut-off is left out: an octave below, it is 36 dB down.
 LEFT_OUT = 0.5
-# So are walls two octaves below: 72 dB down, and all of a line's together are 40 dB above blood.
+# So are walls two octaves below, 72 dB down: each is some 31 dB louder than blood (a test tells what it costs).
 WALLS_LEFT_OUT = 0.25
 _BEYOND_MM_S = 1e9  # faster than anything: sorted last
 MET_AT_ONCE = 32  # moments that are put together, so that what is worked out stays in a cache (numerical)
@@ -79,7 +79,7 @@ class Met:
     """What the places of a beam meet at one moment; all arrays are (place,)."""
 
     courses: Floats  # (4, place): rows TOWARDS, UNSTEADY, TRANSITS and LOUD, which the properties tell
-    edges_hz: Floats  # how often in a second the border of what lies there could come all the way into a gate
+    edges_hz: Floats  # how often in a second the border of what lies there could come all the way into a gate; 0: none
     matter: NDArray[np.uint8]
     leaflet_mm_s: float  # mean velocity of leaflets in the beam, away from the probe positive; nan: none
     leaflet_in_gate: bool
@@ -195,8 +195,8 @@ class SpectralBody:
         loudness = self._loudness[own]
         if not self._setting.is_gated:
             loudness = loudness * _of_solid(matter)
-            cut_off = (np.abs(away) + 4 * unsteady) / (10 * self._setting.wall_filter_cm_s)
-            slow = (fluid & (cut_off < LEFT_OUT)) | ((matter == _SOLID) & (cut_off < WALLS_LEFT_OUT))
+            of_cut_off = (np.abs(away) + 4 * unsteady) / (10 * self._setting.wall_filter_cm_s)
+            slow = (fluid & (of_cut_off < LEFT_OUT)) | ((matter == _SOLID) & (of_cut_off < WALLS_LEFT_OUT))
             loudness = np.where(slow, np.float32(0), loudness)
         loudness = np.where(leaflet, loudness * np.float32(10 ** (LEAFLET_DB / 20)), loudness)
         loss = (10 ** ((-BLOOD_DB - self._way_db(way)) / 20)).astype(np.float32)

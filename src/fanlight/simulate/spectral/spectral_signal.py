@@ -33,11 +33,12 @@ SNAP_MM_S_MS = 12.0  # a valve that stops from 0.3 m/s in 25 ms (engineering jud
 _KEPT = 32  # scatterers remembered for a place before they come again: far more than a window sees
 _MEAN_POWER = 8 / 3  # 1 / mean of cos⁴ (identity)
 # Phases and amplitudes are worked out at knots, and in between run on evenly (numerical: a test tells what it costs).
-KNOTS_A_PASSAGE = 24  # the shortest of a step
+KNOTS_A_PASSAGE = 24  # while the shortest of a step lasts: a line is then off by 0.9 % of its height at most
 GLIDE_OFF = 0.01  # of the amplitude of blood: how far all that comes or goes in a step may be off together
 PHASE_OFF = 0.02  # rad: how far the phase of what speeds up most
-# At least, and in a gate and along the line of a continuous wave at most: jets pass a gate in less than a millisecond.
-LEAST_KNOTS_HZ, GATED_KNOTS_HZ, LINE_KNOTS_HZ = 1500.0, 7000.0, 3000.0
+# At least; and about so many at most in a gate, which fast flow passes in less than a millisecond and shows wrapped, and
+# along the line of a continuous wave, whose jets reach 6 m/s.
+LEAST_KNOTS_HZ, GATED_KNOTS_HZ, LINE_KNOTS_HZ = 1500.0, 7000.0, 5500.0
 _EDGE_SHARE = 0.04  # of the band, over which the filter before sampling falls (engineering judgement)
 _LEAFLET = np.uint8(Matter.LEAFLET)  # arrays are compared with a member ten times as slowly
 _FAINT = 1e-7  # amplitude below which a place is not heard (numerical)
