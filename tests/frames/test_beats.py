@@ -11,6 +11,7 @@ import pytest
 
 from fanlight.frames.beats import place_beats, rr_variation_ratio
 from fanlight.frames.clip_time import ClipTimer
+from fanlight.frames.layout_of import FirstSeen, see_first
 from fanlight.frames.motion import Motion, MotionReading, find_period
 from fanlight.study import BeatSource, Clip, ClipTime, FrameTimes, PictureChunk, TimeSource
 from tests.critique.pulsing_phantom import Pulsing, pulsing
@@ -35,11 +36,23 @@ def motion_of(phantom: Pulsing) -> MotionReading:
     return motion.finish()
 
 
-def timed(phantom: Pulsing, clip: Clip | None = None) -> ClipTime:
-    timer = ClipTimer(clip or phantom.clip, phantom.layout)
+def timed(phantom: Pulsing, clip: Clip | None = None, seen: FirstSeen | None = None) -> ClipTime:
+    timer = ClipTimer(clip or phantom.clip, phantom.layout, seen)
     for chunk in phantom.chunks():
         timer.add(chunk)
     return timer.finish()
+
+
+def test_what_was_seen_before_is_not_looked_for_and_gives_the_same() -> None:
+    """Unless another picture was found then: the line of the ECG depends on it."""
+    phantom = drawn(n_frames=90, ecg="sweep")
+    first = next(iter(phantom.chunks())).pixels
+    elsewhere = replace(see_first(phantom.clip, first, (None, 0.0, "")), line=None)
+
+    assert timed(phantom).beat_source is BeatSource.ECG_TRACE
+    assert timed(phantom, seen=see_first(phantom.clip, first, (phantom.layout.picture, 1.0, ""))) == timed(phantom)
+    assert timed(phantom, seen=replace(elsewhere, found=(phantom.layout.picture, 1.0, ""))) != timed(phantom)
+    assert timed(phantom, seen=elsewhere) == timed(phantom)
 
 
 @pytest.mark.parametrize(

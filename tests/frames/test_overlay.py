@@ -101,3 +101,17 @@ def test_the_mask_is_the_picture(picture):
     assert wide.sum() > mask.sum()
     assert (wide | mask).sum() == wide.sum()
     assert not picture_mask(None, 300, 400).any()
+
+
+@pytest.mark.parametrize("margin_px", [0.0, 7.0])
+@pytest.mark.parametrize("picture", [SECTOR, STRIP, None], ids=["sector", "strip", "none"])
+@pytest.mark.parametrize(
+    "window", [Box(row0=0, col0=0, row1=300, col1=400), Box(row0=41, col0=150, row1=260, col1=320),
+               Box(row0=0, col0=0, row1=20, col1=60)],
+    ids=["whole", "part", "beside"],
+)  # fmt: skip
+def test_mask_of_a_window_is_that_part_of_the_whole(picture, margin_px, window):
+    whole = picture_mask(picture, 300, 400, margin_px)
+    part = picture_mask(picture, 300, 400, margin_px, window)
+
+    assert np.array_equal(part, whole[window.row0 : window.row1, window.col0 : window.col1])

@@ -17,7 +17,7 @@ ALIKE = {
     **dict.fromkeys(("contraction", "right_contraction", "base_descent", "atrial_filling"), 0.05),
     **dict.fromkeys(("mitral_opening", "tricuspid_opening", "aortic_opening", "pulmonic_opening"), 0.08),
 }
-MOST_ALIKE = 64  # told by one shape, which bounds what is remembered; a resting heart keeps one for half a beat (numerical)
+MOST_ALIKE = 64  # moments of one shape, which bounds what is remembered: a heart at rest keeps one for long (numerical)
 # Points lie alike in a shape if breath and base have carried it alike within so much each way: about as far as the
 # walls that one shape stands for are apart (numerical: a test tells what it costs).
 PLACED_MM = 0.25

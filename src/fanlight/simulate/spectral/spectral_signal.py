@@ -36,8 +36,8 @@ _MEAN_POWER = 8 / 3  # 1 / mean of cos⁴ (identity)
 KNOTS_A_PASSAGE = 24  # while the shortest of a step lasts: a line is then off by 0.9 % of its height at most
 GLIDE_OFF = 0.01  # of the amplitude of blood: how far all that comes or goes in a step may be off together
 PHASE_OFF = 0.02  # rad: how far the phase of what speeds up most
-# At least; and about so many at most in a gate, which fast flow passes in less than a millisecond and shows wrapped, and
-# along the line of a continuous wave, whose jets reach 6 m/s.
+# At least; and about so many at most in a gate, which fast flow passes in less than a millisecond, and along the line
+# of a continuous wave, whose jets reach 6 m/s.
 LEAST_KNOTS_HZ, GATED_KNOTS_HZ, LINE_KNOTS_HZ = 1500.0, 7000.0, 5500.0
 _EDGE_SHARE = 0.04  # of the band, over which the filter before sampling falls (engineering judgement)
 _LEAFLET = np.uint8(Matter.LEAFLET)  # arrays are compared with a member ten times as slowly
