@@ -101,6 +101,7 @@ OUT_BY_CAUTION = {
     "spectrum_gate_place": "six good clips are too few; good pulmonic gates were called off until it left them",
     "colour_over_tissue": "its limits were set on these very clips; the causes were learnt without it",
     "colour_scale_use": "its limits were set on these very clips, with five good ones among them",
+    "spectrum_open_edge": "73 % of its faults were seen in another measurement of ring A, two thirds are on B and C",
     "spectrum_faint": "its limits were set on these very clips; 57 % of its faults are seen on rings B and C",
 }
 RATE = re.compile(r"(\d+) % \(\d+–\d+\), n (\d+)")
