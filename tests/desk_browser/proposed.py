@@ -58,7 +58,7 @@ def propose(
     review = next(each.review for each in read.events if isinstance(each, ReviewFinished))
     others = sorted({truth["view"] for truth in truths.values()})
     readings = {}
-    for item in review.readings:
+    for item in sorted(clips_of(read), key=lambda each: each.clip.number):
         number = item.clip.number
         if not spectra and any(each.spatial_format == SpatialFormat.SPECTRAL for each in item.clip.regions):
             readings[number] = item
@@ -69,9 +69,9 @@ def propose(
         if number == doubted:
             told = replace(told, view=replace(told.view, source=ViewSource.VIEW_NAME, reason=DOUBT))
         readings[number] = told
-    done = conclude(
-        review.study, tuple(readings.values()), review.refused, load_house(house), study_findings=review.study_findings
-    )
+    # Planes are told of these views, as the engine would: it reads on while a study is open, and a clip that was kept
+    # without them would be asked about again.
+    done = conclude(review.study, tuple(readings.values()), review.refused, load_house(house))
     events: list[Event] = []
     for event in read.events:
         match event:
@@ -82,6 +82,11 @@ def propose(
             case _:
                 events.append(event)
     return replace(read, events=tuple(events))
+
+
+def clips_of(read: Read) -> tuple[ClipReading, ...]:
+    """Return what the engine said of each clip by itself, in the order in which it came to them."""
+    return tuple(event.reading for event in read.events if isinstance(event, ClipFinished))
 
 
 def truths_of(files: Mapping[str, Path]) -> dict[int, Any]:

@@ -7,6 +7,9 @@ from typing import Any
 
 import pytest
 
+from fanlight.reference.load import load_house
+from fanlight.review.conclude import conclude
+from fanlight.review.events import ReviewFinished
 from fanlight.study import SpatialFormat
 from measure._service import Service
 from tests.desk_browser.axe import violations
@@ -21,20 +24,32 @@ from tests.desk_browser.conftest import (
     turn,
 )
 from tests.desk_browser.flow_clips import to_clip
-from tests.desk_browser.proposed import DOUBT, propose, truths_of
-from tests.desk_browser.read_once import keep, read_once
+from tests.desk_browser.proposed import DOUBT, clips_of, propose, truths_of
+from tests.desk_browser.read_once import Read, keep, read_once
 
 UNSURE, DOUBTED = 3, 5
 HERE = ".tile.proposed[aria-current]"
 
 
 @pytest.fixture(scope="module")
-def studies(service: Service, simulated_files: dict[str, Path], cache: Path, shared: Path) -> tuple[str, str]:
-    """Two simulated studies: one with a clip not sure and one doubted by the pixels, one proposed rightly."""
-    truths, house = truths_of(simulated_files), service.data.parent / "house.toml"
-    read = read_once(simulated_files, house, cache=cache, shared=shared)
+def proposed(house: Path, simulated_files: dict[str, Path], cache: Path, shared: Path) -> tuple[Read, Read]:
+    """A simulated study twice: with one clip not sure and one doubted by the pixels, and proposed rightly."""
+    truths, read = truths_of(simulated_files), read_once(simulated_files, house, cache=cache, shared=shared)
     mixed = propose(read, truths, house=house, unsure=UNSURE, doubted=DOUBTED, spectra=False)
-    return keep(service.data, mixed), keep(service.data, propose(read, truths, house=house))
+    return mixed, propose(read, truths, house=house)
+
+
+@pytest.fixture(scope="module")
+def house(service: Service) -> Path:
+    """The service's file of house settings."""
+    return service.data.parent / "house.toml"
+
+
+@pytest.fixture(scope="module")
+def studies(service: Service, proposed: tuple[Read, Read]) -> tuple[str, str]:
+    """Both in the service's store."""
+    mixed, rightly = proposed
+    return keep(service.data, mixed), keep(service.data, rightly)
 
 
 @pytest.fixture
@@ -54,6 +69,14 @@ def light_and_dim(page: Any) -> list[str]:
         found += violations(page)
     turn(page)
     return found
+
+
+def test_both_studies_are_told_as_the_engine_tells_them(proposed: tuple[Read, Read], house: Path) -> None:
+    """It reads on while a study is open: what its draft then holds besides is asked about clips that were kept."""
+    for read in proposed:
+        (told,) = (each.review for each in read.events if isinstance(each, ReviewFinished))
+        clips = sorted(clips_of(read), key=lambda each: each.clip.number)
+        assert conclude(told.study, tuple(clips), told.refused, load_house(house)) == told
 
 
 def test_a_proposal_is_told_in_words_and_by_shape(page: Any, mixed: str) -> None:
